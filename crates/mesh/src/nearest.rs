@@ -1,0 +1,320 @@
+//! Nearest point of a mesh: a bounding-volume tree with four boxes a node and seeded descent.
+
+use nalgebra::{Point3, Vector3};
+
+use crate::Mesh;
+
+/// What part of a triangle is nearest.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TriangleFeature {
+    /// The inside of the triangle.
+    Inside,
+    /// Side `k`, from corner `k` to corner `k + 1`.
+    Edge(u8),
+    /// Corner `k`.
+    Vertex(u8),
+}
+
+/// The nearest point of a surface.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Hit {
+    /// Triangle that holds the point.
+    pub triangle: u32,
+    /// The point itself.
+    pub point: Point3<f32>,
+    /// Barycentric weights of the triangle's corners; they add up to one.
+    pub weights: [f32; 3],
+    /// Square of the distance.
+    pub distance2: f32,
+    /// Triangle, side or corner.
+    pub feature: TriangleFeature,
+}
+
+const LEAF: usize = 4;
+const WIDTH: usize = 4;
+
+/// Four child boxes side by side, so that one pass over an array tests them all.
+#[derive(Debug, Clone, Copy)]
+struct Node {
+    lo: [[f32; WIDTH]; 3],
+    hi: [[f32; WIDTH]; 3],
+    /// Index of the child node, or `!first` triangle slot for a leaf; unused children have an empty box.
+    child: [i32; WIDTH],
+    /// Triangles in a leaf child, 0 for an inner child.
+    count: [u8; WIDTH],
+}
+
+/// A tree over the triangles of a mesh that answers nearest-point questions.
+#[derive(Debug, Clone)]
+pub struct NearestIndex {
+    nodes: Vec<Node>,
+    /// Triangle number of each slot, in tree order.
+    order: Vec<u32>,
+    /// Corners of each slot, in tree order, so that a leaf reads memory in one run.
+    corners: Vec<[Point3<f32>; 3]>,
+    /// Slot of each triangle.
+    slot: Vec<u32>,
+}
+
+impl NearestIndex {
+    /// Builds the tree in O(n log n) by splitting at the median along the longest side.
+    #[must_use]
+    pub fn new(mesh: &Mesh) -> Self {
+        let mut items: Vec<Item> = (0..mesh.triangles.len())
+            .map(|t| {
+                let [a, b, c] = mesh.corners(t);
+                let (lo, hi) = (a.inf(&b).inf(&c), a.sup(&b).sup(&c));
+                Item { triangle: t as u32, middle: nalgebra::center(&lo, &hi), lo, hi }
+            })
+            .collect();
+        let nodes = if items.is_empty() { Vec::new() } else { build(&mut items, 0) };
+        let order: Vec<u32> = items.iter().map(|i| i.triangle).collect();
+        let mut slot = vec![0; order.len()];
+        for (s, t) in order.iter().enumerate() {
+            slot[*t as usize] = s as u32;
+        }
+        let corners = order.iter().map(|t| mesh.corners(*t as usize)).collect();
+        Self { nodes, order, corners, slot }
+    }
+
+    /// The nearest point to `p`; see [`crate::Surface::nearest`].
+    #[must_use]
+    pub fn nearest(&self, p: &Point3<f32>, seed: Option<u32>) -> Option<Hit> {
+        if self.nodes.is_empty() {
+            return None;
+        }
+        let mut best_slot = seed.map_or(0, |t| self.slot[t as usize]);
+        let mut best = distance2_to(p, &self.corners[best_slot as usize]);
+        let mut stack = [(0.0_f32, 0_i32); 96];
+        let mut top = 1;
+        while top > 0 {
+            top -= 1;
+            let (bound, at) = stack[top];
+            if bound >= best {
+                continue;
+            }
+            let node = &self.nodes[at as usize];
+            let mut d = [0.0_f32; WIDTH];
+            for axis in 0..3 {
+                for (i, d) in d.iter_mut().enumerate() {
+                    let outside = (node.lo[axis][i] - p[axis]).max(p[axis] - node.hi[axis][i]).max(0.0);
+                    *d += outside * outside;
+                }
+            }
+            // Farthest first on the stack, so that the nearest child is opened next.
+            let mut near = [(0.0_f32, 0_usize); WIDTH];
+            let mut kept = 0;
+            for (i, &d) in d.iter().enumerate() {
+                if d < best {
+                    let mut j = kept;
+                    while j > 0 && near[j - 1].0 < d {
+                        near[j] = near[j - 1];
+                        j -= 1;
+                    }
+                    near[j] = (d, i);
+                    kept += 1;
+                }
+            }
+            for &(d, i) in &near[..kept] {
+                if node.count[i] == 0 {
+                    stack[top] = (d, node.child[i]);
+                    top += 1;
+                }
+            }
+            for &(d, i) in near[..kept].iter().rev() {
+                if node.count[i] > 0 && d < best {
+                    let first = !node.child[i] as usize;
+                    for s in first..first + node.count[i] as usize {
+                        let d = distance2_to(p, &self.corners[s]);
+                        // On a tie the lower triangle number wins, so that seeds never change the answer.
+                        if d < best || (d == best && self.order[s] < self.order[best_slot as usize]) {
+                            best = d;
+                            best_slot = s as u32;
+                        }
+                    }
+                }
+            }
+        }
+        Some(hit_on(p, self.order[best_slot as usize], &self.corners[best_slot as usize]))
+    }
+}
+
+struct Item {
+    triangle: u32,
+    middle: Point3<f32>,
+    lo: Point3<f32>,
+    hi: Point3<f32>,
+}
+
+/// Sorts `items` into tree order and returns the nodes below them, the root first; `first` is the slot of `items[0]`.
+fn build(items: &mut [Item], first: usize) -> Vec<Node> {
+    // Two rounds of halving give four children.
+    let mut cuts = vec![0, items.len()];
+    for _ in 0..2 {
+        let mut finer = vec![0];
+        for w in cuts.windows(2) {
+            if w[1] - w[0] > LEAF {
+                finer.push(w[0] + halve(&mut items[w[0]..w[1]]));
+            }
+            finer.push(w[1]);
+        }
+        cuts = finer;
+    }
+    let mut node = Node {
+        lo: [[f32::INFINITY; WIDTH]; 3],
+        hi: [[f32::NEG_INFINITY; WIDTH]; 3],
+        child: [-1; WIDTH],
+        count: [0; WIDTH],
+    };
+    let mut parts: Vec<(&mut [Item], usize)> = Vec::new();
+    let mut rest = items;
+    for w in cuts.windows(2) {
+        let (part, after) = rest.split_at_mut(w[1] - w[0]);
+        parts.push((part, first + w[0]));
+        rest = after;
+    }
+    for (i, (part, _)) in parts.iter().enumerate() {
+        for item in part.iter() {
+            for axis in 0..3 {
+                node.lo[axis][i] = node.lo[axis][i].min(item.lo[axis]);
+                node.hi[axis][i] = node.hi[axis][i].max(item.hi[axis]);
+            }
+        }
+    }
+    let big = parts.iter().map(|(p, _)| p.len()).sum::<usize>() > 20_000;
+    let below = |(part, slot): (&mut [Item], usize)| if part.len() <= LEAF { Vec::new() } else { build(part, slot) };
+    let sizes: Vec<(usize, usize)> = parts.iter().map(|(p, s)| (p.len(), *s)).collect();
+    let children: Vec<Vec<Node>> = if big {
+        use rayon::prelude::*;
+        parts.into_par_iter().map(below).collect()
+    } else {
+        parts.into_iter().map(below).collect()
+    };
+    let mut nodes = vec![node];
+    for (i, (mut sub, (len, slot))) in children.into_iter().zip(sizes).enumerate() {
+        if sub.is_empty() {
+            nodes[0].child[i] = !(slot as i32);
+            nodes[0].count[i] = len as u8;
+            continue;
+        }
+        let shift = nodes.len() as i32;
+        nodes[0].child[i] = shift;
+        for n in &mut sub {
+            for k in 0..WIDTH {
+                if n.count[k] == 0 {
+                    n.child[k] += shift;
+                }
+            }
+        }
+        nodes.extend(sub);
+    }
+    nodes
+}
+
+/// Splits at the median of the middles along their longest side; returns where.
+fn halve(items: &mut [Item]) -> usize {
+    let first = items[0].middle;
+    let (lo, hi) = items.iter().fold((first, first), |(lo, hi), i| (lo.inf(&i.middle), hi.sup(&i.middle)));
+    let axis = (hi - lo).imax();
+    // Leaves come out full when the cut is a multiple of their size.
+    let cut = (items.len() / 2).next_multiple_of(LEAF).min(items.len() - 1);
+    items.select_nth_unstable_by(cut, |x, y| {
+        x.middle[axis].total_cmp(&y.middle[axis]).then(x.triangle.cmp(&y.triangle))
+    });
+    cut
+}
+
+/// Square of the distance from `p` to a triangle.
+fn distance2_to(p: &Point3<f32>, corners: &[Point3<f32>; 3]) -> f32 {
+    (p - closest(p, corners).0).norm_squared()
+}
+
+fn hit_on(p: &Point3<f32>, triangle: u32, corners: &[Point3<f32>; 3]) -> Hit {
+    let (point, weights, feature) = closest(p, corners);
+    Hit { triangle, point, weights, distance2: (p - point).norm_squared(), feature }
+}
+
+/// Closest point of a triangle (Ericson, "Real-Time Collision Detection", 2005, section 5.1.5).
+#[inline]
+fn closest(p: &Point3<f32>, [a, b, c]: &[Point3<f32>; 3]) -> (Point3<f32>, [f32; 3], TriangleFeature) {
+    use TriangleFeature::{Edge, Inside, Vertex};
+    let (ab, ac): (Vector3<f32>, Vector3<f32>) = (b - a, c - a);
+    let ap = p - a;
+    let (d1, d2) = (ab.dot(&ap), ac.dot(&ap));
+    if d1 <= 0.0 && d2 <= 0.0 {
+        return (*a, [1.0, 0.0, 0.0], Vertex(0));
+    }
+    let bp = p - b;
+    let (d3, d4) = (ab.dot(&bp), ac.dot(&bp));
+    if d3 >= 0.0 && d4 <= d3 {
+        return (*b, [0.0, 1.0, 0.0], Vertex(1));
+    }
+    let cp = p - c;
+    let (d5, d6) = (ab.dot(&cp), ac.dot(&cp));
+    if d6 >= 0.0 && d5 <= d6 {
+        return (*c, [0.0, 0.0, 1.0], Vertex(2));
+    }
+    let vc = d1 * d4 - d3 * d2;
+    if vc <= 0.0 && d1 >= 0.0 && d3 <= 0.0 {
+        let v = d1 / (d1 - d3);
+        return (a + ab * v, [1.0 - v, v, 0.0], Edge(0));
+    }
+    let vb = d5 * d2 - d1 * d6;
+    if vb <= 0.0 && d2 >= 0.0 && d6 <= 0.0 {
+        let w = d2 / (d2 - d6);
+        return (a + ac * w, [1.0 - w, 0.0, w], Edge(2));
+    }
+    let va = d3 * d6 - d5 * d4;
+    if va <= 0.0 && d4 - d3 >= 0.0 && d5 - d6 >= 0.0 {
+        let w = (d4 - d3) / ((d4 - d3) + (d5 - d6));
+        return (b + (c - b) * w, [0.0, 1.0 - w, w], Edge(1));
+    }
+    let scale = 1.0 / (va + vb + vc);
+    let (v, w) = (vb * scale, vc * scale);
+    (a + ab * v + ac * w, [1.0 - v - w, v, w], Inside)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use parry3d::math::Vec3;
+    use parry3d::query::PointQuery;
+    use parry3d::shape::TriMesh;
+    use proptest::prelude::*;
+
+    fn bumpy() -> Mesh {
+        let (w, h) = (40_u32, 30_u32);
+        let points = (0..h)
+            .flat_map(|j| (0..w).map(move |i| (i as f32, j as f32)))
+            .map(|(x, y)| Point3::new(x, y, (x * 0.7).sin() * 2.0 + (y * 0.9).cos() * 3.0))
+            .collect();
+        let mut triangles = Vec::new();
+        for j in 0..h - 1 {
+            for i in 0..w - 1 {
+                let a = j * w + i;
+                triangles.extend([[a, a + 1, a + w + 1], [a, a + w + 1, a + w]]);
+            }
+        }
+        Mesh::new(points, triangles)
+    }
+
+    proptest! {
+        /// Reference: parry3d's own nearest point on the same triangles.
+        #[test]
+        fn agrees_with_parry(x in -10.0_f32..50.0, y in -10.0_f32..40.0, z in -15.0_f32..15.0, seed in 0_u32..2262) {
+            let mesh = bumpy();
+            let index = NearestIndex::new(&mesh);
+            let p = Point3::new(x, y, z);
+            let plain = index.nearest(&p, None).unwrap();
+            let seeded = index.nearest(&p, Some(seed)).unwrap();
+            prop_assert_eq!(plain.distance2, seeded.distance2);
+            let reference = TriMesh::new(
+                mesh.points.iter().map(|p| Vec3::new(p.x, p.y, p.z)).collect(),
+                mesh.triangles.clone(),
+            ).unwrap();
+            let there = reference.project_local_point(Vec3::new(x, y, z), false).point;
+            let d = (Vec3::new(x, y, z) - there).length();
+            prop_assert!((plain.distance2.sqrt() - d).abs() < 1e-4, "{} against {d}", plain.distance2.sqrt());
+        }
+    }
+}

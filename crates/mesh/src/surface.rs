@@ -1,0 +1,97 @@
+//! A mesh together with all that is asked of it again and again.
+
+use nalgebra::{Point3, Vector3};
+
+use crate::{Adjacency, Hit, Mesh, NearestIndex, TriangleFeature};
+
+/// A mesh with its neighbours, normals and nearest-point index, computed once and shared.
+#[derive(Debug, Clone)]
+pub struct Surface {
+    mesh: Mesh,
+    adjacency: Adjacency,
+    index: NearestIndex,
+    triangle_normals: Vec<Vector3<f32>>,
+    vertex_normals: Vec<Vector3<f32>>,
+}
+
+impl Surface {
+    /// Builds the neighbours, normals and index of `mesh`.
+    #[must_use]
+    pub fn new(mesh: Mesh) -> Self {
+        let (adjacency, index) = rayon::join(|| Adjacency::new(&mesh), || NearestIndex::new(&mesh));
+        let triangle_normals = (0..mesh.triangles.len()).map(|t| mesh.triangle_normal(t)).collect();
+        let vertex_normals = mesh.vertex_normals();
+        Self { mesh, adjacency, index, triangle_normals, vertex_normals }
+    }
+
+    /// The mesh itself.
+    #[must_use]
+    pub fn mesh(&self) -> &Mesh {
+        &self.mesh
+    }
+
+    /// Its neighbours.
+    #[must_use]
+    pub fn adjacency(&self) -> &Adjacency {
+        &self.adjacency
+    }
+
+    /// Unit normals, one a triangle.
+    #[must_use]
+    pub fn triangle_normals(&self) -> &[Vector3<f32>] {
+        &self.triangle_normals
+    }
+
+    /// Unit normals weighted by angle, one a vertex.
+    #[must_use]
+    pub fn vertex_normals(&self) -> &[Vector3<f32>] {
+        &self.vertex_normals
+    }
+
+    /// The nearest point of the surface; `seed` is a triangle believed to be near, which makes it faster
+    /// and never changes the distance found. `None` only for an empty mesh.
+    #[must_use]
+    pub fn nearest(&self, p: &Point3<f32>, seed: Option<u32>) -> Option<Hit> {
+        self.index.nearest(p, seed)
+    }
+
+    /// Distance from `p` to its nearest point `hit`, negative inside, by the pseudonormal of the feature hit
+    /// (Bærentzen and Aanæs 2005, "Signed distance computation using the angle weighted pseudonormal").
+    #[must_use]
+    pub fn signed_distance(&self, p: &Point3<f32>, hit: &Hit) -> f32 {
+        let away = p - hit.point;
+        let distance = away.norm();
+        if away.dot(&self.pseudonormal(hit)) < 0.0 { -distance } else { distance }
+    }
+
+    /// Angle-weighted normal of the triangle, edge or vertex that was hit; not of unit length on an edge.
+    #[must_use]
+    pub fn pseudonormal(&self, hit: &Hit) -> Vector3<f32> {
+        let t = hit.triangle as usize;
+        match hit.feature {
+            TriangleFeature::Inside => self.triangle_normals[t],
+            TriangleFeature::Edge(k) => {
+                let across = self.adjacency.neighbours[t][k as usize];
+                let own = self.triangle_normals[t];
+                if across == crate::NONE { own } else { own + self.triangle_normals[across as usize] }
+            }
+            TriangleFeature::Vertex(k) => self.vertex_normals[self.mesh.triangles[t][k as usize] as usize],
+        }
+    }
+
+    /// A value given at the vertices, interpolated linearly at `hit`.
+    #[must_use]
+    pub fn interpolate(&self, values: &[f32], hit: &Hit) -> f32 {
+        let [a, b, c] = self.mesh.triangles[hit.triangle as usize];
+        let [u, v, w] = hit.weights;
+        values[a as usize] * u + values[b as usize] * v + values[c as usize] * w
+    }
+
+    /// The smooth unit normal at `hit`, interpolated from the vertices.
+    #[must_use]
+    pub fn normal_at(&self, hit: &Hit) -> Vector3<f32> {
+        let [a, b, c] = self.mesh.triangles[hit.triangle as usize].map(|v| self.vertex_normals[v as usize]);
+        let [u, v, w] = hit.weights;
+        (a * u + b * v + c * w).try_normalize(1e-12).unwrap_or(self.triangle_normals[hit.triangle as usize])
+    }
+}

@@ -1,0 +1,84 @@
+//! The indexed triangle mesh that all steps pass on.
+
+use nalgebra::{Point3, Vector3};
+
+/// Points, triangles that index them (counter-clockwise seen from outside), and a colour a point
+/// where the scan had colours. Lengths are millimetres once a scan has got its unit.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Mesh {
+    /// Vertex positions.
+    pub points: Vec<Point3<f32>>,
+    /// Vertex indices of each triangle.
+    pub triangles: Vec<[u32; 3]>,
+    /// sRGB colour of each point, the same length as `points`.
+    pub colours: Option<Vec<[u8; 3]>>,
+}
+
+impl Mesh {
+    /// A mesh without colours.
+    #[must_use]
+    pub fn new(points: Vec<Point3<f32>>, triangles: Vec<[u32; 3]>) -> Self {
+        Self { points, triangles, colours: None }
+    }
+
+    /// The three corners of triangle `t`.
+    #[must_use]
+    pub fn corners(&self, t: usize) -> [Point3<f32>; 3] {
+        self.triangles[t].map(|v| self.points[v as usize])
+    }
+
+    /// Twice the area of triangle `t` along its normal, in f64.
+    #[must_use]
+    pub fn cross(&self, t: usize) -> Vector3<f64> {
+        let [a, b, c] = self.corners(t).map(|p| p.cast::<f64>());
+        (b - a).cross(&(c - a))
+    }
+
+    /// Unit normal of triangle `t`; zero for a triangle without area.
+    #[must_use]
+    pub fn triangle_normal(&self, t: usize) -> Vector3<f32> {
+        self.cross(t).try_normalize(1e-300).unwrap_or_default().cast()
+    }
+
+    /// Total area, mm².
+    #[must_use]
+    pub fn area_mm2(&self) -> f64 {
+        (0..self.triangles.len()).map(|t| 0.5 * self.cross(t).norm()).sum()
+    }
+
+    /// Enclosed volume by the divergence theorem, mm³: positive when closed and facing outward.
+    #[must_use]
+    pub fn volume_mm3(&self) -> f64 {
+        // Measured from the middle of the box so that far-away meshes keep their digits.
+        let centre = self.bounds().map_or(Point3::origin(), |(lo, hi)| nalgebra::center(&lo, &hi)).cast::<f64>();
+        (0..self.triangles.len())
+            .map(|t| {
+                let [a, b, c] = self.corners(t).map(|p| p.cast::<f64>() - centre);
+                a.dot(&b.cross(&c)) / 6.0
+            })
+            .sum()
+    }
+
+    /// Lowest and highest corner of the box around all points; `None` without points.
+    #[must_use]
+    pub fn bounds(&self) -> Option<(Point3<f32>, Point3<f32>)> {
+        let first = *self.points.first()?;
+        Some(self.points.iter().fold((first, first), |(lo, hi), p| (lo.inf(p), hi.sup(p))))
+    }
+
+    /// Unit vertex normals, weighted by the angle each triangle has at the vertex
+    /// (Thürrner and Wüthrich 1998); zero where no triangle with area meets.
+    #[must_use]
+    pub fn vertex_normals(&self) -> Vec<Vector3<f32>> {
+        let mut sums = vec![Vector3::<f64>::zeros(); self.points.len()];
+        for (t, corners) in self.triangles.iter().enumerate() {
+            let Some(normal) = self.cross(t).try_normalize(1e-300) else { continue };
+            let p = self.corners(t).map(|p| p.cast::<f64>());
+            for k in 0..3 {
+                let (u, v) = (p[(k + 1) % 3] - p[k], p[(k + 2) % 3] - p[k]);
+                sums[corners[k] as usize] += normal * u.angle(&v);
+            }
+        }
+        sums.into_iter().map(|s| s.try_normalize(1e-12).unwrap_or_default().cast()).collect()
+    }
+}

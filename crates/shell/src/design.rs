@@ -1,0 +1,195 @@
+//! What the user can set about a shell.
+
+use nalgebra::Point3;
+use serde::{Deserialize, Serialize};
+
+/// All settings of one shell. Lengths are millimetres; angles are degrees.
+///
+/// Skin directions: at a skin point, *around* is `z × normal` and *along* is `normal × around` (the limb's long axis
+/// laid on the skin). `turn_deg` turns a thing counter-clockwise, seen from outside, from *around* towards *along*.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Design {
+    /// Skin to inner face: liner plus ease. 0 to 20, usually 3.
+    pub gap_mm: f32,
+    /// Wall away from ribs and reinforcements. 0.8 to 10, usually 3.
+    pub thickness_mm: f32,
+    /// The edge.
+    pub rim: Rim,
+    /// Stiffening ribs on the outer face.
+    pub ribs: Option<Ribs>,
+    /// Openings for air and weight.
+    pub vents: Option<Vents>,
+    /// What holds the guard on.
+    pub fittings: Vec<Fitting>,
+    /// Numbers and words.
+    pub marks: Vec<Mark>,
+}
+
+impl Default for Design {
+    fn default() -> Self {
+        Self {
+            gap_mm: 3.0,
+            thickness_mm: 3.0,
+            rim: Rim::default(),
+            ribs: None,
+            vents: None,
+            fittings: Vec::new(),
+            marks: Vec::new(),
+        }
+    }
+}
+
+/// How the edge of the shell ends.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Rim {
+    /// Radius of the rounding of both edges of the wall; half the thickness gives a full round, 0 a square edge.
+    pub round_mm: f32,
+    /// How far the edge is lifted off the skin, so that nothing digs in. 0 to 10.
+    pub flare_mm: f32,
+    /// Width of the strip over which the flare rises.
+    pub flare_width_mm: f32,
+}
+
+impl Default for Rim {
+    fn default() -> Self {
+        Self { round_mm: 1.2, flare_mm: 1.5, flare_width_mm: 8.0 }
+    }
+}
+
+/// How ribs run.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RibLayout {
+    /// Along the limb.
+    Along,
+    /// Around the limb.
+    Around,
+    /// Both, crossing.
+    Crossed,
+    /// From the spot that takes the load, branching out to the fittings and the rim.
+    Branching,
+}
+
+/// Ribs on the outer face: flat-topped, filleted at the foot, with run-out ends.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Ribs {
+    /// How they run.
+    pub layout: RibLayout,
+    /// Height above the outer face. 0.5 to 8.
+    pub height_mm: f32,
+    /// Width at the top. 1.5 to 15.
+    pub width_mm: f32,
+    /// From middle to middle. At least width plus 4.
+    pub spacing_mm: f32,
+}
+
+/// Shape of the vents.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum VentKind {
+    /// Round holes.
+    Round,
+    /// Long slots along the limb.
+    Slot,
+    /// Six-sided openings in rows.
+    Honeycomb,
+    /// Free-form cells with rounded corners.
+    Cells,
+}
+
+/// Openings through the wall. Only whole ones: none is cut by the rim, a rib or a fitting.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Vents {
+    /// Shape.
+    pub kind: VentKind,
+    /// Width across. For long slots the width; they are three times as long. 2 to 25.
+    pub size_mm: f32,
+    /// Least wall left between two vents, or a vent and a rib or fitting. At least 1.6.
+    pub ligament_mm: f32,
+    /// Least wall left between a vent and the rim. At least 3.
+    pub rim_distance_mm: f32,
+    /// Picks one of many arrangements of free-form cells.
+    pub seed: u64,
+}
+
+/// One thing that holds the guard on.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Fitting {
+    /// What it is.
+    pub kind: FittingKind,
+    /// Where: the nearest skin point is taken. For stitch holes only the nearest edge counts.
+    pub at_mm: Point3<f32>,
+    /// Turn on the skin.
+    #[serde(default)]
+    pub turn_deg: f32,
+}
+
+/// The kinds of fittings.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+#[non_exhaustive]
+pub enum FittingKind {
+    /// A slot for a strap of this width: strap plus clearance long, its long side at `turn_deg` from *around*.
+    StrapSlot {
+        /// Strap width: 25, 38, 50 or any from 8 to 120.
+        strap_mm: f32,
+        /// Strap thickness with its clearance. Usually 4.
+        opening_mm: f32,
+    },
+    /// A row of round holes for a lace.
+    LaceHoles {
+        /// How many.
+        count: u32,
+        /// Hole width.
+        hole_mm: f32,
+        /// Middle to middle.
+        pitch_mm: f32,
+    },
+    /// Two short slots side by side, for a releasable tie or a shoelace.
+    TieSlot {
+        /// Width of the tie.
+        tie_mm: f32,
+        /// Wall between the two slots.
+        bridge_mm: f32,
+    },
+    /// Small holes all along the edge, to sew on a cover or a garment.
+    StitchHoles {
+        /// Hole width.
+        hole_mm: f32,
+        /// Middle to middle.
+        pitch_mm: f32,
+        /// Hole middle to trim line.
+        inset_mm: f32,
+    },
+    /// A shallow flat seat on the outer face for a patch of hook-and-loop.
+    HookAndLoopSeat {
+        /// Length along `turn_deg`.
+        length_mm: f32,
+        /// Width across.
+        width_mm: f32,
+        /// Depth below the outer face.
+        depth_mm: f32,
+    },
+}
+
+/// A number or word on the outer face.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Mark {
+    /// What it says: a squad number or a short word, never a name.
+    pub text: String,
+    /// Height of a capital letter. 4 to 80.
+    pub height_mm: f32,
+    /// Raised above the outer face, or sunk into it when negative. −2 to 3.
+    pub relief_mm: f32,
+    /// Where the middle of the text is: the nearest skin point is taken.
+    pub at_mm: Point3<f32>,
+    /// Turn of the writing direction on the skin.
+    #[serde(default)]
+    pub turn_deg: f32,
+}

@@ -1,0 +1,35 @@
+//! Regions on the skin, as the shell needs them.
+
+use nalgebra::Point3;
+
+/// A part of the skin with its edge.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Region {
+    /// For each vertex of the limb the geodesic distance on the skin to the nearest edge of the region, mm:
+    /// positive inside, negative outside. Exact within 40 mm of the edge; beyond it at least that far.
+    pub distance_mm: Vec<f32>,
+    /// The edge as closed lines of skin points in limb axes, inside on the left seen from outside the skin.
+    pub edges: Vec<Vec<Point3<f32>>>,
+}
+
+/// A region that changes a measure of the shell: the stand-off of a relief or the extra wall of a reinforcement.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bump {
+    /// Where.
+    pub region: Region,
+    /// Full change inside the region, mm.
+    pub height_mm: f32,
+    /// Width over which the change fades out beyond the edge, mm.
+    pub falloff_mm: f32,
+}
+
+/// All regions of one guard on one limb.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Zone {
+    /// What is to be covered, keep-clear regions already taken out.
+    pub covered: Region,
+    /// Stand-offs over bone, wounds and stitches.
+    pub reliefs: Vec<Bump>,
+    /// Spots with a thicker wall.
+    pub reinforcements: Vec<Bump>,
+}
