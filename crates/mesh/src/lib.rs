@@ -20,6 +20,7 @@
 mod adjacency;
 mod job;
 mod nearest;
+pub mod read;
 mod surface;
 mod triangle_mesh;
 
