@@ -1,5 +1,15 @@
 //! Zone and design to a closed solid: the profile, patterns, fittings, the field, its meshing.
 
+mod chart;
 mod design;
+mod error;
+pub mod fitting;
+mod layout;
+pub mod pattern;
+mod shape;
 
+pub use chart::{Chart, skin_directions, skin_point};
 pub use design::{Design, Fitting, FittingKind, Mark, RibLayout, Ribs, Rim, VentKind, Vents};
+pub use error::ShellError;
+pub use layout::{Cut, Emboss, Layout, Source, arrange};
+pub use shape::Shape;
