@@ -6,6 +6,9 @@ mod error;
 pub mod fitting;
 mod layout;
 pub mod pattern;
+#[cfg(test)]
+#[allow(dead_code)]
+mod sample_skins;
 mod shape;
 
 pub use chart::{Chart, skin_directions, skin_point};
