@@ -23,6 +23,7 @@ mod nearest;
 pub mod read;
 mod surface;
 mod triangle_mesh;
+pub mod write;
 
 pub use adjacency::{Adjacency, NONE};
 pub use job::{Cancelled, Job};

@@ -1,5 +1,95 @@
 //! Reading what scanners and other programs write: STL, OBJ, PLY, told apart by content.
+//!
+//! A file is either read as it stands, with a sentence for each thing that was odd, or refused with a sentence
+//! that says what is wrong and where. No count in a file is believed before the bytes that it speaks of are
+//! known to be there, so a damaged file costs no more memory than a small multiple of its own size.
 
+mod colour;
+mod error;
+mod faces;
+mod foreign;
+mod number;
+mod obj;
+mod obj_picture;
+mod picture;
+mod ply;
+mod ply_header;
+mod ply_rows;
+mod polygon;
+mod recognise;
 mod scan_file;
+mod stl_ascii;
+mod stl_binary;
+pub(crate) mod weld_exact;
 
+pub use error::ReadError;
 pub use scan_file::{Format, ScanFile, Texture};
+
+use crate::Job;
+use recognise::Kind;
+use std::path::Path;
+
+/// Largest material file or picture that is opened beside a scan, bytes.
+const LARGEST_COMPANION: u64 = 1 << 29;
+
+/// Reads a scan file and, for an OBJ or PLY with a colour picture, the files beside it in its own folder.
+///
+/// # Errors
+/// [`ReadError`]: not there, another format, damaged, without triangles, or stopped through `job`.
+pub fn read_file(path: &Path, job: &Job) -> Result<ScanFile, ReadError> {
+    job.step("reading the file", 0.0)?;
+    let bytes =
+        std::fs::read(path).map_err(|source| ReadError::Unreadable { file: path.display().to_string(), source })?;
+    let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
+    let folder = path.parent().unwrap_or(Path::new("")).to_owned();
+    read_bytes(&bytes, &name, &|companion| beside(&folder, companion), &job.part(0.1, 1.0))
+}
+
+/// Reads a scan from its bytes. `name` is for messages only.
+///
+/// `companions` gives the bytes of a file beside the scan (an OBJ's material file and pictures) by its bare name;
+/// it is never asked for a path.
+///
+/// # Errors
+/// As [`read_file`].
+pub fn read_bytes(
+    bytes: &[u8],
+    name: &str,
+    companions: &dyn Fn(&str) -> Option<Vec<u8>>,
+    job: &Job,
+) -> Result<ScanFile, ReadError> {
+    if bytes.is_empty() {
+        return Err(ReadError::Empty { file: name.into() });
+    }
+    match recognise::recognise(bytes) {
+        Kind::StlBinary => stl_binary::read(bytes, name, job),
+        Kind::StlAscii => stl_ascii::read(bytes, name, job),
+        Kind::Ply => ply::read(bytes, name, companions, job),
+        Kind::Obj => obj::read(bytes, name, companions, job),
+        Kind::Foreign(foreign) => {
+            Err(ReadError::OtherFormat { file: name.into(), format: foreign.format, advice: foreign.advice })
+        }
+        Kind::Unknown => Err(ReadError::Unknown { file: name.into() }),
+    }
+}
+
+/// A plain file called `name` in `folder`; where there is none, one whose name differs in case only, since
+/// scans travel between systems that care and systems that do not.
+fn beside(folder: &Path, name: &str) -> Option<Vec<u8>> {
+    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    let exact = folder.join(name);
+    let path = if exact.symlink_metadata().is_ok() {
+        exact
+    } else {
+        let mut alike: Vec<_> = std::fs::read_dir(folder)
+            .ok()?
+            .filter_map(|entry| Some(entry.ok()?.path()))
+            .filter(|p| p.file_name().is_some_and(|n| n.to_string_lossy().to_lowercase() == name.to_lowercase()))
+            .collect();
+        alike.sort();
+        alike.into_iter().next()?
+    };
+    // A link could lead anywhere.
+    let about = path.symlink_metadata().ok()?;
+    (about.is_file() && about.len() <= LARGEST_COMPANION).then(|| std::fs::read(&path).ok()).flatten()
+}

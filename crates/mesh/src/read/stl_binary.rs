@@ -1,0 +1,56 @@
+//! Binary STL: 84 bytes of head, then 50 bytes a triangle (normal, three corners, attribute).
+
+use super::error::ReadError;
+use super::recognise::{STL_HEAD, STL_TRIANGLE, stl_count};
+use super::scan_file::{Format, ScanFile};
+use super::weld_exact::weld_exact;
+use crate::{Job, Mesh};
+use rayon::prelude::*;
+
+/// Reads a binary STL and joins corners that are equal to the bit.
+pub(super) fn read(bytes: &[u8], file: &str, job: &Job) -> Result<ScanFile, ReadError> {
+    let body = bytes.get(STL_HEAD..).unwrap_or_default();
+    let announced = stl_count(bytes).unwrap_or(0);
+    let (rows, rest) = body.as_chunks::<STL_TRIANGLE>();
+    let held = rows.len();
+    let mut warnings = Vec::new();
+    // Programs that write as they go sometimes never come back to fill in the count.
+    let never_filled_in = rest.is_empty() && held > 0 && (announced == 0 || announced == u32::MAX as usize);
+    let rows = if announced > held && !never_filled_in {
+        let what = format!("its head announces {announced} triangles, but only {held} whole ones are there");
+        return Err(ReadError::CutOff { file: file.into(), what });
+    } else if never_filled_in {
+        warnings.push(format!("the head announces {announced} triangles, but {held} are there; all {held} were read"));
+        rows
+    } else {
+        let extra = body.len() - announced * STL_TRIANGLE;
+        if extra > 0 {
+            warnings.push(format!("{extra} bytes after the last of the {announced} triangles were not read"));
+        }
+        &rows[..announced]
+    };
+    if rows.is_empty() {
+        return Err(ReadError::NoTriangles { file: file.into(), found: "a binary STL head".into() });
+    }
+    if rows.len() > (u32::MAX / 4) as usize {
+        return Err(ReadError::TooLarge { file: file.into(), found: format!("{} triangles", rows.len()) });
+    }
+
+    job.step("checking numbers", 0.1)?;
+    let bad = rows.par_iter().position_first(|row| (0..3).any(|k| !corner(row, k).iter().all(|v| v.is_finite())));
+    if let Some(t) = bad {
+        return Err(ReadError::NotFinite { file: file.into(), place: format!("triangle {}", t + 1) });
+    }
+    job.step("joining corners", 0.3)?;
+    let welded = weld_exact(rows.len() * 3, |i| corner(&rows[i / 3], i % 3));
+    job.step("joined corners", 1.0)?;
+    let triangles = welded.index.as_chunks::<3>().0.to_vec();
+    Ok(ScanFile { mesh: Mesh::new(welded.points, triangles), format: Format::StlBinary, texture: None, warnings })
+}
+
+/// Corner `k` of a triangle; the normal before the corners is never believed, it follows from them.
+fn corner(row: &[u8; STL_TRIANGLE], k: usize) -> [f32; 3] {
+    let at = 12 + 12 * k;
+    let number = |i: usize| f32::from_le_bytes([row[i], row[i + 1], row[i + 2], row[i + 3]]);
+    [number(at), number(at + 4), number(at + 8)]
+}
