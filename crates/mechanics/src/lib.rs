@@ -1,1 +1,26 @@
-//! To be filled.
+//! What the guard is made of, and how materials compare on the same guard: weight, cost, stiffness, heat.
+//!
+//! The one promise: every material value carries where it comes from, and every formula its source.
+//!
+//! Not promised: strength. The stiffness here is the rigidity of a flat plate as thick as the wall, with its ribs
+//! spread evenly over it ([`WHAT_RIGIDITY_MEANS`]); it tells designs apart and says nothing about a blow.
+//!
+//! Source of the plate formulas: Timoshenko and Woinowsky-Krieger, *Theory of Plates and Shells*, 2nd ed. 1959.
+//!
+//! ```
+//! use mechanics::{compare, Materials};
+//!
+//! let table = compare(40_000.0, 18_000.0, &shell::Design::default(), &Materials::built_in());
+//! let rigid = &table.rows[0];
+//! assert!((rigid.grams - 49.6).abs() < 1e-9); // 40 cm³ at 1.24 g/cm³
+//! assert!(rigid.rigidity_along_n_mm > table.rows[2].rigidity_along_n_mm);
+//! ```
+
+mod compare;
+mod error;
+pub mod materials;
+pub mod section;
+
+pub use compare::{MaterialRow, MaterialTable, WHAT_RIGIDITY_MEANS, compare};
+pub use error::Error;
+pub use materials::{Family, Material, Materials, Price, Sourced, Status};

@@ -1,0 +1,176 @@
+//! The same guard in every material: weight, cost, stiffness, heat.
+
+use crate::section::{rigidity_n_mm, smeared, thickness_to_match_mm};
+use crate::{Family, Material, Materials};
+use serde::Serialize;
+
+/// What the stiffness figures are, to be shown wherever they are.
+pub const WHAT_RIGIDITY_MEANS: &str =
+    "plate rigidity on the built thickness, ribs smeared in; a comparison, not a strength";
+
+/// One guard in all materials.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MaterialTable {
+    /// Volume of the shell, mm³.
+    pub volume_mm3: f64,
+    /// Skin area that the shell covers, mm².
+    pub area_mm2: f64,
+    /// Wall away from ribs, mm: what the rigidity is worked out on.
+    pub built_thickness_mm: f64,
+    /// Volume over area, mm: ribs, rim, vents and slots all counted; absent without area.
+    pub mean_thickness_mm: Option<f64>,
+    /// [`WHAT_RIGIDITY_MEANS`].
+    pub rigidity_means: &'static str,
+    /// One row a material, in the order of the materials file. The first is what the others are compared with.
+    pub rows: Vec<MaterialRow>,
+}
+
+/// One material on the guard.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MaterialRow {
+    /// Its family.
+    pub family: Family,
+    /// Its name.
+    pub name: String,
+    /// Weight of the shell printed solid, g.
+    pub grams: f64,
+    /// Cost of that filament at the lowest usual price.
+    pub cost_low: f64,
+    /// Cost of that filament at the highest usual price.
+    pub cost_high: f64,
+    /// Currency code of the costs.
+    pub currency: String,
+    /// Plate rigidity against bending along the limb, N·mm.
+    pub rigidity_along_n_mm: f64,
+    /// Plate rigidity against bending around the limb, N·mm.
+    pub rigidity_around_n_mm: f64,
+    /// Rigidity over that of the first material; the same in both directions.
+    pub rigidity_to_first: f64,
+    /// Wall of this material, ribs grown in proportion, that is as stiff as the first material's, mm.
+    pub as_stiff_thickness_mm: f64,
+    /// Weight of that wall over the first material's weight.
+    pub as_stiff_weight_to_first: f64,
+    /// Strength along the layers, MPa, for reference.
+    pub strength_mpa: f64,
+    /// Softening temperature, °C.
+    pub softening_c: f64,
+    /// The softening temperature is a guess.
+    pub softening_unconfirmed: bool,
+    /// What to keep it away from.
+    pub heat_caution: String,
+}
+
+/// Compares the materials on a shell of the given volume, printed solid, that covers the given skin area.
+#[must_use]
+pub fn compare(volume_mm3: f64, area_mm2: f64, design: &shell::Design, materials: &Materials) -> MaterialTable {
+    let first = materials.materials.first();
+    MaterialTable {
+        volume_mm3,
+        area_mm2,
+        built_thickness_mm: decimal(design.thickness_mm),
+        mean_thickness_mm: (area_mm2 > 0.0).then(|| volume_mm3 / area_mm2),
+        rigidity_means: WHAT_RIGIDITY_MEANS,
+        rows: materials.materials.iter().map(|m| row(volume_mm3, design, m, first.unwrap_or(m))).collect(),
+    }
+}
+
+fn row(volume_mm3: f64, design: &shell::Design, m: &Material, first: &Material) -> MaterialRow {
+    let grams = volume_mm3 / 1000.0 * m.density_g_per_cm3.value;
+    let cost = |per_kg: f64| grams / 1000.0 * per_kg;
+    let section = smeared(design);
+    let stiff = |m: &Material, second_moment| rigidity_n_mm(m.modulus_mpa.value, m.poisson_ratio.value, second_moment);
+    let rigidity_to_first = stiff(m, 1.0) / stiff(first, 1.0);
+    let thickness = decimal(design.thickness_mm);
+    let as_stiff_thickness_mm = thickness_to_match_mm(thickness, rigidity_to_first);
+    MaterialRow {
+        family: m.family,
+        name: m.name.clone(),
+        grams,
+        cost_low: cost(m.price_per_kg.low),
+        cost_high: cost(m.price_per_kg.high),
+        currency: m.price_per_kg.currency.clone(),
+        rigidity_along_n_mm: stiff(m, section.along_mm3),
+        rigidity_around_n_mm: stiff(m, section.around_mm3),
+        rigidity_to_first,
+        as_stiff_thickness_mm,
+        as_stiff_weight_to_first: thickness_to_match_mm(1.0, rigidity_to_first) * m.density_g_per_cm3.value
+            / first.density_g_per_cm3.value,
+        strength_mpa: m.strength_mpa.value,
+        softening_c: m.softening_c.value,
+        softening_unconfirmed: m.softening_c.unconfirmed,
+        heat_caution: m.heat_caution.clone(),
+    }
+}
+
+/// 3.2 as stored in f32 is 3.2000000477 in f64; reports should say what the user set.
+fn decimal(value: f32) -> f64 {
+    value.to_string().parse().unwrap_or(f64::from(value))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    fn plain_3_mm() -> shell::Design {
+        shell::Design { thickness_mm: 3.0, ..shell::Design::default() }
+    }
+
+    /// 80 cm³ at 1.24 g/cm³ is 99.2 g (filament worked example); at 15 to 35 a kilogram, 1.488 to 3.472.
+    #[test]
+    fn eighty_cubic_centimetres_of_pla_weigh_99_2_grams() {
+        let table = compare(80_000.0, 20_000.0, &plain_3_mm(), &Materials::built_in());
+        assert_relative_eq!(table.rows[0].grams, 99.2, max_relative = 1e-12);
+        assert_relative_eq!(table.rows[0].cost_low, 1.488, max_relative = 1e-12);
+        assert_relative_eq!(table.rows[0].cost_high, 3.472, max_relative = 1e-12);
+        assert_relative_eq!(table.mean_thickness_mm.unwrap(), 4.0);
+    }
+
+    /// Equal-rigidity thickness 3 / 3.545 / 9.055 mm and weight 1 / 1.210 / 2.970 for E 3300/2000/120 MPa and
+    /// density 1.24/1.27/1.22, by t₂ = t₁ (E₁/E₂)^⅓: that form takes one Poisson's ratio for all.
+    #[test]
+    fn equal_rigidity_thickness_and_weight_match_the_handbook_with_one_poisson_ratio() {
+        let mut materials = Materials::built_in();
+        for m in &mut materials.materials {
+            m.poisson_ratio.value = 0.35;
+        }
+        let table = compare(80_000.0, 20_000.0, &plain_3_mm(), &materials);
+        for (row, thickness, weight) in [(0, 3.0, 1.0), (1, 3.545, 1.210), (2, 9.055, 2.970)] {
+            assert_relative_eq!(table.rows[row].as_stiff_thickness_mm, thickness, max_relative = 2e-4);
+            assert_relative_eq!(table.rows[row].as_stiff_weight_to_first, weight, max_relative = 3e-4);
+        }
+    }
+
+    #[test]
+    fn a_wall_of_the_equal_thickness_is_as_stiff_as_the_first() {
+        let ribs = shell::Ribs { layout: shell::RibLayout::Along, height_mm: 2.0, width_mm: 4.0, spacing_mm: 18.0 };
+        let design = shell::Design { ribs: Some(ribs), ..plain_3_mm() };
+        let materials = Materials::built_in();
+        let table = compare(1.0, 0.0, &design, &materials);
+        assert_eq!(table.mean_thickness_mm, None);
+        for (n, row) in table.rows.iter().enumerate() {
+            let k = (row.as_stiff_thickness_mm / 3.0) as f32;
+            let grown = shell::Ribs { height_mm: 2.0 * k, width_mm: 4.0 * k, spacing_mm: 18.0 * k, ..ribs };
+            let grown = shell::Design { thickness_mm: 3.0 * k, ribs: Some(grown), ..design.clone() };
+            let again = compare(1.0, 0.0, &grown, &materials);
+            assert_relative_eq!(
+                again.rows[n].rigidity_along_n_mm,
+                table.rows[0].rigidity_along_n_mm,
+                max_relative = 1e-5
+            );
+            assert_relative_eq!(
+                again.rows[n].rigidity_around_n_mm,
+                table.rows[0].rigidity_around_n_mm,
+                max_relative = 1e-5
+            );
+        }
+    }
+
+    #[test]
+    fn the_report_says_what_the_user_set() {
+        let table =
+            compare(1.0, 1.0, &shell::Design { thickness_mm: 3.2, ..shell::Design::default() }, &Materials::built_in());
+        let json = serde_json::to_string(&table).unwrap();
+        assert!(json.contains("\"built_thickness_mm\":3.2,") && json.contains("not a strength"), "{json}");
+    }
+}

@@ -1,0 +1,294 @@
+//! The materials file: reading it and checking it.
+
+use crate::Error;
+use serde::{Deserialize, Serialize};
+use std::path::Path;
+
+/// The file that ships with the program, `assets/materials.json`.
+pub const BUILT_IN: &str = include_str!("../../../assets/materials.json");
+
+/// The only file version so far.
+const VERSION: u32 = 1;
+
+/// How a guard of the material behaves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Family {
+    /// Stiff and brittle, such as PLA.
+    Rigid,
+    /// Stiff and tough, such as PETG.
+    SemiRigid,
+    /// Rubbery, such as TPU.
+    Flexible,
+}
+
+impl Family {
+    /// The word shown to people.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Rigid => "rigid",
+            Self::SemiRigid => "semi-rigid",
+            Self::Flexible => "flexible",
+        }
+    }
+}
+
+/// How far a value can be trusted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Status {
+    /// Looked up in the named source.
+    Published,
+    /// Commonly quoted, not looked up.
+    FromMemory,
+    /// Trade habit.
+    CommonPractice,
+}
+
+/// A value with where it comes from.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Sourced {
+    /// The value used.
+    pub value: f64,
+    /// Lowest and highest value found.
+    pub range: [f64; 2],
+    /// How far it can be trusted.
+    pub status: Status,
+    /// Where it comes from.
+    pub source: String,
+    /// The value is a guess and is shown as such.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub unconfirmed: bool,
+}
+
+/// What a kilogram of filament costs.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Price {
+    /// Cheapest usual price per kilogram.
+    pub low: f64,
+    /// Dearest usual price per kilogram.
+    pub high: f64,
+    /// Currency code.
+    pub currency: String,
+    /// How far it can be trusted.
+    pub status: Status,
+    /// Where it comes from.
+    pub source: String,
+}
+
+/// One filament.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Material {
+    /// Its family.
+    pub family: Family,
+    /// Its name in the trade: a kind of plastic, not a product.
+    pub name: String,
+    /// Density of the solid plastic, g/cm³.
+    pub density_g_per_cm3: Sourced,
+    /// Young's modulus, MPa.
+    pub modulus_mpa: Sourced,
+    /// Poisson's ratio.
+    pub poisson_ratio: Sourced,
+    /// Tensile strength of a solid print pulled along its layers, MPa.
+    pub strength_mpa: Sourced,
+    /// Strength across the layers as a part of the strength along them.
+    pub across_layers_ratio: Sourced,
+    /// Temperature from which it loses its shape, °C.
+    pub softening_c: Sourced,
+    /// Price.
+    pub price_per_kg: Price,
+    /// What to keep it away from.
+    pub heat_caution: String,
+}
+
+/// All filaments of one materials file.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Materials {
+    /// File version, 1.
+    pub version: u32,
+    /// A note for whoever edits the file.
+    #[serde(default)]
+    pub about: String,
+    /// At least one; the others are compared with the first.
+    pub materials: Vec<Material>,
+}
+
+impl Materials {
+    /// The materials that ship with the program.
+    #[must_use]
+    pub fn built_in() -> Self {
+        Self::parse(BUILT_IN, "assets/materials.json").expect("the built-in materials file is checked by the tests")
+    }
+
+    /// The given file, or the built-in materials where none is given.
+    ///
+    /// # Errors
+    /// The file cannot be read, or is wrong in a way that the error names by line and field.
+    pub fn load(path: Option<&Path>) -> Result<Self, Error> {
+        let Some(path) = path else { return Ok(Self::built_in()) };
+        let text = std::fs::read_to_string(path).map_err(|source| Error::Unreadable { path: path.into(), source })?;
+        Self::parse(&text, &path.display().to_string())
+    }
+
+    /// Reads and checks the text of a materials file; `name` is used in errors.
+    ///
+    /// # Errors
+    /// The text is wrong in a way that the error names by line and field.
+    pub fn parse(text: &str, name: &str) -> Result<Self, Error> {
+        let mut reader = serde_json::Deserializer::from_str(text);
+        let malformed = |field: String, e: &serde_json::Error| {
+            let (line, column) = (e.line(), e.column());
+            let full = e.to_string();
+            let place = format!(" at line {line} column {column}");
+            Error::Malformed { name: name.into(), line, column, field, why: full.replace(&place, "") }
+        };
+        let read: Self =
+            serde_path_to_error::deserialize(&mut reader).map_err(|e| malformed(e.path().to_string(), e.inner()))?;
+        reader.end().map_err(|e| malformed("the end of the file".into(), &e))?;
+        Check { text, name }.all(&read)?;
+        Ok(read)
+    }
+}
+
+/// The rules that values must keep, with the text to find their lines in.
+struct Check<'a> {
+    text: &'a str,
+    name: &'a str,
+}
+
+impl Check<'_> {
+    fn all(&self, read: &Materials) -> Result<(), Error> {
+        if read.version != VERSION {
+            let rule = format!("this program reads version {VERSION}");
+            return Err(self.wrong("version", 0, "version".into(), read.version.to_string(), rule));
+        }
+        if read.materials.is_empty() {
+            let rule = "list at least one material".into();
+            return Err(self.wrong("materials", 0, "materials".into(), "empty".into(), rule));
+        }
+        read.materials.iter().enumerate().try_for_each(|(n, material)| self.material(n, material))
+    }
+
+    fn material(&self, n: usize, m: &Material) -> Result<(), Error> {
+        if m.name.trim().is_empty() {
+            let rule = "give the material a name".into();
+            return Err(self.wrong("name", n, format!("materials[{n}].name"), "empty".into(), rule));
+        }
+        // Allowed ranges: wide enough for any plastic, narrow enough to catch a wrong unit.
+        let fields = [
+            ("density_g_per_cm3", &m.density_g_per_cm3, 0.2, 3.0),
+            ("modulus_mpa", &m.modulus_mpa, 1.0, 50_000.0),
+            ("poisson_ratio", &m.poisson_ratio, 0.0, 0.499),
+            ("strength_mpa", &m.strength_mpa, 0.5, 1_000.0),
+            ("across_layers_ratio", &m.across_layers_ratio, 0.05, 1.0),
+            ("softening_c", &m.softening_c, 20.0, 350.0),
+        ];
+        for (field, sourced, low, high) in fields {
+            let path = format!("materials[{n}].{field}");
+            let value = sourced.value;
+            if !(low..=high).contains(&value) {
+                let rule = format!("it must be between {low} and {high}; check the unit");
+                return Err(self.wrong(field, n, format!("{path}.value"), value.to_string(), rule));
+            }
+            let [lowest, highest] = sourced.range;
+            if !(lowest <= value && value <= highest) {
+                let rule = format!("the value {value} must lie inside the range");
+                return Err(self.wrong(field, n, format!("{path}.range"), format!("{lowest} to {highest}"), rule));
+            }
+            if sourced.source.trim().is_empty() {
+                let rule = "say where the value comes from".into();
+                return Err(self.wrong(field, n, format!("{path}.source"), "empty".into(), rule));
+            }
+        }
+        let price = &m.price_per_kg;
+        if !(0.0 <= price.low && price.low <= price.high && price.high <= 100_000.0) {
+            let (path, value) = (format!("materials[{n}].price_per_kg"), format!("{} to {}", price.low, price.high));
+            let rule = "the low price must be at least 0 and not above the high one".into();
+            return Err(self.wrong("price_per_kg", n, path, value, rule));
+        }
+        Ok(())
+    }
+
+    /// Each material has each field once, so the n-th material's field is the n-th of its name in the file.
+    fn wrong(&self, key: &str, n: usize, field: String, value: String, rule: String) -> Error {
+        let quoted = format!("\"{key}\"");
+        let line = self
+            .text
+            .match_indices(&quoted)
+            .filter(|(at, _)| self.text[at + quoted.len()..].trim_start().starts_with(':'))
+            .nth(n)
+            .map_or(1, |(at, _)| 1 + self.text[..at].matches('\n').count());
+        Error::OutOfRange { name: self.name.into(), line, field, value, rule }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_three_families_are_built_in_in_their_order_of_stiffness() {
+        let read = Materials::built_in();
+        let families: Vec<_> = read.materials.iter().map(|m| m.family).collect();
+        assert_eq!(families, [Family::Rigid, Family::SemiRigid, Family::Flexible]);
+        // Printed and bulk moduli, additive.tools and Front. Chem. 1 (2013) 32: PLA above PETG, TPU 20 to 40 times softer.
+        let e: Vec<f64> = read.materials.iter().map(|m| m.modulus_mpa.value).collect();
+        assert!(e[0] > e[1] && (20.0..=40.0).contains(&(e[0] / e[2])), "{e:?}");
+    }
+
+    #[test]
+    fn an_edited_file_is_read_from_disk() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("mine.json");
+        std::fs::write(&path, BUILT_IN.replace("\"value\": 1.24", "\"value\": 1.25")).unwrap();
+        let read = Materials::load(Some(&path)).unwrap();
+        assert_eq!(read.materials[0].density_g_per_cm3.value, 1.25);
+        let missing = Materials::load(Some(&folder.path().join("none.json"))).unwrap_err().to_string();
+        assert!(missing.contains("none.json"), "{missing}");
+    }
+
+    fn line_of(text: &str, what: &str) -> usize {
+        1 + text[..text.find(what).unwrap()].matches('\n').count()
+    }
+
+    #[test]
+    fn a_wrong_value_is_refused_with_its_line_and_field() {
+        let text = BUILT_IN.replace("\"value\": 1.27", "\"value\": 1270");
+        let said = Materials::parse(&text, "mine.json").unwrap_err().to_string();
+        let line = line_of(&text, "1270");
+        assert!(
+            said.starts_with(&format!("mine.json, line {line}: materials[1].density_g_per_cm3.value is 1270")),
+            "{said}"
+        );
+    }
+
+    #[test]
+    fn a_missing_unknown_or_mistyped_field_is_refused_with_its_line_and_field() {
+        for (from, to, field) in [
+            (
+                "\"modulus_mpa\": { \"value\": 2000",
+                "\"modulus_mpa\": { \"value\": \"stiff\"",
+                "materials[1].modulus_mpa.value",
+            ),
+            (
+                "\"modulus_mpa\": { \"value\": 2000, \"range\": [2000",
+                "\"modulus_mpa\": { \"range\": [2000",
+                "materials[1].modulus_mpa",
+            ),
+            ("\"softening_c\": { \"value\": 75", "\"melting_c\": { \"value\": 75", "materials[1].melting_c"),
+        ] {
+            let text = BUILT_IN.replace(from, to);
+            let said = Materials::parse(&text, "mine.json").unwrap_err().to_string();
+            let line = line_of(&text, to);
+            assert!(said.contains(&format!("line {line},")) && said.contains(field), "{said}");
+        }
+        assert!(Materials::parse(&BUILT_IN[..400], "m").unwrap_err().to_string().contains("line 3"));
+        assert!(Materials::parse(&format!("{BUILT_IN} x"), "m").is_err());
+        assert!(Materials::parse(&BUILT_IN.replace("\"version\": 1", "\"version\": 2"), "m").is_err());
+    }
+}

@@ -1,0 +1,148 @@
+//! How stiff a wall is against bending, with its ribs spread evenly over it.
+//!
+//! Timoshenko and Woinowsky-Krieger, *Theory of Plates and Shells*, 2nd ed. 1959: plate rigidity `D = E t³ / 12(1 − ν²)`
+//! (section 2); for a plate with equidistant ribs on one side, the T-section's second moment per spacing along the ribs,
+//! and the wall and rib strips bent one after the other across them (section 86).
+
+use shell::{Design, RibLayout, Ribs};
+
+/// Second moment per unit width of a ribbed wall, mm⁴/mm, in the two main directions of the limb.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Smeared {
+    /// Against bending along the limb.
+    pub along_mm3: f64,
+    /// Against bending around the limb.
+    pub around_mm3: f64,
+}
+
+/// Area, height of the neutral axis above the inner face, and second moment about it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Section {
+    /// mm².
+    pub area_mm2: f64,
+    /// mm.
+    pub neutral_mm: f64,
+    /// mm⁴.
+    pub second_moment_mm4: f64,
+}
+
+/// A strip of wall with one rib on its outer face, by the parallel-axis theorem.
+#[must_use]
+pub fn strip_with_rib(width_mm: f64, thickness_mm: f64, rib_width_mm: f64, rib_height_mm: f64) -> Section {
+    let parts = [(width_mm, thickness_mm, 0.0), (rib_width_mm, rib_height_mm, thickness_mm)];
+    let area: f64 = parts.iter().map(|(w, h, _)| w * h).sum();
+    let neutral = parts.iter().map(|(w, h, foot)| w * h * (foot + h / 2.0)).sum::<f64>() / area;
+    let second =
+        parts.iter().map(|(w, h, foot)| w * h.powi(3) / 12.0 + w * h * (foot + h / 2.0 - neutral).powi(2)).sum();
+    Section { area_mm2: area, neutral_mm: neutral, second_moment_mm4: second }
+}
+
+/// The wall of a design with its ribs spread evenly.
+///
+/// Ribs both ways count in full each way. Branching ribs run every way: half of their length is counted along
+/// the limb and half around it. The fillets at the foot of ribs are left out.
+#[must_use]
+pub fn smeared(design: &Design) -> Smeared {
+    let t = f64::from(design.thickness_mm);
+    let plain = t.powi(3) / 12.0;
+    let Some(ribs) = design.ribs else { return Smeared { along_mm3: plain, around_mm3: plain } };
+    let spacing = f64::from(ribs.spacing_mm);
+    match ribs.layout {
+        RibLayout::Along => {
+            Smeared { along_mm3: with_the_ribs(t, &ribs, spacing), around_mm3: against_the_ribs(t, &ribs) }
+        }
+        RibLayout::Around => {
+            Smeared { along_mm3: against_the_ribs(t, &ribs), around_mm3: with_the_ribs(t, &ribs, spacing) }
+        }
+        RibLayout::Crossed => {
+            let both = with_the_ribs(t, &ribs, spacing);
+            Smeared { along_mm3: both, around_mm3: both }
+        }
+        RibLayout::Branching => {
+            let both = with_the_ribs(t, &ribs, 2.0 * spacing);
+            Smeared { along_mm3: both, around_mm3: both }
+        }
+    }
+}
+
+fn with_the_ribs(t: f64, ribs: &Ribs, spacing: f64) -> f64 {
+    let width = f64::from(ribs.width_mm).min(spacing);
+    strip_with_rib(spacing, t, width, f64::from(ribs.height_mm)).second_moment_mm4 / spacing
+}
+
+/// Across ribs the bare strips give way and the rib strips hardly bend.
+fn against_the_ribs(t: f64, ribs: &Ribs) -> f64 {
+    let spacing = f64::from(ribs.spacing_mm);
+    let width = f64::from(ribs.width_mm).min(spacing);
+    let share = t / (t + f64::from(ribs.height_mm));
+    t.powi(3) / 12.0 * spacing / (spacing - width + share.powi(3) * width)
+}
+
+/// Bending rigidity of a plate per unit width, N·mm, from its second moment per unit width.
+#[must_use]
+pub fn rigidity_n_mm(modulus_mpa: f64, poisson_ratio: f64, second_moment_mm3: f64) -> f64 {
+    modulus_mpa * second_moment_mm3 / (1.0 - poisson_ratio * poisson_ratio)
+}
+
+/// How much thicker a wall has to be for a material `rigidity_ratio` times as stiff as another to match it,
+/// ribs grown in the same proportion: rigidity goes with the cube of the size.
+#[must_use]
+pub fn thickness_to_match_mm(thickness_mm: f64, rigidity_ratio: f64) -> f64 {
+    thickness_mm / rigidity_ratio.cbrt()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    fn ribbed(layout: RibLayout) -> Design {
+        let ribs = Ribs { layout, height_mm: 6.0, width_mm: 4.0, spacing_mm: 20.0 };
+        Design { thickness_mm: 3.0, ribs: Some(ribs), ..Design::default() }
+    }
+
+    /// Worked by hand: A = 60 + 24, moments 60·1.5 + 24·6 = 234, so the neutral axis is at 234/84 = 39/14;
+    /// I = 45 + 60·(18/14)² + 72 + 24·(45/14)² = 464.142857 (parallel-axis theorem, Roark ch. 8 and Table A.1).
+    #[test]
+    fn strip_20x3_with_rib_4x6_has_second_moment_464_143() {
+        let section = strip_with_rib(20.0, 3.0, 4.0, 6.0);
+        assert_relative_eq!(section.area_mm2, 84.0);
+        assert_relative_eq!(section.neutral_mm, 39.0 / 14.0, epsilon = 1e-12);
+        assert_relative_eq!(section.second_moment_mm4, 464.142_857, max_relative = 1e-8);
+        assert_relative_eq!(section.second_moment_mm4 / 45.0, 10.314, max_relative = 1e-4);
+        assert_relative_eq!(smeared(&ribbed(RibLayout::Along)).along_mm3, 464.143 / 20.0, max_relative = 1e-6);
+    }
+
+    /// Published worked case for a plain plate: E = 3000 MPa, ν = 0.35, t = 3 mm gives D = 7692.3 N·mm.
+    #[test]
+    fn plain_plate_rigidity_is_7692_3() {
+        let plain = smeared(&Design { thickness_mm: 3.0, ..Design::default() });
+        assert_relative_eq!(rigidity_n_mm(3000.0, 0.35, plain.along_mm3), 7692.3, max_relative = 1e-5);
+        assert_eq!(plain.along_mm3, plain.around_mm3);
+    }
+
+    /// 3 mm at 3300 MPa is as rigid as 3.545 mm at 2000 and 9.055 mm at 120 MPa: t₂ = t₁ (E₁/E₂)^⅓.
+    #[test]
+    fn equal_rigidity_thickness_is_3_545_and_9_055() {
+        assert_relative_eq!(thickness_to_match_mm(3.0, 2000.0 / 3300.0), 3.545, max_relative = 2e-4);
+        assert_relative_eq!(thickness_to_match_mm(3.0, 120.0 / 3300.0), 9.055, max_relative = 2e-4);
+    }
+
+    #[test]
+    fn ribs_lie_between_the_bare_wall_and_a_wall_as_thick_as_the_ribs() {
+        let (bare, solid) = (27.0 / 12.0, 729.0 / 12.0);
+        for layout in [RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Branching] {
+            let got = smeared(&ribbed(layout));
+            for side in [got.along_mm3, got.around_mm3] {
+                assert!(bare < side && side < solid, "{layout:?} {got:?}");
+            }
+        }
+        let (along, around) = (smeared(&ribbed(RibLayout::Along)), smeared(&ribbed(RibLayout::Around)));
+        assert_eq!((along.along_mm3, along.around_mm3), (around.around_mm3, around.along_mm3));
+        // Ribs side by side without a gap are a wall of the whole thickness, in both directions.
+        let full = Ribs { layout: RibLayout::Along, height_mm: 6.0, width_mm: 20.0, spacing_mm: 20.0 };
+        let full = smeared(&Design { thickness_mm: 3.0, ribs: Some(full), ..Design::default() });
+        assert_relative_eq!(full.along_mm3, solid, max_relative = 1e-12);
+        assert_relative_eq!(full.around_mm3, solid, max_relative = 1e-12);
+    }
+}
