@@ -1,1 +1,38 @@
-//! To be filled.
+//! What leaves the program for one guard: print files, pictures and the summary page.
+//!
+//! The one promise: what is written is what was given. Both print files hold the part bit for bit, in millimetres,
+//! and the same input gives the same bytes. File names are fixed ([`STL_FILE`] and the like) and carry no athlete's name.
+//!
+//! ```
+//! # let part = mesh::Mesh::new(
+//! #     [[0.0, 0.0, 0.0], [9.0, 0.0, 0.0], [0.0, 9.0, 0.0], [0.0, 0.0, 9.0]].map(nalgebra::Point3::from).to_vec(),
+//! #     vec![[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]],
+//! # );
+//! # let folder = tempfile::tempdir()?;
+//! let part = print::at_origin(&part);
+//! print::save(&folder.path().join(print::STL_FILE), |out| print::stl::write(&part, out))?;
+//! let about = print::threemf::Metadata { title: "Shell for a left forearm".into(), ..Default::default() };
+//! print::save(&folder.path().join(print::THREEMF_FILE), |out| print::threemf::write(&part, &about, out))?;
+//! # Ok::<(), print::Error>(())
+//! ```
+//!
+//! Sources: 3MF Core Specification 1.4; STL as described at fabbers.com/tech/STL_Format.
+
+mod error;
+mod part;
+mod save;
+pub mod stl;
+pub mod threemf;
+
+pub use error::Error;
+pub use part::at_origin;
+pub use save::save;
+
+/// Name of the STL file in an output folder.
+pub const STL_FILE: &str = "shell.stl";
+/// Name of the 3MF file in an output folder.
+pub const THREEMF_FILE: &str = "shell.3mf";
+/// Name of the picture in an output folder.
+pub const PICTURE_FILE: &str = "guard.png";
+/// Name of the summary page in an output folder.
+pub const SUMMARY_FILE: &str = "summary.pdf";

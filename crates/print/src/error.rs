@@ -1,0 +1,65 @@
+//! Everything that can go wrong when something is written.
+
+use std::path::PathBuf;
+
+/// What went wrong, as a sentence for the user.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum Error {
+    /// There is nothing to write.
+    #[error("the part has no triangles, so there is nothing to print; build the shell again")]
+    Empty,
+    /// A triangle names a point that is not there.
+    #[error("triangle {triangle} of the part names point {point}, but there are only {points}; build the shell again")]
+    NoSuchPoint {
+        /// Index of the triangle.
+        triangle: usize,
+        /// What it names.
+        point: u32,
+        /// How many points there are.
+        points: usize,
+    },
+    /// A coordinate is not a number.
+    #[error("point {point} of the part has a coordinate that is not a number; build the shell again")]
+    NotFinite {
+        /// Index of the point.
+        point: usize,
+    },
+    /// A count does not fit the file format.
+    #[error("the part has {triangles} triangles, more than the file format can hold; use a coarser resolution")]
+    TooBig {
+        /// How many there are.
+        triangles: usize,
+    },
+    /// The picture cannot be that small or large.
+    #[error("a picture of {width} by {height} pixels cannot be drawn; use 160 to 8192 pixels each way")]
+    PictureSize {
+        /// Pixels across.
+        width: u32,
+        /// Pixels down.
+        height: u32,
+    },
+    /// A file could not be written.
+    #[error("cannot write {}: {source}; check the folder and the free space", path.display())]
+    Unwritable {
+        /// Which file.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// Writing failed part of the way.
+    #[error("cannot write the file: {0}; check the free space")]
+    Io(#[from] std::io::Error),
+    /// The 3MF package could not be put together.
+    #[error("cannot put the 3MF package together: {0}")]
+    Package(#[from] zip::result::ZipError),
+    /// The picture could not be encoded.
+    #[error("cannot encode the picture: {0}")]
+    Picture(#[from] image::ImageError),
+    /// The page could not be made.
+    #[error("cannot make the summary page: {0}")]
+    Page(String),
+    /// The work was stopped.
+    #[error(transparent)]
+    Cancelled(#[from] mesh::Cancelled),
+}

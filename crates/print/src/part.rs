@@ -1,0 +1,86 @@
+//! The part as it goes into a print file.
+
+use crate::Error;
+use mesh::Mesh;
+use nalgebra::Point3;
+
+/// The part moved so that its box starts at the origin: all coordinates positive, the lowest point at z = 0.
+///
+/// STL asks for the positive octant and slicers put parts on the bed that way; directions stay those of the limb.
+/// Coordinates are rounded once, to f32, so prove the mesh that comes out of here, and give the same one to
+/// [`crate::stl`] and [`crate::threemf`]: both write what they get, bit for bit.
+#[must_use]
+pub fn at_origin(part: &Mesh) -> Mesh {
+    let low = part.bounds().map_or_else(Point3::origin, |(low, _)| low);
+    Mesh { points: part.points.iter().map(|p| Point3::from(p - low)).collect(), ..part.clone() }
+}
+
+/// Refuses what no print file can say.
+///
+/// # Errors
+/// No triangles, a triangle that names a missing point, or a coordinate that is not a number.
+pub(crate) fn check(part: &Mesh) -> Result<(), Error> {
+    if part.triangles.is_empty() {
+        return Err(Error::Empty);
+    }
+    if u32::try_from(part.triangles.len()).is_err() {
+        return Err(Error::TooBig { triangles: part.triangles.len() });
+    }
+    let points = part.points.len();
+    for (triangle, corners) in part.triangles.iter().enumerate() {
+        if let Some(&point) = corners.iter().find(|&&v| v as usize >= points) {
+            return Err(Error::NoSuchPoint { triangle, point, points });
+        }
+    }
+    match part.points.iter().position(|p| !p.iter().all(|x| x.is_finite())) {
+        Some(point) => Err(Error::NotFinite { point }),
+        None => Ok(()),
+    }
+}
+
+#[cfg(test)]
+pub(crate) mod samples {
+    use super::*;
+
+    /// A closed ring of `around` by `across` quads: many odd coordinates, volume 2π²Rr² for fine rings.
+    pub fn torus(around: u32, across: u32) -> Mesh {
+        let (major, minor) = (40.0_f64, 9.0_f64);
+        let turn = |k: u32, n: u32| f64::from(k) / f64::from(n) * std::f64::consts::TAU;
+        let points = (0..around)
+            .flat_map(|i| (0..across).map(move |j| (turn(i, around), turn(j, across))))
+            .map(|(u, v)| {
+                let reach = major + minor * v.cos();
+                Point3::new(reach * u.cos(), reach * u.sin(), minor * v.sin()).cast::<f32>()
+            })
+            .collect();
+        let at = |i: u32, j: u32| (i % around) * across + j % across;
+        let triangles = (0..around)
+            .flat_map(|i| (0..across).map(move |j| (i, j)))
+            .flat_map(|(i, j)| {
+                let [a, b, c, d] = [at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)];
+                [[a, b, c], [a, c, d]]
+            })
+            .collect();
+        Mesh::new(points, triangles)
+    }
+
+    #[test]
+    fn the_part_stands_in_the_positive_octant_with_its_shape_kept() {
+        let ring = torus(60, 24);
+        let moved = at_origin(&ring);
+        let (low, high) = moved.bounds().unwrap();
+        assert_eq!(low, Point3::origin());
+        assert!((high.x - 98.0).abs() < 1e-3 && (high.z - 18.0).abs() < 1e-3, "{high}");
+        assert!((moved.volume_mm3() / ring.volume_mm3() - 1.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn broken_parts_are_refused_with_the_place() {
+        let mut part = torus(8, 6);
+        part.points[5].y = f32::NAN;
+        assert!(check(&part).unwrap_err().to_string().contains("point 5 "));
+        part.triangles[7][1] = 999;
+        assert!(check(&part).unwrap_err().to_string().contains("triangle 7 "));
+        assert!(matches!(check(&Mesh::default()), Err(Error::Empty)));
+    }
+}

@@ -1,0 +1,55 @@
+//! Binary STL: 80 bytes of header, a count, 50 bytes a facet; no unit in the file, millimetres by custom.
+//!
+//! Layout: fabbers.com/tech/STL_Format.
+
+use crate::{Error, part};
+use mesh::Mesh;
+use std::io::Write;
+
+/// The header. It must not start with "solid", by which many readers know the text form.
+const HEADER: &[u8] = b"Binary STL, millimetres, guard shell";
+
+/// Writes the part, bit for bit as it is; see [`crate::at_origin`].
+///
+/// # Errors
+/// The part is empty or broken, or the output cannot be written.
+pub fn write(part: &Mesh, mut out: impl Write) -> Result<(), Error> {
+    part::check(part)?;
+    let count = u32::try_from(part.triangles.len()).map_err(|_| Error::TooBig { triangles: part.triangles.len() })?;
+    let mut bytes = Vec::with_capacity(84 + 50 * part.triangles.len());
+    bytes.extend_from_slice(HEADER);
+    bytes.resize(80, b' ');
+    bytes.extend_from_slice(&count.to_le_bytes());
+    for t in 0..part.triangles.len() {
+        let normal = part.triangle_normal(t);
+        let corners = part.corners(t);
+        for x in normal.iter().chain(corners.iter().flat_map(|p| p.iter())) {
+            bytes.extend_from_slice(&x.to_le_bytes());
+        }
+        bytes.extend_from_slice(&[0, 0]);
+    }
+    out.write_all(&bytes)?;
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::part::{at_origin, samples::torus};
+
+    #[test]
+    fn another_reader_finds_the_same_part() {
+        let ring = at_origin(&torus(50, 20));
+        let mut bytes = Vec::new();
+        write(&ring, &mut bytes).unwrap();
+        assert_eq!(bytes.len(), 84 + 50 * ring.triangles.len());
+        let read = stl_io::read_stl(&mut std::io::Cursor::new(&bytes)).unwrap();
+        assert_eq!((read.faces.len(), read.vertices.len()), (ring.triangles.len(), ring.points.len()));
+        for (face, t) in read.faces.iter().zip(0..) {
+            let theirs = face.vertices.map(|v| read.vertices[v].0);
+            assert_eq!(theirs, ring.corners(t).map(|p| [p.x, p.y, p.z]));
+            let n = ring.triangle_normal(t);
+            assert_eq!(face.normal.0, [n.x, n.y, n.z]);
+        }
+    }
+}

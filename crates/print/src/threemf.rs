@@ -1,0 +1,182 @@
+//! 3MF: the core package of the 3MF Core Specification 1.4, one object, millimetres.
+//!
+//! A zip of three parts: the content types, the relation to the model, and the model. Coordinates are printed with
+//! the fewest digits that read back to the same f32. The zip carries no clock time and no trace of the machine, so
+//! that the same part gives the same bytes.
+
+use crate::{Error, part};
+use mesh::Mesh;
+use std::fmt::Write as _;
+use std::io::{Cursor, Write};
+use zip::write::SimpleFileOptions;
+use zip::{CompressionMethod, DateTime, System, ZipWriter};
+
+const CONTENT_TYPES: &str = r#"<?xml version="1.0" encoding="UTF-8"?>
+<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types"><Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/><Default Extension="model" ContentType="application/vnd.ms-package.3dmanufacturing-3dmodel+xml"/></Types>
+"#;
+
+const RELATIONS: &str = r#"<?xml version="1.0" encoding="UTF-8"?>
+<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Target="/3D/3dmodel.model" Id="rel0" Type="http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"/></Relationships>
+"#;
+
+/// What the file says about the part, in the names that the specification knows (table 3-1). No athlete's name.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Metadata {
+    /// Such as "Shell for a left forearm, number 14".
+    pub title: String,
+    /// Thickness, gap and the like, in words.
+    pub description: String,
+    /// Left out where not given, since it would make each file different. Such as `2025-11-25`.
+    pub creation_date: Option<String>,
+}
+
+/// Writes the part, bit for bit as it is; see [`crate::at_origin`].
+///
+/// # Errors
+/// The part is empty or broken, or the output cannot be written.
+pub fn write(part: &Mesh, about: &Metadata, mut out: impl Write) -> Result<(), Error> {
+    part::check(part)?;
+    let model = model(part, about);
+    // Level 4 packs a guard of 200 000 triangles in half the time of the default level, for a few percent more bytes.
+    let options = SimpleFileOptions::default()
+        .compression_method(CompressionMethod::Deflated)
+        .compression_level(Some(4))
+        .last_modified_time(DateTime::default())
+        .system(System::Unix)
+        .unix_permissions(0o644);
+    let mut package = ZipWriter::new(Cursor::new(Vec::new()));
+    for (name, text) in
+        [("[Content_Types].xml", CONTENT_TYPES), ("_rels/.rels", RELATIONS), ("3D/3dmodel.model", model.as_str())]
+    {
+        package.start_file(name, options)?;
+        package.write_all(text.as_bytes())?;
+    }
+    out.write_all(package.finish()?.get_ref())?;
+    Ok(())
+}
+
+fn model(part: &Mesh, about: &Metadata) -> String {
+    let mut xml = String::with_capacity(2_000 + 60 * part.points.len() + 48 * part.triangles.len());
+    xml.push_str(concat!(
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<model unit=\"millimeter\" xml:lang=\"en-GB\" ",
+        "xmlns=\"http://schemas.microsoft.com/3dmanufacturing/core/2015/02\">\n",
+    ));
+    let application = concat!("Pauldron ", env!("CARGO_PKG_VERSION"));
+    let known = [
+        ("Title", Some(about.title.as_str())),
+        ("Description", Some(about.description.as_str())),
+        ("Application", Some(application)),
+        ("CreationDate", about.creation_date.as_deref()),
+    ];
+    for (name, text) in known.into_iter().filter_map(|(name, text)| Some((name, text.filter(|t| !t.is_empty())?))) {
+        // XML 1.0 cannot hold control characters, not even escaped.
+        let clean: String = text.chars().filter(|c| !c.is_control() && !matches!(c, '\u{fffe}' | '\u{ffff}')).collect();
+        let _ = writeln!(xml, "<metadata name=\"{name}\">{}</metadata>", quick_xml::escape::escape(&clean));
+    }
+    xml.push_str("<resources>\n<object id=\"1\" type=\"model\">\n<mesh>\n<vertices>\n");
+    for p in &part.points {
+        // Adding zero turns −0 into 0. Writing to a String cannot fail.
+        let _ = writeln!(xml, "<vertex x=\"{}\" y=\"{}\" z=\"{}\"/>", p.x + 0.0, p.y + 0.0, p.z + 0.0);
+    }
+    xml.push_str("</vertices>\n<triangles>\n");
+    for [a, b, c] in &part.triangles {
+        let _ = writeln!(xml, "<triangle v1=\"{a}\" v2=\"{b}\" v3=\"{c}\"/>");
+    }
+    xml.push_str(
+        "</triangles>\n</mesh>\n</object>\n</resources>\n<build>\n<item objectid=\"1\"/>\n</build>\n</model>\n",
+    );
+    xml
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::part::{at_origin, samples::torus};
+    use nalgebra::Point3;
+    use quick_xml::events::{BytesStart, Event};
+    use std::io::Read;
+
+    fn about() -> Metadata {
+        Metadata {
+            title: "Shell for a left forearm, number 14".into(),
+            description: "Wall 3 mm & gap < 4 mm, \"smooth\"\u{7} rim".into(),
+            creation_date: None,
+        }
+    }
+
+    fn attribute<T: std::str::FromStr>(tag: &BytesStart, name: &str) -> Option<T> {
+        tag.try_get_attribute(name).unwrap()?.unescape_value().unwrap().parse().ok()
+    }
+
+    /// Reads the model back with nothing of the writer: zip, then an XML reader.
+    fn read_back(bytes: &[u8]) -> (Mesh, Vec<(String, String)>, String) {
+        let mut package = zip::ZipArchive::new(Cursor::new(bytes)).unwrap();
+        let names: Vec<_> = package.file_names().map(str::to_owned).collect();
+        assert_eq!(names, ["[Content_Types].xml", "_rels/.rels", "3D/3dmodel.model"]);
+        let mut xml = String::new();
+        package.by_name("3D/3dmodel.model").unwrap().read_to_string(&mut xml).unwrap();
+        let (mut part, mut metadata, mut unit) = (Mesh::default(), Vec::new(), String::new());
+        let mut reader = quick_xml::Reader::from_str(&xml);
+        loop {
+            match reader.read_event().unwrap() {
+                Event::Start(tag) if tag.name().as_ref() == b"model" => unit = attribute(&tag, "unit").unwrap(),
+                Event::Start(tag) if tag.name().as_ref() == b"metadata" => {
+                    let text = reader.read_text(tag.name()).unwrap();
+                    let text = quick_xml::escape::unescape(&text).unwrap().into_owned();
+                    metadata.push((attribute(&tag, "name").unwrap(), text));
+                }
+                Event::Empty(tag) if tag.name().as_ref() == b"vertex" => {
+                    part.points.push(Point3::from(["x", "y", "z"].map(|k| attribute::<f32>(&tag, k).unwrap())));
+                }
+                Event::Empty(tag) if tag.name().as_ref() == b"triangle" => {
+                    part.triangles.push(["v1", "v2", "v3"].map(|k| attribute(&tag, k).unwrap()));
+                }
+                Event::Eof => return (part, metadata, unit),
+                _ => {}
+            }
+        }
+    }
+
+    #[test]
+    fn another_reader_finds_the_same_part_to_the_last_bit() {
+        let mut ring = at_origin(&torus(50, 20));
+        // Numbers that print badly: tiny, huge, next to a power of two.
+        ring.points[3] = Point3::new(1.0e-7, 16_777_216.0, f32::from_bits(1.0_f32.to_bits() - 1));
+        let mut bytes = Vec::new();
+        write(&ring, &about(), &mut bytes).unwrap();
+        let (part, metadata, unit) = read_back(&bytes);
+        assert_eq!(unit, "millimeter");
+        assert_eq!(part, ring);
+        let text = |name: &str| metadata.iter().find(|(n, _)| n == name).map(|(_, t)| t.as_str());
+        assert_eq!(text("Title"), Some("Shell for a left forearm, number 14"));
+        assert_eq!(text("Description"), Some("Wall 3 mm & gap < 4 mm, \"smooth\" rim"));
+        assert_eq!(text("CreationDate"), None);
+    }
+
+    #[test]
+    fn the_same_part_gives_the_same_bytes_and_no_clock_time() {
+        let ring = torus(30, 12);
+        let pack = |about: &Metadata| {
+            let mut bytes = Vec::new();
+            write(&ring, about, &mut bytes).unwrap();
+            bytes
+        };
+        let bytes = pack(&about());
+        assert_eq!(bytes, pack(&about()));
+        let mut package = zip::ZipArchive::new(Cursor::new(&bytes)).unwrap();
+        let stamp = package.by_index(0).unwrap().last_modified().unwrap();
+        assert_eq!((stamp.year(), stamp.month(), stamp.day()), (1980, 1, 1));
+        let dated = pack(&Metadata { creation_date: Some("2025-11-25".into()), ..about() });
+        assert!(read_back(&dated).1.contains(&("CreationDate".into(), "2025-11-25".into())));
+    }
+
+    #[test]
+    fn two_hundred_thousand_triangles_are_packed_quickly() {
+        let ring = torus(500, 200);
+        let start = std::time::Instant::now();
+        write(&ring, &about(), std::io::sink()).unwrap();
+        let took = start.elapsed();
+        println!("3MF of {} triangles: {took:.2?}", ring.triangles.len());
+        assert!(took.as_secs_f64() < 3.0, "{took:?}");
+    }
+}
