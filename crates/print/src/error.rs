@@ -1,7 +1,5 @@
 //! Everything that can go wrong when something is written.
 
-use std::path::PathBuf;
-
 /// What went wrong, as a sentence for the user.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -40,13 +38,8 @@ pub enum Error {
         height: u32,
     },
     /// A file could not be written.
-    #[error("cannot write {}: {source}; check the folder and the free space", path.display())]
-    Unwritable {
-        /// Which file.
-        path: PathBuf,
-        /// What the system said.
-        source: std::io::Error,
-    },
+    #[error(transparent)]
+    Unwritable(#[from] mesh::write::WriteError),
     /// Writing failed part of the way.
     #[error("cannot write the file: {0}; check the free space")]
     Io(#[from] std::io::Error),

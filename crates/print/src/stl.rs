@@ -6,30 +6,15 @@ use crate::{Error, part};
 use mesh::Mesh;
 use std::io::Write;
 
-/// The header. It must not start with "solid", by which many readers know the text form.
-const HEADER: &[u8] = b"Binary STL, millimetres, guard shell";
+const HEADER: &str = "Binary STL, millimetres, guard shell";
 
 /// Writes the part, bit for bit as it is; see [`crate::at_origin`].
 ///
 /// # Errors
 /// The part is empty or broken, or the output cannot be written.
-pub fn write(part: &Mesh, mut out: impl Write) -> Result<(), Error> {
+pub fn write(part: &Mesh, out: &mut (impl Write + ?Sized)) -> Result<(), Error> {
     part::check(part)?;
-    let count = u32::try_from(part.triangles.len()).map_err(|_| Error::TooBig { triangles: part.triangles.len() })?;
-    let mut bytes = Vec::with_capacity(84 + 50 * part.triangles.len());
-    bytes.extend_from_slice(HEADER);
-    bytes.resize(80, b' ');
-    bytes.extend_from_slice(&count.to_le_bytes());
-    for t in 0..part.triangles.len() {
-        let normal = part.triangle_normal(t);
-        let corners = part.corners(t);
-        for x in normal.iter().chain(corners.iter().flat_map(|p| p.iter())) {
-            bytes.extend_from_slice(&x.to_le_bytes());
-        }
-        bytes.extend_from_slice(&[0, 0]);
-    }
-    out.write_all(&bytes)?;
-    Ok(())
+    Ok(mesh::write::stl_binary(part, HEADER, out)?)
 }
 
 #[cfg(test)]
