@@ -18,6 +18,7 @@
 //! ```
 
 mod adjacency;
+pub mod geodesic;
 mod job;
 mod nearest;
 pub mod read;

@@ -1,0 +1,122 @@
+//! Distance over the skin to lines and points.
+
+use nalgebra::Point3;
+
+use super::line::SkinLine;
+use super::march::{Front, march};
+use super::near::{self, Piece};
+use crate::{Cancelled, Hit, Job, NONE, Surface};
+
+/// A point source that starts with a distance: the front leaves it `start_mm` late.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WeightedPoint {
+    /// Where on the skin.
+    pub at: Hit,
+    /// What the distance is at the point itself, mm; not negative.
+    pub start_mm: f32,
+}
+
+/// For each vertex the distance over the skin to the nearest of `lines`, mm, at most `reach_mm`.
+///
+/// Vertices that are farther, or cannot be reached over the surface, get `reach_mm`. Within 1 % of the distance on
+/// the smooth surface at triangles of 1 mm, above distances of 2 mm; within 0.02 mm below.
+///
+/// # Errors
+/// [`Cancelled`] when `job` is; it is asked every 4096 vertices.
+pub fn distance_to_lines(
+    surface: &Surface,
+    lines: &[SkinLine],
+    reach_mm: f32,
+    job: &Job,
+) -> Result<Vec<f32>, Cancelled> {
+    let mut pieces = Vec::new();
+    for line in lines {
+        let first = pieces.len() as u32;
+        let count = line.triangles.len() as u32;
+        for (i, (a, b, triangle)) in line.segments().enumerate() {
+            let i = i as u32;
+            let before = if i > 0 { first + i - 1 } else { NONE };
+            let after = if i + 1 < count { first + i + 1 } else { NONE };
+            let beside =
+                if line.closed { [first + (i + count - 1) % count, first + (i + 1) % count] } else { [before, after] };
+            pieces.push(Piece {
+                ends: [a.cast(), b.cast()],
+                normals: [&a, &b].map(|p| smooth_normal(surface, triangle, p)),
+                triangle,
+                beside,
+                start_mm: 0.0,
+            });
+        }
+    }
+    measure(surface, &pieces, reach_mm, job)
+}
+
+/// For each vertex the least of distance plus start over all `points`, mm, at most `reach_mm`.
+///
+/// As [`distance_to_lines`]; discs of different size are joined exactly by starting each at the largest radius less
+/// its own.
+///
+/// # Errors
+/// [`Cancelled`] when `job` is.
+pub fn distance_from_points(
+    surface: &Surface,
+    points: &[WeightedPoint],
+    reach_mm: f32,
+    job: &Job,
+) -> Result<Vec<f32>, Cancelled> {
+    let pieces: Vec<Piece> = points
+        .iter()
+        .map(|p| Piece {
+            ends: [p.at.point.cast(); 2],
+            normals: [surface.normal_at(&p.at).cast(); 2],
+            triangle: p.at.triangle,
+            beside: [NONE; 2],
+            start_mm: f64::from(p.start_mm),
+        })
+        .collect();
+    measure(surface, &pieces, reach_mm, job)
+}
+
+fn measure(surface: &Surface, pieces: &[Piece], reach_mm: f32, job: &Job) -> Result<Vec<f32>, Cancelled> {
+    job.check()?;
+    let mut front = Front::new(surface.mesh().points.len());
+    near::fill(surface, pieces, 2.5 * typical_edge_mm(surface, pieces), &mut front);
+    let overtaking = pieces.iter().any(|p| p.start_mm > 0.0);
+    march(surface, &mut front, overtaking, f64::from(reach_mm), job)?;
+    Ok(front.distance.iter().map(|d| (*d as f32).min(reach_mm)).collect())
+}
+
+/// Mean edge of the triangles that hold the sources.
+fn typical_edge_mm(surface: &Surface, pieces: &[Piece]) -> f64 {
+    let sum: f64 = pieces
+        .iter()
+        .map(|p| {
+            let [a, b, c] = surface.mesh().corners(p.triangle as usize).map(|p| p.cast::<f64>());
+            ((b - a).norm() + (c - b).norm() + (a - c).norm()) / 3.0
+        })
+        .sum();
+    sum / pieces.len().max(1) as f64
+}
+
+/// The smooth normal at `p`, which lies in triangle `t`.
+fn smooth_normal(surface: &Surface, t: u32, p: &Point3<f32>) -> nalgebra::Vector3<f64> {
+    let [a, b, c] = surface.mesh().corners(t as usize).map(|p| p.cast::<f64>());
+    let n = surface.mesh().cross(t as usize);
+    let p = p.cast::<f64>();
+    let n2 = n.norm_squared();
+    let own = surface.triangle_normals()[t as usize].cast();
+    if n2 <= 0.0 {
+        return own;
+    }
+    let w = [
+        (c - b).cross(&(p - b)).dot(&n) / n2,
+        (a - c).cross(&(p - c)).dot(&n) / n2,
+        (b - a).cross(&(p - a)).dot(&n) / n2,
+    ];
+    let corners = surface.mesh().triangles[t as usize];
+    (0..3)
+        .map(|k| surface.vertex_normals()[corners[k] as usize].cast::<f64>() * w[k])
+        .sum::<nalgebra::Vector3<f64>>()
+        .try_normalize(1e-9)
+        .unwrap_or(own)
+}

@@ -1,0 +1,154 @@
+//! The shortest line inside a strip of triangles, by unfolding the strip into the plane and pulling a string tight.
+
+use nalgebra::{Point2, Point3};
+
+use crate::Surface;
+
+/// Where the tight string touches a corner of the strip.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Bend {
+    /// The vertex it touches.
+    pub(super) vertex: u32,
+    /// It lies to the left of the string.
+    pub(super) on_left: bool,
+    /// Angle at the vertex on the side of the strip, radians; at least π up to rounding.
+    pub(super) angle: f64,
+}
+
+/// The tight string: a point on each edge between two triangles of the strip, and its bends.
+#[derive(Debug)]
+pub(super) struct TightString {
+    /// One point for each crossing between successive triangles.
+    pub(super) crossings: Vec<Point3<f64>>,
+    pub(super) bends: Vec<Bend>,
+    pub(super) length_mm: f64,
+}
+
+/// Portal at which the string turns, the vertex and whether it is on the left (none at the two ends), and the place.
+type Corner = (usize, Option<(u32, bool)>, Point2<f64>);
+
+/// Vertices of the edge over which one goes from triangle `t` to `next`, left and right seen in the way of going.
+pub(super) fn portal(surface: &Surface, t: u32, next: u32) -> Option<[u32; 2]> {
+    let k = (0..3).find(|k| surface.adjacency().neighbours[t as usize][*k] == next)?;
+    let c = surface.mesh().triangles[t as usize];
+    // The triangle runs counter-clockwise, so leaving over side k its end is on the left.
+    Some([c[(k + 1) % 3], c[k]])
+}
+
+/// Pulls the string from `from` in the first triangle of `strip` to `to` in its last.
+pub(super) fn pull(surface: &Surface, strip: &[u32], from: &Point3<f64>, to: &Point3<f64>) -> Option<TightString> {
+    let mesh = surface.mesh();
+    let at = |v: u32| mesh.points[v as usize].cast::<f64>();
+    let portals: Vec<[u32; 2]> = strip.windows(2).map(|w| portal(surface, w[0], w[1])).collect::<Option<_>>()?;
+    let (Some(first), Some(last)) = (portals.first(), portals.last()) else {
+        return Some(TightString { crossings: Vec::new(), bends: Vec::new(), length_mm: (to - from).norm() });
+    };
+
+    // Unfold: the first portal on the x axis with the start below it, then triangle after triangle.
+    let mut flat: Vec<[Point2<f64>; 2]> = Vec::with_capacity(portals.len());
+    let width = (at(first[1]) - at(first[0])).norm();
+    // Going up (+y) the left end is at x = 0 and the right end at x = width.
+    flat.push([Point2::new(0.0, 0.0), Point2::new(width, 0.0)]);
+    let start = unfold(&at(first[0]), &at(first[1]), from, &flat[0], -1.0);
+    for i in 1..portals.len() {
+        let (old, new) = (portals[i - 1], portals[i]);
+        let [left, right] = flat[i - 1];
+        let tip_vertex = if new[0] == old[0] { new[1] } else { new[0] };
+        let tip = unfold(&at(old[0]), &at(old[1]), &at(tip_vertex), &[left, right], 1.0);
+        flat.push(if new[0] == old[0] { [left, tip] } else { [tip, right] });
+    }
+    let end = unfold(&at(last[0]), &at(last[1]), to, &flat[flat.len() - 1], 1.0);
+
+    // Funnel (Lee and Preparata, "Euclidean shortest paths in the presence of rectilinear barriers", 1984).
+    let n = flat.len();
+    let mut corners: Vec<Corner> = vec![(0, None, start)];
+    let (mut apex, mut left, mut right) = (start, flat[0][0], flat[0][1]);
+    let (mut left_at, mut right_at) = (0_usize, 0_usize);
+    let mut i = 1;
+    loop {
+        // The end is a portal without width: it either lies inside the funnel or beyond one of its sides.
+        let [new_left, new_right] = if i < n { flat[i] } else { [end, end] };
+        // Only the side that moves is looked at: from a start on the first portal both lie in one line with it.
+        let right_narrows = new_right != right && turn(&apex, &right, &new_right) >= 0.0;
+        let left_narrows = new_left != left && turn(&apex, &left, &new_left) <= 0.0;
+        let beyond_left = apex != left && turn(&apex, &left, &new_right) > 0.0;
+        let beyond_right = apex != right && turn(&apex, &right, &new_left) < 0.0;
+        if right_narrows && beyond_left && apex != right {
+            corners.push((left_at, Some((portals[left_at][0], true)), left));
+            apex = left;
+            i = left_at + 1;
+            (right, right_at) = (apex, left_at);
+            continue;
+        }
+        if left_narrows && beyond_right && apex != left {
+            corners.push((right_at, Some((portals[right_at][1], false)), right));
+            apex = right;
+            i = right_at + 1;
+            (left, left_at) = (apex, right_at);
+            continue;
+        }
+        if i >= n {
+            break;
+        }
+        if right_narrows {
+            (right, right_at) = (new_right, i);
+        }
+        if left_narrows {
+            (left, left_at) = (new_left, i);
+        }
+        i += 1;
+    }
+    corners.push((n, None, end));
+    // The same vertex may end up twice in a row.
+    corners.dedup_by(|x, y| x.1.is_some() && x.1 == y.1);
+
+    let mut bends = Vec::new();
+    for w in corners.windows(3) {
+        let Some((vertex, on_left)) = w[1].1 else { continue };
+        let (back, ahead) = (w[0].2 - w[1].2, w[2].2 - w[1].2);
+        let mut angle = ahead.y.atan2(ahead.x) - back.y.atan2(back.x);
+        if !on_left {
+            // Vertex on the right, strip on the left: from `ahead` counter-clockwise to `back`.
+            angle = -angle;
+        }
+        bends.push(Bend { vertex, on_left, angle: angle.rem_euclid(std::f64::consts::TAU) });
+    }
+
+    let mut crossings = Vec::with_capacity(n);
+    let mut leg = 0;
+    for (i, ([l, r], ends)) in flat.iter().zip(&portals).enumerate() {
+        while leg + 2 < corners.len() && corners[leg + 1].0 < i {
+            leg += 1;
+        }
+        let (a, b) = (corners[leg].2, corners[leg + 1].2);
+        let (u, v) = (b - a, r - l);
+        let across = u.perp(&v);
+        let s = if across.abs() > 1e-9 * u.norm() * v.norm() {
+            // Left end plus s times the portal lies on the leg.
+            u.perp(&(a - l)) / across
+        } else {
+            // The leg runs along the portal.
+            (b - l).dot(&v) / v.norm_squared()
+        };
+        let s = if s.is_finite() { s.clamp(0.0, 1.0) } else { 0.0 };
+        crossings.push(at(ends[0]) + (at(ends[1]) - at(ends[0])) * s);
+    }
+    let length_mm = corners.windows(2).map(|w| (w[1].2 - w[0].2).norm()).sum();
+    Some(TightString { crossings, bends, length_mm })
+}
+
+/// Positive when `c` lies to the left of the line from `a` through `b`.
+fn turn(a: &Point2<f64>, b: &Point2<f64>, c: &Point2<f64>) -> f64 {
+    (b - a).perp(&(c - a))
+}
+
+/// Lays `p` into the plane beside the edge from `left` to `right`, beyond it (`side` = 1) or before it (−1).
+fn unfold(left: &Point3<f64>, right: &Point3<f64>, p: &Point3<f64>, flat: &[Point2<f64>; 2], side: f64) -> Point2<f64> {
+    let edge = right - left;
+    let length = edge.norm().max(1e-300);
+    let along = (p - left).dot(&edge) / length;
+    let off = ((p - left).norm_squared() - along * along).max(0.0).sqrt();
+    let x = (flat[1] - flat[0]) / length;
+    // With left at x = 0 and right at +x one goes towards +y.
+    flat[0] + x * along + nalgebra::Vector2::new(-x.y, x.x) * (off * side)
+}
