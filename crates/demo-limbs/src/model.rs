@@ -1,0 +1,42 @@
+//! What a limb is before it is scanned.
+
+use crate::form::{Form, V};
+
+/// A limb in its own axes: right side of the body, z along the limb, mm.
+pub(crate) struct Model {
+    pub form: Form,
+    /// Corners of the box in which it is meshed.
+    pub box_lo: V,
+    pub box_hi: V,
+    /// Positive where the scanner saw the limb, about the distance to its cut ends.
+    pub seen: Box<dyn Fn(&V) -> f64>,
+    /// Skin points along the pen line, closed.
+    pub line: Vec<V>,
+    /// Where blood shows: middle and reach.
+    pub flush: Vec<(V, f64)>,
+    /// Nails: middle, outward side, half width.
+    pub nails: Vec<(V, V, f64)>,
+}
+
+/// A closed line of skin points: from `middle(s)` outward in the direction `towards(s)`, with s once round in radians.
+pub(crate) fn ring(form: &Form, count: usize, ray: impl Fn(f64) -> (V, V)) -> Vec<V> {
+    (0..count)
+        .map(|k| {
+            let (from, along) = ray(std::f64::consts::TAU * k as f64 / count as f64);
+            form.cast(&from, &along)
+        })
+        .collect()
+}
+
+/// A rounded oblong: (cos, sin) pushed out towards the corners of a square.
+pub(crate) fn oblong(s: f64) -> (f64, f64) {
+    let (sin, cos) = libm::sincos(s);
+    let squared = libm::sqrt(libm::sqrt(cos * cos * cos * cos + sin * sin * sin * sin));
+    (cos / squared, sin / squared)
+}
+
+/// Direction in the plane of a section, from +x towards +y.
+pub(crate) fn heading(angle_deg: f64) -> V {
+    let (sin, cos) = libm::sincos(angle_deg.to_radians());
+    V::new(cos, sin, 0.0)
+}

@@ -1,0 +1,46 @@
+//! What the scans show, for tests.
+
+use serde_json::{Value, json};
+
+/// What is true of one demo scan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Truth {
+    /// The scan file.
+    pub file: String,
+    /// Body site.
+    pub site: String,
+    /// Side of the body.
+    pub side: String,
+    /// Millimetres in one unit of the file.
+    pub unit_mm: f64,
+    /// Noise along the normals, mm.
+    pub noise_mm: f64,
+    /// Centre line of the pen line: closed, in the file's own coordinates and unit. Empty where none was drawn.
+    pub line: Vec<[f64; 3]>,
+    /// Loose bits beside the limb.
+    pub loose_bits: usize,
+}
+
+/// The truth of all scans as one JSON text, lengths in the scan's own unit unless the name says otherwise.
+#[must_use]
+pub fn truth_json(all: &[Truth]) -> String {
+    let rows: Vec<Value> = all
+        .iter()
+        .map(|t| {
+            // Six digits in file units are at least a micrometre.
+            let digits = |x: f64| (x * 1e6).round() / 1e6;
+            json!({
+                "file": t.file, "site": t.site, "side": t.side, "unit_mm": t.unit_mm, "noise_mm": t.noise_mm,
+                "loose_bits": t.loose_bits,
+                "line": t.line.iter().map(|p| p.map(digits)).collect::<Vec<_>>(),
+            })
+        })
+        .collect();
+    let mut text = String::from("[\n");
+    for (k, row) in rows.iter().enumerate() {
+        text.push_str(&row.to_string());
+        text.push_str(if k + 1 < rows.len() { ",\n" } else { "\n" });
+    }
+    text.push_str("]\n");
+    text
+}
