@@ -3,6 +3,7 @@
 //! Nothing is changed in silence: each step adds a line to the report.
 
 mod limb;
+pub mod pen;
 mod placement;
 
 pub use limb::{BodySite, Limb, Side};

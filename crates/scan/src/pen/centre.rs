@@ -1,0 +1,324 @@
+//! Moves a rough line into the middle of the ink and says how much ink there is along it.
+
+use mesh::{Cancelled, Job};
+use nalgebra::{Point3, Vector3};
+
+use super::boxes::Boxes;
+use super::skin_graph::SkinGraph;
+
+/// A line in the middle of its ink.
+pub(super) struct Centred {
+    /// Points about one millimetre apart; the last joins the first if the line is closed.
+    pub points: Vec<Point3<f32>>,
+    /// For each point the ink across the line there: contrast times width, mm.
+    pub ink_mm: Vec<f32>,
+    /// Usual width of the ink, mm.
+    pub width_mm: f32,
+}
+
+const STEP_MM: f32 = 1.0;
+/// How far from the line ink is still taken for its own, mm: at first, and once it is near.
+const FIRST_REACH_MM: f32 = 4.0;
+const LAST_REACH_MM: f32 = 3.0;
+const ROUNDS: usize = 6;
+
+/// A bit of skin: a point with contrast and area.
+struct Speck {
+    at: Point3<f32>,
+    contrast: f32,
+    area_mm2: f32,
+}
+
+/// Centres a line through beads in the ink. `ink` is the usual contrast in the middle of the line.
+pub(super) fn centre(
+    graph: &SkinGraph,
+    inked: &[f32],
+    rough: &[Point3<f32>],
+    closed: bool,
+    ink: f32,
+    job: &Job,
+) -> Result<Centred, Cancelled> {
+    let mut line = resample(rough, closed);
+    for _ in 0..2 {
+        smooth(&mut line, closed, 0.5);
+    }
+    line = resample(&line, closed);
+    let specks = specks_near(graph, inked, &line, 7.0);
+    for round in 0..ROUNDS {
+        job.check()?;
+        let reach = if round < 2 { FIRST_REACH_MM } else { LAST_REACH_MM };
+        let frames = frames(graph, &line, closed);
+        let offsets = offsets(&specks, &line, &frames, closed, ink, reach);
+        for (p, (frame, d)) in line.iter_mut().zip(frames.iter().zip(&offsets)) {
+            *p += frame.across * d.clamp(-1.5, 1.5);
+        }
+        // Taubin's pair of passes takes the zigzag out and leaves the size.
+        for _ in 0..2 {
+            smooth(&mut line, closed, 0.5);
+            smooth(&mut line, closed, -0.53);
+        }
+        lay_on_skin(graph, &mut line);
+        line = resample(&line, closed);
+    }
+    if !closed {
+        prolong(graph, &mut line);
+    }
+    let mut ink_mm = ink_along(&specks, &line, &frames(graph, &line, closed), closed);
+    if !closed {
+        cut_to_ink(&mut line, &mut ink_mm);
+    }
+    let mut sorted = ink_mm.clone();
+    let width_mm = if sorted.is_empty() {
+        0.0
+    } else {
+        let middle = sorted.len() / 2;
+        *sorted.select_nth_unstable_by(middle, f32::total_cmp).1 / ink
+    };
+    Ok(Centred { points: line, ink_mm, width_mm })
+}
+
+/// Carries both ends of an open line straight on, to look for the very end of the ink.
+fn prolong(graph: &SkinGraph, line: &mut Vec<Point3<f32>>) {
+    const STEPS: usize = 4;
+    for _ in 0..2 {
+        if let [.., before, _, _, last] = line[..]
+            && let Some(way) = (last - before).try_normalize(1e-6)
+        {
+            let mut more: Vec<Point3<f32>> = (1..=STEPS).map(|k| last + way * (k as f32 * STEP_MM)).collect();
+            lay_on_skin(graph, &mut more);
+            line.append(&mut more);
+        }
+        line.reverse();
+    }
+}
+
+/// Takes off what lies beyond the ink at both ends of an open line.
+fn cut_to_ink(line: &mut Vec<Point3<f32>>, ink_mm: &mut Vec<f32>) {
+    let mut sorted = ink_mm.clone();
+    sorted.sort_unstable_by(f32::total_cmp);
+    let least = 0.5 * sorted.get(sorted.len() / 2).copied().unwrap_or(0.0);
+    let (Some(first), Some(last)) = (ink_mm.iter().position(|m| *m >= least), ink_mm.iter().rposition(|m| *m >= least))
+    else {
+        return;
+    };
+    line.truncate(last + 1);
+    ink_mm.truncate(last + 1);
+    line.drain(..first);
+    ink_mm.drain(..first);
+}
+
+/// Points one step apart along a polyline.
+pub(super) fn resample(line: &[Point3<f32>], closed: bool) -> Vec<Point3<f32>> {
+    let n = line.len();
+    if n < 2 {
+        return line.to_vec();
+    }
+    let sides = if closed { n } else { n - 1 };
+    let length = |i: usize| (line[(i + 1) % n] - line[i]).norm();
+    let total: f32 = (0..sides).map(length).sum();
+    let steps = ((total / STEP_MM).round() as usize).max(3);
+    let step = total / steps as f32;
+    let (mut out, mut side, mut before) = (Vec::with_capacity(steps + 1), 0, 0.0_f32);
+    for k in 0..if closed { steps } else { steps + 1 } {
+        let target = k as f32 * step;
+        while side + 1 < sides && before + length(side) < target {
+            before += length(side);
+            side += 1;
+        }
+        let l = length(side);
+        let f = if l > 0.0 { ((target - before) / l).clamp(0.0, 1.0) } else { 0.0 };
+        out.push(line[side] + (line[(side + 1) % n] - line[side]) * f);
+    }
+    out
+}
+
+/// Moves each point by `share` of the way to the middle of its neighbours.
+pub(super) fn smooth(line: &mut [Point3<f32>], closed: bool, share: f32) {
+    let n = line.len();
+    if n < 3 {
+        return;
+    }
+    let old = line.to_vec();
+    for i in 0..n {
+        if closed || (i > 0 && i + 1 < n) {
+            let middle = nalgebra::center(&old[(i + n - 1) % n], &old[(i + 1) % n]);
+            line[i] = old[i] + (middle - old[i]) * share;
+        }
+    }
+}
+
+/// Puts points on the nearest skin, except where there is none under them.
+pub(super) fn lay_on_skin(graph: &SkinGraph, line: &mut [Point3<f32>]) {
+    let mut seed = None;
+    for p in line {
+        if let Some(hit) = graph.surface.nearest(p, seed) {
+            seed = Some(hit.triangle);
+            if !graph.is_unseen(&hit) {
+                *p = hit.point;
+            }
+        }
+    }
+}
+
+struct Frame {
+    along: Vector3<f32>,
+    across: Vector3<f32>,
+    normal: Vector3<f32>,
+}
+
+fn frames(graph: &SkinGraph, line: &[Point3<f32>], closed: bool) -> Vec<Frame> {
+    let n = line.len();
+    let mut seed = None;
+    (0..n)
+        .map(|i| {
+            let (back, on) =
+                if closed { ((i + n - 1) % n, (i + 1) % n) } else { (i.saturating_sub(1), (i + 1).min(n - 1)) };
+            let along = (line[on] - line[back]).try_normalize(1e-9).unwrap_or_default();
+            let normal = graph.surface.nearest(&line[i], seed).map_or_else(Vector3::zeros, |hit| {
+                seed = Some(hit.triangle);
+                let [a, b, c] =
+                    graph.surface.mesh().triangles[hit.triangle as usize].map(|v| graph.normals[v as usize]);
+                a * hit.weights[0] + b * hit.weights[1] + c * hit.weights[2]
+            });
+            let across = normal.cross(&along).try_normalize(1e-6).unwrap_or_default();
+            Frame { along, across, normal }
+        })
+        .collect()
+}
+
+/// Cuts the triangles near the line into specks small against the ink's width.
+fn specks_near(graph: &SkinGraph, inked: &[f32], line: &[Point3<f32>], reach: f32) -> Vec<Speck> {
+    let boxes = Boxes::of(reach, line.iter());
+    let mesh = graph.surface.mesh();
+    let mut specks = Vec::new();
+    for (t, corners) in mesh.triangles.iter().enumerate() {
+        if corners.iter().any(|v| graph.unseen[*v as usize]) {
+            continue;
+        }
+        let p = mesh.corners(t);
+        let middle = Point3::from((p[0].coords + p[1].coords + p[2].coords) / 3.0);
+        if !boxes.around(&middle).any(|i| (line[i as usize] - middle).norm_squared() < reach * reach) {
+            continue;
+        }
+        let area = (mesh.cross(t).norm() / 2.0) as f32;
+        let c = corners.map(|v| inked[v as usize]);
+        let cuts = ((area / 0.12).sqrt().ceil() as usize).clamp(1, 8);
+        for (u, v, w) in middles_of_cut_triangle(cuts) {
+            specks.push(Speck {
+                at: Point3::from(p[0].coords * u + p[1].coords * v + p[2].coords * w),
+                contrast: c[0] * u + c[1] * v + c[2] * w,
+                area_mm2: area / (cuts * cuts) as f32,
+            });
+        }
+    }
+    specks
+}
+
+/// Weights of the middles of the `n²` equal parts of a triangle.
+fn middles_of_cut_triangle(n: usize) -> impl Iterator<Item = (f32, f32, f32)> {
+    let third = 1.0 / (3.0 * n as f32);
+    (0..n).flat_map(move |i| {
+        (0..n - i).flat_map(move |j| {
+            let (u, v) = ((3 * i + 1) as f32 * third, (3 * j + 1) as f32 * third);
+            let upright = Some((u, v, 1.0 - u - v));
+            let turned = (i + j + 1 < n).then(|| {
+                let (u, v) = ((3 * i + 2) as f32 * third, (3 * j + 2) as f32 * third);
+                (u, v, 1.0 - u - v)
+            });
+            [upright, turned].into_iter().flatten()
+        })
+    })
+}
+
+/// The nearest point of the line to each speck within reach: its number and the speck's place along and across.
+fn assigned<'s>(
+    specks: &'s [Speck],
+    line: &'s [Point3<f32>],
+    frames: &'s [Frame],
+    reach: f32,
+    boxes: &'s Boxes,
+) -> impl Iterator<Item = (usize, f32, f32, &'s Speck)> {
+    specks.iter().filter_map(move |speck| {
+        let near = boxes
+            .around(&speck.at)
+            .map(|i| ((line[i as usize] - speck.at).norm_squared(), i as usize))
+            .min_by(|x, y| x.0.total_cmp(&y.0).then(x.1.cmp(&y.1)))?;
+        let frame = &frames[near.1];
+        let d = speck.at - line[near.1];
+        let (x, y, z) = (d.dot(&frame.along), d.dot(&frame.across), d.dot(&frame.normal));
+        (y.abs() <= reach && x.abs() <= 1.0 && z.abs() < 3.0).then_some((near.1, x, y, speck))
+    })
+}
+
+/// How far across each point should move to lie in the middle of the ink around it.
+fn offsets(specks: &[Speck], line: &[Point3<f32>], frames: &[Frame], closed: bool, ink: f32, reach: f32) -> Vec<f32> {
+    let n = line.len();
+    let (mut weight, mut moment) = (vec![0.0_f32; n], vec![0.0_f32; n]);
+    let boxes = Boxes::of(reach + 0.5, line.iter());
+    for (i, _, y, speck) in assigned(specks, line, frames, reach, &boxes) {
+        let w = ((speck.contrast / ink - 0.25) / 0.75).clamp(0.0, 1.0) * speck.area_mm2;
+        weight[i] += w;
+        moment[i] += w * y;
+    }
+    let weight = blur(&weight, closed, 1.6);
+    let moment = blur(&moment, closed, 1.6);
+    let full = weight.iter().copied().fold(0.0_f32, f32::max);
+    // Where there is little ink the line keeps its place, and the passes of smoothing carry it over the gap.
+    (0..n).map(|i| moment[i] / weight[i].max(0.15 * full).max(1e-6)).collect()
+}
+
+/// Contrast times width across each point of the line.
+fn ink_along(specks: &[Speck], line: &[Point3<f32>], frames: &[Frame], closed: bool) -> Vec<f32> {
+    let mut sum = vec![0.0_f32; line.len()];
+    let boxes = Boxes::of(LAST_REACH_MM + 0.5, line.iter());
+    for (i, _, _, speck) in assigned(specks, line, frames, LAST_REACH_MM, &boxes) {
+        // Half of the usual spread of bare skin is negative and cancels the other half.
+        sum[i] += speck.contrast * speck.area_mm2;
+    }
+    blur(&sum.iter().map(|s| s / STEP_MM).collect::<Vec<_>>(), closed, 0.7)
+}
+
+/// Gaussian mean along the line, sigma in points.
+fn blur(values: &[f32], closed: bool, sigma: f32) -> Vec<f32> {
+    let n = values.len() as i64;
+    let reach = (3.0 * sigma).ceil() as i64;
+    (0..n)
+        .map(|i| {
+            let (mut sum, mut weight) = (0.0, 0.0);
+            for k in -reach..=reach {
+                let j = i + k;
+                if closed || (0..n).contains(&j) {
+                    let w = (-0.5 * (k as f32 / sigma).powi(2)).exp();
+                    sum += w * values[j.rem_euclid(n) as usize];
+                    weight += w;
+                }
+            }
+            sum / weight
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_parts_of_a_cut_triangle_balance_at_its_middle() {
+        for n in 1..6 {
+            let parts: Vec<_> = middles_of_cut_triangle(n).collect();
+            assert_eq!(parts.len(), n * n);
+            let sum = parts.iter().fold((0.0, 0.0, 0.0), |s, p| (s.0 + p.0, s.1 + p.1, s.2 + p.2));
+            for part in [sum.0, sum.1, sum.2] {
+                assert!((part / (n * n) as f32 - 1.0 / 3.0).abs() < 1e-5);
+            }
+        }
+    }
+
+    #[test]
+    fn resampling_a_square_keeps_its_length() {
+        let p = |x: f32, y: f32| Point3::new(x, y, 0.0);
+        let line = resample(&[p(0., 0.), p(10., 0.), p(10., 10.), p(0., 10.)], true);
+        assert_eq!(line.len(), 40);
+        assert!((line[1] - line[0]).norm() - 1.0 < 1e-5);
+    }
+}

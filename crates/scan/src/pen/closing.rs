@@ -1,0 +1,118 @@
+//! Where an open line could be closed.
+
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+use nalgebra::{Point3, Vector3};
+
+use super::centre::{lay_on_skin, resample, smooth};
+use super::skin_graph::SkinGraph;
+
+/// A ring made of a part of an open line and an added piece, and that piece alone.
+pub(super) struct Closing {
+    pub ring: Vec<Point3<f32>>,
+    pub added: Vec<Point3<f32>>,
+    pub added_mm: f32,
+}
+
+/// A closed line must use at least this much of the ink, mm.
+const LEAST_INK_MM: f32 = 60.0;
+
+/// The shortest sensible way to close a line: end to end, or one end to another part of the line if that is much nearer.
+pub(super) fn closing(graph: &SkinGraph, line: &[Point3<f32>], least_area_mm2: f32) -> Option<Closing> {
+    let last = line.len().checked_sub(1)?;
+    let fits = |a: usize, b: usize| {
+        let part = &line[a..=b];
+        length(part) >= LEAST_INK_MM && flat_area(part) >= 0.8 * least_area_mm2
+    };
+    let gap = |a: usize, b: usize| (line[a] - line[b]).norm();
+    let end_to_end = fits(0, last).then_some((0, last));
+    // From either end to the point of the line that is nearest among those far enough along it.
+    let to_itself = (0..=last)
+        .flat_map(|k| [(0, k), (k, last)])
+        .filter(|(a, b)| b - a > LEAST_INK_MM as usize)
+        .min_by(|x, y| gap(x.0, x.1).total_cmp(&gap(y.0, y.1)))
+        .filter(|(a, b)| fits(*a, *b));
+    let (a, b) = match (end_to_end, to_itself) {
+        (Some(e), Some(t)) => {
+            if gap(t.0, t.1) < 0.6 * gap(e.0, e.1) {
+                t
+            } else {
+                e
+            }
+        }
+        (Some(e), None) => e,
+        (None, t) => t?,
+    };
+    let added = way_over_skin(graph, &line[b], &line[a])?;
+    let mut ring = line[a..=b].to_vec();
+    ring.extend_from_slice(&added[1..added.len() - 1]);
+    let added_mm = length(&added);
+    Some(Closing { ring: resample(&ring, true), added, added_mm })
+}
+
+/// A short smooth way over the skin between two of its points; `None` if the skin does not join them.
+pub(super) fn way_over_skin(graph: &SkinGraph, from: &Point3<f32>, to: &Point3<f32>) -> Option<Vec<Point3<f32>>> {
+    let near = |p: &Point3<f32>| {
+        let hit = graph.surface.nearest(p, None)?;
+        let corners = graph.surface.mesh().triangles[hit.triangle as usize];
+        corners
+            .into_iter()
+            .min_by(|a, b| (graph.point(*a) - p).norm_squared().total_cmp(&(graph.point(*b) - p).norm_squared()))
+    };
+    let (start, goal) = (near(from)?, near(to)?);
+    let mut before = vec![u32::MAX; graph.len()];
+    let mut far = vec![f32::INFINITY; graph.len()];
+    far[start as usize] = 0.0;
+    // Distances are not negative, so their bits sort as they do.
+    let mut queue = BinaryHeap::from([Reverse((0_u32, start))]);
+    while let Some(Reverse((bits, v))) = queue.pop() {
+        if v == goal {
+            break;
+        }
+        if f32::from_bits(bits) > far[v as usize] {
+            continue;
+        }
+        for &w in graph.neighbours(v) {
+            let d = far[v as usize] + (graph.point(w) - graph.point(v)).norm();
+            if d < far[w as usize] {
+                far[w as usize] = d;
+                before[w as usize] = v;
+                queue.push(Reverse((d.to_bits(), w)));
+            }
+        }
+    }
+    if far[goal as usize].is_infinite() {
+        return None;
+    }
+    let mut way = vec![*to];
+    let mut at = goal;
+    while at != start {
+        way.push(graph.point(at));
+        at = before[at as usize];
+    }
+    way.push(graph.point(start));
+    way.push(*from);
+    way.reverse();
+    // Edges zigzag; pulling the way tight on the skin makes it nearly the shortest.
+    for _ in 0..12 {
+        way = resample(&way, false);
+        for _ in 0..5 {
+            smooth(&mut way, false, 0.5);
+        }
+        lay_on_skin(graph, &mut way);
+    }
+    Some(way)
+}
+
+/// Length of an open polyline, mm.
+pub(super) fn length(line: &[Point3<f32>]) -> f32 {
+    line.windows(2).map(|w| (w[1] - w[0]).norm()).sum()
+}
+
+/// Area of a ring seen along its own axis, mm².
+pub(super) fn flat_area(ring: &[Point3<f32>]) -> f32 {
+    let Some(first) = ring.first() else { return 0.0 };
+    let sum: Vector3<f32> = ring.windows(2).map(|w| (w[0] - first).cross(&(w[1] - first))).sum();
+    0.5 * sum.norm()
+}

@@ -1,0 +1,199 @@
+//! How much each vertex differs in lightness and hue from the skin around it.
+
+use rayon::prelude::*;
+
+use super::Ink;
+use super::skin_graph::SkinGraph;
+
+/// Radius of the patch whose median counts as the skin's own tone, mm: wider than any pen line and any mole,
+/// narrower than the shadows on a limb.
+const PATCH_MM: f32 = 12.0;
+/// Cells in which the skin's tone is worked out, mm.
+const CELL_MM: f32 = 2.5;
+/// Added to the skin's lightness when contrast is taken relative to it, so that noise in deep shadow stays small.
+const FLOOR_LIGHTNESS: f32 = 8.0;
+
+/// Skin is never taken to be smoother than this.
+const LEAST_SPREAD: f32 = 0.012;
+/// What counts as full contrast of hue, in CIE a*b* units: about what blue or red ink has on brown skin.
+const FULL_HUE: f32 = 40.0;
+
+/// Colour of each vertex against its surroundings.
+pub(super) struct Contrast {
+    /// (L − skin) / (skin + 8): negative for ink darker than the skin. A shadow over both changes it little.
+    lightness: Vec<f32>,
+    /// The usual spread of `lightness` around each vertex (1.4826 × median deviation), at least 0.012.
+    lightness_spread: Vec<f32>,
+    /// Distance of a*, b* from the skin's own over 40.
+    hue: Vec<f32>,
+    hue_spread: Vec<f32>,
+}
+
+impl Contrast {
+    /// Compares each vertex with the median of the seen skin within [`PATCH_MM`].
+    pub fn new(graph: &SkinGraph, colours: &[[u8; 3]]) -> Self {
+        let lab: Vec<[f32; 3]> = colours.iter().map(|c| lab(*c)).collect();
+        let cells = Cells::new(graph);
+        let around = |values: &[f32]| cells.at_vertices(graph, &cells.medians(graph, values));
+        let spread = |values: &[f32]| -> Vec<f32> {
+            let deviation: Vec<f32> = values.iter().map(|c| c.abs()).collect();
+            around(&deviation).into_iter().map(|d| (1.4826 * d).max(LEAST_SPREAD)).collect()
+        };
+        let [l, a, b] = [0, 1, 2].map(|k| lab.iter().map(|c| c[k]).collect::<Vec<f32>>());
+        let tone = around(&l);
+        let lightness: Vec<f32> = l.iter().zip(&tone).map(|(l, t)| (l - t) / (t + FLOOR_LIGHTNESS)).collect();
+        let (skin_a, skin_b) = (around(&a), around(&b));
+        let hue: Vec<f32> = (0..l.len()).map(|v| (a[v] - skin_a[v]).hypot(b[v] - skin_b[v]) / FULL_HUE).collect();
+        Self { lightness_spread: spread(&lightness), hue_spread: spread(&hue), lightness, hue }
+    }
+
+    /// Contrast as seen by one kind of ink, positive where the skin looks inked, and its spread on bare skin.
+    pub fn towards(&self, ink: Ink) -> (Vec<f32>, &[f32]) {
+        match ink {
+            Ink::Dark => (self.lightness.iter().map(|c| -c).collect(), &self.lightness_spread),
+            Ink::Light => (self.lightness.clone(), &self.lightness_spread),
+            Ink::Coloured => (self.hue.clone(), &self.hue_spread),
+        }
+    }
+}
+
+/// CIE 1976 L*, a*, b* (D65) of an sRGB colour: IEC 61966-2-1 transfer curve and matrix.
+pub(super) fn lab(rgb: [u8; 3]) -> [f32; 3] {
+    let [r, g, b] = rgb.map(|c| {
+        let c = f32::from(c) / 255.0;
+        if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+    });
+    let x = (0.4124 * r + 0.3576 * g + 0.1805 * b) / 0.9505;
+    let y = 0.2126 * r + 0.7152 * g + 0.0722 * b;
+    let z = (0.0193 * r + 0.1192 * g + 0.9505 * b) / 1.089;
+    let f = |t: f32| if t > 216.0 / 24389.0 { t.cbrt() } else { (24389.0 / 27.0 * t + 16.0) / 116.0 };
+    [116.0 * f(y) - 16.0, 500.0 * (f(x) - f(y)), 200.0 * (f(y) - f(z))]
+}
+
+/// The skin cut into small connected cells, so that medians need not be taken at every vertex.
+struct Cells {
+    of_vertex: Vec<u32>,
+    /// Vertex in the middle of each cell.
+    heads: Vec<u32>,
+    members: Vec<Vec<u32>>,
+    /// Cells that touch, in rising order.
+    beside: Vec<Vec<u32>>,
+}
+
+impl Cells {
+    fn new(graph: &SkinGraph) -> Self {
+        let mut of_vertex = vec![u32::MAX; graph.len()];
+        let (mut heads, mut members) = (Vec::new(), Vec::<Vec<u32>>::new());
+        for v in 0..graph.len() as u32 {
+            if of_vertex[v as usize] != u32::MAX {
+                continue;
+            }
+            let cell = heads.len() as u32;
+            of_vertex[v as usize] = cell;
+            let mut own = vec![v];
+            let mut at = 0;
+            while at < own.len() {
+                for &w in graph.neighbours(own[at]) {
+                    if of_vertex[w as usize] == u32::MAX
+                        && (graph.point(w) - graph.point(v)).norm_squared() < CELL_MM * CELL_MM
+                    {
+                        of_vertex[w as usize] = cell;
+                        own.push(w);
+                    }
+                }
+                at += 1;
+            }
+            heads.push(v);
+            members.push(own);
+        }
+        let mut beside = vec![Vec::new(); heads.len()];
+        for v in 0..graph.len() as u32 {
+            let a = of_vertex[v as usize];
+            beside[a as usize].extend(graph.neighbours(v).iter().map(|w| of_vertex[*w as usize]).filter(|b| *b != a));
+        }
+        for list in &mut beside {
+            list.sort_unstable();
+            list.dedup();
+        }
+        Self { of_vertex, heads, members, beside }
+    }
+
+    /// The median of `values` over the connected skin within [`PATCH_MM`] of each cell.
+    fn medians(&self, graph: &SkinGraph, values: &[f32]) -> Vec<f32> {
+        (0..self.heads.len())
+            .into_par_iter()
+            .map_init(
+                || (vec![u32::MAX; self.heads.len()], Vec::new(), Vec::new()),
+                |(seen, near, pool), cell| {
+                    let centre = graph.point(self.heads[cell]);
+                    near.clear();
+                    pool.clear();
+                    near.push(cell as u32);
+                    seen[cell] = cell as u32;
+                    let mut at = 0;
+                    while at < near.len() {
+                        let here = near[at] as usize;
+                        pool.extend(
+                            self.members[here]
+                                .iter()
+                                .filter(|v| !graph.unseen[**v as usize])
+                                .map(|v| values[*v as usize]),
+                        );
+                        for &next in &self.beside[here] {
+                            let far = (graph.point(self.heads[next as usize]) - centre).norm_squared();
+                            if seen[next as usize] != cell as u32 && far < PATCH_MM * PATCH_MM {
+                                seen[next as usize] = cell as u32;
+                                near.push(next);
+                            }
+                        }
+                        at += 1;
+                    }
+                    if pool.is_empty() {
+                        return values[self.heads[cell] as usize];
+                    }
+                    let middle = pool.len() / 2;
+                    *pool.select_nth_unstable_by(middle, f32::total_cmp).1
+                },
+            )
+            .collect()
+    }
+
+    /// Values of cells carried to vertices, smooth from cell to cell.
+    fn at_vertices(&self, graph: &SkinGraph, cell_values: &[f32]) -> Vec<f32> {
+        (0..graph.len() as u32)
+            .map(|v| {
+                let own = self.of_vertex[v as usize];
+                let (mut sum, mut weight) = (0.0, 0.0);
+                for cell in self.beside[own as usize].iter().copied().chain([own]) {
+                    let d2 = (graph.point(self.heads[cell as usize]) - graph.point(v)).norm_squared();
+                    let w = (-d2 / (2.0 * CELL_MM * CELL_MM)).exp().max(1e-6);
+                    sum += w * cell_values[cell as usize];
+                    weight += w;
+                }
+                sum / weight
+            })
+            .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use approx::assert_abs_diff_eq;
+
+    use super::lab;
+
+    /// CIE 15:2004 worked by hand: mid grey 119 has Y = 0.1845, so L* = 50.03; 5 lies on the straight part:
+    /// 5 / 255 / 12.92 × 903.3 = 1.371. The sRGB primaries' values are those widely printed: red 53.2, 80.1, 67.2.
+    #[test]
+    fn lab_of_greys_and_red() {
+        assert_abs_diff_eq!(lab([0, 0, 0])[0], 0.0, epsilon = 1e-4);
+        assert_abs_diff_eq!(lab([119, 119, 119])[0], 50.03, epsilon = 0.02);
+        assert_abs_diff_eq!(lab([255, 255, 255])[0], 100.0, epsilon = 1e-3);
+        assert_abs_diff_eq!(lab([5, 5, 5])[0], 1.371, epsilon = 2e-3);
+        assert_abs_diff_eq!(lab([200, 200, 200])[1], 0.0, epsilon = 0.05);
+        assert_abs_diff_eq!(lab([200, 200, 200])[2], 0.0, epsilon = 0.05);
+        for (got, want) in lab([255, 0, 0]).into_iter().zip([53.2, 80.1, 67.2]) {
+            assert_abs_diff_eq!(got, want, epsilon = 0.1);
+        }
+    }
+}

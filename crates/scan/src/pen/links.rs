@@ -1,0 +1,155 @@
+//! Which beads belong together: along unbroken ink, and over gaps.
+
+use nalgebra::Vector3;
+
+use super::PenSettings;
+use super::boxes::Boxes;
+use super::ridge::Bead;
+use super::skin_graph::SkinGraph;
+
+/// Two beads that follow each other on a line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Link {
+    pub a: u32,
+    pub b: u32,
+    pub length_mm: f32,
+    /// Its length if it is all ink; more if it leaps over a gap or turns.
+    pub cost: f32,
+    pub gap: bool,
+}
+
+/// Ink fades out over about this length beyond the last bead of a line, at both ends, mm.
+const END_SLACK_MM: f32 = 1.5;
+/// Share of the weaker bead's contrast that must be kept all the way between two beads.
+const LEAST_SHARE: f32 = 0.4;
+
+/// Joins neighbouring beads between which the ink does not stop.
+pub(super) fn ink_links(beads: &[Bead], graph: &SkinGraph, inked: &[f32], spacing_mm: f32) -> Vec<Link> {
+    let reach = 2.3 * spacing_mm;
+    let boxes = Boxes::of(reach, beads.iter().map(|b| &b.at));
+    let mut links = Vec::new();
+    for (i, bead) in beads.iter().enumerate() {
+        for j in boxes.around(&bead.at).filter(|j| (*j as usize) > i) {
+            let other = &beads[j as usize];
+            let d = other.at - bead.at;
+            let length_mm = d.norm();
+            if length_mm > reach || length_mm < 1e-3 || bead.normal.dot(&other.normal) < 0.2 {
+                continue;
+            }
+            let on_line = d.dot(&bead.along).abs().max(d.dot(&other.along).abs()) > 0.5 * length_mm;
+            let least = LEAST_SHARE * bead.ink.min(other.ink);
+            let all_ink = || {
+                [0.25, 0.5, 0.75].iter().all(|f| {
+                    graph
+                        .surface
+                        .nearest(&(bead.at + d * *f), None)
+                        .is_some_and(|hit| hit.distance2 < 2.25 && graph.surface.interpolate(inked, &hit) >= least)
+                })
+            };
+            if on_line && all_ink() {
+                links.push(Link { a: i as u32, b: j, length_mm, cost: length_mm, gap: false });
+            }
+        }
+    }
+    links
+}
+
+/// Leaps from the ends of ink to other ink ahead of them, short enough to be closed.
+pub(super) fn gap_links(beads: &[Bead], ink: &[Link], graph: &SkinGraph, settings: &PenSettings) -> Vec<Link> {
+    let beside = beside(beads.len(), ink);
+    let short = settings.max_gap_mm + 2.0 * END_SLACK_MM;
+    let far = short.max(settings.max_hole_mm + 2.0 * END_SLACK_MM);
+    let boxes = Boxes::of(far, beads.iter().map(|b| &b.at));
+    let ends: Vec<Vec<Vector3<f32>>> = (0..beads.len()).map(|i| free_directions(beads, &beside, i)).collect();
+
+    let mut links = Vec::new();
+    for (i, bead) in beads.iter().enumerate() {
+        if ends[i].is_empty() {
+            continue;
+        }
+        let own = near_along_ink(i as u32, &beside, beads, far);
+        for direction in &ends[i] {
+            let mut leaps: Vec<Link> = Vec::new();
+            for j in boxes.around(&bead.at).filter(|j| *j as usize != i) {
+                let other = &beads[j as usize];
+                let d = other.at - bead.at;
+                let length_mm = d.norm();
+                if length_mm > far || length_mm < 1e-3 || bead.normal.dot(&other.normal) < 0.0 {
+                    continue;
+                }
+                let along_ink = own.iter().find(|(k, _)| *k == j).map(|(_, s)| *s);
+                if along_ink.is_some_and(|s| s < 2.5 * length_mm + 4.0) {
+                    continue;
+                }
+                let ahead = d.dot(direction) / length_mm;
+                let met = ends[j as usize].iter().map(|e| -d.dot(e) / length_mm).fold(f32::NEG_INFINITY, f32::max);
+                let head_on = met > 0.4;
+                if ahead < if length_mm < 5.0 { 0.0 } else { 0.4 } {
+                    continue;
+                }
+                if length_mm > short && !(ahead > 0.8 && met > 0.8 && is_over_hole(graph, bead, other)) {
+                    continue;
+                }
+                let turning = 4.0 * (1.0 - ahead) + if head_on { 4.0 * (1.0 - met) } else { 2.0 };
+                let (a, b) = if (i as u32) < j { (i as u32, j) } else { (j, i as u32) };
+                leaps.push(Link { a, b, length_mm, cost: length_mm * (3.0 + turning) + 2.0, gap: true });
+            }
+            leaps.sort_by(|x, y| x.cost.total_cmp(&y.cost).then((x.a, x.b).cmp(&(y.a, y.b))));
+            links.extend(leaps.into_iter().take(3));
+        }
+    }
+    links.sort_by(|x, y| (x.a, x.b).cmp(&(y.a, y.b)).then(x.cost.total_cmp(&y.cost)));
+    links.dedup_by_key(|l| (l.a, l.b));
+    links
+}
+
+/// For each bead its links' other ends and lengths.
+pub(super) fn beside(beads: usize, links: &[Link]) -> Vec<Vec<(u32, f32)>> {
+    let mut beside = vec![Vec::new(); beads];
+    for l in links {
+        beside[l.a as usize].push((l.b, l.length_mm));
+        beside[l.b as usize].push((l.a, l.length_mm));
+    }
+    beside
+}
+
+/// The directions along the line in which a bead has no neighbour.
+fn free_directions(beads: &[Bead], beside: &[Vec<(u32, f32)>], i: usize) -> Vec<Vector3<f32>> {
+    let bead = &beads[i];
+    [bead.along, -bead.along]
+        .into_iter()
+        .filter(|way| !beside[i].iter().any(|(j, length)| (beads[*j as usize].at - bead.at).dot(way) > 0.35 * length))
+        .collect()
+}
+
+/// Beads within twice and a half the reach along the ink, with that length.
+fn near_along_ink(from: u32, beside: &[Vec<(u32, f32)>], beads: &[Bead], far: f32) -> Vec<(u32, f32)> {
+    let limit = 2.5 * far + 4.0;
+    let mut found = vec![(from, 0.0_f32)];
+    let mut seen = vec![false; beads.len()];
+    seen[from as usize] = true;
+    let mut at = 0;
+    while at < found.len() {
+        let (here, so_far) = found[at];
+        for (next, length) in &beside[here as usize] {
+            if !seen[*next as usize] && so_far + length < limit {
+                seen[*next as usize] = true;
+                found.push((*next, so_far + length));
+            }
+        }
+        at += 1;
+    }
+    found
+}
+
+/// Whether at least half of the straight way between two beads has no skin under it.
+fn is_over_hole(graph: &SkinGraph, from: &Bead, to: &Bead) -> bool {
+    let steps = 16;
+    let empty = (1..steps)
+        .filter(|k| {
+            let p = from.at + (to.at - from.at) * (*k as f32 / steps as f32);
+            graph.surface.nearest(&p, None).is_none_or(|hit| graph.is_unseen(&hit))
+        })
+        .count();
+    2 * empty >= steps - 1
+}

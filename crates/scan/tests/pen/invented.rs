@@ -1,0 +1,292 @@
+//! Skins with every trouble a pen line meets, all with known truth.
+
+use std::f32::consts::TAU;
+
+use mesh::Job;
+use nalgebra::Point3;
+use scan::pen::{Ink, PenFinding, PenLine, PenSettings, find};
+
+use crate::measure::apart;
+use crate::skin::{
+    BLACK, BLUE, LENGTH, Place, RADIUS, Skin, Stroke, TONES, WHITE, blob, on_tube, overlap, place, place_of, random,
+    uniform,
+};
+
+fn round(path: Vec<Place>, colour: [f32; 3]) -> Stroke {
+    Stroke { path, closed: true, width: 3.0, colour, cover: 0.93 }
+}
+
+fn open(path: Vec<Place>, colour: [f32; 3]) -> Stroke {
+    Stroke { closed: false, ..round(path, colour) }
+}
+
+fn search(skin: &Skin) -> PenFinding {
+    find(&skin.build(), &PenSettings::default(), &Job::silent()).unwrap()
+}
+
+fn closed(name: &str, skin: &Skin) -> PenLine {
+    match search(skin) {
+        PenFinding::Closed(line) => line,
+        other => panic!("{name}: {other:?}"),
+    }
+}
+
+fn places(line: &[Point3<f32>], near: f32) -> Vec<Place> {
+    line.iter().map(|p| place_of(p, near)).collect()
+}
+
+/// The targets of every closed line: 0.5 mm in the mean, overlap 0.95.
+fn matches(name: &str, line: &PenLine, truth: &[Place]) {
+    let near = truth.iter().map(|p| p.x).sum::<f32>() / truth.len() as f32;
+    let (mean, most) = apart(&line.centre, &truth.iter().map(on_tube).collect::<Vec<_>>());
+    let overlap = overlap(&places(&line.centre, near), truth);
+    eprintln!(
+        "{name}: mean {mean:.3} mm, most {most:.2} mm, overlap {overlap:.4}, width {:.2}, {:.2} {}",
+        line.width_mm, line.confidence, line.sentence
+    );
+    assert!(mean < 0.5, "{name}: {mean} mm");
+    assert!(overlap > 0.95, "{name}: {overlap}");
+    let seed = place_of(&line.seed_inside, near);
+    assert!(crate::skin::contains(truth, &seed), "{name}: seed outside");
+}
+
+#[test]
+fn dark_ink_on_six_tones_with_moles_and_shadow() {
+    for (k, tone) in TONES.into_iter().enumerate() {
+        for (i, colour) in [BLACK, BLUE].into_iter().enumerate() {
+            let seed = (10 * k + i) as u64;
+            let path = blob(place(60.0, 5.0), 30.0, 45.0, seed);
+            let spacing = [0.9, 1.3, 1.7][(k + i) % 3];
+            let skin = Skin {
+                tone,
+                strokes: vec![round(path.clone(), colour)],
+                seed,
+                spacing,
+                shadow: 0.4,
+                ..Skin::default()
+            };
+            let name = format!("tone {k} ink {i}");
+            let line = closed(&name, &skin);
+            let as_light_as_skin = k == 5 && i == 1;
+            assert!(line.ink == Ink::Dark || (as_light_as_skin && line.ink == Ink::Coloured));
+            matches(&name, &line, &path);
+        }
+    }
+}
+
+#[test]
+fn light_ink_on_dark_skin() {
+    for seed in 0..4 {
+        let path = blob(place(200.0, -10.0), 26.0, 40.0, seed);
+        let tone = TONES[4 + (seed % 2) as usize];
+        let skin = Skin { tone, strokes: vec![round(path.clone(), WHITE)], seed, shadow: 0.45, ..Skin::default() };
+        let line = closed("light", &skin);
+        assert_eq!(line.ink, Ink::Light);
+        matches(&format!("light ink {seed}"), &line, &path);
+    }
+}
+
+#[test]
+fn gaps_are_bridged_and_told() {
+    for (k, gap) in [2.5_f32, 4.0, 5.0, 6.0, 7.0].into_iter().enumerate() {
+        let seed = 40 + k as u64;
+        let path = blob(place(100.0, 0.0), 28.0, 38.0, seed);
+        let spots = [path[30 + 5 * k], path[210 + 9 * k]];
+        let skin = Skin {
+            tone: TONES[k],
+            strokes: vec![round(path.clone(), BLACK)],
+            gaps: spots.iter().map(|p| (*p, gap / 2.0)).collect(),
+            seed,
+            ..Skin::default()
+        };
+        let name = format!("gaps of {gap} mm");
+        let line = closed(&name, &skin);
+        matches(&name, &line, &path);
+        if gap > 3.0 {
+            assert_eq!(line.gaps_bridged.len(), 2, "{name}");
+            for g in &line.gaps_bridged {
+                let off = spots.iter().map(|p| (on_tube(p) - g.at).norm()).fold(f32::INFINITY, f32::min);
+                assert!(off < 2.0, "{name}: gap told {off} mm from where it is");
+                assert!((g.length_mm - gap).abs() < 2.1, "{name}: told as {} mm", g.length_mm);
+                assert!(!g.over_hole);
+            }
+        }
+    }
+}
+
+#[test]
+fn a_hole_of_the_scan_across_the_line() {
+    for (k, radius) in [2.5_f32, 4.0, 5.5, 7.0].into_iter().enumerate() {
+        let seed = 60 + k as u64;
+        let path = blob(place(150.0, 0.0), 30.0, 44.0, seed);
+        let spot = path[37 * (k + 1)];
+        let skin =
+            Skin { strokes: vec![round(path.clone(), BLUE)], holes: vec![(spot, radius)], seed, ..Skin::default() };
+        let name = format!("hole of radius {radius} mm");
+        let line = closed(&name, &skin);
+        matches(&name, &line, &path);
+        assert!(line.gaps_bridged.iter().any(|g| g.over_hole && (g.at - on_tube(&spot)).norm() < 3.0), "{name}");
+    }
+}
+
+#[test]
+fn a_gap_too_wide_is_not_closed_in_silence() {
+    for (k, gap) in [13.0_f32, 18.0, 30.0].into_iter().enumerate() {
+        let seed = 70 + k as u64;
+        let path = blob(place(80.0, 0.0), 28.0, 40.0, seed);
+        let spot = path[100];
+        let skin =
+            Skin { strokes: vec![round(path.clone(), BLACK)], gaps: vec![(spot, gap / 2.0)], seed, ..Skin::default() };
+        let PenFinding::Open { ends, proposal, why, .. } = search(&skin) else {
+            panic!("gap of {gap} mm taken for closed")
+        };
+        eprintln!("gap of {gap} mm: {why}");
+        for e in ends {
+            assert!(((e - on_tube(&spot)).norm() - gap / 2.0).abs() < 3.0, "end {e} is not at the gap");
+        }
+        let proposal = proposal.unwrap();
+        assert!((proposal.added_mm - gap).abs() < 0.15 * gap + 3.0, "{}", proposal.added_mm);
+        let path_of = places(&proposal.line.centre, 80.0);
+        assert!(overlap(&path_of, &path) > 0.9);
+    }
+}
+
+#[test]
+fn creases_across_the_line_do_not_lead_it_astray() {
+    for seed in 80..84 {
+        let mut rng = random(seed);
+        let path = blob(place(120.0, 0.0), 30.0, 42.0, seed);
+        let creases = (0..6)
+            .map(|_| {
+                let a = place(80.0 + 80.0 * uniform(&mut rng), -60.0 + 120.0 * uniform(&mut rng));
+                let angle = uniform(&mut rng) * TAU;
+                (a, place(a.x + 45.0 * angle.cos(), a.y + 45.0 * angle.sin()), 0.3)
+            })
+            .collect();
+        let tone = TONES[(seed % 5) as usize];
+        let skin = Skin { tone, strokes: vec![round(path.clone(), BLACK)], creases, seed, ..Skin::default() };
+        matches(&format!("creases {seed}"), &closed("creases", &skin), &path);
+    }
+}
+
+#[test]
+fn no_line_no_finding() {
+    for seed in 100..108 {
+        let mut rng = random(seed);
+        let creases = (0..5)
+            .map(|_| {
+                let a = place(280.0 * uniform(&mut rng), -80.0 + 160.0 * uniform(&mut rng));
+                let angle = uniform(&mut rng) * TAU;
+                (a, place(a.x + 50.0 * angle.cos(), a.y + 50.0 * angle.sin()), 0.25)
+            })
+            .collect();
+        let tone = TONES[(seed % 6) as usize];
+        let skin = Skin { tone, creases, moles: 60, shadow: 0.4, seed, ..Skin::default() };
+        let found = search(&skin);
+        assert!(matches!(found, PenFinding::None { .. }), "seed {seed}: {found:?}");
+    }
+}
+
+#[test]
+fn a_line_off_the_scan_is_open_with_a_proposal() {
+    for seed in 110..113 {
+        // Half of a round; the rest would lie beyond the end of the tube.
+        let whole = blob(place(100.0, LENGTH / 2.0), 32.0, 55.0, seed);
+        let skin = Skin { strokes: vec![round(whole, BLACK)], seed, ..Skin::default() };
+        let PenFinding::Open { ends, proposal, why, .. } = search(&skin) else { panic!("seed {seed}") };
+        eprintln!("off the scan: {why}");
+        assert!(why.contains("runs off the scan at both ends"), "{why}");
+        assert!(ends.iter().all(|e| (e.z - LENGTH / 2.0).abs() < 5.0));
+        assert!(proposal.unwrap().added_mm > 40.0);
+    }
+}
+
+#[test]
+fn a_spiral_is_open() {
+    for seed in 120..123 {
+        let path: Vec<Place> = (0..600)
+            .map(|i| {
+                let t = i as f32 / 599.0;
+                let (r, a) = (42.0 - 26.0 * t, 1.9 * TAU * t + seed as f32);
+                place(130.0 + r * a.cos(), r * a.sin())
+            })
+            .collect();
+        let skin = Skin { strokes: vec![open(path.clone(), BLACK)], seed, ..Skin::default() };
+        let PenFinding::Open { ends, why, .. } = search(&skin) else {
+            panic!("seed {seed}: a spiral taken for closed")
+        };
+        eprintln!("spiral: {why}");
+        for tip in [path[0], path[599]] {
+            let off = ends.iter().map(|e| (e - on_tube(&tip)).norm()).fold(f32::INFINITY, f32::min);
+            // A mole that touches the tip may draw the end out by its own width.
+            assert!(off < 6.0, "end {off} mm from the tip");
+        }
+    }
+}
+
+#[test]
+fn of_two_closed_lines_the_larger_is_taken_and_the_other_told() {
+    for seed in 130..133 {
+        let (large, small) =
+            (blob(place(60.0, 0.0), 30.0, 45.0, seed), blob(place(200.0, 10.0), 15.0, 18.0, seed + 50));
+        let strokes = vec![round(small.clone(), BLACK), round(large.clone(), BLACK)];
+        let line = closed("two", &Skin { strokes, seed, ..Skin::default() });
+        matches("two lines", &line, &large);
+        assert_eq!(line.others.len(), 1);
+        assert!(apart(&line.others[0], &small.iter().map(on_tube).collect::<Vec<_>>()).0 < 0.5);
+    }
+}
+
+#[test]
+fn a_line_across_the_round_leaves_the_outer_ring() {
+    let path = blob(place(60.0, 0.0), 32.0, 45.0, 140);
+    let strokes = vec![round(path.clone(), BLACK), open(vec![path[20], place(60.0, 5.0), path[190]], BLACK)];
+    let line = closed("divided", &Skin { strokes, seed: 140, ..Skin::default() });
+    matches("a round with a line across", &line, &path);
+}
+
+#[test]
+fn tails_where_the_pen_was_set_down_and_lifted_are_left_out() {
+    let mut path = blob(place(60.0, 0.0), 32.0, 45.0, 141);
+    let round_path = path.clone();
+    path.push(path[0]);
+    path.insert(0, place(path[0].x + 14.0, path[0].y - 9.0));
+    path.push(place(round_path[0].x + 10.0, round_path[0].y + 12.0));
+    let line = closed("tails", &Skin { strokes: vec![open(path, BLACK)], seed: 141, ..Skin::default() });
+    matches("tails", &line, &round_path);
+}
+
+#[test]
+fn a_line_round_the_limb_is_closed_but_doubtful() {
+    let path = (0..400)
+        .map(|i| place(TAU * RADIUS * i as f32 / 400.0, -30.0 + 6.0 * (TAU * i as f32 / 400.0).sin()))
+        .collect();
+    let line = closed("round", &Skin { strokes: vec![round(path, BLACK)], seed: 142, ..Skin::default() });
+    assert!(line.round_the_limb && line.confidence <= 0.5);
+    assert!(line.seed_inside.z < -30.0);
+}
+
+#[test]
+fn same_input_same_answer() {
+    let path = blob(place(60.0, 0.0), 30.0, 45.0, 150);
+    let skin = Skin { strokes: vec![round(path, BLACK)], seed: 150, ..Skin::default() };
+    let one = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap().install(|| search(&skin));
+    let two = rayon::ThreadPoolBuilder::new().num_threads(2).build().unwrap().install(|| search(&skin));
+    assert_eq!(one, two);
+}
+
+#[test]
+fn a_cancelled_search_stops() {
+    let job = Job::silent();
+    job.cancel();
+    assert!(find(&Skin::default().build(), &PenSettings::default(), &job).is_err());
+}
+
+#[test]
+fn a_skin_without_colours_says_so() {
+    let mut mesh = Skin::default().build().mesh().clone();
+    mesh.colours = None;
+    let found = find(&mesh::Surface::new(mesh), &PenSettings::default(), &Job::silent()).unwrap();
+    let PenFinding::None { why } = found else { panic!() };
+    assert!(why.contains("no colours"));
+}
