@@ -1,13 +1,13 @@
 //! Scans that nobody here made, where `$PAULDRON_DATA` or `../shared/data` is there.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Instant;
 
-use mesh::{Job, Surface};
+use mesh::{Job, Mesh, Surface};
 use nalgebra::Point3;
 use scan::pen::{Ink, PenFinding, PenSettings, find};
 
-use crate::{measure, ply};
+use crate::measure;
 
 fn data() -> Option<PathBuf> {
     let folder = std::env::var_os("PAULDRON_DATA")
@@ -20,9 +20,13 @@ fn data() -> Option<PathBuf> {
     None
 }
 
+fn read(file: &Path) -> Mesh {
+    mesh::read::read_file(file, &Job::silent()).unwrap().mesh
+}
+
 fn matches_truth(name: &str) {
     let Some(data) = data() else { return };
-    let skin = Surface::new(ply::read(&data.join(format!("scans/{name}.ply"))));
+    let skin = Surface::new(read(&data.join(format!("scans/{name}.ply"))));
     let text = std::fs::read_to_string(data.join(format!("scans/{name}.truth.json"))).unwrap();
     let truth: serde_json::Value = serde_json::from_str(&text).unwrap();
     let numbers = |v: &serde_json::Value| -> Vec<f32> {
@@ -71,7 +75,7 @@ fn line_on_the_given_wrist() {
 fn no_line_on_limbs_without_one() {
     let Some(data) = data() else { return };
     for name in ["footankle_find_A_L_m", "footankle_find_C_dorsiflex_L_mm", "handwrist_libhand_color_mm"] {
-        let mut mesh = ply::read(&data.join(format!("limbs/{name}.ply")));
+        let mut mesh = read(&data.join(format!("limbs/{name}.ply")));
         if name.ends_with("_m") {
             mesh.points.iter_mut().for_each(|p| *p *= 1000.0);
         }

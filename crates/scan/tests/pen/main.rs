@@ -4,5 +4,4 @@
 mod given;
 mod invented;
 mod measure;
-mod ply;
 mod skin;
