@@ -22,6 +22,7 @@ pub mod geodesic;
 mod job;
 mod nearest;
 pub mod read;
+pub mod repair;
 mod surface;
 mod triangle_mesh;
 pub mod write;

@@ -1,0 +1,231 @@
+//! Turning triangles so that all face outward.
+
+use nalgebra::{Point3, Vector3};
+
+use super::split::cut_sides;
+use crate::{Adjacency, Mesh, NONE};
+
+/// What [`orient`] did.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Oriented {
+    /// Triangles turned to agree with their neighbours or to face outward.
+    pub turned: usize,
+    /// Edges cut because the surface is one-sided there (a Möbius band).
+    pub cut_edges: usize,
+    /// Pieces so flat that neither side is inside; they keep the way round that most of the file's triangles had.
+    pub undecided: usize,
+}
+
+/// Enclosed volume over area^1.5 under which a piece has no inside: a sphere has 0.094, a tube as long as thick about
+/// 0.06, a cap that rises by a tenth of its width about 0.04.
+const FLAT: f64 = 0.002;
+
+/// Makes neighbours agree, then makes each piece face outward; the mesh must be manifold.
+///
+/// Outward is decided by the volume that a piece encloses once each of its open loops is closed by a fan to the loop's
+/// middle: so a tube, a cup and a curved patch face away from the body whose skin they are.
+pub fn orient(mesh: &mut Mesh) -> Oriented {
+    let mut done = Oriented::default();
+    let original = mesh.triangles.clone();
+    let adjacency = Adjacency::new(mesh);
+    let mut piece_of = vec![NONE; original.len()];
+    let mut flip = vec![false; original.len()];
+    let mut cut: Vec<(u32, u8)> = Vec::new();
+    let mut stack = Vec::new();
+    let mut pieces: Vec<Vec<u32>> = Vec::new();
+    for start in 0..original.len() {
+        if piece_of[start] != NONE {
+            continue;
+        }
+        let number = pieces.len() as u32;
+        piece_of[start] = number;
+        stack.push(start as u32);
+        let mut members = Vec::new();
+        while let Some(t) = stack.pop() {
+            members.push(t);
+            for (k, &u) in adjacency.neighbours[t as usize].iter().enumerate() {
+                if u == NONE {
+                    continue;
+                }
+                let (a, b) = (original[t as usize][k], original[t as usize][(k + 1) % 3]);
+                let same = (0..3).any(|i| original[u as usize][i] == a && original[u as usize][(i + 1) % 3] == b);
+                let wanted = flip[t as usize] != same;
+                if piece_of[u as usize] == NONE {
+                    piece_of[u as usize] = number;
+                    flip[u as usize] = wanted;
+                    stack.push(u);
+                } else if flip[u as usize] != wanted && t < u {
+                    cut.push((t, k as u8));
+                }
+            }
+        }
+        members.sort_unstable();
+        pieces.push(members);
+    }
+    for members in &pieces {
+        // The file's own way round leads where shape says nothing.
+        let area = |turned: bool| -> f64 {
+            members.iter().filter(|t| flip[**t as usize] == turned).map(|t| mesh.cross(*t as usize).norm()).sum()
+        };
+        if area(true) > area(false) {
+            for t in members {
+                flip[*t as usize] ^= true;
+            }
+        }
+    }
+    for (t, corners) in mesh.triangles.iter_mut().enumerate() {
+        if flip[t] {
+            corners.swap(1, 2);
+        }
+    }
+    if !cut.is_empty() {
+        done.cut_edges = cut.len();
+        // Sides were numbered by the corners as they were read.
+        let sides: Vec<(u32, u8)> =
+            cut.iter().map(|(t, k)| (*t, if flip[*t as usize] { 2 - *k } else { *k })).collect();
+        cut_sides(mesh, &sides);
+    }
+
+    face_outward(mesh, &pieces, &mut flip, &mut done);
+    done.turned = flip.iter().filter(|f| **f).count();
+    done
+}
+
+fn face_outward(mesh: &mut Mesh, pieces: &[Vec<u32>], flip: &mut [bool], done: &mut Oriented) {
+    let adjacency = Adjacency::new(mesh);
+    let mut piece_of_point = vec![NONE; mesh.points.len()];
+    for (number, members) in pieces.iter().enumerate() {
+        for v in members.iter().flat_map(|t| mesh.triangles[*t as usize]) {
+            piece_of_point[v as usize] = number as u32;
+        }
+    }
+    let mut loops: Vec<Vec<Vec<u32>>> = vec![Vec::new(); pieces.len()];
+    for ring in adjacency.boundary_loops(mesh) {
+        loops[piece_of_point[ring[0] as usize] as usize].push(ring);
+    }
+    for (members, loops) in pieces.iter().zip(&loops) {
+        let area: f64 = members.iter().map(|t| 0.5 * mesh.cross(*t as usize).norm()).sum();
+        let volume = capped_volume(mesh, members, loops);
+        if volume.abs() < FLAT * area.powf(1.5) {
+            done.undecided += 1;
+        } else if volume < 0.0 {
+            for t in members {
+                mesh.triangles[*t as usize].swap(1, 2);
+                flip[*t as usize] ^= true;
+            }
+        }
+    }
+}
+
+/// Volume of a piece whose open loops are closed by fans to their middles.
+fn capped_volume(mesh: &Mesh, members: &[u32], loops: &[Vec<u32>]) -> f64 {
+    let origin = mesh.corners(members[0] as usize)[0].cast::<f64>();
+    let at = |v: u32| mesh.points[v as usize].cast::<f64>() - origin;
+    let six = |a: Vector3<f64>, b: Vector3<f64>, c: Vector3<f64>| a.dot(&b.cross(&c));
+    let skin: f64 = members
+        .iter()
+        .map(|t| {
+            let [a, b, c] = mesh.triangles[*t as usize];
+            six(at(a), at(b), at(c))
+        })
+        .sum();
+    let caps: f64 = loops
+        .iter()
+        .map(|ring| {
+            let middle = loop_middle(mesh, ring) - origin;
+            (0..ring.len()).map(|i| six(at(ring[(i + 1) % ring.len()]), at(ring[i]), middle)).sum::<f64>()
+        })
+        .sum();
+    (skin + caps) / 6.0
+}
+
+/// Middle of a closed run of points, weighted by length.
+fn loop_middle(mesh: &Mesh, ring: &[u32]) -> Point3<f64> {
+    let mut sum = Vector3::zeros();
+    let mut length = 0.0;
+    for (i, v) in ring.iter().enumerate() {
+        let (a, b) = (mesh.points[*v as usize].cast::<f64>(), mesh.points[ring[(i + 1) % ring.len()] as usize].cast());
+        sum += (a.coords + b.coords) * 0.5 * (b - a).norm();
+        length += (b - a).norm();
+    }
+    if length > 0.0 { Point3::from(sum / length) } else { mesh.points[ring[0] as usize].cast() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A tube of radius 20 and length 60, every third triangle turned, the others facing in or out.
+    fn tube(inward: bool) -> Mesh {
+        let (n, rows) = (40_u32, 21_u32);
+        let points = (0..rows * n)
+            .map(|i| {
+                let a = std::f32::consts::TAU * (i % n) as f32 / n as f32;
+                Point3::new(20.0 * a.cos() + 500.0, 20.0 * a.sin(), 3.0 * (i / n) as f32)
+            })
+            .collect();
+        let mut triangles = Vec::new();
+        for r in 0..rows - 1 {
+            for i in 0..n {
+                let (a, b, c, d) = (r * n + i, r * n + (i + 1) % n, (r + 1) * n + i, (r + 1) * n + (i + 1) % n);
+                triangles.extend([[a, b, d], [a, d, c]]);
+            }
+        }
+        for (t, corners) in triangles.iter_mut().enumerate() {
+            if (t % 3 == 0) != inward {
+                corners.swap(0, 1);
+            }
+        }
+        Mesh::new(points, triangles)
+    }
+
+    fn faces_out(mesh: &Mesh) -> bool {
+        (0..mesh.triangles.len()).all(|t| {
+            let [a, ..] = mesh.corners(t);
+            mesh.triangle_normal(t).dot(&Vector3::new(a.x - 500.0, a.y, 0.0)) > 0.0
+        })
+    }
+
+    #[test]
+    fn an_open_tube_faces_outward_whatever_the_file_says() {
+        for inward in [false, true] {
+            let mut mesh = tube(inward);
+            let done = orient(&mut mesh);
+            assert!(faces_out(&mesh));
+            assert_eq!(done.turned, if inward { 1600 - 534 } else { 534 });
+            assert_eq!((done.cut_edges, done.undecided), (0, 0));
+        }
+    }
+
+    #[test]
+    fn half_a_tube_faces_away_from_its_axis() {
+        let mut mesh = tube(true);
+        mesh.triangles = mesh.triangles.iter().copied().filter(|t| t.iter().all(|v| v % 40 <= 20)).collect();
+        orient(&mut mesh);
+        assert!(faces_out(&mesh));
+    }
+
+    #[test]
+    fn a_moebius_band_is_cut_once() {
+        let n = 60_u32;
+        let mut points = Vec::new();
+        for i in 0..n {
+            let a = std::f32::consts::TAU * i as f32 / n as f32;
+            for s in [-3.0_f32, 3.0] {
+                let r = 30.0 + s * (a / 2.0).cos();
+                points.push(Point3::new(r * a.cos(), r * a.sin(), s * (a / 2.0).sin()));
+            }
+        }
+        let mut triangles = Vec::new();
+        for i in 0..n {
+            let (a, b) = (2 * i, 2 * i + 1);
+            let (c, d) = if i + 1 == n { (1, 0) } else { (a + 2, b + 2) };
+            triangles.extend([[a, c, d], [a, d, b]]);
+        }
+        let mut mesh = Mesh::new(points, triangles);
+        let done = orient(&mut mesh);
+        assert_eq!(done.cut_edges, 1);
+        let adjacency = Adjacency::new(&mesh);
+        assert_eq!((adjacency.flipped_edges, adjacency.crowded_edges), (0, 0));
+    }
+}
