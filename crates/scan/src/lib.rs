@@ -2,9 +2,23 @@
 //!
 //! Nothing is changed in silence: each step adds a line to the report.
 
+mod axes;
+mod clean;
+mod ends;
+mod error;
+mod inspect;
 mod limb;
 pub mod pen;
 mod placement;
+mod report;
+mod settings;
+mod unit;
 
+pub use clean::{Cleaned, clean};
+pub use error::ScanError;
+pub use inspect::{Inspection, inspect};
 pub use limb::{BodySite, Limb, Side};
 pub use placement::Placement;
+pub use report::{CleaningReport, FilledHole, Step};
+pub use settings::{CleanSettings, Crop};
+pub use unit::{Unit, UnitGuess};

@@ -29,12 +29,15 @@ pub(super) struct Bilaplacian {
     diagonal: Vec<f64>,
 }
 
+/// Neighbours with their weights, the mass, and whether the point lies on an open edge.
+type Row = (Vec<(u32, f64)>, f64, bool);
+
 /// Cotangents are kept within these, so that slivers of a noisy scan cannot rule their neighbours.
 const COTANGENT: (f64, f64) = (0.02, 3.0);
 
 impl Bilaplacian {
     pub(super) fn new(mesh: &Mesh, adjacency: &Adjacency, kind: Weights) -> Self {
-        let rows: Vec<(Vec<(u32, f64)>, f64, bool)> = (0..mesh.points.len() as u32)
+        let rows: Vec<Row> = (0..mesh.points.len() as u32)
             .into_par_iter()
             .map(|v| {
                 let mut row: Vec<(u32, f64)> = Vec::with_capacity(14);

@@ -18,7 +18,7 @@ pub fn noise_mm(mesh: &Mesh, adjacency: &Adjacency) -> f64 {
     let step = (mesh.points.len() / SAMPLES).max(1);
     let mut found: Vec<f64> = (0..mesh.points.len() as u32)
         .into_par_iter()
-        .filter(|v| *v as usize % step == 0)
+        .filter(|v| (*v as usize).is_multiple_of(step))
         .filter_map(|v| local_noise(mesh, adjacency, v))
         .collect();
     if found.is_empty() {

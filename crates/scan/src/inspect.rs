@@ -1,0 +1,56 @@
+//! What a scan file shows, before anything is kept of it.
+
+use mesh::read::ScanFile;
+use mesh::{Adjacency, Job, repair};
+use serde::Serialize;
+
+use crate::{BodySite, CleanSettings, CleaningReport, Side, UnitGuess, clean};
+
+/// What was found in a scan file.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Inspection {
+    /// The unit and why.
+    pub unit: UnitGuess,
+    /// Sides of the box around everything in the file, mm in that unit.
+    pub size_mm: [f64; 3],
+    /// Triangles in the file.
+    pub triangles: usize,
+    /// Points in the file, equal ones counted once.
+    pub points: usize,
+    /// Edges with a triangle on one side only.
+    pub open_edges: usize,
+    /// Pieces that hang together.
+    pub pieces: usize,
+    /// Whether there are colours, at the points or as a picture.
+    pub colours: bool,
+    /// What cleaning would do with the same settings; none where it would fail.
+    pub cleaning: Option<CleaningReport>,
+    /// Why cleaning would fail.
+    pub trouble: Option<String>,
+}
+
+/// Looks at a scan and says what cleaning it with `settings` would do; nothing is changed.
+#[must_use]
+pub fn inspect(file: &ScanFile, settings: &CleanSettings) -> Inspection {
+    let mut mesh = file.mesh.clone();
+    repair::drop_bad_faces(&mut mesh);
+    repair::weld(&mut mesh, 0.0);
+    let adjacency = Adjacency::new(&mesh);
+    let unit = settings.unit.map_or_else(|| crate::clean::guess_unit(&mesh), UnitGuess::given);
+    let (cleaning, trouble) = match clean(file, BodySite::Other, Side::Unknown, settings, &Job::silent()) {
+        Ok(cleaned) => (Some(cleaned.report), None),
+        Err(error) => (None, Some(error.to_string())),
+    };
+    let size = mesh.bounds().map_or([0.0; 3], |(lo, hi)| (hi - lo).cast::<f64>().into());
+    Inspection {
+        size_mm: size.map(|x: f64| x * unit.unit.mm()),
+        unit,
+        triangles: file.mesh.triangles.len(),
+        points: mesh.points.len(),
+        open_edges: adjacency.open_edges,
+        pieces: adjacency.pieces().1,
+        colours: file.mesh.colours.is_some() || file.texture.is_some(),
+        cleaning,
+        trouble,
+    }
+}

@@ -1,0 +1,55 @@
+//! What cleaning did, step by step.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use crate::UnitGuess;
+
+/// One thing that was done, or looked at and left alone.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Step {
+    /// Short name of the step, always the same: `weld`, `holes`, …
+    pub name: &'static str,
+    /// Whether the surface was changed by it.
+    pub changed: bool,
+    /// Numbers by name.
+    pub counts: BTreeMap<&'static str, usize>,
+    /// One plain sentence.
+    pub sentence: String,
+}
+
+impl Step {
+    pub(crate) fn new(name: &'static str, changed: bool, counts: &[(&'static str, usize)], sentence: String) -> Self {
+        Self { name, changed, counts: counts.iter().copied().collect(), sentence }
+    }
+}
+
+/// A hole that was filled.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct FilledHole {
+    /// Length of its rim, mm.
+    pub rim_mm: f64,
+    /// Middle of its rim, in the scan file's coordinates and unit.
+    pub middle_scan: [f64; 3],
+}
+
+/// Everything that cleaning did, in order.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CleaningReport {
+    /// The unit and why.
+    pub unit: UnitGuess,
+    /// The steps in the order in which they were done.
+    pub steps: Vec<Step>,
+    /// The holes that were filled.
+    pub holes: Vec<FilledHole>,
+    /// Scanner noise that was found, mm (standard deviation along the normal).
+    pub noise_mm: f64,
+    /// What the user should look at.
+    pub warnings: Vec<String>,
+}
+
+/// `1 hole`, `2 holes`.
+pub(crate) fn count(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
