@@ -273,7 +273,7 @@ impl Work {
             repair::keep_triangles(&mut self.mesh, &keep);
         }
         let mut text = format!(
-            "{} ({triangles} triangles) dropped; the biggest curved one, {:.0} cm², is the limb.",
+            "{} dropped ({triangles} triangles); the biggest curved one, {:.0} cm², is the limb.",
             count(others, "loose piece was", "loose pieces were"),
             area / 100.0
         );
@@ -324,7 +324,7 @@ impl Work {
         );
         let left = wide.len() + done.left;
         if left > 0 {
-            text.push_str(&format!(" {} left as they are.", count(left, "hole was", "holes were")));
+            text.push_str(&format!(" {} not filled.", count(left, "hole was", "holes were")));
         }
         if let Some(widest) = wide.iter().max_by(|a, b| a.rim_mm.total_cmp(&b.rim_mm))
             && settings.fill_holes_mm > 0.0

@@ -132,6 +132,7 @@ impl Bilaplacian {
     /// Stops at a relative residual of `tolerance` or after `rounds`.
     pub(super) fn solve(&self, ask: &Ask, x: &mut [Vector3<f64>], job: &Job) -> Result<(), Cancelled> {
         let free = |v: usize| ask.free.is_none_or(|f| f[v]);
+        let hold = |v: usize| ask.hold.map_or(0.0, |h| h[v]);
         let n = x.len();
         let (mut half, mut product) = (Vec::with_capacity(n), Vec::with_capacity(n));
         let mut apply = |d: &[Vector3<f64>]| -> Vec<Vector3<f64>> {
@@ -141,19 +142,19 @@ impl Bilaplacian {
                 .par_iter()
                 .enumerate()
                 .with_min_len(1024)
-                .map(|(v, k)| if free(v) { k * ask.stiffness + d[v] * ask.hold } else { Vector3::zeros() })
+                .map(|(v, k)| if free(v) { k * ask.stiffness + d[v] * hold(v) } else { Vector3::zeros() })
                 .collect()
         };
         let precondition = |r: &[Vector3<f64>]| -> Vec<Vector3<f64>> {
             r.par_iter()
                 .enumerate()
                 .with_min_len(1024)
-                .map(|(v, r)| r / (self.diagonal[v] * ask.stiffness + ask.hold).max(1e-30))
+                .map(|(v, r)| r / (self.diagonal[v] * ask.stiffness + hold(v)).max(1e-30))
                 .collect()
         };
         let start = apply(x);
         let mut residual: Vec<Vector3<f64>> = (0..n)
-            .map(|v| if free(v) { ask.wish.map_or(Vector3::zeros(), |w| w[v] * ask.hold) - start[v] } else { start[v] })
+            .map(|v| if free(v) { ask.wish.map_or(Vector3::zeros(), |w| w[v] * hold(v)) - start[v] } else { start[v] })
             .collect();
         let mut z = precondition(&residual);
         let mut direction = z.clone();
@@ -186,8 +187,8 @@ impl Bilaplacian {
 
 /// What [`Bilaplacian::solve`] is asked.
 pub(super) struct Ask<'a> {
-    /// How strongly each point is held to its wish.
-    pub hold: f64,
+    /// How strongly each point is held to its wish; not at all if not given.
+    pub hold: Option<&'a [f64]>,
     /// Where points wish to be.
     pub wish: Option<&'a [Vector3<f64>]>,
     /// Weight of the plate's energy.
