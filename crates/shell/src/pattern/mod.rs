@@ -1,34 +1,18 @@
 //! What repeats over the shell: ribs and vents, laid out on the skin itself.
+//!
+//! No pattern is drawn in a plane and projected: lattices are grown over the skin from site to site, free-form cells are
+//! relaxed on it, and every shape lies in a chart of its own. All lengths are lengths on the skin.
 
-use mesh::{Job, Surface};
-use zone::Zone;
+mod cell;
+mod near;
+mod packing;
+mod polygon;
+mod ribs;
+mod room;
+#[cfg(test)]
+mod sample_skin;
+mod tangent;
+mod vents;
 
-use crate::{Design, Layout, ShellError};
-
-/// Lays out the ribs, clear of fittings, marks and the rim.
-///
-/// # Errors
-/// [`ShellError::CannotBuild`] where no rib has room.
-pub fn place_ribs(
-    _skin: &Surface,
-    _zone: &Zone,
-    _design: &Design,
-    _layout: &mut Layout,
-    _job: &Job,
-) -> Result<(), ShellError> {
-    Ok(())
-}
-
-/// Lays out the vents in what room is left.
-///
-/// # Errors
-/// [`ShellError::CannotBuild`] where no vent has room.
-pub fn place_vents(
-    _skin: &Surface,
-    _zone: &Zone,
-    _design: &Design,
-    _layout: &mut Layout,
-    _job: &Job,
-) -> Result<(), ShellError> {
-    Ok(())
-}
+pub use ribs::{place_ribs, rib_half_foot_mm};
+pub use vents::{LEAST_LIGAMENT_MM, MOST_OPEN_SHARE, open_share, place_vents, vent_area_mm2};

@@ -1,0 +1,172 @@
+//! One cell of a pattern: the skin nearer to its seed than to any other, with walls left on all sides.
+
+use mesh::Surface;
+
+use super::near::Near;
+use super::packing::Site;
+use super::polygon::{HalfPlane, area_and_centroid, cut_out, least_width, perimeter};
+use super::room::Room;
+use crate::Shape;
+
+/// Sites with what is needed to make a cell of each.
+#[derive(Debug)]
+pub struct Cells<'a> {
+    /// The skin.
+    pub skin: &'a Surface,
+    /// The sites.
+    pub sites: &'a [Site],
+    /// The same sites, to find neighbours.
+    pub near: &'a Near,
+    /// Distance between neighbouring sites, mm.
+    pub pitch_mm: f32,
+    /// Least wall between two cells, mm.
+    pub ligament_mm: f32,
+    /// How far outside the skin the outer face lies, mm.
+    pub lift_mm: f32,
+}
+
+/// Below this width at the outer face, as a share of the width on the skin, a hollow is too sharp for an opening.
+pub const HOLLOW_LIMIT: f32 = 0.5;
+
+/// Rounds in which a cell is trimmed to the room there is.
+const TRIMS: usize = 4;
+
+/// A vent may reach this far into a clearance: what the arcs and the triangles of the skin leave unsure.
+pub const UNSURE_MM: f32 = 0.02;
+
+impl Cells<'_> {
+    /// Half planes towards the neighbours of site `i`, `walls` times the ligament apart; `None` in a sharp hollow.
+    pub fn walls(&self, i: usize, walls: f32) -> Option<Vec<HalfPlane>> {
+        let site = &self.sites[i];
+        let mut planes = Vec::with_capacity(24);
+        for n in self.near.within(&site.spot.point(), 2.3 * self.pitch_mm) {
+            let other = &self.sites[n];
+            if n == i || other.spot.normal.dot(&site.spot.normal) <= 0.0 {
+                continue;
+            }
+            let way = site.spot.way_to(&other.spot);
+            let d = way[0].hypot(way[1]);
+            if d < 1e-3 {
+                return None;
+            }
+            let spread = site.spot.spread_to(&other.spot, self.lift_mm).min(1.0);
+            if spread < HOLLOW_LIMIT && d < 1.5 * self.pitch_mm {
+                return None;
+            }
+            let wall = walls * self.ligament_mm / spread.max(HOLLOW_LIMIT);
+            planes.push(HalfPlane { normal: [way[0] / d, way[1] / d], offset: 0.5 * (d - wall) });
+        }
+        // Nearest first: later planes then mostly miss the polygon and cost little.
+        planes.sort_by(|a, b| a.offset.total_cmp(&b.offset));
+        Some(planes)
+    }
+
+    /// Adds half planes until the cell, in a box of half side `half` and moved inwards by `inset` before it is grown
+    /// by `round`, has at least `level_mm` of room on its outline. Returns the polygon before growing.
+    pub fn trim(&self, i: usize, planes: &mut Vec<HalfPlane>, room: &Room, level_mm: f32, cut: &Trim) -> Vec<[f32; 2]> {
+        let spot = &self.sites[i].spot;
+        let mut polygon = cut_out(cut.half, planes, cut.round);
+        let here = room.at(self.skin, spot);
+        for _ in 0..TRIMS {
+            let reach = polygon.iter().map(|p| p[0].hypot(p[1])).fold(0.0, f32::max) + cut.round;
+            if here - level_mm >= reach + UNSURE_MM {
+                break;
+            }
+            let mut found = false;
+            for p in outline(&polygon, cut.round, cut.step_mm) {
+                let Some(there) = spot.walk(self.skin, p) else {
+                    // No skin there: stay well on this side of its end.
+                    let d = p[0].hypot(p[1]).max(1e-3);
+                    planes.push(HalfPlane { normal: [p[0] / d, p[1] / d], offset: 0.7 * d });
+                    found = true;
+                    continue;
+                };
+                let lack = level_mm - room.at(self.skin, &there);
+                if lack > UNSURE_MM {
+                    let Some(up) = room.uphill(self.skin, &there) else { continue };
+                    let up = spot.carry_from(&there, &up);
+                    let length = up[0].hypot(up[1]).max(1e-6);
+                    let up = [up[0] / length, up[1] / length];
+                    let edge = [p[0] + up[0] * lack, p[1] + up[1] * lack];
+                    planes.push(HalfPlane { normal: [-up[0], -up[1]], offset: -(up[0] * edge[0] + up[1] * edge[1]) });
+                    found = true;
+                }
+            }
+            if !found {
+                break;
+            }
+            polygon = cut_out(cut.half, planes, cut.round);
+            if polygon.is_empty() {
+                break;
+            }
+        }
+        polygon
+    }
+
+    /// Whether the outline of a cell has room everywhere.
+    pub fn has_room(&self, i: usize, polygon: &[[f32; 2]], round: f32, room: &Room) -> bool {
+        outline_has_room(self.skin, &self.sites[i], &outline(polygon, round, 0.8), room)
+    }
+}
+
+/// Whether every point of an outline, as ways from a site, is on the skin and has room.
+pub fn outline_has_room(skin: &Surface, site: &Site, outline: &[[f32; 2]], room: &Room) -> bool {
+    let here = room.at(skin, &site.spot);
+    let reach = outline.iter().map(|p| p[0].hypot(p[1])).fold(0.0, f32::max);
+    here >= reach + UNSURE_MM
+        || (here > 0.0
+            && outline
+                .iter()
+                .all(|p| site.spot.walk(skin, *p).is_some_and(|there| room.at(skin, &there) >= -UNSURE_MM)))
+}
+
+/// How a cell is cut.
+#[derive(Debug, Clone, Copy)]
+pub struct Trim {
+    /// Half side of the box it starts from, mm.
+    pub half: f32,
+    /// Corner radius, mm.
+    pub round: f32,
+    /// Distance between the points of the outline that are looked at, mm.
+    pub step_mm: f32,
+}
+
+/// Points of the outline of a polygon grown by `round`, at most `step` apart, ends of each side and arc included.
+pub fn outline(polygon: &[[f32; 2]], round: f32, step: f32) -> Vec<[f32; 2]> {
+    let mut points = Vec::new();
+    let count = polygon.len();
+    for (i, a) in polygon.iter().enumerate() {
+        let (before, b) = (polygon[(i + count - 1) % count], polygon[(i + 1) % count]);
+        // Direction out of a counter-clockwise side.
+        let out = |p: &[f32; 2], q: &[f32; 2]| (p[0] - q[0]).atan2(q[1] - p[1]);
+        let (from, mut to) = (out(&before, a), out(a, &b));
+        while to < from {
+            to += std::f32::consts::TAU;
+        }
+        let bits = (((to - from) * round / step).ceil() as usize).clamp(1, 64);
+        for k in 0..=bits {
+            let (s, c) = (from + (to - from) * k as f32 / bits as f32).sin_cos();
+            points.push([a[0] + round * c, a[1] + round * s]);
+        }
+        let (s, c) = to.sin_cos();
+        let length = (b[0] - a[0]).hypot(b[1] - a[1]);
+        let bits = ((length / step).ceil() as usize).clamp(1, 256);
+        for k in 1..bits {
+            let t = k as f32 / bits as f32;
+            points.push([a[0] + (b[0] - a[0]) * t + round * c, a[1] + (b[1] - a[1]) * t + round * s]);
+        }
+    }
+    points
+}
+
+/// Area and least width of a polygon grown by `round`.
+pub fn grown_size(polygon: &[[f32; 2]], round: f32) -> (f32, f32) {
+    let (area, _) = area_and_centroid(polygon);
+    let grown = area + perimeter(polygon) * round + std::f32::consts::PI * round * round;
+    (grown, least_width(polygon) + 2.0 * round)
+}
+
+/// The polygon grown by `round` as a shape.
+pub fn shape(polygon: Vec<[f32; 2]>, round: f32) -> Shape {
+    Shape::RoundedPolygon { corners: polygon, round }
+}

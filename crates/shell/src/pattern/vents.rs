@@ -1,0 +1,231 @@
+//! Vents: openings through the wall, laid out in what room the rim, fittings, marks and ribs leave.
+
+mod cells;
+mod honeycomb;
+mod round;
+mod slot;
+#[cfg(test)]
+mod tests;
+
+use std::sync::Arc;
+
+use mesh::{Job, Surface};
+use nalgebra::Point3;
+use rayon::prelude::*;
+use zone::Zone;
+
+use super::cell::grown_size;
+use super::packing::{Lattice, Site, grow};
+use super::ribs::rib_half_foot_mm;
+use super::room::Room;
+use super::tangent::Spot;
+use crate::{Chart, Cut, Design, Layout, Shape, ShellError, Source, VentKind, Vents};
+
+/// Least wall between two vents that prints and holds, mm.
+pub const LEAST_LIGAMENT_MM: f32 = 1.6;
+
+/// Least wall between a vent and the rim, mm.
+pub const LEAST_RIM_DISTANCE_MM: f32 = 3.0;
+
+/// More open than this, what is left is a net and no longer a shell.
+pub const MOST_OPEN_SHARE: f64 = 0.6;
+
+/// Charts reach this far beyond their vent: the field asks for 3 mm, and the triangle at the edge must be whole.
+const CHART_MARGIN_MM: f32 = 4.5;
+
+/// A vent before it gets its chart: a shape in the tangent plane of its site.
+#[derive(Debug, Clone)]
+struct Vent {
+    spot: Spot,
+    shape: Shape,
+}
+
+/// Everything a kind of vent needs to lay itself out.
+struct Ground<'a> {
+    skin: &'a Surface,
+    vents: &'a Vents,
+    /// Room for vents.
+    room: Room,
+    /// The zone alone, where lattices grow; what they must keep clear of is looked at afterwards.
+    zone: Room,
+    /// Where patterns start: well inside, in the middle.
+    start: Spot,
+    /// Skin to outer face, mm.
+    lift_mm: f32,
+    job: &'a Job,
+}
+
+/// Lays out the vents in what room is left.
+///
+/// # Errors
+/// [`ShellError::CannotBuild`] where no vent has room, or where the vents would leave too little wall.
+pub fn place_vents(
+    skin: &Surface,
+    zone: &Zone,
+    design: &Design,
+    layout: &mut Layout,
+    job: &Job,
+) -> Result<(), ShellError> {
+    let Some(vents) = &design.vents else { return Ok(()) };
+    job.step("vents", 0.0)?;
+    let room = room_for_vents(skin, zone, design, vents, layout);
+    let Some(start) = innermost(skin, &zone.covered.distance_mm) else {
+        return Err(refuse("size_mm", Point3::origin(), "the zone covers no skin".into(), "Make the zone bigger."));
+    };
+    check_settings(vents, start.point())?;
+    let ground = Ground {
+        skin,
+        vents,
+        room,
+        zone: Room::inside(&zone.covered.distance_mm, 0.0),
+        start,
+        lift_mm: design.gap_mm + design.thickness_mm,
+        job,
+    };
+    let found = match vents.kind {
+        VentKind::Round => round::lay_out(&ground)?,
+        VentKind::Slot => slot::lay_out(&ground)?,
+        VentKind::Honeycomb => honeycomb::lay_out(&ground)?,
+        VentKind::Cells => cells::lay_out(&ground)?,
+    };
+    if found.is_empty() {
+        let what = format!(
+            "no vent of {} mm has room {} mm from the rim and {} mm from ribs and fittings",
+            vents.size_mm, vents.rim_distance_mm, vents.ligament_mm
+        );
+        return Err(refuse("size_mm", ground.start.point(), what, "Make the vents smaller or leave them out."));
+    }
+    let open: f64 = found.iter().map(|v| f64::from(vent_area_mm2(&v.shape))).sum();
+    let share = open / ground.zone.area_above_mm2(skin, 0.0).max(1e-9);
+    if share > MOST_OPEN_SHARE {
+        let what = format!(
+            "the vents would open {:.0} % of the shell, more than the {:.0} % that still hold",
+            share * 100.0,
+            MOST_OPEN_SHARE * 100.0
+        );
+        return Err(refuse(
+            "size_mm",
+            ground.start.point(),
+            what,
+            "Make the vents smaller or the wall between them wider.",
+        ));
+    }
+    job.step("vents", 0.8)?;
+    let cuts: Vec<Cut> = found
+        .into_par_iter()
+        .map(|vent| {
+            job.check()?;
+            let radius = vent.shape.reach() + CHART_MARGIN_MM;
+            let chart = Arc::new(Chart::new(skin, &vent.spot.hit, 0.0, radius));
+            Ok(Cut { chart, shape: vent.shape, source: Source::Vent })
+        })
+        .collect::<Result<_, ShellError>>()?;
+    layout.cuts.extend(cuts);
+    Ok(())
+}
+
+/// Area of an opening on the skin, mm². A drawing counts the grid squares whose middle is inside.
+#[must_use]
+pub fn vent_area_mm2(shape: &Shape) -> f32 {
+    use std::f32::consts::PI;
+    match shape {
+        Shape::Circle { radius, .. } => PI * radius * radius,
+        Shape::Slot { from, to, radius } => {
+            PI * radius * radius + 2.0 * radius * (to[0] - from[0]).hypot(to[1] - from[1])
+        }
+        Shape::RoundedBox { half, round, .. } => 4.0 * half[0] * half[1] - (4.0 - PI) * round * round,
+        Shape::RoundedPolygon { corners, round } => grown_size(corners, *round).0,
+        Shape::Drawing { step, distance, .. } => distance.iter().filter(|d| **d < 0.0).count() as f32 * step * step,
+    }
+}
+
+/// Share of the zone that the vents open, 0 to 1.
+#[must_use]
+pub fn open_share(layout: &Layout, zone: &Zone, skin: &Surface) -> f64 {
+    let covered = Room::inside(&zone.covered.distance_mm, 0.0).area_above_mm2(skin, 0.0);
+    let vents = layout.cuts.iter().filter(|c| c.source == Source::Vent);
+    let open: f64 = vents.map(|c| f64::from(vent_area_mm2(&c.shape))).sum();
+    if covered > 0.0 { open / covered } else { 0.0 }
+}
+
+fn room_for_vents(skin: &Surface, zone: &Zone, design: &Design, vents: &Vents, layout: &Layout) -> Room {
+    let mut room = Room::inside(&zone.covered.distance_mm, vents.rim_distance_mm);
+    if let Some(ribs) = &design.ribs {
+        room.keep_off(&layout.rib_distance_mm, rib_half_foot_mm(ribs) + vents.ligament_mm);
+    }
+    for cut in &layout.cuts {
+        room.keep_off_shape(skin, &cut.chart, &cut.shape, vents.ligament_mm);
+    }
+    for emboss in &layout.embosses {
+        room.keep_off_shape(skin, &emboss.chart, &emboss.shape, vents.ligament_mm);
+    }
+    room
+}
+
+/// The vertex in the middle of the innermost part of a region.
+pub(super) fn innermost(skin: &Surface, distance_mm: &[f32]) -> Option<Spot> {
+    let points = &skin.mesh().points;
+    let most = distance_mm.iter().copied().filter(|d| d.is_finite()).fold(0.0, f32::max);
+    if most <= 0.0 || distance_mm.len() != points.len() {
+        return None;
+    }
+    let inner: Vec<usize> = (0..points.len()).filter(|v| distance_mm[*v] >= 0.9 * most).collect();
+    let sum = inner.iter().fold(nalgebra::Vector3::<f64>::zeros(), |s, v| s + points[*v].coords.cast());
+    let middle = Point3::from((sum / inner.len() as f64).cast::<f32>());
+    let off = |v: &usize| (points[*v] - middle).norm_squared();
+    let best = inner.iter().copied().min_by(|a, b| off(a).total_cmp(&off(b)))?;
+    Some(Spot::new(skin, skin.nearest(&points[best], None)?))
+}
+
+fn check_settings(vents: &Vents, place: Point3<f32>) -> Result<(), ShellError> {
+    let too_low = |field, value: f32, least: f32| {
+        let what = format!("{value} mm is less than the {least} mm that a print needs to hold");
+        Err(refuse(field, place, what, &format!("Set it to {least} or more.")))
+    };
+    // Written so that a value that is no number is refused too.
+    if !(vents.ligament_mm >= LEAST_LIGAMENT_MM && vents.ligament_mm.is_finite()) {
+        return too_low("ligament_mm", vents.ligament_mm, LEAST_LIGAMENT_MM);
+    }
+    if !(vents.rim_distance_mm >= LEAST_RIM_DISTANCE_MM && vents.rim_distance_mm.is_finite()) {
+        return too_low("rim_distance_mm", vents.rim_distance_mm, LEAST_RIM_DISTANCE_MM);
+    }
+    if !(2.0..=25.0).contains(&vents.size_mm) {
+        let what = format!("{} mm is not between 2 and 25 mm", vents.size_mm);
+        return Err(refuse("size_mm", place, what, "Set it to a value from 2 to 25."));
+    }
+    Ok(())
+}
+
+fn refuse(field: &str, place: Point3<f32>, what: String, cure: &str) -> ShellError {
+    ShellError::CannotBuild { setting: format!("shell.vents.{field}"), place, what, cure: cure.into() }
+}
+
+/// Slack that a lattice may have on curved skin, as shares of its pitch.
+const SLACKS: [f32; 4] = [0.0, 0.02, 0.04, 0.07];
+
+/// Grows the lattice with several slacks and keeps what gives most vents: the tightest on skin that can be unrolled,
+/// a looser one where the skin is curved both ways.
+fn best_of_slacks(
+    ground: &Ground<'_>,
+    lattice: Lattice,
+    lay: impl Fn(Vec<Site>) -> Vec<Vent> + Sync,
+) -> Result<Vec<Vent>, ShellError> {
+    let edge = -1.2 * lattice.reach_mm();
+    let tries: Vec<Vec<Vent>> = SLACKS
+        .par_iter()
+        .map(|slack| {
+            let pitch_mm = lattice.pitch_mm * (1.0 + slack);
+            let give = 1.0 - lattice.pitch_mm * (1.0 - lattice.give) / pitch_mm;
+            let lattice = Lattice { pitch_mm, give, ..lattice };
+            let keep = |spot: &Spot| ground.zone.at(ground.skin, spot) > edge;
+            Ok(lay(grow(ground.skin, ground.start, &lattice, keep, ground.job)?))
+        })
+        .collect::<Result<_, ShellError>>()?;
+    let mut best = Vec::new();
+    for vents in tries {
+        if vents.len() > best.len() {
+            best = vents;
+        }
+    }
+    Ok(best)
+}

@@ -1,0 +1,134 @@
+//! Free-form cells with rounded corners: seeds spread at random, evened out, each with the skin nearest to it.
+
+use nalgebra::Point3;
+use rand_pcg::Pcg64Mcg;
+use rand_pcg::rand_core::{Rng, SeedableRng};
+use rayon::prelude::*;
+
+use super::{Ground, Vent};
+use crate::ShellError;
+use crate::pattern::cell::{Cells, Trim, grown_size, shape};
+use crate::pattern::near::Near;
+use crate::pattern::packing::Site;
+use crate::pattern::polygon::{area_and_centroid, least_width};
+use crate::pattern::tangent::Spot;
+
+/// Rounds of moving each seed to the middle of its cell (Lloyd 1982, "Least squares quantization in PCM"). Few enough
+/// that the cells stay free-form, enough that none is odd.
+const ROUNDS: usize = 9;
+
+/// Cells cut smaller than this share of the mean one by the rim, a rib or a fitting are left out.
+const LEAST_AREA_SHARE: f32 = 0.35;
+
+/// Cells narrower than this share of the size are left out.
+const LEAST_WIDTH_SHARE: f32 = 0.5;
+
+/// Corner radius as a share of the cell's least width.
+const CORNER_SHARE: f32 = 0.3;
+
+pub fn lay_out(ground: &Ground<'_>) -> Result<Vec<Vent>, ShellError> {
+    let vents = ground.vents;
+    let pitch_mm = vents.size_mm + vents.ligament_mm;
+    // Walls are shared by two cells, so that cells along a border may reach half a wall beyond the room.
+    let border = -0.5 * vents.ligament_mm;
+    let mut sites = spread(ground, pitch_mm, border);
+    for round in 0..ROUNDS {
+        ground.job.step("vents", 0.7 * round as f32 / ROUNDS as f32)?;
+        let near = Near::of(sites.iter().map(|s| s.spot.point()), 2.3 * pitch_mm);
+        let cells = cells(ground, &sites, &near, pitch_mm);
+        let cut = Trim { half: pitch_mm, round: 0.0, step_mm: 0.5 * pitch_mm };
+        sites = (0..sites.len())
+            .into_par_iter()
+            .filter_map(|i| {
+                let mut planes = cells.walls(i, 0.0)?;
+                let polygon = cells.trim(i, &mut planes, &ground.room, border, &cut);
+                let (area, middle) = area_and_centroid(&polygon);
+                let moved = if area > 0.0 { sites[i].spot.walk(ground.skin, middle) } else { None };
+                Some(moved.map_or(sites[i], |spot| Site { spot, axis: [1.0, 0.0] }))
+            })
+            .collect();
+    }
+    let near = Near::of(sites.iter().map(|s| s.spot.point()), 2.3 * pitch_mm);
+    let cells = cells(ground, &sites, &near, pitch_mm);
+    Ok((0..sites.len()).into_par_iter().filter_map(|i| vent(ground, &cells, i)).collect())
+}
+
+fn cells<'a>(ground: &Ground<'a>, sites: &'a [Site], near: &'a Near, pitch_mm: f32) -> Cells<'a> {
+    let ligament_mm = ground.vents.ligament_mm;
+    Cells { skin: ground.skin, sites, near, pitch_mm, ligament_mm, lift_mm: ground.lift_mm }
+}
+
+/// The opening of cell `i`, where one worth having fits.
+fn vent(ground: &Ground<'_>, cells: &Cells<'_>, i: usize) -> Option<Vent> {
+    let size = ground.vents.size_mm;
+    let mean = 0.75_f32.sqrt() * size * size;
+    let spot = cells.sites[i].spot;
+    let mut planes = cells.walls(i, 1.0)?;
+    let sharp = Trim { half: 0.9 * size, round: 0.0, step_mm: 0.8 };
+    let polygon = cells.trim(i, &mut planes, &ground.room, 0.0, &sharp);
+    let width = least_width(&polygon);
+    if polygon.len() < 3 || width < LEAST_WIDTH_SHARE * size {
+        return None;
+    }
+    let round = CORNER_SHARE * width;
+    let cut = Trim { round, ..sharp };
+    let polygon = cells.trim(i, &mut planes, &ground.room, 0.0, &cut);
+    if polygon.len() < 3 {
+        return None;
+    }
+    let (area, width) = grown_size(&polygon, round);
+    let fits = area >= LEAST_AREA_SHARE * mean
+        && width >= LEAST_WIDTH_SHARE * size
+        && cells.has_room(i, &polygon, round, &ground.room);
+    fits.then(|| Vent { spot, shape: shape(polygon, round) })
+}
+
+/// As many seeds as cells fit, thrown at random and kept where none is too near (Cook 1986, "Stochastic sampling in
+/// computer graphics": dart throwing with a shrinking radius).
+fn spread(ground: &Ground<'_>, pitch_mm: f32, border: f32) -> Vec<Site> {
+    const FIRST_RADIUS: f32 = 0.85;
+    const SHRINK: f32 = 0.93;
+    let mesh = ground.skin.mesh();
+    let clearance = ground.room.clearance_mm();
+    let mut total = 0.0;
+    let areas: Vec<(f64, u32)> = (0..mesh.triangles.len())
+        .filter(|t| mesh.triangles[*t].iter().any(|v| clearance[*v as usize] > border))
+        .map(|t| {
+            total += 0.5 * mesh.cross(t).norm();
+            (total, t as u32)
+        })
+        .collect();
+    let area = ground.room.area_above_mm2(ground.skin, border);
+    let wanted = (area / (0.75_f64.sqrt() * f64::from(pitch_mm).powi(2))).round().max(1.0) as usize;
+    let mut dice = Pcg64Mcg::seed_from_u64(ground.vents.seed);
+    // 24 bits fill an f32 exactly, on every machine.
+    let mut throw = || (dice.next_u32() >> 8) as f32 / (1_u32 << 24) as f32;
+    let mut near = Near::new(pitch_mm);
+    let mut sites: Vec<Site> = Vec::new();
+    let mut radius = FIRST_RADIUS * pitch_mm;
+    while sites.len() < wanted && radius > 0.3 * pitch_mm && !areas.is_empty() {
+        for _ in 0..8 * wanted {
+            let at = f64::from(throw()) * total;
+            let (u, v) = (throw(), throw());
+            let found = areas.partition_point(|(sum, _)| *sum < at).min(areas.len() - 1);
+            let [a, b, c] = mesh.corners(areas[found].1 as usize);
+            let (u, v) = if u + v > 1.0 { (1.0 - u, 1.0 - v) } else { (u, v) };
+            let point: Point3<f32> = a + (b - a) * u + (c - a) * v;
+            if !near.within(&point, radius).is_empty() {
+                continue;
+            }
+            let Some(hit) = ground.skin.nearest(&point, Some(areas[found].1)) else { continue };
+            let spot = Spot::new(ground.skin, hit);
+            if ground.room.at(ground.skin, &spot) <= border {
+                continue;
+            }
+            near.add(point);
+            sites.push(Site { spot, axis: [1.0, 0.0] });
+            if sites.len() == wanted {
+                break;
+            }
+        }
+        radius *= SHRINK;
+    }
+    sites
+}

@@ -1,0 +1,83 @@
+//! Six-sided openings in rows.
+
+use std::f32::consts::{FRAC_PI_3, TAU};
+
+use rayon::prelude::*;
+
+use super::{Ground, Vent, best_of_slacks};
+use crate::ShellError;
+use crate::pattern::cell::{Cells, grown_size, shape};
+use crate::pattern::near::Near;
+use crate::pattern::packing::{Lattice, Site};
+use crate::pattern::polygon::{HalfPlane, cut_out};
+
+/// Sites may come nearer than the pitch by this share; their cells are then narrower, never the wall between them.
+const GIVE: f32 = 0.08;
+
+/// A cell with less than this share of the regular one's area would show as a flaw.
+const LEAST_AREA_SHARE: f32 = 0.8;
+
+pub fn lay_out(ground: &Ground<'_>) -> Result<Vec<Vent>, ShellError> {
+    let pitch_mm = ground.vents.size_mm + ground.vents.ligament_mm;
+    let lattice = Lattice { pitch_mm, stretch: [1.0, 1.0], row: [1.0, 0.0], give: GIVE };
+    best_of_slacks(ground, lattice, |sites| hexagons(ground, &sites, pitch_mm))
+}
+
+/// The corner radius: sharp inner corners are where a print tears.
+fn corner_mm(size_mm: f32) -> f32 {
+    (0.1 * size_mm).clamp(0.3, 1.2)
+}
+
+fn hexagons(ground: &Ground<'_>, sites: &[Site], pitch_mm: f32) -> Vec<Vent> {
+    let near = Near::of(sites.iter().map(|s| s.spot.point()), 2.3 * pitch_mm);
+    let cells = Cells {
+        skin: ground.skin,
+        sites,
+        near: &near,
+        pitch_mm,
+        ligament_mm: ground.vents.ligament_mm,
+        lift_mm: ground.lift_mm,
+    };
+    let size = ground.vents.size_mm;
+    let round = corner_mm(size);
+    // Area of a regular hexagon of inradius r: 2 √3 r².
+    let regular = 2.0 * 3.0_f32.sqrt() * 0.25 * size * size;
+    (0..sites.len())
+        .into_par_iter()
+        .filter_map(|i| {
+            if ground.room.at(ground.skin, &sites[i].spot) < 0.4 * size {
+                return None;
+            }
+            let mut planes = cells.walls(i, 1.0)?;
+            close(&mut planes, &sites[i], 0.5 * size);
+            let polygon = cut_out(size, &planes, round);
+            let fits = polygon.len() >= 3
+                && grown_size(&polygon, round).0 >= LEAST_AREA_SHARE * regular
+                && cells.has_room(i, &polygon, round, &ground.room);
+            fits.then(|| Vent { spot: sites[i].spot, shape: shape(polygon, round) })
+        })
+        .collect()
+}
+
+/// Closes a cell on the sides where it has no neighbour, so that it is still six-sided.
+fn close(planes: &mut Vec<HalfPlane>, site: &Site, inradius: f32) {
+    let bound = 1.25 * inradius;
+    let angles: Vec<f32> = planes.iter().filter(|p| p.offset < bound).map(|p| p.normal[1].atan2(p.normal[0])).collect();
+    // The sides' common direction, modulo a sixth of a turn.
+    let (s, c) = angles.iter().fold((0.0, 0.0), |(s, c), a| (s + (6.0 * a).sin(), c + (6.0 * a).cos()));
+    let first = if angles.is_empty() { site.axis[1].atan2(site.axis[0]) } else { f32::atan2(s, c) / 6.0 };
+    for k in 0..6 {
+        let angle = first + k as f32 * FRAC_PI_3;
+        let apart = |a: &f32| {
+            let d = (a - angle).rem_euclid(TAU);
+            d.min(TAU - d)
+        };
+        if !angles.iter().any(|a| apart(a) < 0.45 * FRAC_PI_3) {
+            planes.push(HalfPlane { normal: [angle.cos(), angle.sin()], offset: inradius });
+        }
+    }
+    // Where the lattice is slack, cells stay as big as asked for.
+    for plane in planes.iter_mut().filter(|p| p.offset < bound) {
+        plane.offset = plane.offset.min(inradius);
+    }
+}

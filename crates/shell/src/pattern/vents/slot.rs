@@ -1,0 +1,120 @@
+//! Long slots along the limb, in staggered rows.
+
+use super::{Ground, Vent, best_of_slacks};
+use crate::pattern::cell::{HOLLOW_LIMIT, outline_has_room};
+use crate::pattern::near::Near;
+use crate::pattern::packing::{Lattice, Site};
+use crate::pattern::tangent::Spot;
+use crate::{Shape, ShellError};
+
+/// Length of a slot in widths.
+const LENGTH: f32 = 3.0;
+
+/// A slot may be shortened to this share of its length to fit between the rim, ribs and fittings.
+const LEAST_LENGTH_SHARE: f32 = 0.75;
+
+/// A slot with the skin points of the ends of its middle line.
+struct Slot {
+    site: Site,
+    half_mm: f32,
+    ends: [Spot; 2],
+    /// How much narrower it gets at the outer face.
+    spread: f32,
+}
+
+pub fn lay_out(ground: &Ground<'_>) -> Result<Vec<Vent>, ShellError> {
+    let (size, ligament) = (ground.vents.size_mm, ground.vents.ligament_mm);
+    let (across, along) = (size + ligament, LENGTH * size + ligament);
+    // Stretched across the slots, the staggered rows are a lattice of equal triangles.
+    let stretch = [0.75_f32.sqrt() * along / across, 1.0];
+    let lattice = Lattice { pitch_mm: along, stretch, row: [0.0, 1.0], give: 0.0 };
+    best_of_slacks(ground, lattice, |sites| slots(ground, &sites))
+}
+
+fn slots(ground: &Ground<'_>, sites: &[Site]) -> Vec<Vent> {
+    let radius = 0.5 * ground.vents.size_mm;
+    let full = LENGTH * radius - radius;
+    let least = LEAST_LENGTH_SHARE * LENGTH * radius - radius;
+    let reach = 2.0 * (full + radius) + ground.vents.ligament_mm;
+    let mut near = Near::new(reach);
+    let mut taken: Vec<Slot> = Vec::new();
+    for site in sites {
+        let others = near.within(&site.spot.point(), reach);
+        let fitting = (0..=4).map(|k| full + (least - full) * k as f32 / 4.0).find_map(|half_mm| {
+            let slot = slot_at(ground, site, half_mm, radius)?;
+            others.iter().all(|n| clear(ground, &slot, &taken[*n], radius)).then_some(slot)
+        });
+        if let Some(slot) = fitting {
+            near.add(site.spot.point());
+            taken.push(slot);
+        }
+    }
+    taken
+        .into_iter()
+        .map(|slot| {
+            let to = slot.site.tangent_way([0.0, slot.half_mm]);
+            Vent { spot: slot.site.spot, shape: Shape::Slot { from: [-to[0], -to[1]], to, radius } }
+        })
+        .collect()
+}
+
+/// The slot of this half length at a site, where it has room.
+fn slot_at(ground: &Ground<'_>, site: &Site, half_mm: f32, radius: f32) -> Option<Slot> {
+    let mut outline = Vec::with_capacity(40);
+    for end in [1.0, -1.0] {
+        for k in 0..=12 {
+            let (s, c) = (k as f32 * std::f32::consts::PI / 12.0).sin_cos();
+            outline.push(site.tangent_way([radius * c * end, (half_mm + radius * s) * end]));
+        }
+        for k in -3..=3 {
+            outline.push(site.tangent_way([radius * end, half_mm * k as f32 / 4.0]));
+        }
+    }
+    if !outline_has_room(ground.skin, site, &outline, &ground.room) {
+        return None;
+    }
+    let end = |half: f32| site.spot.walk(ground.skin, site.tangent_way([0.0, half]));
+    let side = |half: f32| site.spot.walk(ground.skin, site.tangent_way([half, 0.0]));
+    let ends = [end(half_mm)?, end(-half_mm)?];
+    let across = side(radius)?.spread_to(&side(-radius)?, ground.lift_mm);
+    let spread = across.min(ends[0].spread_to(&ends[1], ground.lift_mm)).min(1.0);
+    (spread >= HOLLOW_LIMIT).then_some(Slot { site: *site, half_mm, ends, spread })
+}
+
+/// Whether there is enough wall between two slots.
+fn clear(ground: &Ground<'_>, slot: &Slot, other: &Slot, radius: f32) -> bool {
+    let spot = &slot.site.spot;
+    if spot.normal.dot(&other.site.spot.normal) <= 0.0 {
+        return true;
+    }
+    let own = [1.0, -1.0].map(|side| slot.site.tangent_way([0.0, slot.half_mm * side]));
+    let [a, b] = other.ends.map(|end| spot.way_to(&end));
+    let gap = between_segments(own, [a, b]) - 2.0 * radius;
+    let spread = spot.spread_to(&other.site.spot, ground.lift_mm).min(slot.spread).min(other.spread);
+    gap > 10.0 * ground.vents.ligament_mm || (spread >= HOLLOW_LIMIT && gap >= ground.vents.ligament_mm / spread - 0.02)
+}
+
+/// Distance between two segments of the plane.
+fn between_segments(a: [[f32; 2]; 2], b: [[f32; 2]; 2]) -> f32 {
+    let cross = |o: [f32; 2], p: [f32; 2], q: [f32; 2]| (p[0] - o[0]) * (q[1] - o[1]) - (p[1] - o[1]) * (q[0] - o[0]);
+    let apart = |s: [[f32; 2]; 2], t: [[f32; 2]; 2]| cross(s[0], s[1], t[0]) * cross(s[0], s[1], t[1]) > 0.0;
+    if !apart(a, b) && !apart(b, a) && cross(a[0], a[1], b[0]).abs() > 1e-6 {
+        return 0.0;
+    }
+    let to = |p: [f32; 2], s: [[f32; 2]; 2]| Shape::Slot { from: s[0], to: s[1], radius: 0.0 }.signed_distance(p);
+    to(a[0], b).min(to(a[1], b)).min(to(b[0], a)).min(to(b[1], a))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::between_segments;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn segments_side_by_side_end_to_end_and_crossing() {
+        let s = |a, b| [a, b];
+        assert_relative_eq!(between_segments(s([0., 0.], [0., 9.]), s([4., 5.], [4., 14.])), 4.0);
+        assert_relative_eq!(between_segments(s([0., 0.], [0., 9.]), s([3., 13.], [3., 20.])), 5.0);
+        assert_relative_eq!(between_segments(s([-1., -1.], [1., 1.]), s([-1., 1.], [1., -1.])), 0.0);
+    }
+}
