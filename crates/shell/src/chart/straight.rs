@@ -127,8 +127,9 @@ pub(super) fn arc(chord: &Vector3<f32>, here: &Vector3<f32>, there: &Vector3<f32
     }
     let axis = axis / sin2.sqrt();
     let middle = middle / middle2.sqrt();
-    let half_sin = (1.0 - 0.25 * middle2).max(0.0).sqrt();
-    let stretch = half_sin.asin() / half_sin;
+    // From the difference, since 1 − cos² of a small angle is all rounding, or zero.
+    let half_sin = (0.5 * (there - here).norm()).min(1.0);
+    let stretch = if half_sin < 1e-4 { 1.0 } else { half_sin.asin() / half_sin };
     let along = chord.dot(&axis);
     let across = chord.dot(&axis.cross(&middle));
     let way = axis * along + axis.cross(here) * (across * stretch);
