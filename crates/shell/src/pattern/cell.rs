@@ -32,7 +32,10 @@ pub const HOLLOW_LIMIT: f32 = 0.5;
 const TRIMS: usize = 4;
 
 /// A vent may reach this far into a clearance: what the arcs and the triangles of the skin leave unsure.
-pub const UNSURE_MM: f32 = 0.02;
+pub const UNSURE_MM: f32 = 0.01;
+
+/// Distance between the points of an outline where its room is looked at, mm.
+pub const LOOK_MM: f32 = 0.7;
 
 impl Cells<'_> {
     /// Half planes towards the neighbours of site `i`, `walls` times the ligament apart; `None` in a sharp hollow.
@@ -105,7 +108,7 @@ impl Cells<'_> {
 
     /// Whether the outline of a cell has room everywhere.
     pub fn has_room(&self, i: usize, polygon: &[[f32; 2]], round: f32, room: &Room) -> bool {
-        outline_has_room(self.skin, &self.sites[i], &outline(polygon, round, 0.8), room)
+        outline_has_room(self.skin, &self.sites[i], &outline(polygon, round, LOOK_MM), room)
     }
 }
 

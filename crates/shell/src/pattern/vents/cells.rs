@@ -7,7 +7,7 @@ use rayon::prelude::*;
 
 use super::{Ground, Vent};
 use crate::ShellError;
-use crate::pattern::cell::{Cells, Trim, grown_size, shape};
+use crate::pattern::cell::{Cells, LOOK_MM, Trim, grown_size, shape};
 use crate::pattern::near::Near;
 use crate::pattern::packing::Site;
 use crate::pattern::polygon::{area_and_centroid, least_width};
@@ -64,7 +64,7 @@ fn vent(ground: &Ground<'_>, cells: &Cells<'_>, i: usize) -> Option<Vent> {
     let mean = 0.75_f32.sqrt() * size * size;
     let spot = cells.sites[i].spot;
     let mut planes = cells.walls(i, 1.0)?;
-    let sharp = Trim { half: 0.9 * size, round: 0.0, step_mm: 0.8 };
+    let sharp = Trim { half: 0.9 * size, round: 0.0, step_mm: LOOK_MM };
     let polygon = cells.trim(i, &mut planes, &ground.room, 0.0, &sharp);
     let width = least_width(&polygon);
     if polygon.len() < 3 || width < LEAST_WIDTH_SHARE * size {

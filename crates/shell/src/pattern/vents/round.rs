@@ -3,7 +3,7 @@
 use std::f32::consts::TAU;
 
 use super::{Ground, Vent, best_of_slacks};
-use crate::pattern::cell::{HOLLOW_LIMIT, outline_has_room};
+use crate::pattern::cell::{HOLLOW_LIMIT, LOOK_MM, outline_has_room};
 use crate::pattern::near::Near;
 use crate::pattern::packing::{Lattice, Site};
 use crate::{Shape, ShellError};
@@ -21,8 +21,9 @@ pub fn lay_out(ground: &Ground<'_>) -> Result<Vec<Vent>, ShellError> {
 /// A hole at each site that has room for one, as big as its neighbours allow.
 fn holes(ground: &Ground<'_>, sites: &[Site], pitch_mm: f32) -> Vec<Vent> {
     let full = 0.5 * ground.vents.size_mm;
-    let rim: Vec<[f32; 2]> =
-        (0..32).map(|k| (k as f32 * TAU / 32.0).sin_cos()).map(|(s, c)| [full * c, full * s]).collect();
+    let points = (full * TAU / LOOK_MM).ceil().max(12.0) as usize;
+    let angles = (0..points).map(|k| k as f32 * TAU / points as f32);
+    let rim: Vec<[f32; 2]> = angles.map(|a| [full * a.cos(), full * a.sin()]).collect();
     let roomy = sites.iter().filter(|s| outline_has_room(ground.skin, s, &rim, &ground.room));
     let mut near = Near::new(pitch_mm * 1.5);
     let mut taken: Vec<(Site, f32)> = Vec::new();

@@ -1,7 +1,7 @@
 //! Long slots along the limb, in staggered rows.
 
 use super::{Ground, Vent, best_of_slacks};
-use crate::pattern::cell::{HOLLOW_LIMIT, outline_has_room};
+use crate::pattern::cell::{HOLLOW_LIMIT, LOOK_MM, outline_has_room};
 use crate::pattern::near::Near;
 use crate::pattern::packing::{Lattice, Site};
 use crate::pattern::tangent::Spot;
@@ -60,14 +60,16 @@ fn slots(ground: &Ground<'_>, sites: &[Site]) -> Vec<Vent> {
 
 /// The slot of this half length at a site, where it has room.
 fn slot_at(ground: &Ground<'_>, site: &Site, half_mm: f32, radius: f32) -> Option<Slot> {
-    let mut outline = Vec::with_capacity(40);
+    let bits = (half_mm / LOOK_MM).ceil().max(1.0) as i32;
+    let turns = (radius * std::f32::consts::PI / LOOK_MM).ceil().max(6.0) as i32;
+    let mut outline = Vec::with_capacity(80);
     for end in [1.0, -1.0] {
-        for k in 0..=12 {
-            let (s, c) = (k as f32 * std::f32::consts::PI / 12.0).sin_cos();
+        for k in 0..=turns {
+            let (s, c) = (k as f32 * std::f32::consts::PI / turns as f32).sin_cos();
             outline.push(site.tangent_way([radius * c * end, (half_mm + radius * s) * end]));
         }
-        for k in -3..=3 {
-            outline.push(site.tangent_way([radius * end, half_mm * k as f32 / 4.0]));
+        for k in 1 - bits..bits {
+            outline.push(site.tangent_way([radius * end, half_mm * k as f32 / bits as f32]));
         }
     }
     if !outline_has_room(ground.skin, site, &outline, &ground.room) {

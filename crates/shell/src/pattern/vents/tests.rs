@@ -55,7 +55,9 @@ fn outlines(layout: &Layout, unroll: Unroll) -> Vec<Vec<[f32; 2]>> {
 fn least_wall(outlines: &[Vec<[f32; 2]>]) -> f32 {
     let boxes: Vec<[f32; 4]> = outlines
         .iter()
-        .map(|o| o.iter().fold([f32::INFINITY; 4], |b, p| [b[0].min(p[0]), b[1].min(p[1]), b[2].min(-p[0]), b[3].min(-p[1])]))
+        .map(|o| {
+            o.iter().fold([f32::INFINITY; 4], |b, p| [b[0].min(p[0]), b[1].min(p[1]), b[2].min(-p[0]), b[3].min(-p[1])])
+        })
         .collect();
     let mut least = f32::INFINITY;
     for (i, a) in outlines.iter().enumerate() {
@@ -262,13 +264,15 @@ proptest! {
                 let wall = least_wall(&outlines);
                 prop_assert!(wall >= ligament - 0.05, "wall {wall}");
                 let (slot, seat) = (&layout.cuts[0], &layout.embosses[0]);
-                let (slot_at, seat_at) = (TUBE(&slot.chart.centre.point), TUBE(&seat.chart.centre.point));
                 for p in outlines.iter().flatten() {
                     prop_assert!(inside_box(half, *p) >= rim - 0.06);
-                    let off = |c: [f32; 2]| [p[0] - c[0], p[1] - c[1]];
-                    prop_assert!(slot.shape.signed_distance(off(slot_at)) >= ligament - 0.1);
-                    let d = seat.shape.signed_distance(off(seat_at));
-                    prop_assert!(d >= ligament - 0.1, "{d}");
+                    // As far from the fittings as their own charts, in which they are cut, say.
+                    let (s, c) = (p[0] / RADIUS).sin_cos();
+                    let hit = skin.nearest(&Point3::new(RADIUS * c, RADIUS * s, p[1]), None).unwrap();
+                    for (chart, shape) in [(&slot.chart, &slot.shape), (&seat.chart, &seat.shape)] {
+                        let d = chart.uv_at(&skin, &hit).map_or(f32::INFINITY, |uv| shape.signed_distance(uv));
+                        prop_assert!(d >= ligament - 0.1, "{d}");
+                    }
                     prop_assert!(-inside_box([0.0, 40.0], *p) >= 4.0 + ligament - 0.06);
                 }
             }
