@@ -60,7 +60,7 @@ impl Chart {
         let (nearest, _) = self.vertices.iter().min_by(|(_, a), (_, b)| away2(*a).total_cmp(&away2(*b)))?;
         // Mostly the point lies beside its nearest vertex; else a few steps over the worst side lead to it.
         let around = skin.adjacency().triangles_around(*nearest);
-        let found = around.iter().find_map(|t| self.hit_in(skin, *t, uv)).or_else(|| {
+        around.iter().find_map(|t| self.hit_in(skin, *t, uv)).or_else(|| {
             let mut triangle = *around.first()?;
             for _ in 0..32 {
                 let weights = weights_of(self.uv_of_triangle(skin, triangle)?, uv)?;
@@ -74,8 +74,7 @@ impl Chart {
                 }
             }
             None
-        });
-        found
+        })
     }
 
     fn uv_of_triangle(&self, skin: &Surface, triangle: u32) -> Option<[[f32; 2]; 3]> {

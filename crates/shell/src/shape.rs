@@ -85,6 +85,22 @@ impl Shape {
         }
     }
 
+    /// Points of the outline, at most `spacing` apart; for drawings where the outline crosses the grid.
+    #[must_use]
+    pub fn outline(&self, spacing: f32) -> Vec<[f32; 2]> {
+        match self {
+            Self::Circle { centre, radius } => grown(&[*centre], *radius, spacing),
+            Self::Slot { from, to, radius } => grown(&[*from, *to], *radius, spacing),
+            Self::RoundedBox { centre, direction: [dx, dy], half, round } => {
+                let (x, y) = (half[0] - round, half[1] - round);
+                let at = |x: f32, y: f32| [centre[0] + dx * x - dy * y, centre[1] + dy * x + dx * y];
+                grown(&[at(-x, -y), at(x, -y), at(x, y), at(-x, y)], *round, spacing)
+            }
+            Self::RoundedPolygon { corners, round } => grown(corners, *round, spacing),
+            Self::Drawing { origin, step, width, distance } => crossings(*origin, *step, *width, distance),
+        }
+    }
+
     /// Radius of a disc round the chart's origin that holds the whole shape.
     #[must_use]
     pub fn reach(&self) -> f32 {
@@ -117,6 +133,57 @@ fn polygon_distance(corners: &[[f32; 2]], p: [f32; 2]) -> f32 {
     if inside { -nearest2.sqrt() } else { nearest2.sqrt() }
 }
 
+/// Outline of a convex counter-clockwise polygon grown by `round`: its sides moved out, and arcs between them.
+fn grown(corners: &[[f32; 2]], round: f32, spacing: f32) -> Vec<[f32; 2]> {
+    let count = corners.len();
+    let bearing = |i: usize| {
+        let d = sub(corners[(i + 1) % count], corners[i]);
+        d[1].atan2(d[0]) - std::f32::consts::FRAC_PI_2
+    };
+    let mut points = Vec::new();
+    for (i, corner) in corners.iter().enumerate() {
+        let (from, to) = (bearing((i + count - 1) % count), bearing(i));
+        let mut turn = to - from;
+        while turn < 0.0 || (count == 1 && turn < 1.0) {
+            turn += std::f32::consts::TAU;
+        }
+        let steps = ((turn * round / spacing).ceil() as usize).clamp(1, 10_000);
+        for k in 0..=steps {
+            let (sin, cos) = (from + turn * k as f32 / steps as f32).sin_cos();
+            points.push([corner[0] + round * cos, corner[1] + round * sin]);
+        }
+        let next = corners[(i + 1) % count];
+        let (sin, cos) = to.sin_cos();
+        let steps = ((length(sub(next, *corner)) / spacing).ceil() as usize).min(10_000);
+        for k in 1..steps {
+            let t = k as f32 / steps as f32;
+            points.push([
+                corner[0] + (next[0] - corner[0]) * t + round * cos,
+                corner[1] + (next[1] - corner[1]) * t + round * sin,
+            ]);
+        }
+    }
+    points
+}
+
+/// Where the sign changes between neighbouring samples.
+fn crossings(origin: [f32; 2], step: f32, width: usize, distance: &[f32]) -> Vec<[f32; 2]> {
+    let mut points = Vec::new();
+    for (at, a) in distance.iter().enumerate() {
+        let (i, j) = ((at % width) as f32, (at / width) as f32);
+        let right = (at % width + 1 < width).then(|| distance[at + 1]);
+        for (b, along) in [(right, [1.0, 0.0]), (distance.get(at + width).copied(), [0.0, 1.0])] {
+            if let Some(b) = b
+                && (*a < 0.0) != (b < 0.0)
+            {
+                let t = a / (a - b);
+                points.push([origin[0] + (i + along[0] * t) * step, origin[1] + (j + along[1] * t) * step]);
+            }
+        }
+    }
+    points
+}
+
 fn sub(a: [f32; 2], b: [f32; 2]) -> [f32; 2] {
     [a[0] - b[0], a[1] - b[1]]
 }
@@ -144,6 +211,36 @@ mod tests {
         let slot = Shape::Slot { from: [0.0, 0.0], to: [4.0, 0.0], radius: 1.0 };
         assert_relative_eq!(slot.signed_distance([7.0, 4.0]), 4.0);
         assert_relative_eq!(slot.reach(), 5.0);
+    }
+
+    #[test]
+    fn outlines_lie_where_the_distance_is_zero_and_go_all_round() {
+        let shapes = [
+            Shape::Circle { centre: [1.0, -2.0], radius: 3.0 },
+            Shape::Slot { from: [-3.0, 1.0], to: [4.0, 2.0], radius: 1.5 },
+            Shape::RoundedBox { centre: [1.0, 2.0], direction: [0.6, 0.8], half: [6.0, 3.0], round: 1.0 },
+            Shape::RoundedPolygon { corners: vec![[0., 0.], [4., 0.], [0., 3.]], round: 1.0 },
+        ];
+        for shape in shapes {
+            let outline = shape.outline(0.5);
+            for (i, p) in outline.iter().enumerate() {
+                assert!(shape.signed_distance(*p).abs() < 1e-5, "{shape:?} at {p:?}");
+                assert!(length(sub(*p, outline[(i + 1) % outline.len()])) < 0.51, "{shape:?} at {p:?}");
+            }
+            // Shoelace area against the sum of the signed distance's inside on a fine grid.
+            let area: f32 = outline
+                .iter()
+                .enumerate()
+                .map(|(i, a)| {
+                    let b = outline[(i + 1) % outline.len()];
+                    0.5 * (a[0] * b[1] - a[1] * b[0])
+                })
+                .sum();
+            let inside =
+                |i: i32| shape.signed_distance([(i % 400) as f32 * 0.05 - 10.0, (i / 400) as f32 * 0.05 - 10.0]);
+            let counted = (0..160_000).filter(|i| inside(*i) < 0.0).count() as f32 * 0.0025;
+            assert!((area / counted - 1.0).abs() < 0.02, "{shape:?}: {area} mm², counted {counted}");
+        }
     }
 
     #[test]

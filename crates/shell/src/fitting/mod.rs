@@ -1,48 +1,19 @@
 //! What holds the guard on, and what is written on it.
 
-use mesh::{Job, Surface};
-use zone::Zone;
+mod bend;
+mod contour;
+mod glyphs;
+mod mark;
+mod outline;
+mod room;
+mod stitch;
+mod suggest;
 
-use crate::{Design, Layout, ShellError};
+pub use mark::place_marks;
+pub use outline::place_fittings;
+pub use room::{LEAST_FLOOR_MM, MIN_LIGAMENT_MM, STRAP_WALL_MM};
+pub use stitch::place_stitch_holes;
+pub use suggest::{suggest_mark, suggest_straps};
 
-/// Places strap slots, lace holes, tie slots and hook-and-loop seats where the design says.
-///
-/// # Errors
-/// [`ShellError::CannotBuild`] where one does not fit.
-pub fn place_fittings(
-    _skin: &Surface,
-    _zone: &Zone,
-    _design: &Design,
-    _layout: &mut Layout,
-    _job: &Job,
-) -> Result<(), ShellError> {
-    Ok(())
-}
-
-/// Places numbers and words.
-///
-/// # Errors
-/// [`ShellError::CannotBuild`] where one does not fit.
-pub fn place_marks(
-    _skin: &Surface,
-    _zone: &Zone,
-    _design: &Design,
-    _layout: &mut Layout,
-    _job: &Job,
-) -> Result<(), ShellError> {
-    Ok(())
-}
-
-/// Places stitch holes along the rim, leaving out those that would meet another thing.
-///
-/// # Errors
-/// [`ShellError::CannotBuild`] where the settings leave no wall.
-pub fn place_stitch_holes(
-    _skin: &Surface,
-    _zone: &Zone,
-    _design: &Design,
-    _layout: &mut Layout,
-    _job: &Job,
-) -> Result<(), ShellError> {
-    Ok(())
-}
+#[cfg(test)]
+mod tests;

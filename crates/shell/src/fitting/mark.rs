@@ -1,0 +1,133 @@
+//! Numbers and words on the outer face.
+
+use std::sync::Arc;
+
+use mesh::{Job, Surface};
+use zone::Zone;
+
+use super::glyphs::{self, thinnest_stroke_mm};
+use super::outline::CHART_MARGIN_MM;
+use super::room::{LEAST_FLOOR_MM, MIN_LIGAMENT_MM, check, require_matching, require_place, require_range};
+use crate::{Chart, Design, Emboss, Layout, Mark, Shape, ShellError, Source};
+
+/// Strokes thinner than two lines of a 0.4 mm nozzle do not print, mm.
+const LEAST_STROKE_MM: f32 = 0.8;
+/// Strokes thinner than three lines print, but wear off, mm.
+const GOOD_STROKE_MM: f32 = 1.2;
+/// Longer words do not fit any guard.
+const MOST_CHARACTERS: usize = 24;
+
+/// Places numbers and words.
+///
+/// # Errors
+/// [`ShellError::CannotBuild`] where one does not fit.
+pub fn place_marks(
+    skin: &Surface,
+    zone: &Zone,
+    design: &Design,
+    layout: &mut Layout,
+    job: &Job,
+) -> Result<(), ShellError> {
+    if design.marks.is_empty() {
+        return Ok(());
+    }
+    require_matching(skin, zone)?;
+    for (number, mark) in design.marks.iter().enumerate() {
+        job.step("placing marks", number as f32 / design.marks.len() as f32)?;
+        let emboss = place_mark(skin, zone, design, layout, number, mark)?;
+        layout.embosses.push(emboss);
+    }
+    Ok(())
+}
+
+fn place_mark(
+    skin: &Surface,
+    zone: &Zone,
+    design: &Design,
+    layout: &mut Layout,
+    number: usize,
+    mark: &Mark,
+) -> Result<Emboss, ShellError> {
+    let setting = |field: &str| format!("shell.marks[{number}].{field}");
+    let at = require_place(skin, &mark.at_mm, &setting("at_mm"))?;
+    let cannot = |field: &str, what: String, cure: String| ShellError::CannotBuild {
+        setting: setting(field),
+        place: at.point,
+        what,
+        cure,
+    };
+    require_range(|| setting("turn_deg"), at.point, mark.turn_deg, [-720.0, 720.0])?;
+    require_range(|| setting("height_mm"), at.point, mark.height_mm, [4.0, 80.0])?;
+    let deepest = (design.thickness_mm - LEAST_FLOOR_MM).clamp(0.0, 2.0);
+    require_range(|| setting("relief_mm"), at.point, mark.relief_mm, [-deepest, 3.0])?;
+    if mark.relief_mm.abs() < 0.2 {
+        return Err(cannot(
+            "relief_mm",
+            format!("{} mm is less than a layer", mark.relief_mm),
+            "Choose at least 0.2 raised, or −0.2 sunk.".to_owned(),
+        ));
+    }
+    let characters = mark.text.chars().count();
+    if characters > MOST_CHARACTERS {
+        return Err(cannot(
+            "text",
+            format!("the text has {characters} characters"),
+            format!("Use at most {MOST_CHARACTERS}."),
+        ));
+    }
+    let lettering = glyphs::set(&mark.text, mark.height_mm).map_err(|missing| {
+        let names: Vec<String> =
+            missing.iter().map(|c| format!("{} (U+{:04X})", c.escape_debug(), *c as u32)).collect();
+        cannot(
+            "text",
+            format!("the typeface has no {}", names.join(", ")),
+            "Use letters, digits and common signs.".to_owned(),
+        )
+    })?;
+    if lettering.is_blank() {
+        return Err(cannot(
+            "text",
+            "there is nothing to write".to_owned(),
+            "Give a number or a short word, or take the mark out.".to_owned(),
+        ));
+    }
+    let reach = lettering.ink.iter().map(|p| p[0].hypot(p[1])).fold(0.0, f32::max);
+    let chart = Arc::new(Chart::new(skin, &at, mark.turn_deg, reach + CHART_MARGIN_MM));
+    let rim_mm = MIN_LIGAMENT_MM + design.rim.round_mm.max(0.0);
+    let no_room = |trouble: super::room::NoRoom| {
+        let off = skin.interpolate(&zone.covered.distance_mm, &at) <= 0.0;
+        let field = if off { "at_mm" } else { "height_mm" };
+        trouble.error(setting(field), &format!("“{}”", mark.text), "Move it, turn it or choose a smaller height.")
+    };
+    // The four corners of the ink tell most misfits before the letters are drawn.
+    let [lo, hi] = lettering.ink;
+    let middle = Shape::RoundedBox {
+        centre: [0.5 * (lo[0] + hi[0]), 0.5 * (lo[1] + hi[1])],
+        direction: [1.0, 0.0],
+        half: [0.4 * (hi[0] - lo[0]), 0.3 * (hi[1] - lo[1])],
+        round: 0.0,
+    };
+    check(skin, zone, layout, &chart, &middle, rim_mm, 1.0).map_err(no_room)?;
+    let shape = lettering.drawing((mark.height_mm / 120.0).clamp(0.15, 0.25));
+    check(skin, zone, layout, &chart, &shape, rim_mm, 1.0).map_err(no_room)?;
+
+    if let Some(stroke) = thinnest_stroke_mm(&shape) {
+        let height = |least: f32| (mark.height_mm * least / stroke * 2.0).ceil() * 0.5;
+        if stroke < LEAST_STROKE_MM {
+            return Err(cannot(
+                "height_mm",
+                format!("the strokes of “{}” are {stroke:.1} mm thin and do not print", mark.text),
+                format!("Choose at least {:.1}.", height(LEAST_STROKE_MM)),
+            ));
+        }
+        if stroke < GOOD_STROKE_MM {
+            layout.notices.push(format!(
+                "The strokes of “{}” are only {stroke:.1} mm thin; from a height of {:.1} mm they hold better ({}).",
+                mark.text,
+                height(GOOD_STROKE_MM),
+                setting("height_mm"),
+            ));
+        }
+    }
+    Ok(Emboss { chart, shape, height_mm: mark.relief_mm, source: Source::Mark(number) })
+}

@@ -1,0 +1,173 @@
+//! Where straps and a number go when nobody has said so yet.
+
+use mesh::{Hit, Surface, TriangleFeature};
+use nalgebra::{Point3, Vector3};
+use zone::Zone;
+
+use super::glyphs;
+use super::outline::{CHART_MARGIN_MM, place_fitting, place_fittings};
+use super::room::{MIN_LIGAMENT_MM, STRAP_WALL_MM, check, require_matching};
+use crate::{Chart, Design, Fitting, FittingKind, Layout, Mark, Shape};
+
+/// Opening of a suggested strap slot, mm.
+const OPENING_MM: f32 = 4.0;
+/// How far up or down from its even height a pair may move to find room, mm, nearest first.
+const SHIFTS_MM: [f32; 9] = [0.0, 3.0, -3.0, 6.0, -6.0, 10.0, -10.0, 15.0, -15.0];
+/// How far further inwards a slot may go, mm.
+const INWARDS_MM: [f32; 5] = [0.0, 1.5, 3.0, 5.0, 8.0];
+/// Suggested heights of a mark, mm, largest first.
+const HEIGHTS_MM: [f32; 10] = [30.0, 26.0, 22.0, 19.0, 16.0, 14.0, 12.0, 10.0, 9.0, 8.0];
+
+/// Suggests `count` pairs of strap slots: one left, one right, near the zone's edge, at even heights along the limb.
+///
+/// The strap runs around the limb, so the long side of each slot lies along it. Pairs that have no room are left out, as
+/// on a zone that goes all the way round and has no sides.
+#[must_use]
+pub fn suggest_straps(skin: &Surface, zone: &Zone, strap_mm: f32, count: usize) -> Vec<Fitting> {
+    let mut found: Vec<Fitting> = Vec::new();
+    if require_matching(skin, zone).is_err() || !strap_mm.is_finite() {
+        return found;
+    }
+    let design = Design::default();
+    let mut layout = Layout::default();
+    let covered = |v: &usize| zone.covered.distance_mm[*v] > 0.0;
+    let heights = (0..skin.mesh().points.len()).filter(covered).map(|v| skin.mesh().points[v].z);
+    let (low, high) = heights.fold((f32::INFINITY, f32::NEG_INFINITY), |(lo, hi), z| (lo.min(z), hi.max(z)));
+    if low >= high {
+        return found;
+    }
+    for k in 0..count.min(12) {
+        let even = low + (high - low) * (k as f32 + 0.5) / count as f32;
+        let pair = SHIFTS_MM.iter().find_map(|shift| pair_at(skin, zone, &design, &mut layout, even + shift, strap_mm));
+        found.extend(pair.into_iter().flatten());
+    }
+    found
+}
+
+fn pair_at(
+    skin: &Surface,
+    zone: &Zone,
+    design: &Design,
+    layout: &mut Layout,
+    height: f32,
+    strap_mm: f32,
+) -> Option<[Fitting; 2]> {
+    let before = layout.cuts.len();
+    let mut slot = |left: bool| {
+        INWARDS_MM.iter().find_map(|inwards| {
+            let inset = STRAP_WALL_MM + 0.5 * OPENING_MM + 0.5 + inwards;
+            let at_mm = beside_edge(skin, zone, height, inset, left)?;
+            let kind = FittingKind::StrapSlot { strap_mm, opening_mm: OPENING_MM };
+            let fitting = Fitting { kind, at_mm, turn_deg: 90.0 };
+            place_fitting(skin, zone, design, layout, before, &fitting).ok().map(|()| fitting)
+        })
+    };
+    let pair = slot(true).and_then(|left| Some([left, slot(false)?]));
+    if pair.is_none() {
+        layout.cuts.truncate(before);
+    }
+    pair
+}
+
+/// The outermost skin point on one side at this height that is about `inset` inside the edge.
+fn beside_edge(skin: &Surface, zone: &Zone, height: f32, inset: f32, left: bool) -> Option<Point3<f32>> {
+    let points = &skin.mesh().points;
+    let slice: Vec<usize> = (0..points.len()).filter(|v| (points[*v].z - height).abs() < 1.5).collect();
+    let inside: Vec<usize> = slice.iter().copied().filter(|v| zone.covered.distance_mm[*v] > 0.0).collect();
+    if inside.is_empty() {
+        return None;
+    }
+    let mean = |of: &[usize]| of.iter().map(|v| points[*v].coords).sum::<Vector3<f32>>() / of.len() as f32;
+    // On a limb that is scanned all round the middle of the slice is its axis; on a part of one the middle of the skin
+    // lies too near to it, and a point behind it, against the normals, does as well.
+    let outward = inside.iter().map(|v| skin.vertex_normals()[*v]).sum::<Vector3<f32>>();
+    let outward = Vector3::new(outward.x, outward.y, 0.0).try_normalize(1e-6)?;
+    let axis = mean(&slice) - outward * 20.0;
+    let aside = Vector3::z().cross(&outward);
+    let angle = |v: usize| {
+        let q = points[v].coords - axis;
+        q.dot(&aside).atan2(q.dot(&outward))
+    };
+    let band = inside.iter().copied().filter(|v| (inset..inset + 2.5).contains(&zone.covered.distance_mm[*v]));
+    let side = band.filter(|v| (angle(*v) < 0.0) == left).map(|v| (angle(v).abs(), v));
+    side.max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1))).map(|(_, v)| points[v])
+}
+
+/// Suggests a place and size for `text` at the roomiest spot that the fittings of `design` leave; `None` where not even
+/// 8 mm high letters fit. It reads around the limb if it can, else along it.
+#[must_use]
+pub fn suggest_mark(skin: &Surface, zone: &Zone, design: &Design, text: &str) -> Option<Mark> {
+    require_matching(skin, zone).ok()?;
+    let mut layout = Layout::default();
+    // A fitting that has no room is for `arrange` to report; the others still count.
+    let _ = place_fittings(skin, zone, design, &mut layout, &mesh::Job::silent());
+    let ink = glyphs::set(text, 1.0).ok().filter(|l| !l.is_blank())?.ink;
+    let rim_mm = MIN_LIGAMENT_MM + design.rim.round_mm.max(0.0) + 1.0;
+
+    let mut best: Option<Mark> = None;
+    for at in roomiest(skin, zone, &layout) {
+        let smallest = best.as_ref().map_or(0.0, |m| m.height_mm);
+        for turn_deg in [0.0, 90.0] {
+            let fits = |height: &f32| {
+                let half = [0, 1].map(|i| 0.5 * (ink[1][i] - ink[0][i]) * height);
+                let chart = Chart::new(skin, &at, turn_deg, half[0].hypot(half[1]) * 1.1 + CHART_MARGIN_MM);
+                let shape = Shape::RoundedBox { centre: [0.0; 2], direction: [1.0, 0.0], half, round: 0.0 };
+                check(skin, zone, &layout, &chart, &shape, rim_mm, 1.0).is_ok()
+            };
+            let taller =
+                HEIGHTS_MM.iter().copied().take_while(|h| *h > smallest * if turn_deg > 0.0 { 1.3 } else { 1.0 });
+            if let Some(height_mm) = taller.into_iter().find(fits) {
+                best = Some(Mark { text: text.to_owned(), height_mm, relief_mm: 0.8, at_mm: at.point, turn_deg });
+                break;
+            }
+        }
+    }
+    best
+}
+
+/// Skin points with the most room around them, at least 8 mm apart, roomiest first.
+fn roomiest(skin: &Surface, zone: &Zone, layout: &Layout) -> Vec<Hit> {
+    let mut spots: Vec<(f32, u32)> = (0..skin.mesh().triangles.len() as u32)
+        .step_by(7)
+        .map(|t| (room_at(skin, zone, layout, &middle_of(skin, t)), t))
+        .filter(|(room, _)| *room > 4.0)
+        .collect();
+    spots.sort_unstable_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    let mut found: Vec<Hit> = Vec::new();
+    for (_, t) in spots {
+        let hit = middle_of(skin, t);
+        if found.iter().all(|f| (f.point - hit.point).norm() > 8.0) {
+            found.push(hit);
+            if found.len() == 10 {
+                break;
+            }
+        }
+    }
+    found
+}
+
+fn room_at(skin: &Surface, zone: &Zone, layout: &Layout, hit: &Hit) -> f32 {
+    let edge = skin.interpolate(&zone.covered.distance_mm, hit);
+    if edge <= 0.0 {
+        return edge;
+    }
+    // Charts reach only a little beyond their shapes; from further off the straight distance to them is near enough.
+    let cuts = layout.cuts.iter().map(|c| (&c.chart, &c.shape));
+    let embosses = layout.embosses.iter().map(|e| (&e.chart, &e.shape));
+    let placed = cuts
+        .chain(embosses)
+        .map(|(chart, shape)| (chart.centre.point - hit.point).norm() - shape.reach())
+        .fold(f32::INFINITY, f32::min);
+    edge.min(placed.max(layout.distance_to_placed(skin, hit).min(placed.max(0.0))))
+}
+
+fn middle_of(skin: &Surface, triangle: u32) -> Hit {
+    let [a, b, c] = skin.mesh().corners(triangle as usize);
+    Hit {
+        triangle,
+        point: Point3::from((a.coords + b.coords + c.coords) / 3.0),
+        weights: [1.0 / 3.0; 3],
+        distance2: 0.0,
+        feature: TriangleFeature::Inside,
+    }
+}
