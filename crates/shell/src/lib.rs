@@ -7,7 +7,6 @@ pub mod fitting;
 mod layout;
 pub mod pattern;
 #[cfg(test)]
-#[allow(dead_code)]
 mod sample_skins;
 mod shape;
 

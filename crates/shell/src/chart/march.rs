@@ -87,6 +87,7 @@ fn offer(skin: &Surface, vertex: u32, fixed: usize, scratch: &Scratch, queue: &m
             }
             let sides = [side(skin, vertex, j), side(skin, j, k), side(skin, k, vertex)];
             if let Some((distance, uv)) = third_corner(uv_i, uv_j, sides)
+                && distance.is_finite()
                 && shorter(distance, k, fixed, scratch)
             {
                 queue.push(Reverse(Tentative { distance, vertex: k, uv }));

@@ -122,7 +122,7 @@ pub(super) fn arc(chord: &Vector3<f32>, here: &Vector3<f32>, there: &Vector3<f32
     let middle = here + there;
     let middle2 = middle.norm_squared();
     let length = chord.norm();
-    if sin2 < 1e-8 || middle2 < 1e-6 {
+    if sin2 < 1e-10 || middle2 < 1e-6 {
         return flat.try_normalize(1e-12).map_or(flat, |f| f * length);
     }
     let axis = axis / sin2.sqrt();
@@ -137,4 +137,25 @@ pub(super) fn arc(chord: &Vector3<f32>, here: &Vector3<f32>, there: &Vector3<f32
     // but tells nothing about its direction.
     let projected = (along * along + across * across).sqrt();
     way * (length / projected.max(0.5 * length).max(f32::MIN_POSITIVE))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn arcs_have_the_length_of_the_circle_down_to_no_turn_at_all() {
+        for i in 0..4000 {
+            let turn = 1.2 * (i as f32 / 4000.0).powi(8);
+            let (radius, rise) = (40.0_f32, 3.0_f32);
+            let there = Vector3::new(turn.sin(), 0.0, turn.cos());
+            // 1 − cos in its exact form, since here its digits matter.
+            let chord = Vector3::new(radius * turn.sin(), rise, -2.0 * radius * (0.5 * turn).sin().powi(2));
+            let way = arc(&chord, &Vector3::z(), &there);
+            assert_relative_eq!(way.x, radius * turn, epsilon = 2e-3);
+            assert_relative_eq!(way.y, rise, epsilon = 1e-3);
+            assert_relative_eq!(way.z, 0.0, epsilon = 1e-3);
+        }
+    }
 }

@@ -9,13 +9,14 @@ use nalgebra::Point3;
 use super::{Chart, skin_directions, skin_point};
 use crate::sample_skins::{Rough, ball, cone, tube};
 
-const ROUGHNESS: [Rough; 2] = [Rough { uneven: 0.0, noise_mm: 0.0 }, Rough { uneven: 0.2, noise_mm: 0.0 }];
+const ROUGHNESS: [Rough; 2] = [Rough { uneven: 0.0, noise_mm: 0.0 }, Rough { uneven: 0.3, noise_mm: 0.0 }];
 
 /// Greatest error of length beyond and within 5 mm (part, mm), and of direction beyond 3 mm, degrees.
 fn errors(chart: &Chart, truth: impl Fn(u32) -> [f32; 2]) -> [f32; 3] {
     let mut worst = [0.0_f32; 3];
     for (v, [x, y]) in &chart.vertices {
         let [tx, ty] = truth(*v);
+        assert!(x.is_finite() && y.is_finite());
         let (length, true_length) = (x.hypot(*y), tx.hypot(ty));
         if true_length > 5.0 {
             worst[0] = worst[0].max((length / true_length - 1.0).abs());

@@ -8,7 +8,7 @@ use zone::Zone;
 
 use super::bend::{curvature, hollow_scale, outer_face_mm};
 use super::room::{
-    LEAST_FLOOR_MM, MIN_LIGAMENT_MM, STRAP_WALL_MM, check, require_matching, require_place, require_range,
+    LEAST_FLOOR_MM, MIN_LIGAMENT_MM, STRAP_WALL_MM, Trouble, check, require_matching, require_place, require_range,
 };
 use crate::{Chart, Cut, Design, Emboss, Fitting, FittingKind, Layout, Shape, ShellError, Source};
 
@@ -148,6 +148,10 @@ fn place_part(
     };
     let hollow = (1.0 / scale[0].max(scale[1])).min(1.0);
     check(skin, zone, layout, &chart, &shape, plan.rim_mm, hollow).map_err(|trouble| {
+        if matches!(trouble.trouble, Trouble::Meets { other, .. } if other == Source::Fitting(number)) {
+            let what = format!("the openings of {} come closer than {MIN_LIGAMENT_MM} mm on the bent skin", plan.thing);
+            return no_room(trouble.place, what, "Set them further apart, or move it to a flatter spot.");
+        }
         let centre_off = skin.interpolate(&zone.covered.distance_mm, &chart.centre) <= 0.0;
         trouble.error(
             setting(if centre_off { "at_mm" } else { plan.size }),

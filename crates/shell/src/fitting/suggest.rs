@@ -106,20 +106,26 @@ pub fn suggest_mark(skin: &Surface, zone: &Zone, design: &Design, text: &str) ->
 
     let mut best: Option<Mark> = None;
     for at in roomiest(skin, zone, &layout) {
+        let room = room_at(skin, zone, &layout, &at);
+        let half = |height: f32| [0, 1].map(|i| 0.5 * (ink[1][i] - ink[0][i]) * height);
         let smallest = best.as_ref().map_or(0.0, |m| m.height_mm);
-        for turn_deg in [0.0, 90.0] {
-            let fits = |height: &f32| {
-                let half = [0, 1].map(|i| 0.5 * (ink[1][i] - ink[0][i]) * height);
-                let chart = Chart::new(skin, &at, turn_deg, half[0].hypot(half[1]) * 1.1 + CHART_MARGIN_MM);
-                let shape = Shape::RoundedBox { centre: [0.0; 2], direction: [1.0, 0.0], half, round: 0.0 };
-                check(skin, zone, &layout, &chart, &shape, rim_mm, 1.0).is_ok()
-            };
-            let taller =
-                HEIGHTS_MM.iter().copied().take_while(|h| *h > smallest * if turn_deg > 0.0 { 1.3 } else { 1.0 });
-            if let Some(height_mm) = taller.into_iter().find(fits) {
-                best = Some(Mark { text: text.to_owned(), height_mm, relief_mm: 0.8, at_mm: at.point, turn_deg });
-                break;
-            }
+        let heights: Vec<f32> = HEIGHTS_MM
+            .into_iter()
+            .filter(|height| *height > smallest && half(*height)[0].min(half(*height)[1]) + rim_mm < room)
+            .collect();
+        let Some(largest) = heights.first().map(|h| half(*h)) else { continue };
+        let chart = Chart::new(skin, &at, 0.0, largest[0].hypot(largest[1]) * 1.1 + CHART_MARGIN_MM);
+        let fits = |height: f32, direction: [f32; 2]| {
+            let shape = Shape::RoundedBox { centre: [0.0; 2], direction, half: half(height), round: 0.0 };
+            check(skin, zone, &layout, &chart, &shape, rim_mm, 1.0).is_ok()
+        };
+        let around = heights.iter().copied().find(|h| fits(*h, [1.0, 0.0]));
+        // Along the limb it has to be a good deal larger to be worth turning one's head.
+        let needed = around.unwrap_or(smallest) * 1.3;
+        let along = heights.iter().copied().filter(|h| *h > needed).find(|h| fits(*h, [0.0, 1.0]));
+        let found = along.map(|h| (h, 90.0)).or(around.map(|h| (h, 0.0)));
+        if let Some((height_mm, turn_deg)) = found {
+            best = Some(Mark { text: text.to_owned(), height_mm, relief_mm: 0.8, at_mm: at.point, turn_deg });
         }
     }
     best
@@ -151,14 +157,12 @@ fn room_at(skin: &Surface, zone: &Zone, layout: &Layout, hit: &Hit) -> f32 {
     if edge <= 0.0 {
         return edge;
     }
-    // Charts reach only a little beyond their shapes; from further off the straight distance to them is near enough.
+    // The straight way to a thing is never longer than that over the skin, so this errs on the safe side.
     let cuts = layout.cuts.iter().map(|c| (&c.chart, &c.shape));
     let embosses = layout.embosses.iter().map(|e| (&e.chart, &e.shape));
-    let placed = cuts
-        .chain(embosses)
+    cuts.chain(embosses)
         .map(|(chart, shape)| (chart.centre.point - hit.point).norm() - shape.reach())
-        .fold(f32::INFINITY, f32::min);
-    edge.min(placed.max(layout.distance_to_placed(skin, hit).min(placed.max(0.0))))
+        .fold(edge, f32::min)
 }
 
 fn middle_of(skin: &Surface, triangle: u32) -> Hit {
