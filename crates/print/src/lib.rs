@@ -20,6 +20,7 @@
 
 mod error;
 mod part;
+pub mod picture;
 mod save;
 pub mod stl;
 pub mod threemf;

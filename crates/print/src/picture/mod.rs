@@ -1,0 +1,72 @@
+//! Pictures of the guard on the limb, drawn in plain code: no graphics card, no window, the same bytes everywhere.
+//!
+//! Triangles are drawn into depth bands with four samples a pixel ([`raster`]), lit by three lights ([`light`]), and
+//! darkened where neighbours stand in front ([`occlusion`]); the sheet puts several views on one page ([`sheet`]).
+
+mod camera;
+mod light;
+mod occlusion;
+mod raster;
+mod sheet;
+mod text;
+
+pub use camera::View;
+pub use sheet::{Sheet, contact_sheet, single};
+
+use crate::Error;
+use image::RgbImage;
+use std::io::Cursor;
+
+/// Colours of a picture.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Look {
+    /// Colour of the shell, sRGB.
+    pub shell: [u8; 3],
+    /// Colour of the limb where its scan had none, sRGB: a shop dummy's by default, since skin has many.
+    pub limb: [u8; 3],
+    /// Show the scan's own colours on the limb.
+    pub scan_colours: bool,
+    /// 1 for a solid limb; less to see the shell through it.
+    pub limb_opacity: f32,
+    /// Colour of the page, sRGB.
+    pub page: [u8; 3],
+}
+
+impl Default for Look {
+    fn default() -> Self {
+        Self {
+            shell: [26, 132, 152],
+            limb: [214, 192, 172],
+            scan_colours: true,
+            limb_opacity: 1.0,
+            page: [239, 233, 224],
+        }
+    }
+}
+
+/// The picture as a PNG file.
+///
+/// # Errors
+/// The encoder refuses, which only an empty picture makes it do.
+pub fn png(picture: &RgbImage) -> Result<Vec<u8>, Error> {
+    let mut bytes = Cursor::new(Vec::new());
+    picture.write_to(&mut bytes, image::ImageFormat::Png)?;
+    Ok(bytes.into_inner())
+}
+
+/// sRGB to linear light, by the piecewise curve of IEC 61966-2-1.
+fn linear(colour: [u8; 3]) -> [f32; 3] {
+    colour.map(|c| {
+        let c = f32::from(c) / 255.0;
+        if c <= 0.040_45 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+    })
+}
+
+/// Linear light to sRGB.
+fn srgb(light: [f32; 3]) -> [u8; 3] {
+    light.map(|l| {
+        let l = l.clamp(0.0, 1.0);
+        let c = if l <= 0.003_130_8 { 12.92 * l } else { 1.055 * l.powf(1.0 / 2.4) - 0.055 };
+        (255.0 * c).round() as u8
+    })
+}

@@ -1,0 +1,320 @@
+//! Several views of one guard on one page.
+
+use super::camera::{Camera, View};
+use super::raster::{Canvas, Model, draw};
+use super::{Look, linear, occlusion, srgb, text};
+use crate::Error;
+use image::{Rgb, RgbImage};
+use mesh::{Job, Mesh};
+use nalgebra::{Point3, Vector3};
+
+/// Ink of captions.
+const INK: [u8; 3] = [58, 52, 46];
+/// The small views, in reading order.
+const SMALL: [View; 4] = [View::FRONT, View::BACK, View::LEFT, View::RIGHT];
+/// How much of the limb beyond the shell is shown, as a share of the shell's size, and at least so many millimetres.
+const AROUND: (f32, f32) = (0.35, 40.0);
+
+/// Settings of a page of views.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sheet {
+    /// Heading, such as "Shell for a left forearm, number 14"; left out when empty. No athlete's name.
+    pub title: String,
+    /// Pixels across and down.
+    pub size: [u32; 2],
+    /// Colours.
+    pub look: Look,
+}
+
+impl Default for Sheet {
+    fn default() -> Self {
+        Self { title: String::new(), size: [1600, 1200], look: Look::default() }
+    }
+}
+
+/// A rectangle of pixels.
+#[derive(Clone, Copy)]
+struct Frame {
+    x: usize,
+    y: usize,
+    width: usize,
+    height: usize,
+}
+
+/// Limb and shell ready to be drawn.
+struct Stage<'a> {
+    models: [Model<'a>; 2],
+    look: Look,
+    front: Vector3<f32>,
+    centre: Point3<f32>,
+    /// Corners of the box that must be seen.
+    corners: [Point3<f32>; 8],
+}
+
+impl<'a> Stage<'a> {
+    fn new(limb: &'a Mesh, shell: &'a Mesh, look: &Look) -> Result<Self, Error> {
+        for part in [limb, shell] {
+            if !part.triangles.is_empty() {
+                crate::part::check(part)?;
+            }
+        }
+        let (low, high) = seen_box(limb, shell).ok_or(Error::Empty)?;
+        let corners = std::array::from_fn(|k| {
+            Point3::from(std::array::from_fn(|axis| if k >> axis & 1 == 0 { low[axis] } else { high[axis] }))
+        });
+        let models = [Model::limb(limb, look), Model::shell(shell, look)];
+        Ok(Self { models, look: *look, front: side_of(limb, shell), centre: nalgebra::center(&low, &high), corners })
+    }
+
+    /// The largest scale at which the view fits the frame.
+    fn scale(&self, view: View, frame: Frame) -> f32 {
+        let camera = Camera::new(view, self.front, self.centre);
+        let reach = self
+            .corners
+            .iter()
+            .map(|p| camera.project(p))
+            .fold([0.5_f32; 2], |r, p| [r[0].max(p[0].abs()), r[1].max(p[1].abs())]);
+        (0.46 * frame.width as f32 / reach[0]).min(0.46 * frame.height as f32 / reach[1])
+    }
+
+    fn paint(&self, picture: &mut RgbImage, view: View, frame: Frame, scale: f32, job: &Job) -> Result<(), Error> {
+        let mut camera = Camera::new(view, self.front, self.centre);
+        camera.scale = scale;
+        camera.middle = [frame.width as f32 / 2.0, frame.height as f32 / 2.0];
+        let opacity = self.look.limb_opacity.clamp(0.0, 1.0);
+        let mut canvas = draw(&self.models, &camera, opacity, [frame.width, frame.height], job)?;
+        occlusion::darken(&mut canvas, scale);
+        lay(picture, &canvas, frame, self.look.page);
+        Ok(())
+    }
+}
+
+/// The part of the limb around the shell, or the whole of either where the other is missing.
+fn seen_box(limb: &Mesh, shell: &Mesh) -> Option<(Point3<f32>, Point3<f32>)> {
+    let Some((low, high)) = shell.bounds() else { return limb.bounds() };
+    let Some((limb_low, limb_high)) = limb.bounds() else { return Some((low, high)) };
+    let around = ((high - low) * AROUND.0).map(|x| x.max(AROUND.1));
+    Some((low.inf(&(low - around).sup(&limb_low)), high.sup(&(high + around).inf(&limb_high))))
+}
+
+/// Across the limb, from its middle to where most of the shell is; −y where there is no such side.
+fn side_of(limb: &Mesh, shell: &Mesh) -> Vector3<f32> {
+    let middle = |part: &Mesh| {
+        let sum = part.points.iter().fold(Vector3::<f64>::zeros(), |s, p| s + p.coords.cast::<f64>());
+        sum / part.points.len().max(1) as f64
+    };
+    let off = middle(shell) - middle(limb);
+    let across = Vector3::new(off.x, off.y, 0.0);
+    if shell.points.is_empty() || limb.points.is_empty() { None } else { across.try_normalize(1.0) }
+        .map_or(-Vector3::y(), |v| v.cast())
+}
+
+/// The page's colour at a place in a frame: lighter in the middle, like a wall behind a shop window.
+fn wall(page: [f32; 3], frame: Frame, x: usize, y: usize) -> [f32; 3] {
+    let u = (x as f32 + 0.5) / frame.width as f32 - 0.5;
+    let v = (y as f32 + 0.5) / frame.height as f32 - 0.45;
+    let glow = 1.10 - 0.34 * (u * u + v * v);
+    page.map(|c| c * glow)
+}
+
+/// Puts a drawn view into its frame, with round corners.
+fn lay(picture: &mut RgbImage, canvas: &Canvas, frame: Frame, page: [u8; 3]) {
+    let radius = (frame.width.min(frame.height) as f32 * 0.035).max(2.0);
+    let outside = linear(page);
+    for y in 0..frame.height {
+        for x in 0..frame.width {
+            let [r, g, b, cover] = canvas.light[y * canvas.width + x];
+            let wall = wall(outside, frame, x, y);
+            let drawn: [f32; 3] = std::array::from_fn(|k| [r, g, b][k] + (1.0 - cover) * wall[k]);
+            let edge =
+                |p: usize, length: usize| (radius - (p as f32 + 0.5)).max(p as f32 + 0.5 - length as f32 + radius);
+            let (dx, dy) = (edge(x, frame.width).max(0.0), edge(y, frame.height).max(0.0));
+            let inside = (radius - dx.hypot(dy) + 0.5).clamp(0.0, 1.0);
+            let mixed = std::array::from_fn(|k| drawn[k] * inside + outside[k] * (1.0 - inside));
+            picture.put_pixel((frame.x + x) as u32, (frame.y + y) as u32, Rgb(srgb(mixed)));
+        }
+    }
+}
+
+fn blank(size: [u32; 2], page: [u8; 3]) -> Result<RgbImage, Error> {
+    let [width, height] = size;
+    if !(160..=8192).contains(&width) || !(160..=8192).contains(&height) {
+        return Err(Error::PictureSize { width, height });
+    }
+    Ok(RgbImage::from_pixel(width, height, Rgb(page)))
+}
+
+/// One view that fills the picture, without words.
+///
+/// # Errors
+/// Nothing to draw, a broken mesh, a size outside 160 to 8192, or the work was stopped.
+pub fn single(
+    limb: &Mesh,
+    shell: &Mesh,
+    view: View,
+    look: &Look,
+    size: [u32; 2],
+    job: &Job,
+) -> Result<RgbImage, Error> {
+    let mut picture = blank(size, look.page)?;
+    let stage = Stage::new(limb, shell, look)?;
+    let frame = Frame { x: 0, y: 0, width: size[0] as usize, height: size[1] as usize };
+    stage.paint(&mut picture, view, frame, stage.scale(view, frame), job)?;
+    Ok(picture)
+}
+
+/// The guard on the limb from half right, large, and from four sides at one scale with a scale bar.
+///
+/// # Errors
+/// Nothing to draw, a broken mesh, a size outside 160 to 8192, or the work was stopped.
+pub fn contact_sheet(limb: &Mesh, shell: &Mesh, sheet: &Sheet, job: &Job) -> Result<RgbImage, Error> {
+    let mut picture = blank(sheet.size, sheet.look.page)?;
+    let stage = Stage::new(limb, shell, &sheet.look)?;
+    let [width, height] = sheet.size.map(|n| n as usize);
+    let unit = width.min(height * 4 / 3) as f32 / 100.0;
+    let gap = (1.6 * unit) as usize;
+    let head = if sheet.title.is_empty() { gap } else { (6.2 * unit) as usize };
+    let line = (1.55 * unit).max(9.0);
+    let tall = height - head - gap;
+    let large = Frame { x: gap, y: head, width: (width - 3 * gap) * 42 / 100, height: tall };
+    let left = large.x + large.width + gap;
+    let cell = [(width - left - 2 * gap) / 2, (tall - gap) / 2];
+    let frames: [Frame; 4] = std::array::from_fn(|k| Frame {
+        x: left + (k % 2) * (cell[0] + gap),
+        y: head + (k / 2) * (cell[1] + gap),
+        width: cell[0],
+        height: cell[1],
+    });
+
+    job.step("drawing the large view", 0.0)?;
+    stage.paint(
+        &mut picture,
+        View::THREE_QUARTER,
+        large,
+        stage.scale(View::THREE_QUARTER, large),
+        &job.part(0.0, 0.4),
+    )?;
+    let scale = SMALL.iter().zip(frames).map(|(&view, frame)| stage.scale(view, frame)).fold(f32::INFINITY, f32::min);
+    for (k, (view, frame)) in SMALL.into_iter().zip(frames).enumerate() {
+        job.step("drawing the views", 0.4 + 0.15 * k as f32)?;
+        stage.paint(&mut picture, view, frame, scale, job)?;
+    }
+    for (view, frame) in SMALL.into_iter().zip(frames).chain([(View::THREE_QUARTER, large)]) {
+        let at = [frame.x as f32 + 1.1 * unit, (frame.y + frame.height) as f32 - 1.1 * unit];
+        text::write(&mut picture, text::REGULAR, line, at, INK, view.caption);
+    }
+    if !sheet.title.is_empty() {
+        text::write(&mut picture, text::BOLD, 2.5 * unit, [gap as f32 + 0.3 * unit, 4.2 * unit], INK, &sheet.title);
+    }
+    scale_bar(&mut picture, frames[3], scale, unit, line);
+    job.step("views drawn", 1.0)?;
+    Ok(picture)
+}
+
+/// A bar of a round number of millimetres in the corner of a frame.
+fn scale_bar(picture: &mut RgbImage, frame: Frame, scale: f32, unit: f32, line: f32) {
+    let room = 0.3 * frame.width as f32 / scale;
+    let Some(length) = [200_u8, 100, 50, 20, 10, 5].into_iter().find(|&l| f32::from(l) <= room) else { return };
+    let label = format!("{length} mm");
+    let bar = (f32::from(length) * scale).round();
+    let right = (frame.x + frame.width) as f32 - 1.1 * unit;
+    let base = (frame.y + frame.height) as f32 - 1.1 * unit;
+    let thick = (0.22 * unit).max(2.0).round();
+    for y in 0..thick as u32 {
+        for x in 0..bar as u32 {
+            picture.put_pixel((right - bar) as u32 + x, (base - thick) as u32 + y, Rgb(INK));
+        }
+    }
+    let wide = text::width(text::REGULAR, line, &label);
+    text::write(picture, text::REGULAR, line, [right - (bar + wide) / 2.0, base - thick - 0.6 * unit], INK, &label);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::part::samples::torus;
+
+    /// A ball, or the part of one with `keep` of its `around` slices.
+    fn ball(radius: f32, around: u32, keep: u32) -> Mesh {
+        let down = around / 2;
+        let at = |i: u32, j: u32| (i % around) * (down + 1) + j;
+        let points = (0..around * (down + 1))
+            .map(|k| {
+                let turn = (k / (down + 1)) as f32 / around as f32 * std::f32::consts::TAU;
+                let (sin, cos) = ((k % (down + 1)) as f32 / down as f32 * std::f32::consts::PI).sin_cos();
+                Point3::new(radius * sin * turn.cos(), radius * sin * turn.sin(), radius * cos)
+            })
+            .collect();
+        let triangles = (0..keep)
+            .flat_map(|i| (0..down).map(move |j| (i, j)))
+            .flat_map(|(i, j)| {
+                let [a, b, c, d] = [at(i, j), at(i, j + 1), at(i + 1, j + 1), at(i + 1, j)];
+                [[a, b, c], [a, c, d]]
+            })
+            .collect();
+        Mesh::new(points, triangles)
+    }
+
+    fn job() -> Job {
+        Job::silent()
+    }
+
+    /// The picture is 0.46 of its height from the middle to the edge of what it shows, so a ball covers π (0.46 h)².
+    #[test]
+    fn a_ball_covers_the_area_of_its_disc() {
+        let look = Look { page: [255; 3], ..Look::default() };
+        let picture = single(&Mesh::default(), &ball(30.0, 160, 160), View::FRONT, &look, [400, 400], &job()).unwrap();
+        let covered = picture.pixels().filter(|p| p.0[0] < 200).count() as f32;
+        let disc = std::f32::consts::PI * (0.46 * 400.0_f32).powi(2);
+        assert!((covered / disc - 1.0).abs() < 0.01, "{covered} of {disc}");
+    }
+
+    #[test]
+    fn the_front_shows_the_shell_and_the_back_the_limb() {
+        let limb = ball(30.0, 96, 96);
+        let shell = ball(34.0, 96, 48);
+        let look = Look { shell: [0, 0, 255], limb: [255, 0, 0], ..Look::default() };
+        let middle = |view, opacity| {
+            let look = Look { limb_opacity: opacity, ..look };
+            let picture = single(&limb, &shell, view, &look, [300, 300], &job()).unwrap();
+            picture.get_pixel(150, 150).0.map(i32::from)
+        };
+        let (front, back, through) = (middle(View::FRONT, 1.0), middle(View::BACK, 1.0), middle(View::BACK, 0.4));
+        assert!(front[2] > 2 * front[0], "{front:?}");
+        assert!(back[0] > 2 * back[2], "{back:?}");
+        assert!(through[2] > back[2] + 30, "{through:?} {back:?}");
+    }
+
+    #[test]
+    fn the_same_guard_gives_the_same_picture_on_one_thread_and_on_four() {
+        let (limb, shell) = (ball(30.0, 64, 64), ball(34.0, 64, 30));
+        let sheet = Sheet { title: "Number 14".into(), size: [640, 480], ..Sheet::default() };
+        let with = |threads| {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+            super::super::png(&pool.install(|| contact_sheet(&limb, &shell, &sheet, &job())).unwrap()).unwrap()
+        };
+        assert_eq!(with(1), with(4));
+    }
+
+    #[test]
+    fn what_cannot_be_drawn_is_refused() {
+        let ring = torus(20, 10);
+        let none = Mesh::default();
+        let view = View::FRONT;
+        let look = Look::default();
+        assert!(matches!(single(&none, &none, view, &look, [300, 300], &job()), Err(Error::Empty)));
+        let small = single(&none, &ring, view, &look, [300, 30], &job()).unwrap_err().to_string();
+        assert!(small.contains("300 by 30"), "{small}");
+        let mut broken = ring.clone();
+        broken.points[4].x = f32::INFINITY;
+        assert!(matches!(single(&ring, &broken, view, &look, [300, 300], &job()), Err(Error::NotFinite { point: 4 })));
+        let stopped = job();
+        stopped.cancel();
+        assert!(matches!(single(&none, &ring, view, &look, [300, 300], &stopped), Err(Error::Cancelled(_))));
+        // A triangle that is a line, a point that no triangle names: nothing special.
+        let mut odd = ring;
+        odd.triangles[3] = [1, 1, 2];
+        odd.points.push(Point3::origin());
+        assert!(single(&none, &odd, view, &look, [300, 300], &job()).is_ok());
+    }
+}
