@@ -100,13 +100,18 @@ fn seen_box(limb: &Mesh, shell: &Mesh) -> Option<(Point3<f32>, Point3<f32>)> {
 /// Across the limb, from its middle to where most of the shell is; −y where there is no such side.
 fn side_of(limb: &Mesh, shell: &Mesh) -> Vector3<f32> {
     let middle = |part: &Mesh| {
-        let sum = part.points.iter().fold(Vector3::<f64>::zeros(), |s, p| s + p.coords.cast::<f64>());
-        sum / part.points.len().max(1) as f64
+        let (mut sum, mut area) = (Vector3::<f64>::zeros(), 0.0);
+        for t in 0..part.triangles.len() {
+            let weight = part.cross(t).norm();
+            sum += weight * part.corners(t).iter().fold(Vector3::zeros(), |s, p| s + p.coords.cast::<f64>() / 3.0);
+            area += weight;
+        }
+        sum / f64::max(area, 1e-12)
     };
     let off = middle(shell) - middle(limb);
     let across = Vector3::new(off.x, off.y, 0.0);
-    if shell.points.is_empty() || limb.points.is_empty() { None } else { across.try_normalize(1.0) }
-        .map_or(-Vector3::y(), |v| v.cast())
+    let told = !shell.triangles.is_empty() && !limb.triangles.is_empty();
+    across.try_normalize(1.0).filter(|_| told).map_or(-Vector3::y(), |v| v.cast())
 }
 
 /// The page's colour at a place in a frame: lighter in the middle, like a wall behind a shop window.
