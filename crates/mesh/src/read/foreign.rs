@@ -85,6 +85,8 @@ pub(super) fn by_text(text: &[u8]) -> Option<Foreign> {
         head.lines().map(str::trim).filter(|l| !l.is_empty() && !l.starts_with('#')).take(2).collect();
     let first = first_words.first().copied().unwrap_or_default();
     let word = first.split_whitespace().next().unwrap_or_default();
+    // Some writers leave no blank between the word and the first count.
+    let word = word.trim_end_matches(|c: char| c.is_ascii_digit());
     if ["off", "coff", "noff", "cnoff", "stoff", "4off"].contains(&word) {
         return Some(Foreign::mesh("an OFF file"));
     }

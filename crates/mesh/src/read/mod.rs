@@ -4,6 +4,7 @@
 //! that says what is wrong and where. No count in a file is believed before the bytes that it speaks of are
 //! known to be there, so a damaged file costs no more memory than a small multiple of its own size.
 
+mod bake;
 mod colour;
 mod error;
 mod faces;
@@ -20,10 +21,12 @@ mod recognise;
 mod scan_file;
 mod stl_ascii;
 mod stl_binary;
+mod survey;
 pub(crate) mod weld_exact;
 
 pub use error::ReadError;
 pub use scan_file::{Format, ScanFile, Texture};
+pub use survey::{Survey, survey};
 
 use crate::Job;
 use recognise::Kind;

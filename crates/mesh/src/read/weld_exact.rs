@@ -48,22 +48,10 @@ pub(crate) fn weld_exact(count: usize, point: impl Fn(usize) -> [f32; 3] + Sync)
     let first: Vec<AtomicU32> = (0..count).into_par_iter().map(|_| AtomicU32::new(0)).collect();
     (0..1_usize << shard_bits).into_par_iter().for_each(|shard| {
         let total: usize = dealt.iter().map(|chunk| chunk[shard].len()).sum();
-        let size = (total * 2).next_power_of_two().max(16);
-        let mut table: Vec<(u32, [u32; 3])> = vec![(FREE, [0; 3]); size];
+        // In a closed surface each point is a corner of six triangles.
+        let mut table = Table::with_room_for(total / 6);
         for (i, key) in dealt.iter().flat_map(|chunk| &chunk[shard]) {
-            let mut slot = hash(*key) as usize & (size - 1);
-            let found = loop {
-                let entry = &mut table[slot];
-                if entry.0 == FREE {
-                    *entry = (*i, *key);
-                    break *i;
-                }
-                if entry.1 == *key {
-                    break entry.0;
-                }
-                slot = (slot + 1) & (size - 1);
-            };
-            first[*i as usize].store(found, Ordering::Relaxed);
+            first[*i as usize].store(table.first(*i, *key), Ordering::Relaxed);
         }
     });
     drop(dealt);
@@ -79,6 +67,50 @@ pub(crate) fn weld_exact(count: usize, point: impl Fn(usize) -> [f32; 3] + Sync)
         }
     }
     Welded { points, index }
+}
+
+/// Open addressing with linear steps, at most half full.
+struct Table {
+    slots: Vec<(u32, [u32; 3])>,
+    used: usize,
+}
+
+impl Table {
+    fn with_room_for(points: usize) -> Self {
+        Self { slots: vec![(FREE, [0; 3]); (points * 2).next_power_of_two().max(64)], used: 0 }
+    }
+
+    /// The point that came first with these bits; `i` itself where there was none yet.
+    fn first(&mut self, i: u32, key: [u32; 3]) -> u32 {
+        if self.used * 2 > self.slots.len() {
+            self.grow();
+        }
+        let slot = self.slot(key);
+        let entry = &mut self.slots[slot];
+        if entry.0 == FREE {
+            *entry = (i, key);
+            self.used += 1;
+        }
+        entry.0
+    }
+
+    /// Where `key` is, or would be put.
+    fn slot(&self, key: [u32; 3]) -> usize {
+        let mask = self.slots.len() - 1;
+        let mut slot = hash(key) as usize & mask;
+        while self.slots[slot].0 != FREE && self.slots[slot].1 != key {
+            slot = (slot + 1) & mask;
+        }
+        slot
+    }
+
+    fn grow(&mut self) {
+        let larger = vec![(FREE, [0; 3]); self.slots.len() * 4];
+        for entry in std::mem::replace(&mut self.slots, larger).into_iter().filter(|e| e.0 != FREE) {
+            let slot = self.slot(entry.1);
+            self.slots[slot] = entry;
+        }
+    }
 }
 
 /// Bits with -0.0 turned to 0.0.

@@ -1,0 +1,303 @@
+//! A look at a mesh as it came: what is open, joined wrongly, double or out of scale.
+
+use super::weld_exact::weld_exact;
+use crate::{Adjacency, Mesh, NONE};
+use nalgebra::Point3;
+use rayon::prelude::*;
+
+/// What [`survey`] found. Counts are of a copy whose equal points were joined, so seams of a picture do not show.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Survey {
+    /// Triangles in the file.
+    pub triangles: usize,
+    /// Edges with one triangle.
+    pub open_edges: usize,
+    /// Edges with more than two triangles.
+    pub crowded_edges: usize,
+    /// Edges whose two triangles face opposite ways.
+    pub flipped_edges: usize,
+    /// No turning of triangles can make all face the same way, as on a Moebius strip.
+    pub one_sided: bool,
+    /// Parts that do not share an edge.
+    pub pieces: usize,
+    /// Share of the whole area that the largest piece has, 0 to 1.
+    pub largest_piece: f64,
+    /// Triangles with equal corners, or so thin that they have no direction.
+    pub degenerate: usize,
+    /// Triangles that lie on another one with the same corners.
+    pub duplicates: usize,
+    /// Points where parts of the surface touch without sharing an edge.
+    pub bowties: usize,
+    /// Lengths of the box round all triangles, in the file's unit.
+    pub size: [f32; 3],
+    /// Step between numbers at the point farthest out, in the file's unit: finer detail is lost.
+    pub step: f32,
+}
+
+/// A triangle whose height is less than this share of its longest side has no direction: its corners are rounded
+/// to 6e-8 of their distance from the origin.
+const THINNEST: f64 = 1e-7;
+/// Largest and smallest longest side that a scan of a person or a part of one has in any unit: 3 m as
+/// millimetres, 3 cm as metres.
+const LARGEST: f32 = 3000.0;
+const SMALLEST: f32 = 0.03;
+
+/// Looks at a mesh without changing it.
+#[must_use]
+pub fn survey(mesh: &Mesh) -> Survey {
+    let welded = weld_exact(mesh.points.len(), |i| mesh.points[i].coords.into());
+    let joined: Vec<[u32; 3]> =
+        mesh.triangles.iter().map(|corners| corners.map(|v| welded.index[v as usize])).collect();
+    let different: Vec<[u32; 3]> = joined.into_iter().filter(|[a, b, c]| a != b && b != c && c != a).collect();
+    let collapsed = mesh.triangles.len() - different.len();
+    let joined = Mesh::new(welded.points, different);
+    let adjacency = Adjacency::new(&joined);
+
+    let mut sorted: Vec<[u32; 3]> = joined.triangles.clone();
+    sorted.par_iter_mut().for_each(|corners| corners.sort_unstable());
+    sorted.par_sort_unstable();
+    let duplicates = sorted.windows(2).filter(|pair| pair[0] == pair[1]).count();
+
+    let thin = (0..joined.triangles.len()).into_par_iter().filter(|t| is_thin(&joined, *t)).count();
+    let (piece, pieces) = adjacency.pieces();
+    let (size, step) = extent(&joined);
+    Survey {
+        triangles: mesh.triangles.len(),
+        open_edges: adjacency.open_edges,
+        crowded_edges: adjacency.crowded_edges,
+        flipped_edges: adjacency.flipped_edges,
+        one_sided: adjacency.flipped_edges > 0 && is_one_sided(&joined, &adjacency),
+        pieces,
+        largest_piece: largest_share(&joined, &piece, pieces),
+        degenerate: collapsed + thin,
+        duplicates,
+        bowties: bowties(&joined, &adjacency),
+        size,
+        step,
+    }
+}
+
+impl Survey {
+    /// One sentence for each thing that a fitter should know.
+    #[must_use]
+    pub fn warnings(&self) -> Vec<String> {
+        let mut all = Vec::new();
+        let mut say = |when: bool, sentence: String| {
+            if when {
+                all.push(sentence);
+            }
+        };
+        let longest = self.size.iter().fold(0.0_f32, |a, b| a.max(*b));
+        let [x, y, z] = self.size;
+        say(
+            longest > LARGEST || longest < SMALLEST,
+            format!("the size {x} × {y} × {z} fits a limb in none of millimetres, centimetres, metres and inches"),
+        );
+        say(
+            longest > 0.0 && self.step > 1e-4 * longest,
+            format!(
+                "it lies so far from the origin that details below {} are lost; move it there and export again",
+                self.step
+            ),
+        );
+        say(self.open_edges > 0, format!("the surface is open along {} edge(s)", self.open_edges));
+        say(self.crowded_edges > 0, format!("more than two triangles meet at {} edge(s)", self.crowded_edges));
+        say(
+            self.flipped_edges > 0 && !self.one_sided,
+            format!("triangles face opposite ways across {} edge(s)", self.flipped_edges),
+        );
+        say(
+            self.one_sided,
+            "the surface has one side only, like a Moebius strip; inside and outside cannot be told".into(),
+        );
+        say(
+            self.pieces > 1 && self.largest_piece < 0.499,
+            format!(
+                "it falls into {} pieces, and none of them is half of it ({:.0} % at most)",
+                self.pieces,
+                100.0 * self.largest_piece
+            ),
+        );
+        say(self.degenerate > 0, format!("{} triangle(s) have no area", self.degenerate));
+        say(self.duplicates > 0, format!("{} triangle(s) are there more than once", self.duplicates));
+        say(self.bowties > 0, format!("parts of the surface touch in a single point at {} place(s)", self.bowties));
+        all
+    }
+}
+
+fn is_thin(mesh: &Mesh, t: usize) -> bool {
+    let [a, b, c] = mesh.corners(t).map(|p| p.cast::<f64>());
+    let longest = (b - a).norm_squared().max((c - b).norm_squared()).max((a - c).norm_squared());
+    mesh.cross(t).norm() <= THINNEST * longest
+}
+
+fn extent(mesh: &Mesh) -> ([f32; 3], f32) {
+    let mut used = mesh.triangles.iter().flatten().map(|v| mesh.points[*v as usize]);
+    let Some(first) = used.next() else { return ([0.0; 3], 0.0) };
+    let (low, high) = used.fold((first, first), |(low, high), p: Point3<f32>| (low.inf(&p), high.sup(&p)));
+    let farthest = low.coords.amax().max(high.coords.amax());
+    ((high - low).into(), farthest.next_up() - farthest)
+}
+
+fn largest_share(mesh: &Mesh, piece: &[u32], pieces: usize) -> f64 {
+    let mut areas = vec![0.0; pieces];
+    for (t, p) in piece.iter().enumerate() {
+        areas[*p as usize] += mesh.cross(t).norm();
+    }
+    let whole: f64 = areas.iter().sum();
+    if whole > 0.0 { areas.into_iter().fold(0.0, f64::max) / whole } else { 0.0 }
+}
+
+/// Turns triangles piece by piece so that neighbours agree; where a triangle would have to face both ways, none can.
+fn is_one_sided(mesh: &Mesh, adjacency: &Adjacency) -> bool {
+    let mut turned: Vec<Option<bool>> = vec![None; mesh.triangles.len()];
+    let mut stack = Vec::new();
+    for start in 0..turned.len() {
+        if turned[start].is_some() {
+            continue;
+        }
+        turned[start] = Some(false);
+        stack.push((start, false));
+        while let Some((t, turn)) = stack.pop() {
+            for (k, n) in adjacency.neighbours[t].iter().enumerate().filter(|(_, n)| **n != NONE) {
+                let (a, b) = (mesh.triangles[t][k], mesh.triangles[t][(k + 1) % 3]);
+                let other = mesh.triangles[*n as usize];
+                let same_way = (0..3).any(|l| other[l] == a && other[(l + 1) % 3] == b);
+                let needed = turn ^ same_way;
+                match turned[*n as usize] {
+                    None => {
+                        turned[*n as usize] = Some(needed);
+                        stack.push((*n as usize, needed));
+                    }
+                    // Two triangles on the same three points share several edges and prove nothing.
+                    Some(found) if found != needed && !same_corners(&mesh.triangles[t], &other) => return true,
+                    Some(_) => {}
+                }
+            }
+        }
+    }
+    false
+}
+
+fn same_corners(one: &[u32; 3], other: &[u32; 3]) -> bool {
+    one.iter().all(|v| other.contains(v))
+}
+
+/// Counts points whose triangles do not hang together over edges at that point.
+fn bowties(mesh: &Mesh, adjacency: &Adjacency) -> usize {
+    (0..mesh.points.len() as u32)
+        .into_par_iter()
+        .filter(|v| {
+            let around = adjacency.triangles_around(*v);
+            let mut spokes: Vec<(u32, usize)> = around
+                .iter()
+                .enumerate()
+                .flat_map(|(i, t)| mesh.triangles[*t as usize].map(|w| (w, i)))
+                .filter(|(w, _)| w != v)
+                .collect();
+            spokes.sort_unstable();
+            let mut parent: Vec<usize> = (0..around.len()).collect();
+            for pair in spokes.windows(2).filter(|pair| pair[0].0 == pair[1].0) {
+                let (a, b) = (root(&mut parent, pair[0].1), root(&mut parent, pair[1].1));
+                parent[a.max(b)] = a.min(b);
+            }
+            (0..parent.len()).filter(|i| parent[*i] == *i).count() > 1
+        })
+        .count()
+}
+
+fn root(parent: &mut [usize], mut i: usize) -> usize {
+    while parent[i] != i {
+        parent[i] = parent[parent[i]];
+        i = parent[i];
+    }
+    i
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn mesh(points: &[[f32; 3]], triangles: &[[u32; 3]]) -> Mesh {
+        Mesh::new(points.iter().map(|p| Point3::from(*p)).collect(), triangles.to_vec())
+    }
+
+    fn tetrahedron() -> Mesh {
+        mesh(
+            &[[0., 0., 0.], [50., 0., 0.], [0., 50., 0.], [0., 0., 50.]],
+            &[[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]],
+        )
+    }
+
+    #[test]
+    fn a_closed_body_has_nothing_to_say() {
+        let found = survey(&tetrahedron());
+        assert_eq!(found.warnings(), Vec::<String>::new());
+        assert_eq!((found.pieces, found.size), (1, [50.0; 3]));
+    }
+
+    #[test]
+    fn a_strip_with_a_half_turn_is_one_sided_and_one_without_is_not() {
+        // Seven squares round a ring; with a half turn the last is joined to the first crosswise.
+        let ring = |half_turn: bool| {
+            let points: Vec<[f32; 3]> = (0..14)
+                .map(|i| {
+                    let angle = (i / 2) as f32 * std::f32::consts::TAU / 7.0;
+                    [angle.cos() * 40.0, angle.sin() * 40.0, (i % 2) as f32 * 10.0]
+                })
+                .collect();
+            let triangles: Vec<[u32; 3]> = (0..7)
+                .flat_map(|i| {
+                    let (a, b) = (2 * i, 2 * i + 1);
+                    let (c, d) = if i < 6 {
+                        (a + 2, b + 2)
+                    } else if half_turn {
+                        (1, 0)
+                    } else {
+                        (0, 1)
+                    };
+                    [[a, c, d], [a, d, b]]
+                })
+                .collect();
+            survey(&mesh(&points, &triangles))
+        };
+        assert!(ring(true).one_sided);
+        assert!(!ring(false).one_sided);
+        assert_eq!(ring(false).flipped_edges, 0);
+    }
+
+    #[test]
+    fn double_thin_touching_and_flipped_triangles_are_counted() {
+        let mut body = tetrahedron();
+        body.triangles.push([2, 1, 0]);
+        assert_eq!((survey(&body).duplicates, survey(&body).crowded_edges), (1, 3));
+
+        let mut body = tetrahedron();
+        body.triangles[1].swap(0, 1);
+        assert_eq!((survey(&body).flipped_edges, survey(&body).one_sided), (3, false));
+
+        // A second body that touches the first in its first corner only, written with a point of its own.
+        let mut body = tetrahedron();
+        let other: Vec<Point3<f32>> = body.points.iter().map(|p| Point3::from(-p.coords)).collect();
+        body.points.extend(other);
+        body.triangles.extend([[4, 5, 6], [4, 7, 5], [5, 7, 6], [4, 6, 7]]);
+        let found = survey(&body);
+        assert_eq!((found.bowties, found.pieces, found.open_edges), (1, 2, 0));
+
+        let line = mesh(&[[0., 0., 0.], [1., 1., 1.], [2., 2., 2.], [2., 2., 2.]], &[[0, 1, 2], [0, 2, 3]]);
+        assert_eq!(survey(&line).degenerate, 2);
+    }
+
+    #[test]
+    fn sizes_that_fit_no_unit_and_places_far_out_are_said() {
+        let scaled = |by: f32, to: f32| {
+            let mut body = tetrahedron();
+            body.points.iter_mut().for_each(|p| *p = *p * by + nalgebra::Vector3::repeat(to));
+            survey(&body).warnings()
+        };
+        assert!(scaled(100.0, 0.0)[0].contains("none of"));
+        assert!(scaled(0.0001, 0.0)[0].contains("none of"));
+        assert!(scaled(1.0, 2e6)[0].contains("far from the origin"));
+        assert!(scaled(0.001, 0.0).is_empty());
+    }
+}
