@@ -124,7 +124,10 @@ impl<'a> Rows<'a> {
             return Err(ReadError::Malformed {
                 file: self.file.into(),
                 place: self.place(element, row),
-                what: format!("the list “{}” cannot have {length} entries. Export the scan again", property.name),
+                what: format!(
+                    "the list “{}” cannot have {length} entries: the rest of the file is shorter, so it is damaged or was cut off. Export the scan again",
+                    property.name
+                ),
             });
         }
         let length = length as usize;

@@ -117,13 +117,14 @@ pub(super) fn read(bytes: &[u8], file: &str, job: &Job) -> Result<ScanFile, Read
     }
 
     job.step("joining corners", 0.8)?;
-    let welded = weld_exact(corners.len(), |i| corners[i]);
+    let mut index = vec![0; corners.len()];
+    let points = weld_exact(&mut index, |i| corners[i]);
     let mut faces = Faces::default();
     for (start, end, line) in &polygons {
-        faces.add(&welded.points, &welded.index[*start..*end], || format!("line {line}"), |_| {});
+        faces.add(&points, &index[*start..*end], || format!("line {line}"), |_| {});
     }
     faces.say(&mut warnings);
-    let mesh = Mesh::new(welded.points, faces.triangles);
+    let mesh = Mesh::new(points, faces.triangles);
     require_triangle(&mesh, file, || format!("a text STL with {} facet(s)", polygons.len()))?;
     Ok(ScanFile { mesh, format: Format::StlAscii, texture: None, warnings })
 }

@@ -3,9 +3,9 @@
 use super::error::ReadError;
 use super::recognise::{STL_HEAD, STL_TRIANGLE, stl_count};
 use super::scan_file::{Format, ScanFile};
+use super::stl_ascii::is_finite;
 use super::weld_exact::weld_exact;
 use crate::{Job, Mesh};
-use rayon::prelude::*;
 
 /// Reads a binary STL and joins corners that are equal to the bit.
 pub(super) fn read(bytes: &[u8], file: &str, job: &Job) -> Result<ScanFile, ReadError> {
@@ -36,16 +36,16 @@ pub(super) fn read(bytes: &[u8], file: &str, job: &Job) -> Result<ScanFile, Read
         return Err(ReadError::TooLarge { file: file.into(), found: format!("{} triangles", rows.len()) });
     }
 
-    job.step("checking numbers", 0.1)?;
-    let bad = rows.par_iter().position_first(|row| (0..3).any(|k| !corner(row, k).iter().all(|v| v.is_finite())));
-    if let Some(t) = bad {
+    job.step("joining corners", 0.1)?;
+    let mut triangles = vec![[0_u32; 3]; rows.len()];
+    let points = weld_exact(triangles.as_flattened_mut(), |i| corner(&rows[i / 3], i % 3));
+    job.step("checking numbers", 0.9)?;
+    // The corners that came first are fewer than all, and any that is not a number is among them.
+    if let Some(v) = points.iter().position(|p| !is_finite(p)) {
+        let t = triangles.iter().position(|t| t.contains(&(v as u32))).unwrap_or_default();
         return Err(ReadError::NotFinite { file: file.into(), place: format!("triangle {}", t + 1) });
     }
-    job.step("joining corners", 0.3)?;
-    let welded = weld_exact(rows.len() * 3, |i| corner(&rows[i / 3], i % 3));
-    job.step("joined corners", 1.0)?;
-    let triangles = welded.index.as_chunks::<3>().0.to_vec();
-    Ok(ScanFile { mesh: Mesh::new(welded.points, triangles), format: Format::StlBinary, texture: None, warnings })
+    Ok(ScanFile { mesh: Mesh::new(points, triangles), format: Format::StlBinary, texture: None, warnings })
 }
 
 /// Corner `k` of a triangle; the normal before the corners is never believed, it follows from them.

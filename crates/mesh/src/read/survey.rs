@@ -45,12 +45,12 @@ const SMALLEST: f32 = 0.03;
 /// Looks at a mesh without changing it.
 #[must_use]
 pub fn survey(mesh: &Mesh) -> Survey {
-    let welded = weld_exact(mesh.points.len(), |i| mesh.points[i].coords.into());
-    let joined: Vec<[u32; 3]> =
-        mesh.triangles.iter().map(|corners| corners.map(|v| welded.index[v as usize])).collect();
+    let mut index = vec![0; mesh.points.len()];
+    let points = weld_exact(&mut index, |i| mesh.points[i].coords.into());
+    let joined: Vec<[u32; 3]> = mesh.triangles.iter().map(|corners| corners.map(|v| index[v as usize])).collect();
     let different: Vec<[u32; 3]> = joined.into_iter().filter(|[a, b, c]| a != b && b != c && c != a).collect();
     let collapsed = mesh.triangles.len() - different.len();
-    let joined = Mesh::new(welded.points, different);
+    let joined = Mesh::new(points, different);
     let adjacency = Adjacency::new(&joined);
 
     let mut sorted: Vec<[u32; 3]> = joined.triangles.clone();

@@ -1,77 +1,102 @@
 //! Joins points that are equal to the bit, in the order in which they first occur.
 //!
-//! Points are dealt by hash into shards that fit a processor's cache; each shard finds, with a table of its
-//! own, the first point equal to each of its points. Which shard or thread came first has no influence: the
-//! answer for every point is the lowest equal index.
+//! Corners of neighbouring triangles stand close together in a file, so most are joined within short chunks, by a
+//! table that fits a processor's cache. What is left, about a fifth, is dealt by hash into shards, and each shard
+//! finds the first point equal to each of its own. Which chunk, shard or thread was done first has no influence.
 
 use nalgebra::Point3;
 use rayon::prelude::*;
 use std::sync::atomic::{AtomicU32, Ordering};
 
-/// Result of joining a row of points.
-pub(crate) struct Welded {
-    /// The different points, in order of first occurrence.
-    pub points: Vec<Point3<f32>>,
-    /// For each point that went in, its index in `points`.
-    pub index: Vec<u32>,
-}
-
-/// Points dealt to one shard by one chunk: their index and bits.
-type Dealt = Vec<(u32, [u32; 3])>;
-
-const CHUNK: usize = 1 << 17;
+/// Points joined at a time before the shards.
+const CHUNK: usize = 3 << 14;
 /// Table slot that holds nothing.
 const FREE: u32 = u32::MAX;
 
-/// Joins `count` points given by `point(i)`; -0.0 and 0.0 are equal and come out as 0.0.
-///
-/// `count` must be below `u32::MAX`.
-pub(crate) fn weld_exact(count: usize, point: impl Fn(usize) -> [f32; 3] + Sync) -> Welded {
-    // About 8k points a shard: 128 KB of dealt points and a table of 64 KB.
-    let shard_bits = (count / 8192).max(1).ilog2().min(10);
-    let chunks = count.div_ceil(CHUNK);
-    let range = |chunk: usize| chunk * CHUNK..((chunk + 1) * CHUNK).min(count);
+type Bits = [u32; 3];
 
-    let dealt: Vec<Vec<Dealt>> = (0..chunks)
-        .into_par_iter()
-        .map(|chunk| {
-            let expected = (CHUNK >> shard_bits) + (CHUNK >> shard_bits) / 4 + 8;
-            let mut shards: Vec<Dealt> = (0..1_usize << shard_bits).map(|_| Vec::with_capacity(expected)).collect();
-            for i in range(chunk) {
-                let key = bits(point(i));
-                shards[shard_of(hash(key), shard_bits)].push((i as u32, key));
+/// Joins the points `point(0)`, `point(1)`, … and writes to each place of `index` which of the different points,
+/// given back in order of first occurrence, it is. -0.0 and 0.0 are equal and come out as 0.0.
+///
+/// `index` must be shorter than `u32::MAX`.
+pub(crate) fn weld_exact(index: &mut [u32], point: impl Fn(usize) -> [f32; 3] + Sync) -> Vec<Point3<f32>> {
+    // Within each chunk: the different points, and for each point which of them it is.
+    let in_chunks: Vec<Vec<Bits>> = index
+        .par_chunks_mut(CHUNK)
+        .enumerate()
+        .map(|(chunk, index)| {
+            let mut table = Table::with_room_for(index.len() / 5);
+            let mut different = Vec::with_capacity(index.len() / 5);
+            for (i, place) in index.iter_mut().enumerate() {
+                let bits = bits(point(chunk * CHUNK + i));
+                *place = table.first(different.len() as u32, bits);
+                if *place as usize == different.len() {
+                    different.push(bits);
+                }
+            }
+            different
+        })
+        .collect();
+
+    // Over all chunks: for each of those the first that is equal, then its number.
+    let starts: Vec<usize> = in_chunks
+        .iter()
+        .scan(0, |start, chunk| {
+            *start += chunk.len();
+            Some(*start - chunk.len())
+        })
+        .collect();
+    let all = in_chunks.concat();
+    drop(in_chunks);
+    let mut number = firsts(&all);
+    let mut points = Vec::new();
+    for i in 0..all.len() {
+        if number[i] as usize == i {
+            number[i] = points.len() as u32;
+            points.push(Point3::from(all[i].map(f32::from_bits)));
+        } else {
+            // The first one is in front and has its number already.
+            number[i] = number[number[i] as usize];
+        }
+    }
+    index.par_chunks_mut(CHUNK).zip(&starts).for_each(|(index, start)| {
+        for place in index {
+            *place = number[start + *place as usize];
+        }
+    });
+    points
+}
+
+/// For each of `all` the lowest place of an equal one.
+fn firsts(all: &[Bits]) -> Vec<u32> {
+    // About 8k points a shard: 128 KB of dealt points and a table of 256 KB.
+    let shard_bits = (all.len() / 8192).max(1).ilog2().min(10);
+    let dealt: Vec<Vec<Vec<(u32, Bits)>>> = all
+        .par_chunks(CHUNK)
+        .enumerate()
+        .map(|(chunk, part)| {
+            let expected = (part.len() >> shard_bits) + (part.len() >> shard_bits) / 4 + 8;
+            let mut shards: Vec<_> = (0..1_usize << shard_bits).map(|_| Vec::with_capacity(expected)).collect();
+            for (i, bits) in part.iter().enumerate() {
+                shards[shard_of(hash(*bits), shard_bits)].push(((chunk * CHUNK + i) as u32, *bits));
             }
             shards
         })
         .collect();
-
-    let first: Vec<AtomicU32> = (0..count).into_par_iter().map(|_| AtomicU32::new(0)).collect();
+    let first: Vec<AtomicU32> = (0..all.len()).map(|_| AtomicU32::new(0)).collect();
     (0..1_usize << shard_bits).into_par_iter().for_each(|shard| {
         let total: usize = dealt.iter().map(|chunk| chunk[shard].len()).sum();
-        // In a closed surface each point is a corner of six triangles.
-        let mut table = Table::with_room_for(total / 6);
-        for (i, key) in dealt.iter().flat_map(|chunk| &chunk[shard]) {
-            first[*i as usize].store(table.first(*i, *key), Ordering::Relaxed);
+        let mut table = Table::with_room_for(total);
+        for (i, bits) in dealt.iter().flat_map(|chunk| &chunk[shard]) {
+            first[*i as usize].store(table.first(*i, *bits), Ordering::Relaxed);
         }
     });
-    drop(dealt);
-
-    let mut points = Vec::new();
-    let mut index: Vec<u32> = Vec::with_capacity(count);
-    for (i, first) in first.into_iter().map(AtomicU32::into_inner).enumerate() {
-        if first as usize == i {
-            index.push(points.len() as u32);
-            points.push(Point3::from(point(i).map(|v| v + 0.0)));
-        } else {
-            index.push(index[first as usize]);
-        }
-    }
-    Welded { points, index }
+    first.into_iter().map(AtomicU32::into_inner).collect()
 }
 
 /// Open addressing with linear steps, at most half full.
 struct Table {
-    slots: Vec<(u32, [u32; 3])>,
+    slots: Vec<(u32, Bits)>,
     used: usize,
 }
 
@@ -81,7 +106,7 @@ impl Table {
     }
 
     /// The point that came first with these bits; `i` itself where there was none yet.
-    fn first(&mut self, i: u32, key: [u32; 3]) -> u32 {
+    fn first(&mut self, i: u32, key: Bits) -> u32 {
         if self.used * 2 > self.slots.len() {
             self.grow();
         }
@@ -95,7 +120,7 @@ impl Table {
     }
 
     /// Where `key` is, or would be put.
-    fn slot(&self, key: [u32; 3]) -> usize {
+    fn slot(&self, key: Bits) -> usize {
         let mask = self.slots.len() - 1;
         let mut slot = hash(key) as usize & mask;
         while self.slots[slot].0 != FREE && self.slots[slot].1 != key {
@@ -114,12 +139,12 @@ impl Table {
 }
 
 /// Bits with -0.0 turned to 0.0.
-fn bits(point: [f32; 3]) -> [u32; 3] {
+fn bits(point: [f32; 3]) -> Bits {
     point.map(|v| (v + 0.0).to_bits())
 }
 
 /// Multiply and fold, after the mixing step of wyhash: cheap, and good in high and low bits.
-fn hash(key: [u32; 3]) -> u64 {
+fn hash(key: Bits) -> u64 {
     let low = u64::from(key[0]) | u64::from(key[1]) << 32;
     let mixed = u128::from(low ^ 0x9e37_79b9_7f4a_7c15) * u128::from(u64::from(key[2]) ^ 0xe703_7ed1_a0b4_28db);
     let folded = (mixed as u64) ^ (mixed >> 64) as u64;
@@ -157,10 +182,11 @@ mod tests {
         #[test]
         fn agrees_with_a_plain_map(points in prop::collection::vec(prop::array::uniform3(-3_i8..3), 0..2000)) {
             let points: Vec<[f32; 3]> = points.iter().map(|p| p.map(|v| f32::from(v) * -0.5)).collect();
-            let welded = weld_exact(points.len(), |i| points[i]);
+            let mut joined = vec![0; points.len()];
+            let different = weld_exact(&mut joined, |i| points[i]);
             let (expected, index) = plainly(&points);
-            prop_assert_eq!(welded.index, index);
-            prop_assert_eq!(welded.points.iter().map(|p| [p.x, p.y, p.z]).collect::<Vec<_>>(), expected);
+            prop_assert_eq!(joined, index);
+            prop_assert_eq!(different.iter().map(|p| [p.x, p.y, p.z]).collect::<Vec<_>>(), expected);
         }
     }
 
@@ -168,9 +194,10 @@ mod tests {
     fn many_points_over_many_shards_and_chunks() {
         let at = |i: usize| [(i * 7919 % 50_021) as f32, (i % 3) as f32, 1.0];
         let points: Vec<[f32; 3]> = (0..400_000).map(at).collect();
-        let welded = weld_exact(points.len(), at);
+        let mut joined = vec![0; points.len()];
+        let different = weld_exact(&mut joined, at);
         let (expected, index) = plainly(&points);
-        assert_eq!(welded.points.len(), expected.len());
-        assert_eq!(welded.index, index);
+        assert_eq!(different.len(), expected.len());
+        assert_eq!(joined, index);
     }
 }
