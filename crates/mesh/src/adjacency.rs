@@ -106,10 +106,10 @@ impl Adjacency {
     pub fn boundary_loops(&self, mesh: &Mesh) -> Vec<Vec<u32>> {
         let mut next: Vec<(u32, u32)> = Vec::new();
         for (t, sides) in self.neighbours.iter().enumerate() {
-            for k in 0..3 {
+            for (k, across) in sides.iter().enumerate() {
                 let (a, b) = (mesh.triangles[t][k], mesh.triangles[t][(k + 1) % 3]);
                 // NONE also marks crowded edges; only those used once are a boundary.
-                if sides[k] == NONE && self.uses_of_edge(mesh, a, b) == 1 {
+                if *across == NONE && self.uses_of_edge(mesh, a, b) == 1 {
                     next.push((a, b));
                 }
             }

@@ -10,6 +10,8 @@ use std::path::Path;
 #[global_allocator]
 static MEMORY: PeakAlloc = PeakAlloc;
 
+const CASES: u32 = 100_000;
+
 /// One way to damage a file.
 #[derive(Debug, Clone)]
 enum Damage {
@@ -66,14 +68,15 @@ fn damaged_files_end_in_a_mesh_or_a_sentence_and_little_memory() {
     let mut names: Vec<_> = std::fs::read_dir(&folder).unwrap().map(|e| e.unwrap().path()).collect();
     names.sort();
     let files: Vec<Vec<u8>> = names.iter().map(|p| std::fs::read(p).unwrap()).collect();
-    let config = Config { cases: 12_000, failure_persistence: None, ..Config::default() };
+    let config = Config { cases: CASES, failure_persistence: None, ..Config::default() };
     let strategy = (prop::sample::select(files), prop::collection::vec(damage(), 1..5));
-    let read = std::cell::Cell::new(0);
+    let (run, read) = (std::cell::Cell::new(0), std::cell::Cell::new(0));
     let outcome = TestRunner::new(config).run(&strategy, |(mut bytes, damages)| {
         damages.iter().for_each(|d| apply(&mut bytes, d));
         let before = MEMORY.current_usage();
         MEMORY.reset_peak_usage();
         if let Ok(scan) = read_bytes(&bytes, "damaged", &|_| None, &Job::silent()) {
+            read.set(read.get() + 1);
             let points = scan.mesh.points.len() as u32;
             prop_assert!(scan.mesh.triangles.iter().flatten().all(|v| *v < points));
             prop_assert!(
@@ -90,9 +93,12 @@ fn damaged_files_end_in_a_mesh_or_a_sentence_and_little_memory() {
         // A mesh, its corners and the tables that join them, with room for the fixed cost of small files.
         let used = MEMORY.peak_usage().saturating_sub(before);
         prop_assert!(used < 40 * bytes.len() + 4_000_000, "{used} bytes for a file of {}", bytes.len());
-        read.set(read.get() + 1);
+        run.set(run.get() + 1);
         Ok(())
     });
     outcome.unwrap();
-    assert_eq!(read.get(), 12_000);
+    assert_eq!(run.get(), CASES);
+    // Enough of them were still readable for the checks inside to mean something.
+    assert!(read.get() > CASES / 20, "{} of {CASES}", read.get());
+    println!("{} of {CASES} damaged files could still be read", read.get());
 }

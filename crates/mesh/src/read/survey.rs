@@ -90,7 +90,7 @@ impl Survey {
         let longest = self.size.iter().fold(0.0_f32, |a, b| a.max(*b));
         let [x, y, z] = self.size;
         say(
-            longest > LARGEST || longest < SMALLEST,
+            !(SMALLEST..=LARGEST).contains(&longest),
             format!("the size {x} × {y} × {z} fits a limb in none of millimetres, centimetres, metres and inches"),
         );
         say(
