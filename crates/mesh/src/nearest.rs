@@ -32,6 +32,8 @@ pub struct Hit {
 
 const LEAF: usize = 4;
 const WIDTH: usize = 4;
+/// Boxes this much farther than the best are still opened: rounding and ties must not let the seed change the answer.
+const SLACK: f32 = 1.0 + 4.0 * f32::EPSILON;
 
 /// Four child boxes side by side, so that one pass over an array tests them all.
 #[derive(Debug, Clone, Copy)]
@@ -90,7 +92,7 @@ impl NearestIndex {
         while top > 0 {
             top -= 1;
             let (bound, at) = stack[top];
-            if bound >= best {
+            if bound > best * SLACK {
                 continue;
             }
             let node = &self.nodes[at as usize];
@@ -105,7 +107,7 @@ impl NearestIndex {
             let mut near = [(0.0_f32, 0_usize); WIDTH];
             let mut kept = 0;
             for (i, &d) in d.iter().enumerate() {
-                if d < best {
+                if d <= best * SLACK {
                     let mut j = kept;
                     while j > 0 && near[j - 1].0 < d {
                         near[j] = near[j - 1];
@@ -122,7 +124,7 @@ impl NearestIndex {
                 }
             }
             for &(d, i) in near[..kept].iter().rev() {
-                if node.count[i] > 0 && d < best {
+                if node.count[i] > 0 && d <= best * SLACK {
                     let first = !node.child[i] as usize;
                     for s in first..first + node.count[i] as usize {
                         let d = distance2_to(p, &self.corners[s]);
@@ -136,6 +138,35 @@ impl NearestIndex {
             }
         }
         Some(hit_on(p, self.order[best_slot as usize], &self.corners[best_slot as usize]))
+    }
+
+    /// Calls `visit` with every triangle whose own box meets the box from `lo` to `hi`.
+    pub fn visit_box(&self, lo: &Point3<f32>, hi: &Point3<f32>, mut visit: impl FnMut(u32)) {
+        let mut stack = Vec::with_capacity(64);
+        if !self.nodes.is_empty() {
+            stack.push(0_i32);
+        }
+        while let Some(at) = stack.pop() {
+            let node = &self.nodes[at as usize];
+            for i in 0..WIDTH {
+                let apart = (0..3).any(|axis| node.lo[axis][i] > hi[axis] || node.hi[axis][i] < lo[axis]);
+                if apart {
+                    continue;
+                }
+                if node.count[i] == 0 {
+                    stack.push(node.child[i]);
+                    continue;
+                }
+                let first = !node.child[i] as usize;
+                for s in first..first + node.count[i] as usize {
+                    let [a, b, c] = &self.corners[s];
+                    let (low, high) = (a.inf(b).inf(c), a.sup(b).sup(c));
+                    if (0..3).all(|axis| low[axis] <= hi[axis] && high[axis] >= lo[axis]) {
+                        visit(self.order[s]);
+                    }
+                }
+            }
+        }
     }
 }
 
@@ -307,7 +338,7 @@ mod tests {
             let p = Point3::new(x, y, z);
             let plain = index.nearest(&p, None).unwrap();
             let seeded = index.nearest(&p, Some(seed)).unwrap();
-            prop_assert_eq!(plain.distance2, seeded.distance2);
+            prop_assert_eq!(plain, seeded);
             let reference = TriMesh::new(
                 mesh.points.iter().map(|p| Vec3::new(p.x, p.y, p.z)).collect(),
                 mesh.triangles.clone(),

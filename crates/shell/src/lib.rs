@@ -3,15 +3,20 @@
 mod chart;
 mod design;
 mod error;
+mod field;
 pub mod fitting;
 mod layout;
 pub mod pattern;
+mod profile;
 #[cfg(test)]
 mod sample_skins;
 mod shape;
+pub mod surface;
 
 pub use chart::{Chart, skin_directions, skin_point};
 pub use design::{Design, Fitting, FittingKind, Mark, RibLayout, Ribs, Rim, VentKind, Vents};
 pub use error::ShellError;
+pub use field::Field;
 pub use layout::{Cut, Emboss, Layout, Source, arrange};
+pub use profile::{Wall, smooth_step};
 pub use shape::Shape;
