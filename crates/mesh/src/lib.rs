@@ -23,6 +23,8 @@ mod job;
 mod nearest;
 pub mod read;
 pub mod repair;
+pub mod simplify;
+pub mod solid;
 mod surface;
 mod triangle_mesh;
 pub mod write;

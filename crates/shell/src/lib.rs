@@ -1,5 +1,6 @@
 //! Zone and design to a closed solid: the profile, patterns, fittings, the field, its meshing.
 
+mod build;
 mod chart;
 mod design;
 mod error;
@@ -13,6 +14,7 @@ mod sample_skins;
 mod shape;
 pub mod surface;
 
+pub use build::{Quality, Shell, build, build_layout};
 pub use chart::{Chart, skin_directions, skin_point};
 pub use design::{Design, Fitting, FittingKind, Mark, RibLayout, Ribs, Rim, VentKind, Vents};
 pub use error::ShellError;

@@ -1,0 +1,168 @@
+//! The proof that a mesh is a printable solid, or where it is not.
+
+use nalgebra::Point3;
+
+use super::self_intersections;
+use crate::{Adjacency, Cancelled, Job, Mesh};
+
+/// What was found. A printable solid has all counts at zero, one piece or more and a positive volume.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SolidReport {
+    /// Edges with one triangle only: the mesh has holes.
+    pub open_edges: usize,
+    /// Edges with more than two triangles.
+    pub crowded_edges: usize,
+    /// Edges whose two triangles face opposite ways.
+    pub flipped_edges: usize,
+    /// Vertices where two or more fans of triangles touch.
+    pub pinched_vertices: usize,
+    /// Triangles without area.
+    pub flat_triangles: usize,
+    /// Pairs of triangles that cross or touch.
+    pub crossing_pairs: usize,
+    /// Pieces that hang together over edges.
+    pub pieces: usize,
+    /// Enclosed volume, mm³; negative when inside out.
+    pub volume_mm3: f64,
+    /// Surface, mm².
+    pub area_mm2: f64,
+    /// Up to 20 places of the faults above.
+    pub places: Vec<Point3<f32>>,
+}
+
+impl SolidReport {
+    /// Whether the mesh is a closed, manifold solid, outward and without self-intersection, in any number of pieces.
+    #[must_use]
+    pub fn is_solid(&self) -> bool {
+        self.faults().is_empty()
+    }
+
+    /// One sentence a fault.
+    #[must_use]
+    pub fn faults(&self) -> Vec<String> {
+        let counted = [
+            (self.open_edges, "open edges: the surface has holes"),
+            (self.crowded_edges, "edges that more than two triangles share"),
+            (self.flipped_edges, "edges whose triangles face opposite ways"),
+            (self.pinched_vertices, "points where the surface only touches itself"),
+            (self.flat_triangles, "triangles without area"),
+            (self.crossing_pairs, "pairs of triangles that cross each other"),
+        ];
+        let mut faults: Vec<String> =
+            counted.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect();
+        if self.pieces == 0 {
+            faults.push("there is no surface".into());
+        } else if self.volume_mm3 <= 0.0 {
+            faults.push("the surface is inside out or encloses nothing".into());
+        }
+        faults
+    }
+}
+
+/// Examines `mesh`.
+///
+/// # Errors
+/// [`Cancelled`] when the job was.
+pub fn check(mesh: &Mesh, job: &Job) -> Result<SolidReport, Cancelled> {
+    const PLACES: usize = 20;
+    let (topology, crossings) = rayon::join(
+        || {
+            let adjacency = Adjacency::new(mesh);
+            let pinched = pinched_vertices(mesh, &adjacency);
+            (adjacency, pinched)
+        },
+        || self_intersections(mesh, job),
+    );
+    let ((adjacency, pinched), crossings) = (topology, crossings?);
+    let flat: Vec<usize> = (0..mesh.triangles.len()).filter(|t| mesh.cross(*t).norm_squared() == 0.0).collect();
+    let mut places: Vec<Point3<f32>> = Vec::new();
+    for (t, sides) in adjacency.neighbours.iter().enumerate() {
+        if places.len() >= PLACES {
+            break;
+        }
+        if let Some(k) = sides.iter().position(|n| *n == crate::NONE) {
+            places.push(mesh.corners(t)[k]);
+        }
+    }
+    places.extend(pinched.iter().map(|v| mesh.points[*v as usize]));
+    places.extend(flat.iter().map(|t| mesh.corners(*t)[0]));
+    places.extend(crossings.iter().map(|[t, _]| mesh.corners(*t as usize)[0]));
+    places.truncate(PLACES);
+    Ok(SolidReport {
+        open_edges: adjacency.open_edges,
+        crowded_edges: adjacency.crowded_edges,
+        flipped_edges: adjacency.flipped_edges,
+        pinched_vertices: pinched.len(),
+        flat_triangles: flat.len(),
+        crossing_pairs: crossings.len(),
+        pieces: adjacency.pieces().1,
+        volume_mm3: mesh.volume_mm3(),
+        area_mm2: mesh.area_mm2(),
+        places,
+    })
+}
+
+/// Vertices whose triangles do not all hang together round them.
+fn pinched_vertices(mesh: &Mesh, adjacency: &Adjacency) -> Vec<u32> {
+    (0..mesh.points.len() as u32)
+        .filter(|v| {
+            let fan = adjacency.triangles_around(*v);
+            let Some(first) = fan.first() else { return false };
+            let mut seen = vec![*first];
+            let mut at = 0;
+            while at < seen.len() {
+                let t = seen[at] as usize;
+                for k in 0..3 {
+                    let side = [mesh.triangles[t][k], mesh.triangles[t][(k + 1) % 3]];
+                    let n = adjacency.neighbours[t][k];
+                    if side.contains(v) && n != crate::NONE && !seen.contains(&n) {
+                        seen.push(n);
+                    }
+                }
+                at += 1;
+            }
+            seen.len() < fan.len()
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn cube() -> Mesh {
+        let points = (0..8).map(|c| Point3::new((c & 1) as f32, (c >> 1 & 1) as f32, (c >> 2) as f32)).collect();
+        let quads = [[0, 4, 6, 2], [1, 3, 7, 5], [0, 1, 5, 4], [2, 6, 7, 3], [0, 2, 3, 1], [4, 5, 7, 6]];
+        let triangles = quads.iter().flat_map(|q| [[q[0], q[1], q[2]], [q[0], q[2], q[3]]]).collect();
+        Mesh::new(points, triangles)
+    }
+
+    #[test]
+    fn a_cube_is_a_solid_and_its_faults_are_found() {
+        let report = check(&cube(), &Job::silent()).unwrap();
+        assert!(report.is_solid(), "{:?}", report.faults());
+        assert!((report.volume_mm3 - 1.0).abs() < 1e-12 && (report.area_mm2 - 6.0).abs() < 1e-12);
+
+        let mut open = cube();
+        open.triangles.pop();
+        assert_eq!(check(&open, &Job::silent()).unwrap().open_edges, 3);
+
+        let mut flipped = cube();
+        flipped.triangles[0].swap(0, 1);
+        assert_eq!(check(&flipped, &Job::silent()).unwrap().flipped_edges, 3);
+
+        let mut inside_out = cube();
+        inside_out.triangles.iter_mut().for_each(|t| t.swap(0, 1));
+        assert!(!check(&inside_out, &Job::silent()).unwrap().is_solid());
+    }
+
+    #[test]
+    fn two_cubes_that_touch_in_a_corner_are_pinched() {
+        let mut two = cube();
+        let other = cube();
+        let corner = |v: u32| if v == 0 { 7 } else { v + 7 };
+        two.points.extend(other.points[1..].iter().map(|p| p + nalgebra::Vector3::repeat(1.0)));
+        two.triangles.extend(other.triangles.iter().map(|t| t.map(corner)));
+        assert_eq!(check(&two, &Job::silent()).unwrap().pinched_vertices, 1);
+    }
+}

@@ -1,0 +1,84 @@
+//! Pairs of triangles of one mesh that meet where they should not.
+
+use rayon::prelude::*;
+
+use super::crossing::{meet, meet_beyond_edge, meet_beyond_vertex};
+use crate::{Cancelled, Job, Mesh, NearestIndex};
+
+/// All pairs of triangles that touch or cross beyond the corners and edges they share, the lower number first.
+///
+/// Decided exactly on the stored f32 coordinates. Cancel is looked at once every few thousand triangles.
+///
+/// # Errors
+/// [`Cancelled`] when the job was.
+pub fn self_intersections(mesh: &Mesh, job: &Job) -> Result<Vec<[u32; 2]>, Cancelled> {
+    let index = NearestIndex::new(mesh);
+    let numbers: Vec<u32> = (0..mesh.triangles.len() as u32).collect();
+    let found: Vec<Result<Vec<[u32; 2]>, Cancelled>> = numbers
+        .par_chunks(4096)
+        .map(|chunk| {
+            job.check()?;
+            let mut pairs = Vec::new();
+            for &t in chunk {
+                let [a, b, c] = mesh.corners(t as usize);
+                index.visit_box(&a.inf(&b).inf(&c), &a.sup(&b).sup(&c), |u| {
+                    if u > t && meets(mesh, t, u) {
+                        pairs.push([t, u]);
+                    }
+                });
+            }
+            pairs.sort_unstable();
+            Ok(pairs)
+        })
+        .collect();
+    Ok(found.into_iter().collect::<Result<Vec<_>, _>>()?.concat())
+}
+
+fn meets(mesh: &Mesh, t: u32, u: u32) -> bool {
+    let (a, b) = (mesh.triangles[t as usize], mesh.triangles[u as usize]);
+    let shared: Vec<(usize, usize)> = (0..3).filter_map(|i| Some((i, b.iter().position(|w| *w == a[i])?))).collect();
+    let rolled = |c: [u32; 3], first: usize| [0, 1, 2].map(|k| mesh.points[c[(first + k) % 3] as usize]);
+    match shared[..] {
+        [] => meet(&mesh.corners(t as usize), &mesh.corners(u as usize)),
+        [(i, j)] => meet_beyond_vertex(&rolled(a, i), &rolled(b, j)),
+        [(i, j), (k, l)] => {
+            let point = |c: [u32; 3], at: usize| mesh.points[c[at] as usize];
+            let (third_a, third_b) = (3 - i - k, 3 - j - l);
+            meet_beyond_edge(
+                &[point(a, i), point(a, k), point(a, third_a)],
+                &[point(b, j), point(b, l), point(b, third_b)],
+            )
+        }
+        _ => true,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use nalgebra::Point3;
+
+    fn tetrahedron(at: f32) -> Mesh {
+        let p = |x: f32, y: f32, z: f32| Point3::new(x + at, y, z);
+        Mesh::new(
+            vec![p(0., 0., 0.), p(2., 0., 0.), p(0., 2., 0.), p(0., 0., 2.)],
+            vec![[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]],
+        )
+    }
+
+    fn both(shift: f32) -> Mesh {
+        let (mut one, two) = (tetrahedron(0.0), tetrahedron(shift));
+        one.points.extend(two.points);
+        one.triangles.extend(two.triangles.iter().map(|t| t.map(|v| v + 4)));
+        one
+    }
+
+    #[test]
+    fn two_tetrahedra_cross_when_pushed_together() {
+        assert_eq!(self_intersections(&both(5.0), &Job::silent()).unwrap(), Vec::<[u32; 2]>::new());
+        assert!(!self_intersections(&both(0.5), &Job::silent()).unwrap().is_empty());
+        let job = Job::silent();
+        job.cancel();
+        assert_eq!(self_intersections(&both(0.5), &job), Err(Cancelled));
+    }
+}

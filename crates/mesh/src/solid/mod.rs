@@ -1,0 +1,8 @@
+//! Is a mesh a printable solid: closed, manifold, outward, one piece, free of self-intersections.
+
+mod check;
+mod crossing;
+mod intersections;
+
+pub use check::{SolidReport, check};
+pub use intersections::self_intersections;

@@ -1,0 +1,252 @@
+//! From zone and design to a proven solid.
+
+use mesh::solid::{self, SolidReport};
+use mesh::{Job, Mesh, Surface, simplify};
+use nalgebra::{Point3, Vector3};
+use serde::{Deserialize, Serialize};
+use zone::Zone;
+
+use crate::surface::{Grid, TrackError, track};
+use crate::{Design, Field, Layout, ShellError, arrange};
+
+/// How finely a shell is made.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Quality {
+    /// Distance between grid points, mm. 0.2 to 2; 0.5 for printing, 1.5 for a first look.
+    pub voxel_mm: f32,
+    /// How far simplification may move the surface, mm. 0 keeps every triangle.
+    pub tolerance_mm: f32,
+}
+
+impl Default for Quality {
+    fn default() -> Self {
+        Self { voxel_mm: 0.5, tolerance_mm: 0.02 }
+    }
+}
+
+/// A finished shell.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shell {
+    /// The solid, in limb axes.
+    pub mesh: Mesh,
+    /// What was laid out on the skin.
+    pub layout: Layout,
+    /// The proof that the mesh is a printable solid.
+    pub proof: SolidReport,
+    /// What had to give way, one sentence each.
+    pub notices: Vec<String>,
+}
+
+/// Pieces smaller than this share of the whole are crumbs that the print does without.
+const CRUMB: f64 = 0.01;
+/// Rounds of simplifying with the neighbourhood of crossings kept before all triangles are kept.
+const ROUNDS: usize = 3;
+/// Seeds are taken where the skin is covered, and this far beyond the trim line, mm.
+const BEYOND_TRIM_MM: f32 = 1.0;
+
+/// Builds the shell of `design` on `zone` of `skin`, and proves it.
+///
+/// # Errors
+/// [`ShellError::CannotBuild`] naming the setting and place, or that it was cancelled.
+pub fn build(
+    skin: &Surface,
+    zone: &Zone,
+    design: &Design,
+    quality: &Quality,
+    job: &Job,
+) -> Result<Shell, ShellError> {
+    job.step("laying out ribs, vents and fittings", 0.0)?;
+    check_room(skin, zone, design)?;
+    let layout = arrange(skin, zone, design, &job.part(0.0, 0.15))?;
+    build_layout(skin, zone, design, layout, quality, &job.part(0.15, 1.0))
+}
+
+/// Builds the shell over a layout that was made before for the same zone and design.
+///
+/// # Errors
+/// As [`build`].
+pub fn build_layout(
+    skin: &Surface,
+    zone: &Zone,
+    design: &Design,
+    layout: Layout,
+    quality: &Quality,
+    job: &Job,
+) -> Result<Shell, ShellError> {
+    job.step("making the surface", 0.0)?;
+    let field = Field::new(skin, zone, design, &layout);
+    let (grid, seeds) = grid_and_seeds(&field, zone, quality.voxel_mm);
+    let raw = track(&grid, &|p: &Point3<f32>, seed| field.value(p, seed), &seeds, job).map_err(|e| match e {
+        TrackError::Cancelled(c) => ShellError::Cancelled(c),
+        TrackError::LeavesBox(place) => ShellError::CannotBuild {
+            setting: "zone".into(),
+            place,
+            what: "the shell has no end there, the zone runs off the scanned skin".into(),
+            cure: "Shrink the zone or keep it a few millimetres from the scan's border.".into(),
+        },
+    })?;
+    let mut notices = layout.notices.clone();
+    let whole = one_piece(&raw, &layout, &mut notices)?;
+    job.step("simplifying", 0.5)?;
+    let (mesh, proof) = simplify_and_prove(&whole, quality.tolerance_mm, &job.part(0.5, 1.0))?;
+    Ok(Shell { mesh, layout, proof, notices })
+}
+
+/// Whether the zone is wide enough for a wall with its rim.
+fn check_room(skin: &Surface, zone: &Zone, design: &Design) -> Result<(), ShellError> {
+    let points = &skin.mesh().points;
+    let widest = zone.covered.distance_mm.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
+    let Some((v, depth)) = widest.filter(|(v, _)| *v < points.len()) else {
+        return Err(ShellError::CannotBuild {
+            setting: "zone".into(),
+            place: Point3::origin(),
+            what: "there is no zone on the limb".into(),
+            cure: "Paint or outline what is to be covered.".into(),
+        });
+    };
+    let least = (2.0 * design.rim.round_mm).max(design.thickness_mm).max(4.0);
+    if *depth < least {
+        return Err(ShellError::CannotBuild {
+            setting: "zone".into(),
+            place: points[v],
+            what: format!(
+                "at its widest the zone reaches only {depth:.1} mm in from its edge, and the rim needs {least:.1} mm"
+            ),
+            cure: "Grow the zone, or make shell.rim.round_mm or shell.thickness_mm smaller.".into(),
+        });
+    }
+    if design.rim.round_mm > 0.5 * design.thickness_mm + 1e-4 {
+        return Err(ShellError::CannotBuild {
+            setting: "shell.rim.round_mm".into(),
+            place: points[v],
+            what: format!(
+                "a rounding of {:.1} mm does not go on a wall of {:.1} mm",
+                design.rim.round_mm, design.thickness_mm
+            ),
+            cure: format!("Set it to {:.1} or less.", 0.5 * design.thickness_mm),
+        });
+    }
+    Ok(())
+}
+
+/// A box that holds the shell, and points on both faces to start from.
+fn grid_and_seeds(field: &Field<'_>, zone: &Zone, voxel_mm: f32) -> (Grid, Vec<Point3<f32>>) {
+    let skin = field.skin();
+    let (points, normals) = (&skin.mesh().points, skin.vertex_normals());
+    let mut seeds = Vec::new();
+    let (mut lo, mut hi) = (Point3::from([f32::INFINITY; 3]), Point3::from([f32::NEG_INFINITY; 3]));
+    for (v, edge) in zone.covered.distance_mm.iter().enumerate().take(points.len()) {
+        if *edge < -BEYOND_TRIM_MM {
+            continue;
+        }
+        let Some(hit) = field.on_vertex(v as u32) else { continue };
+        let (edge, wall) = field.at(&hit);
+        let reach = Vector3::repeat(wall.outer_mm + 2.0);
+        lo = lo.inf(&(points[v] - reach));
+        hi = hi.sup(&(points[v] + reach));
+        if edge > wall.round_mm {
+            seeds.push(points[v] + normals[v] * wall.inner_mm);
+            seeds.push(points[v] + normals[v] * wall.outer_mm);
+        }
+    }
+    let margin = Vector3::repeat(2.0 * voxel_mm);
+    if seeds.is_empty() {
+        (lo, hi) = (Point3::origin(), Point3::origin());
+    }
+    (Grid::new(lo - margin, hi + margin, voxel_mm), seeds)
+}
+
+/// Drops crumbs; refuses a shell that falls into large pieces.
+fn one_piece(raw: &Mesh, layout: &Layout, notices: &mut Vec<String>) -> Result<Mesh, ShellError> {
+    let (piece, count) = mesh::Adjacency::new(raw).pieces();
+    let mut volumes = vec![0.0_f64; count];
+    for (t, p) in piece.iter().enumerate() {
+        let [a, b, c] = raw.corners(t).map(|p| p.coords.cast::<f64>());
+        volumes[*p as usize] += a.dot(&b.cross(&c)) / 6.0;
+    }
+    let total: f64 = volumes.iter().map(|v| v.abs()).sum();
+    let Some(largest) = (0..count).max_by(|a, b| volumes[*a].total_cmp(&volumes[*b])) else {
+        return Err(ShellError::CannotBuild {
+            setting: "shell".into(),
+            place: Point3::origin(),
+            what: "nothing is left of the wall".into(),
+            cure: "Make the vents smaller or the zone larger.".into(),
+        });
+    };
+    let second = (0..count).filter(|p| *p != largest).max_by(|a, b| volumes[*a].total_cmp(&volumes[*b]));
+    if let Some(second) = second.filter(|p| volumes[*p] > CRUMB * total) {
+        let at = piece.iter().position(|p| *p as usize == second).unwrap_or(0);
+        let (setting, cure) = if layout.cuts.is_empty() {
+            ("zone", "Join the parts of the zone, or make a guard of each.")
+        } else {
+            ("shell.vents", "Leave more wall: a larger ligament, smaller or fewer openings.")
+        };
+        return Err(ShellError::CannotBuild {
+            setting: setting.into(),
+            place: raw.corners(at)[0],
+            what: "the shell falls into separate pieces".into(),
+            cure: cure.into(),
+        });
+    }
+    if count > 1 {
+        notices.push(format!("{} loose crumbs were left out of the shell.", count - 1));
+    }
+    if count == 1 {
+        return Ok(raw.clone());
+    }
+    let mut number = vec![u32::MAX; raw.points.len()];
+    let mut points = Vec::new();
+    let mut triangles = Vec::new();
+    for (t, corners) in raw.triangles.iter().enumerate().filter(|(t, _)| piece[*t] as usize == largest) {
+        debug_assert!(t < raw.triangles.len());
+        triangles.push(corners.map(|v| {
+            if number[v as usize] == u32::MAX {
+                number[v as usize] = points.len() as u32;
+                points.push(raw.points[v as usize]);
+            }
+            number[v as usize]
+        }));
+    }
+    Ok(Mesh::new(points, triangles))
+}
+
+/// Simplifies within the tolerance; where triangles come to cross, their neighbourhood is kept as it was.
+fn simplify_and_prove(whole: &Mesh, tolerance_mm: f32, job: &Job) -> Result<(Mesh, SolidReport), ShellError> {
+    let mut locked = vec![false; whole.points.len()];
+    let mut report = None;
+    for round in 0..ROUNDS {
+        if tolerance_mm <= 0.0 {
+            break;
+        }
+        job.step("simplifying", 0.2 * round as f32)?;
+        let simpler = simplify::simplify(whole, tolerance_mm, &locked, job)?;
+        job.step("proving the solid", 0.2 * round as f32 + 0.1)?;
+        let proof = solid::check(&simpler.mesh, job)?;
+        if proof.is_solid() {
+            return Ok((simpler.mesh, proof));
+        }
+        let centres: Vec<Point3<f32>> = solid::self_intersections(&simpler.mesh, job)?
+            .iter()
+            .flatten()
+            .flat_map(|t| simpler.mesh.corners(*t as usize))
+            .collect();
+        report = Some(proof);
+        let near = 4.0_f32;
+        for (lock, p) in locked.iter_mut().zip(&whole.points) {
+            *lock |= centres.iter().any(|c| (c - p).norm_squared() < near);
+        }
+    }
+    job.step("proving the solid", 0.7)?;
+    let proof = solid::check(whole, job)?;
+    if proof.is_solid() {
+        return Ok((whole.clone(), proof));
+    }
+    let place = proof.places.first().or(report.as_ref().and_then(|r| r.places.first())).copied().unwrap_or_default();
+    Err(ShellError::CannotBuild {
+        setting: "resolution_mm".into(),
+        place,
+        what: format!("the surface made is not a printable solid: {}", proof.faults().join("; ")),
+        cure: "Set a finer resolution, or smooth the zone there.".into(),
+    })
+}
