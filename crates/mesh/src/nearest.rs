@@ -256,7 +256,7 @@ fn halve(items: &mut [Item]) -> usize {
 }
 
 /// Square of the distance from `p` to a triangle.
-fn distance2_to(p: &Point3<f32>, corners: &[Point3<f32>; 3]) -> f32 {
+pub(crate) fn distance2_to(p: &Point3<f32>, corners: &[Point3<f32>; 3]) -> f32 {
     (p - closest(p, corners).0).norm_squared()
 }
 
