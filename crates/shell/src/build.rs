@@ -49,13 +49,7 @@ const BEYOND_TRIM_MM: f32 = 1.0;
 ///
 /// # Errors
 /// [`ShellError::CannotBuild`] naming the setting and place, or that it was cancelled.
-pub fn build(
-    skin: &Surface,
-    zone: &Zone,
-    design: &Design,
-    quality: &Quality,
-    job: &Job,
-) -> Result<Shell, ShellError> {
+pub fn build(skin: &Surface, zone: &Zone, design: &Design, quality: &Quality, job: &Job) -> Result<Shell, ShellError> {
     job.step("laying out ribs, vents and fittings", 0.0)?;
     check_room(skin, zone, design)?;
     let layout = arrange(skin, zone, design, &job.part(0.0, 0.15))?;
