@@ -1,5 +1,6 @@
 //! Distances over the skin against closed forms: cylinder √((RΔθ)²+Δz²), cone by its development, sphere R·acos(n₁·n₂)
 //! (do Carmo, "Differential Geometry of Curves and Surfaces").
+#![allow(clippy::unwrap_used, clippy::print_stdout)] // Helpers of tests are not seen as tests.
 
 mod patches;
 

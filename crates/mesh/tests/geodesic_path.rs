@@ -1,4 +1,5 @@
 //! Shortest lines against closed forms.
+#![allow(clippy::unwrap_used, clippy::print_stdout)] // Helpers of tests are not seen as tests.
 
 mod patches;
 

@@ -10,8 +10,40 @@ use crate::{NONE, Surface};
 pub struct Contour {
     /// The line, with the higher values on its left seen from outside.
     pub line: SkinLine,
-    /// Part of it follows an open end of the surface, because the values there are still above the level.
-    pub along_border: bool,
+    /// For each segment whether it follows an open end of the surface, where the values are still above the level.
+    pub on_border: Vec<bool>,
+}
+
+impl Contour {
+    /// Part of the line follows an open end of the surface.
+    #[must_use]
+    pub fn along_border(&self) -> bool {
+        self.on_border.contains(&true)
+    }
+
+    /// The stretches that do not follow an open end: the line itself where none does, else open lines.
+    #[must_use]
+    pub fn inner_parts(&self) -> Vec<SkinLine> {
+        let n = self.on_border.len();
+        let Some(first) = self.on_border.iter().position(|b| *b) else { return vec![self.line.clone()] };
+        let mut parts: Vec<SkinLine> = Vec::new();
+        let mut open = false;
+        for i in (first..first + n).map(|i| i % n) {
+            if self.on_border[i] {
+                open = false;
+                continue;
+            }
+            if !open {
+                parts.push(SkinLine { points: vec![self.line.points[i]], ..SkinLine::default() });
+                open = true;
+            }
+            if let Some(part) = parts.last_mut() {
+                part.points.push(self.line.points[(i + 1) % n]);
+                part.triangles.push(self.line.triangles[i]);
+            }
+        }
+        parts
+    }
 }
 
 /// An end of a piece of contour: on the edge between two vertices, or at one vertex (twice the same).
@@ -61,14 +93,14 @@ pub fn contour(surface: &Surface, values: &[f32], level: f32) -> Vec<Contour> {
             continue;
         }
         let mut line = SkinLine { closed: true, ..SkinLine::default() };
-        let mut along_border = false;
+        let mut on_border = Vec::new();
         let mut at = start;
         let closed = loop {
             used[at] = true;
             let (from, to, triangle, border) = pieces[at];
             line.points.push(place(from));
             line.triangles.push(triangle);
-            along_border |= border;
+            on_border.push(border);
             if to == pieces[start].0 {
                 break true;
             }
@@ -80,7 +112,7 @@ pub fn contour(surface: &Surface, values: &[f32], level: f32) -> Vec<Contour> {
         };
         // Only a surface whose triangles disagree about their outside leaves a line open.
         if closed && line.points.len() > 2 {
-            found.push(Contour { line, along_border });
+            found.push(Contour { line, on_border });
         }
     }
     found

@@ -1,0 +1,115 @@
+//! What can be wrong with a zone, in words for the user.
+
+use mesh::Cancelled;
+use mesh::geodesic::LineError;
+use nalgebra::Point3;
+
+/// Why no zone could be made.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum ZoneError {
+    /// Stopped by its job.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
+    /// A number outside its range.
+    #[error("zone setting {field} is {value}; it must be from {low} to {high}")]
+    OutOfRange {
+        /// Name of the field.
+        field: String,
+        /// What was given.
+        value: f32,
+        /// Least allowed.
+        low: f32,
+        /// Most allowed.
+        high: f32,
+    },
+    /// A closed line needs three points.
+    #[error("zone setting {field} has {found} points; a closed line needs at least 3 different ones")]
+    TooFewPoints {
+        /// Name of the field.
+        field: String,
+        /// How many it has.
+        found: usize,
+    },
+    /// A point is nowhere near the skin.
+    #[error(
+        "{what} at ({:.1}, {:.1}, {:.1}) mm is {distance_mm:.0} mm away from the skin; points are given in limb axes, \
+         at most {limit_mm:.0} mm from the skin", at.x, at.y, at.z
+    )]
+    OffSkin {
+        /// What the point is.
+        what: String,
+        /// Where it is.
+        at: Point3<f32>,
+        /// How far from the skin.
+        distance_mm: f32,
+        /// How far is allowed.
+        limit_mm: f32,
+    },
+    /// The line cannot be laid on the skin.
+    #[error("the {what} cannot be laid on the skin: {why}")]
+    Line {
+        /// Which line.
+        what: String,
+        /// Why.
+        why: LineError,
+    },
+    /// A line crosses itself.
+    #[error(
+        "the {what} crosses itself at ({:.1}, {:.1}, {:.1}) mm; move a point so that it goes round once", at.x, at.y, at.z
+    )]
+    Crosses {
+        /// Which line.
+        what: String,
+        /// Where.
+        at: Point3<f32>,
+    },
+    /// A closed line has no inside.
+    #[error(
+        "the {what} does not divide the skin in two near ({:.1}, {:.1}, {:.1}) mm; check the limb for holes there, or \
+         draw the line elsewhere", at.x, at.y, at.z
+    )]
+    NoInside {
+        /// Which line.
+        what: String,
+        /// Where it starts.
+        at: Point3<f32>,
+    },
+    /// Nothing is left.
+    #[error("the {what} is empty: {why}")]
+    Empty {
+        /// Which region.
+        what: String,
+        /// What took the last of it.
+        why: String,
+    },
+    /// The zone falls apart.
+    #[error("the zone is in {} pieces: {}; join them with a stroke, or make a guard for each", pieces.len(), list(pieces))]
+    Pieces {
+        /// Area and place of each, the biggest first.
+        pieces: Vec<(f64, Point3<f32>)>,
+    },
+    /// The zone is nowhere wide enough.
+    #[error(
+        "the zone is at most {width_mm:.1} mm wide, at ({:.1}, {:.1}, {:.1}) mm; a shell needs {least_mm:.0} mm", at.x, at.y, at.z
+    )]
+    TooThin {
+        /// Widest place.
+        width_mm: f32,
+        /// Where that is.
+        at: Point3<f32>,
+        /// What is needed.
+        least_mm: f32,
+    },
+    /// The limb has no skin.
+    #[error("the limb has no triangles, so there is nothing to draw a zone on; start again from its scan")]
+    NoSkin,
+}
+
+fn list(pieces: &[(f64, Point3<f32>)]) -> String {
+    let words: Vec<String> = pieces
+        .iter()
+        .map(|(area, at)| format!("{area:.1} cm² round ({:.0}, {:.0}, {:.0}) mm", at.x, at.y, at.z))
+        .collect();
+    words.join(", ")
+}

@@ -1,0 +1,128 @@
+//! From settings to a zone.
+
+use mesh::geodesic::{SkinLine, distance_to_lines};
+use mesh::{Job, Surface};
+use nalgebra::Point3;
+
+use crate::pieces::{drop_specks, pieces};
+use crate::shape::Shape;
+use crate::source::join;
+use crate::{Bump, Region, RegionKind, Source, Zone, ZoneError, ZoneSettings};
+
+/// Distances to the edge are exact this far from it.
+pub const REACH_MM: f32 = 40.0;
+/// The edge stays this far from an open end of the limb, so that the rim of the shell has skin under it.
+const END_MM: f32 = 3.0;
+/// An open end of the skin with a shorter border is a hole in the scan, not a cut end.
+const HOLE_MM: f64 = 60.0;
+/// A shell narrower than this is all rim.
+const LEAST_WIDTH_MM: f32 = 8.0;
+
+/// Makes the zone that `settings` describe on `skin`.
+///
+/// Looks at cancel every 4096 vertices of each measuring.
+///
+/// # Errors
+/// [`ZoneError`] says which setting, line or place is wrong.
+pub fn make(skin: &Surface, settings: &ZoneSettings, job: &Job) -> Result<Zone, ZoneError> {
+    settings.check()?;
+    if skin.mesh().triangles.is_empty() {
+        return Err(ZoneError::NoSkin);
+    }
+    let mut zone = Zone::default();
+    job.step("drawing the zone", 0.0)?;
+    let mut shape = join(skin, &settings.sources, "zone", &mut zone.notices, job)?;
+    shape.grow(skin, settings.grow_mm, job)?;
+    if shape.is_empty() {
+        let why = format!("shrinking by {} mm leaves nothing", -settings.grow_mm);
+        return Err(ZoneError::Empty { what: "zone".to_owned(), why });
+    }
+    job.step("smoothing its edge", 0.2)?;
+    if settings.smooth_mm > 0.0 {
+        shape.close(skin, settings.smooth_mm, job)?;
+    }
+    stay_off_ends(skin, &mut shape, &mut zone.notices, job)?;
+
+    for (i, extra) in settings.regions.iter().enumerate() {
+        job.step("drawing its regions", 0.4 + 0.3 * i as f32 / settings.regions.len() as f32)?;
+        match extra.kind {
+            RegionKind::Relief { depth_mm, falloff_mm } => {
+                let region = region(skin, &extra.sources, &format!("relief {}", i + 1), &mut zone.notices, job)?;
+                zone.reliefs.push(Bump { region, height_mm: depth_mm, falloff_mm });
+            }
+            RegionKind::Reinforcement { extra_mm, falloff_mm } => {
+                let region = region(skin, &extra.sources, &format!("reinforcement {}", i + 1), &mut zone.notices, job)?;
+                zone.reinforcements.push(Bump { region, height_mm: extra_mm, falloff_mm });
+            }
+            RegionKind::KeepClear { margin_mm } => {
+                let name = format!("keep-clear region {}", i + 1);
+                let mut clear = join(skin, &extra.sources, &name, &mut zone.notices, job)?;
+                clear.grow(skin, margin_mm, job)?;
+                if !shape.keep(clear.field.iter().map(|d| -d)) {
+                    zone.notices.push(format!("{name} lies outside the zone and changes nothing"));
+                }
+            }
+        }
+    }
+    if settings.smooth_mm > 0.0 {
+        // Last, because it only takes away: nothing comes back over a keep-clear region or an open end.
+        shape.open(skin, settings.smooth_mm, job)?;
+    }
+    job.step("measuring the zone", 0.8)?;
+    drop_specks(skin, &mut shape, &mut zone.notices);
+    if shape.is_empty() {
+        let why = "keep-clear regions, the open ends of the limb or smoothing take all of it".to_owned();
+        return Err(ZoneError::Empty { what: "zone".to_owned(), why });
+    }
+    let found = pieces(skin, &shape.field);
+    if found.len() > 1 {
+        return Err(ZoneError::Pieces { pieces: found.into_iter().map(|p| (p.area_cm2, p.middle)).collect() });
+    }
+    zone.covered = finish(skin, shape, job)?;
+    let widest = zone.covered.distance_mm.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
+    if let Some((v, half)) = widest.filter(|(_, half)| 2.0 * **half < LEAST_WIDTH_MM) {
+        let at = skin.mesh().points[v];
+        return Err(ZoneError::TooThin { width_mm: 2.0 * half, at, least_mm: LEAST_WIDTH_MM });
+    }
+    job.step("zone done", 1.0)?;
+    Ok(zone)
+}
+
+/// A region from its sources alone.
+fn region(
+    skin: &Surface,
+    sources: &[Source],
+    what: &str,
+    notices: &mut Vec<String>,
+    job: &Job,
+) -> Result<Region, ZoneError> {
+    let shape = join(skin, sources, what, notices, job)?;
+    finish(skin, shape, job)
+}
+
+fn finish(skin: &Surface, mut shape: Shape, job: &Job) -> Result<Region, ZoneError> {
+    shape.measure(skin, REACH_MM, job)?;
+    let edges = shape.lines.unwrap_or_default().into_iter().map(corners).filter(|e| e.len() > 2).collect();
+    Ok(Region { distance_mm: shape.field, edges })
+}
+
+/// The corners of a closed line without the points that fall together where it runs through a vertex.
+fn corners(line: SkinLine) -> Vec<Point3<f32>> {
+    let mut points = line.points;
+    points.dedup_by(|a, b| (*a - *b).norm() < 1e-4);
+    while points.len() > 1 && (points[0] - points[points.len() - 1]).norm() < 1e-4 {
+        points.pop();
+    }
+    points
+}
+
+fn stay_off_ends(skin: &Surface, shape: &mut Shape, notices: &mut Vec<String>, job: &Job) -> Result<(), ZoneError> {
+    let ends: Vec<SkinLine> = SkinLine::borders(skin).into_iter().filter(|b| b.length_mm() >= HOLE_MM).collect();
+    let from_end = distance_to_lines(skin, &ends, END_MM + 4.0, job)?;
+    if shape.keep(from_end.iter().map(|d| d - END_MM)) {
+        notices.push(format!(
+            "the zone runs to an open end of the limb; its edge was set {END_MM} mm inside so that the rim has skin under it"
+        ));
+    }
+    Ok(())
+}
