@@ -12,7 +12,7 @@ pub(super) struct Centred {
     pub points: Vec<Point3<f32>>,
     /// For each point the ink across the line there: contrast times width, mm.
     pub ink_mm: Vec<f32>,
-    /// Usual width of the ink, mm.
+    /// Width that ink as full as on the line would have, mm.
     pub width_mm: f32,
 }
 
@@ -21,6 +21,8 @@ const STEP_MM: f32 = 1.0;
 const FIRST_REACH_MM: f32 = 4.0;
 const LAST_REACH_MM: f32 = 3.0;
 const ROUNDS: usize = 6;
+/// Where there is less than this share of the usual ink across the line, there is a gap.
+pub(super) const GAP_SHARE: f32 = 0.4;
 
 /// A bit of skin: a point with contrast and area.
 struct Speck {
@@ -44,10 +46,11 @@ pub(super) fn centre(
     }
     line = resample(&line, closed);
     let specks = specks_near(graph, inked, &line, 7.0);
+    let mut width_mm = 2.0 * LAST_REACH_MM;
     for round in 0..ROUNDS {
         job.check()?;
-        let reach = if round < 2 { FIRST_REACH_MM } else { LAST_REACH_MM };
-        let frames = frames(graph, &line, closed);
+        let reach = if round < 2 { FIRST_REACH_MM } else { LAST_REACH_MM.min(0.5 * width_mm + 1.0) };
+        let frames = frames_on(graph, &line, closed);
         let offsets = offsets(&specks, &line, &frames, closed, ink, reach);
         for (p, (frame, d)) in line.iter_mut().zip(frames.iter().zip(&offsets)) {
             *p += frame.across * d.clamp(-1.5, 1.5);
@@ -59,22 +62,85 @@ pub(super) fn centre(
         }
         lay_on_skin(graph, &mut line);
         line = resample(&line, closed);
+        if round == 1 || round == ROUNDS - 1 {
+            let ink_mm = ink_along(&specks, &line, &frames_on(graph, &line, closed), closed);
+            width_mm = median(&ink_mm) / ink;
+            line = bridged(graph, &line, &ink_mm, closed);
+        }
     }
     if !closed {
         prolong(graph, &mut line);
     }
-    let mut ink_mm = ink_along(&specks, &line, &frames(graph, &line, closed), closed);
+    let mut ink_mm = ink_along(&specks, &line, &frames_on(graph, &line, closed), closed);
     if !closed {
         cut_to_ink(&mut line, &mut ink_mm);
     }
-    let mut sorted = ink_mm.clone();
-    let width_mm = if sorted.is_empty() {
-        0.0
-    } else {
-        let middle = sorted.len() / 2;
-        *sorted.select_nth_unstable_by(middle, f32::total_cmp).1 / ink
-    };
+    let width_mm = median(&ink_mm) / full_contrast(&specks, &line, &frames_on(graph, &line, closed)).max(ink);
     Ok(Centred { points: line, ink_mm, width_mm })
+}
+
+/// Replaces the line where there is no ink by a curve that leaves and meets the ink the way the ink itself runs.
+fn bridged(graph: &SkinGraph, line: &[Point3<f32>], ink_mm: &[f32], closed: bool) -> Vec<Point3<f32>> {
+    /// Ink beside a hole is cut askew; the curve starts this many points before.
+    const BACK: usize = 2;
+    /// Points between those that give the direction of the ink.
+    const STRIDE: usize = 4;
+    let n = line.len();
+    let least = GAP_SHARE * median(ink_mm);
+    let bare: Vec<bool> = ink_mm.iter().map(|m| *m < least).collect();
+    let margin = BACK + 2 * STRIDE;
+    let Some(start) = bare.iter().position(|b| !b) else { return line.to_vec() };
+    if n < 4 * margin {
+        return line.to_vec();
+    }
+    let mut out = line.to_vec();
+    let mut k = 0;
+    while k < n {
+        let from = start + k;
+        let run = (0..n - k).take_while(|r| bare[(from + r) % n]).count();
+        k += run.max(1);
+        if run < 3 || (!closed && (from < margin || from + run + margin >= n)) {
+            continue;
+        }
+        let at = |i: usize| line[(i + n) % n];
+        let (a, b) = (from + n - 1 - BACK, from + run + BACK);
+        // Second-order one-sided differences, so that a bend is carried on into the gap.
+        let leave = (at(a) - at(a - STRIDE)) * 2.0 - (at(a) - at(a - 2 * STRIDE)) * 0.5;
+        let meet = (at(b + STRIDE) - at(b)) * 2.0 - (at(b + 2 * STRIDE) - at(b)) * 0.5;
+        let span = (at(b) - at(a)).norm();
+        let leave = leave.try_normalize(1e-6).unwrap_or_default() * span;
+        let meet = meet.try_normalize(1e-6).unwrap_or_default() * span;
+        let steps = b + n - a;
+        let steps = if steps > n { steps - n } else { steps };
+        let mut curve: Vec<Point3<f32>> = (1..steps)
+            .map(|i| {
+                let t = i as f32 / steps as f32;
+                let u = 1.0 - t;
+                let (h0, h1) = (u * u * (1.0 + 2.0 * t), t * t * (3.0 - 2.0 * t));
+                Point3::from(at(a).coords * h0 + at(b).coords * h1 + leave * (t * u * u) - meet * (t * t * u))
+            })
+            .collect();
+        lay_on_skin(graph, &mut curve);
+        for (i, p) in curve.into_iter().enumerate() {
+            out[(a + 1 + i) % n] = p;
+        }
+    }
+    resample(&out, closed)
+}
+
+/// Contrast of ink that covers the skin fully: the ninth decile right on the line.
+fn full_contrast(specks: &[Speck], line: &[Point3<f32>], frames: &[Frame]) -> f32 {
+    let boxes = Boxes::of(1.0, line.iter());
+    let mut on_line: Vec<f32> = assigned(specks, line, frames, 0.4, &boxes).map(|a| a.3.contrast).collect();
+    let rank = on_line.len() * 9 / 10;
+    if on_line.is_empty() { 0.0 } else { *on_line.select_nth_unstable_by(rank, f32::total_cmp).1 }
+}
+
+/// The middle one of the values; 0 without any.
+fn median(values: &[f32]) -> f32 {
+    let mut sorted = values.to_vec();
+    let middle = sorted.len() / 2;
+    if sorted.is_empty() { 0.0 } else { *sorted.select_nth_unstable_by(middle, f32::total_cmp).1 }
 }
 
 /// Carries both ends of an open line straight on, to look for the very end of the ink.
@@ -94,9 +160,7 @@ fn prolong(graph: &SkinGraph, line: &mut Vec<Point3<f32>>) {
 
 /// Takes off what lies beyond the ink at both ends of an open line.
 fn cut_to_ink(line: &mut Vec<Point3<f32>>, ink_mm: &mut Vec<f32>) {
-    let mut sorted = ink_mm.clone();
-    sorted.sort_unstable_by(f32::total_cmp);
-    let least = 0.5 * sorted.get(sorted.len() / 2).copied().unwrap_or(0.0);
+    let least = 0.5 * median(ink_mm);
     let (Some(first), Some(last)) = (ink_mm.iter().position(|m| *m >= least), ink_mm.iter().rposition(|m| *m >= least))
     else {
         return;
@@ -166,7 +230,7 @@ struct Frame {
     normal: Vector3<f32>,
 }
 
-fn frames(graph: &SkinGraph, line: &[Point3<f32>], closed: bool) -> Vec<Frame> {
+fn frames_on(graph: &SkinGraph, line: &[Point3<f32>], closed: bool) -> Vec<Frame> {
     let n = line.len();
     let mut seed = None;
     (0..n)

@@ -18,42 +18,41 @@ const LEAST_SPREAD: f32 = 0.012;
 /// What counts as full contrast of hue, in CIE a*b* units: about what blue or red ink has on brown skin.
 const FULL_HUE: f32 = 40.0;
 
-/// Colour of each vertex against its surroundings.
+/// How far each vertex stands out from its surroundings.
 pub(super) struct Contrast {
-    /// (L − skin) / (skin + 8): negative for ink darker than the skin. A shadow over both changes it little.
-    lightness: Vec<f32>,
-    /// The usual spread of `lightness` around each vertex (1.4826 × median deviation), at least 0.012.
-    lightness_spread: Vec<f32>,
-    /// Distance of a*, b* from the skin's own over 40.
-    hue: Vec<f32>,
-    hue_spread: Vec<f32>,
+    /// By lightness (L − skin) / (skin + 8), negative for what is darker than the skin, which a shadow over both
+    /// changes little; or by hue, the distance of a*, b* from the skin's own over 40.
+    pub value: Vec<f32>,
+    /// The usual spread of `value` around each vertex (1.4826 × median deviation), at least 0.012.
+    pub spread: Vec<f32>,
 }
 
 impl Contrast {
-    /// Compares each vertex with the median of the seen skin within [`PATCH_MM`].
-    pub fn new(graph: &SkinGraph, colours: &[[u8; 3]]) -> Self {
-        let lab: Vec<[f32; 3]> = colours.iter().map(|c| lab(*c)).collect();
-        let cells = Cells::new(graph);
+    /// Contrast as seen by one kind of ink: positive where the skin looks inked. Against the median of the seen skin
+    /// within [`PATCH_MM`].
+    pub fn towards(ink: Ink, graph: &SkinGraph, cells: &Cells, colours: &[[u8; 3]]) -> Self {
+        let lab: Vec<[f32; 3]> = colours.par_iter().map(|c| lab(*c)).collect();
         let around = |values: &[f32]| cells.at_vertices(graph, &cells.medians(graph, values));
-        let spread = |values: &[f32]| -> Vec<f32> {
-            let deviation: Vec<f32> = values.iter().map(|c| c.abs()).collect();
-            around(&deviation).into_iter().map(|d| (1.4826 * d).max(LEAST_SPREAD)).collect()
+        let channel = |k: usize| lab.iter().map(|c| c[k]).collect::<Vec<f32>>();
+        let value: Vec<f32> = if ink == Ink::Coloured {
+            let (a, b) = (channel(1), channel(2));
+            let (skin_a, skin_b) = (around(&a), around(&b));
+            (0..a.len()).map(|v| (a[v] - skin_a[v]).hypot(b[v] - skin_b[v]) / FULL_HUE).collect()
+        } else {
+            let l = channel(0);
+            let skin = around(&l);
+            let sign = if ink == Ink::Dark { -1.0 } else { 1.0 };
+            l.iter().zip(&skin).map(|(l, s)| sign * (l - s) / (s + FLOOR_LIGHTNESS)).collect()
         };
-        let [l, a, b] = [0, 1, 2].map(|k| lab.iter().map(|c| c[k]).collect::<Vec<f32>>());
-        let tone = around(&l);
-        let lightness: Vec<f32> = l.iter().zip(&tone).map(|(l, t)| (l - t) / (t + FLOOR_LIGHTNESS)).collect();
-        let (skin_a, skin_b) = (around(&a), around(&b));
-        let hue: Vec<f32> = (0..l.len()).map(|v| (a[v] - skin_a[v]).hypot(b[v] - skin_b[v]) / FULL_HUE).collect();
-        Self { lightness_spread: spread(&lightness), hue_spread: spread(&hue), lightness, hue }
+        let deviation: Vec<f32> = value.iter().map(|c| c.abs()).collect();
+        let spread = around(&deviation).into_iter().map(|d| (1.4826 * d).max(LEAST_SPREAD)).collect();
+        Self { value, spread }
     }
 
-    /// Contrast as seen by one kind of ink, positive where the skin looks inked, and its spread on bare skin.
-    pub fn towards(&self, ink: Ink) -> (Vec<f32>, &[f32]) {
-        match ink {
-            Ink::Dark => (self.lightness.iter().map(|c| -c).collect(), &self.lightness_spread),
-            Ink::Light => (self.lightness.clone(), &self.lightness_spread),
-            Ink::Coloured => (self.hue.clone(), &self.hue_spread),
-        }
+    /// The same seen by ink of the other kind, light for dark and dark for light.
+    pub fn turned(mut self) -> Self {
+        self.value.iter_mut().for_each(|c| *c = -*c);
+        self
     }
 }
 
@@ -71,7 +70,7 @@ pub(super) fn lab(rgb: [u8; 3]) -> [f32; 3] {
 }
 
 /// The skin cut into small connected cells, so that medians need not be taken at every vertex.
-struct Cells {
+pub(super) struct Cells {
     of_vertex: Vec<u32>,
     /// Vertex in the middle of each cell.
     heads: Vec<u32>,
@@ -81,7 +80,7 @@ struct Cells {
 }
 
 impl Cells {
-    fn new(graph: &SkinGraph) -> Self {
+    pub fn new(graph: &SkinGraph) -> Self {
         let mut of_vertex = vec![u32::MAX; graph.len()];
         let (mut heads, mut members) = (Vec::new(), Vec::<Vec<u32>>::new());
         for v in 0..graph.len() as u32 {
@@ -161,6 +160,7 @@ impl Cells {
     /// Values of cells carried to vertices, smooth from cell to cell.
     fn at_vertices(&self, graph: &SkinGraph, cell_values: &[f32]) -> Vec<f32> {
         (0..graph.len() as u32)
+            .into_par_iter()
             .map(|v| {
                 let own = self.of_vertex[v as usize];
                 let (mut sum, mut weight) = (0.0, 0.0);

@@ -3,7 +3,7 @@
 use mesh::{Cancelled, Job};
 use nalgebra::Point3;
 
-use super::centre::{Centred, centre};
+use super::centre::{Centred, GAP_SHARE, centre};
 use super::closing::{closing, flat_area, length};
 use super::contrast::Contrast;
 use super::cycles::{Tree, walk};
@@ -27,8 +27,6 @@ const LEAST_OPEN_WIDTH_MM: f32 = 1.5;
 const LEAST_DASH_MM: f32 = 10.0;
 /// Ink paler than this share of the line's usual ink is not taken for the same pen.
 const SAME_INK: f32 = 0.4;
-/// Where there is less than this share of the usual ink across the line, there is a gap.
-const GAP_SHARE: f32 = 0.4;
 /// A line with more gap than this share of its length is not a closed line.
 const MOST_GAP: f32 = 0.35;
 
@@ -45,22 +43,22 @@ pub(super) fn judge(
     settings: &PenSettings,
     job: &Job,
 ) -> Result<Judged, Cancelled> {
-    let (inked, spread) = contrast.towards(ink);
-    let all = beads(graph, &inked, spread, job)?;
+    let inked = &contrast.value;
+    let all = beads(graph, inked, &contrast.spread, job)?;
     job.step("Following the ink", 0.5)?;
     let none = |why: &str| Judged { finding: PenFinding::None { why: why.into() }, rank: (0, 0.0) };
 
     let spacing = bead_spacing_mm(graph);
-    let Some(pen) = usual_ink(&all, &ink_links(&all, graph, &inked, spacing)) else {
+    let Some(pen) = usual_ink(&all, &ink_links(&all, graph, inked, spacing)) else {
         return Ok(none(
             "No line of one ink was found on the skin. Mark the region by hand, or scan again in even light.",
         ));
     };
     let kept: Vec<Bead> = all.into_iter().filter(|b| b.ink >= SAME_INK * pen.ink).collect();
-    let mut links = ink_links(&kept, graph, &inked, spacing);
+    let mut links = ink_links(&kept, graph, inked, spacing);
     links.extend(gap_links(&kept, &links, graph, settings));
     let tree = Tree::new(kept.len(), &links);
-    let trace = Trace { graph, inked: &inked, kind: ink, pen, settings, beads: &kept, links: &links };
+    let trace = Trace { graph, inked, kind: ink, pen, settings, beads: &kept, links: &links };
 
     let mut refused = None;
     let mut closed: Vec<(PenLine, Vec<u32>)> = Vec::new();

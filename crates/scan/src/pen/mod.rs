@@ -21,6 +21,8 @@ mod skin_graph;
 
 use mesh::{Cancelled, Job, Surface};
 
+use contrast::Contrast;
+
 pub use finding::{BridgedGap, PenFinding, PenLine, Proposal};
 pub use settings::{Ink, PenSettings};
 
@@ -58,17 +60,26 @@ pub fn find_on_mended(
     job.step("Looking at the skin's colours", 0.0)?;
     let graph = skin_graph::SkinGraph::new(skin, filled);
     job.check()?;
-    let contrast = contrast::Contrast::new(&graph, colours);
-    job.step("Looking for a pen line", 0.4)?;
+    let cells = contrast::Cells::new(&graph);
+    job.check()?;
     let kinds = settings.ink.map_or(vec![Ink::Dark, Ink::Light, Ink::Coloured], |ink| vec![ink]);
     let mut best: Option<judge::Judged> = None;
+    let mut dark: Option<Contrast> = None;
     for (k, ink) in kinds.iter().enumerate() {
         // Hue is the least sure sign of a pen; it is looked at only where lightness gave no closed line.
         if *ink == Ink::Coloured && best.as_ref().is_some_and(|b| matches!(b.finding, PenFinding::Closed(_))) {
             continue;
         }
-        let part = job.part(0.4 + 0.2 * k as f32, 0.6 + 0.2 * k as f32);
+        let part = job.part(0.2 + 0.25 * k as f32, 0.45 + 0.25 * k as f32);
+        part.step("Looking for a pen line", 0.0)?;
+        let contrast = match dark.take() {
+            Some(dark) if *ink == Ink::Light => dark.turned(),
+            _ => Contrast::towards(*ink, &graph, &cells, colours),
+        };
         let judged = judge::judge(&graph, &contrast, *ink, settings, &part)?;
+        if *ink == Ink::Dark {
+            dark = Some(contrast);
+        }
         if best.as_ref().is_none_or(|b| judged.rank > b.rank) {
             best = Some(judged);
         }

@@ -4,7 +4,7 @@ use std::f32::consts::TAU;
 
 use mesh::Job;
 use nalgebra::Point3;
-use scan::pen::{Ink, PenFinding, PenLine, PenSettings, find};
+use scan::pen::{Ink, PenFinding, PenLine, PenSettings, find, find_on_mended};
 
 use crate::measure::apart;
 use crate::skin::{
@@ -289,4 +289,97 @@ fn a_skin_without_colours_says_so() {
     let found = find(&mesh::Surface::new(mesh), &PenSettings::default(), &Job::silent()).unwrap();
     let PenFinding::None { why } = found else { panic!() };
     assert!(why.contains("no colours"));
+}
+
+#[test]
+fn thin_thick_faint_and_cornered_lines_on_coarse_and_fine_scans() {
+    for (k, (width, cover, spacing)) in
+        [(2.0, 0.9, 0.8), (2.2, 0.93, 1.2), (4.0, 0.93, 1.7), (5.0, 0.93, 1.3), (3.0, 0.5, 1.2), (3.0, 0.93, 2.0)]
+            .into_iter()
+            .enumerate()
+    {
+        let seed = 160 + k as u64;
+        let mut path = blob(place(110.0, 0.0), 28.0, 40.0, seed);
+        if k % 2 == 1 {
+            // A box with corners of 4 mm radius.
+            path = (0..400)
+                .map(|i| {
+                    let t = TAU * i as f32 / 400.0;
+                    let corner = |s: f32, half: f32| (s * 2.0 * half).clamp(-half + 4.0, half - 4.0);
+                    place(110.0 + corner(t.cos(), 26.0) + 4.0 * t.cos(), corner(t.sin(), 34.0) + 4.0 * t.sin())
+                })
+                .collect();
+        }
+        let stroke = Stroke { width, cover, ..round(path.clone(), BLACK) };
+        let skin = Skin { tone: TONES[k % 5], strokes: vec![stroke], seed, spacing, noise: 0.15, ..Skin::default() };
+        let name = format!("width {width} cover {cover} spacing {spacing}");
+        let line = closed(&name, &skin);
+        matches(&name, &line, &path);
+        assert!((line.width_mm - width).abs() < 0.5, "{name}: {}", line.width_mm);
+    }
+}
+
+#[test]
+fn over_a_filled_hole_the_line_is_carried_on() {
+    for (k, radius) in [4.0_f32, 6.0, 7.5].into_iter().enumerate() {
+        let seed = 170 + k as u64;
+        let path = blob(place(150.0, 0.0), 30.0, 44.0, seed);
+        let spot = path[60 * (k + 1)];
+        let strokes = vec![round(path.clone(), BLACK)];
+        let skin = Skin { strokes, filled: vec![(spot, radius)], seed, ..Skin::default() };
+        let (surface, filled) = skin.build_mended();
+        let found = find_on_mended(&surface, &filled, &PenSettings::default(), &Job::silent()).unwrap();
+        let PenFinding::Closed(line) = found else { panic!("{found:?}") };
+        matches(&format!("filled hole of radius {radius} mm"), &line, &path);
+        assert!(line.gaps_bridged.iter().any(|g| g.over_hole && (g.at - on_tube(&spot)).norm() < 3.0));
+        if radius > 5.0 {
+            // As if the fill were skin that was seen, the same gap is too wide.
+            let found = find(&surface, &PenSettings::default(), &Job::silent()).unwrap();
+            assert!(matches!(found, PenFinding::Open { .. }));
+        }
+    }
+}
+
+#[test]
+fn the_edge_of_a_shadow_is_no_line_and_hides_none() {
+    for seed in 180..183 {
+        let tone = TONES[(seed % 3 + 1) as usize];
+        let bare = Skin { tone, hard_shadow: 0.5, shadow: 0.8, seed, ..Skin::default() };
+        let found = search(&bare);
+        assert!(matches!(found, PenFinding::None { .. }), "{found:?}");
+        let path = blob(place(40.0, 0.0), 30.0, 42.0, seed);
+        let skin = Skin { strokes: vec![round(path.clone(), BLACK)], ..bare };
+        matches("under a shadow's edge", &closed("shadow", &skin), &path);
+    }
+}
+
+#[test]
+fn ends_that_pass_each_other_are_closed_over_the_space_between() {
+    // The pen comes back 5 mm inside of where it began and stops after a short way side by side.
+    let whole = blob(place(100.0, 0.0), 32.0, 40.0, 190);
+    let middle = place(100.0, 0.0);
+    let path: Vec<Place> = (0..430)
+        .map(|i| {
+            let p = whole[i % 400];
+            let inward = 5.0 * ((i as f32 - 300.0) / 100.0).clamp(0.0, 1.0);
+            let d = p - middle;
+            middle + d * (1.0 - inward / d.norm())
+        })
+        .collect();
+    let skin = Skin { strokes: vec![open(path, BLACK)], seed: 190, ..Skin::default() };
+    let line = closed("passing ends", &skin);
+    let near = places(&line.centre, 100.0);
+    assert!(overlap(&near, &whole) > 0.93);
+}
+
+#[test]
+fn two_hundred_thousand_triangles() {
+    let path = blob(place(60.0, 0.0), 32.0, 45.0, 200);
+    let skin = Skin { strokes: vec![round(path.clone(), BLACK)], seed: 200, spacing: 0.78, noise: 0.1, ..Skin::default() };
+    let surface = skin.build();
+    let begin = std::time::Instant::now();
+    let found = find(&surface, &PenSettings::default(), &Job::silent()).unwrap();
+    eprintln!("{} triangles took {:?}", surface.mesh().triangles.len(), begin.elapsed());
+    let PenFinding::Closed(line) = found else { panic!("{found:?}") };
+    matches("fine scan", &line, &path);
 }

@@ -40,6 +40,10 @@ pub struct Skin {
     pub gaps: Vec<(Place, f32)>,
     /// Middles and radii of holes in the scan.
     pub holes: Vec<(Place, f32)>,
+    /// Middles and radii of holes that were filled with skin of one colour.
+    pub filled: Vec<(Place, f32)>,
+    /// Half of the limb lies in a shadow with a hard edge that leaves this much brightness.
+    pub hard_shadow: f32,
     pub moles: usize,
     /// Thin dark lines: from, to, how dark.
     pub creases: Vec<(Place, Place, f32)>,
@@ -58,6 +62,8 @@ impl Default for Skin {
             strokes: Vec::new(),
             gaps: Vec::new(),
             holes: Vec::new(),
+            filled: Vec::new(),
+            hard_shadow: 1.0,
             moles: 12,
             creases: Vec::new(),
             shadow: 0.6,
@@ -112,6 +118,11 @@ fn normal(rng: &mut Pcg32) -> f32 {
 
 impl Skin {
     pub fn build(&self) -> Surface {
+        self.build_mended().0
+    }
+
+    /// The skin, and which of its vertices were made up to fill holes.
+    pub fn build_mended(&self) -> (Surface, Vec<bool>) {
         let mut rng = random(self.seed);
         let around = (TAU * RADIUS / self.spacing).round() as usize;
         let along = (LENGTH / (self.spacing * 0.866)).round() as usize;
@@ -145,7 +156,11 @@ impl Skin {
             })
             .collect();
         let colours = self.colours(&places, &mut rng);
-        Surface::new(Mesh { points, triangles, colours: Some(colours) })
+        let filled = places
+            .iter()
+            .map(|p| self.filled.iter().any(|(m, r)| (turned(p, m.x) - m).norm() < *r))
+            .collect();
+        (Surface::new(Mesh { points, triangles, colours: Some(colours) }), filled)
     }
 
     fn colours(&self, places: &[Place], rng: &mut Pcg32) -> Vec<[u8; 3]> {
@@ -156,8 +171,16 @@ impl Skin {
             })
             .collect();
         let phases: Vec<f32> = (0..8).map(|_| uniform(rng) * TAU).collect();
-        let strokes: Vec<(Vec<Point3<f32>>, &Stroke)> =
-            self.strokes.iter().map(|s| (s.path.iter().map(on_tube).collect(), s)).collect();
+        let strokes: Vec<(Vec<Point3<f32>>, [Point3<f32>; 2], &Stroke)> = self
+            .strokes
+            .iter()
+            .map(|s| {
+                let line: Vec<Point3<f32>> = s.path.iter().map(on_tube).collect();
+                let (low, high) = line.iter().fold((line[0], line[0]), |(l, h), p| (l.inf(p), h.sup(p)));
+                let margin = nalgebra::Vector3::repeat(s.width);
+                (line, [low - margin, high + margin], s)
+            })
+            .collect();
         places
             .iter()
             .map(|p| {
@@ -175,7 +198,10 @@ impl Skin {
                     let k = step(0.9, 0.3, to_segment(&turned(p, a.x), a, b)) * dark;
                     colour = colour.map(|c| c * (1.0 - k));
                 }
-                for (line, stroke) in &strokes {
+                for (line, [low, high], stroke) in &strokes {
+                    if q.inf(low) != *low || q.sup(high) != *high {
+                        continue;
+                    }
                     let sides = if stroke.closed { line.len() } else { line.len() - 1 };
                     let d = (0..sides)
                         .map(|i| segment(&q, &line[i], &line[(i + 1) % line.len()]))
@@ -187,9 +213,13 @@ impl Skin {
                     }
                     colour = mix(colour, stroke.colour, k);
                 }
+                if self.filled.iter().any(|(m, r)| (turned(p, m.x) - m).norm() < *r) {
+                    colour = self.tone.map(|c| 0.8 * c);
+                }
                 let side =
                     0.5 + 0.5 * (q.x / RADIUS * 0.7 + q.z / LENGTH * 0.6 + phases[4].sin() * 0.3).clamp(-1.0, 1.0);
-                let light = self.shadow + (1.0 - self.shadow) * side;
+                let edge = self.hard_shadow + (1.0 - self.hard_shadow) * step(-1.5, 1.5, q.z + 0.4 * q.x - 10.0);
+                let light = (self.shadow + (1.0 - self.shadow) * side) * edge;
                 colour.map(|c| (c * light + 1.5 * normal(rng)).clamp(0.0, 255.0) as u8)
             })
             .collect()
