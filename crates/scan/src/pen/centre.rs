@@ -10,8 +10,8 @@ use super::skin_graph::SkinGraph;
 pub(super) struct Centred {
     /// Points about one millimetre apart; the last joins the first if the line is closed.
     pub points: Vec<Point3<f32>>,
-    /// For each point the ink across the line there: contrast times width, mm.
-    pub ink_mm: Vec<f32>,
+    /// For each point by how much the middle of the line stands out against the skin beside it.
+    pub stand_out: Vec<f32>,
     /// Width that ink as full as on the line would have, mm.
     pub width_mm: f32,
 }
@@ -63,31 +63,31 @@ pub(super) fn centre(
         lay_on_skin(graph, &mut line);
         line = resample(&line, closed);
         if round == 1 || round == ROUNDS - 1 {
-            let ink_mm = ink_along(&specks, &line, &frames_on(graph, &line, closed), closed);
-            width_mm = median(&ink_mm) / ink;
-            line = bridged(graph, &line, &ink_mm, closed);
+            let frames = frames_on(graph, &line, closed);
+            width_mm = width(&specks, &line, &frames, ink);
+            let stand_out = ink_along(&specks, &line, &frames, closed, width_mm);
+            line = bridged(graph, &line, &stand_out, closed);
         }
     }
     if !closed {
         prolong(graph, &mut line);
     }
-    let mut ink_mm = ink_along(&specks, &line, &frames_on(graph, &line, closed), closed);
+    let mut stand_out = ink_along(&specks, &line, &frames_on(graph, &line, closed), closed, width_mm);
     if !closed {
-        cut_to_ink(&mut line, &mut ink_mm);
+        cut_to_ink(&mut line, &mut stand_out);
     }
-    let width_mm = median(&ink_mm) / full_contrast(&specks, &line, &frames_on(graph, &line, closed)).max(ink);
-    Ok(Centred { points: line, ink_mm, width_mm })
+    Ok(Centred { points: line, stand_out, width_mm })
 }
 
 /// Replaces the line where there is no ink by a curve that leaves and meets the ink the way the ink itself runs.
-fn bridged(graph: &SkinGraph, line: &[Point3<f32>], ink_mm: &[f32], closed: bool) -> Vec<Point3<f32>> {
+fn bridged(graph: &SkinGraph, line: &[Point3<f32>], stand_out: &[f32], closed: bool) -> Vec<Point3<f32>> {
     /// Ink beside a hole is cut askew; the curve starts this many points before.
     const BACK: usize = 2;
     /// Points between those that give the direction of the ink.
     const STRIDE: usize = 4;
     let n = line.len();
-    let least = GAP_SHARE * median(ink_mm);
-    let bare: Vec<bool> = ink_mm.iter().map(|m| *m < least).collect();
+    let least = GAP_SHARE * median(stand_out);
+    let bare: Vec<bool> = stand_out.iter().map(|m| *m < least).collect();
     let margin = BACK + 2 * STRIDE;
     let Some(start) = bare.iter().position(|b| !b) else { return line.to_vec() };
     if n < 4 * margin {
@@ -128,14 +128,6 @@ fn bridged(graph: &SkinGraph, line: &[Point3<f32>], ink_mm: &[f32], closed: bool
     resample(&out, closed)
 }
 
-/// Contrast of ink that covers the skin fully: the ninth decile right on the line.
-fn full_contrast(specks: &[Speck], line: &[Point3<f32>], frames: &[Frame]) -> f32 {
-    let boxes = Boxes::of(1.0, line.iter());
-    let mut on_line: Vec<f32> = assigned(specks, line, frames, 0.4, &boxes).map(|a| a.3.contrast).collect();
-    let rank = on_line.len() * 9 / 10;
-    if on_line.is_empty() { 0.0 } else { *on_line.select_nth_unstable_by(rank, f32::total_cmp).1 }
-}
-
 /// The middle one of the values; 0 without any.
 fn median(values: &[f32]) -> f32 {
     let mut sorted = values.to_vec();
@@ -159,16 +151,17 @@ fn prolong(graph: &SkinGraph, line: &mut Vec<Point3<f32>>) {
 }
 
 /// Takes off what lies beyond the ink at both ends of an open line.
-fn cut_to_ink(line: &mut Vec<Point3<f32>>, ink_mm: &mut Vec<f32>) {
-    let least = 0.5 * median(ink_mm);
-    let (Some(first), Some(last)) = (ink_mm.iter().position(|m| *m >= least), ink_mm.iter().rposition(|m| *m >= least))
+fn cut_to_ink(line: &mut Vec<Point3<f32>>, stand_out: &mut Vec<f32>) {
+    let least = 0.5 * median(stand_out);
+    let (Some(first), Some(last)) =
+        (stand_out.iter().position(|m| *m >= least), stand_out.iter().rposition(|m| *m >= least))
     else {
         return;
     };
     line.truncate(last + 1);
-    ink_mm.truncate(last + 1);
+    stand_out.truncate(last + 1);
     line.drain(..first);
-    ink_mm.drain(..first);
+    stand_out.drain(..first);
 }
 
 /// Points one step apart along a polyline.
@@ -331,15 +324,59 @@ fn offsets(specks: &[Speck], line: &[Point3<f32>], frames: &[Frame], closed: boo
     (0..n).map(|i| moment[i] / weight[i].max(0.15 * full).max(1e-6)).collect()
 }
 
-/// Contrast times width across each point of the line.
-fn ink_along(specks: &[Speck], line: &[Point3<f32>], frames: &[Frame], closed: bool) -> Vec<f32> {
-    let mut sum = vec![0.0_f32; line.len()];
-    let boxes = Boxes::of(LAST_REACH_MM + 0.5, line.iter());
-    for (i, _, _, speck) in assigned(specks, line, frames, LAST_REACH_MM, &boxes) {
-        // Half of the usual spread of bare skin is negative and cancels the other half.
-        sum[i] += speck.contrast * speck.area_mm2;
+/// By how much the middle of the line stands out against the paler of its two sides, at each point. A stain wider
+/// than the line, or a filled hole, is no ink.
+fn ink_along(specks: &[Speck], line: &[Point3<f32>], frames: &[Frame], closed: bool, width_mm: f32) -> Vec<f32> {
+    const MIDDLE_MM: f32 = 0.8;
+    let beside = 0.5 * width_mm + 0.7..=0.5 * width_mm + 2.2;
+    let n = line.len();
+    let (mut sum, mut area) = ([0, 1, 2].map(|_| vec![0.0_f32; n]), [0, 1, 2].map(|_| vec![0.0_f32; n]));
+    let reach = *beside.end();
+    let boxes = Boxes::of(reach + 0.5, line.iter());
+    for (i, _, y, speck) in assigned(specks, line, frames, reach, &boxes) {
+        let part = if y.abs() <= MIDDLE_MM {
+            0
+        } else if beside.contains(&y.abs()) {
+            if y > 0.0 { 1 } else { 2 }
+        } else {
+            continue;
+        };
+        sum[part][i] += speck.contrast * speck.area_mm2;
+        area[part][i] += speck.area_mm2;
     }
-    blur(&sum.iter().map(|s| s / STEP_MM).collect::<Vec<_>>(), closed, 0.7)
+    let (sum, area) = (sum.map(|s| blur(&s, closed, 0.7)), area.map(|a| blur(&a, closed, 0.7)));
+    (0..n)
+        .map(|i| {
+            let mean = |k: usize| (area[k][i] > 0.1).then(|| sum[k][i] / area[k][i]);
+            let skin = match (mean(1), mean(2)) {
+                (Some(l), Some(r)) => l.min(r),
+                (l, r) => l.or(r).unwrap_or(0.0),
+            };
+            // Half of the middle must be there to tell that it is inked.
+            let seen = (area[0][i] / (MIDDLE_MM * STEP_MM)).min(1.0);
+            mean(0).map_or(0.0, |m| seen * (m - skin))
+        })
+        .collect()
+}
+
+/// Width that ink as full as on the line would have: the usual contrast times width over the full contrast.
+fn width(specks: &[Speck], line: &[Point3<f32>], frames: &[Frame], ink: f32) -> f32 {
+    let mut across = vec![0.0_f32; line.len()];
+    let mut middle = Vec::new();
+    let boxes = Boxes::of(LAST_REACH_MM + 0.5, line.iter());
+    for (i, _, y, speck) in assigned(specks, line, frames, LAST_REACH_MM, &boxes) {
+        // Bare skin is as often a little lighter as a little darker than usual, so it cancels out.
+        across[i] += speck.contrast * speck.area_mm2 / STEP_MM;
+        if y.abs() < 0.4 {
+            middle.push(speck.contrast);
+        }
+    }
+    if middle.is_empty() {
+        return 0.0;
+    }
+    let rank = middle.len() * 9 / 10;
+    let full = *middle.select_nth_unstable_by(rank, f32::total_cmp).1;
+    median(&across) / full.max(ink)
 }
 
 /// Gaussian mean along the line, sigma in points.

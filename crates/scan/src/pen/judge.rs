@@ -224,8 +224,8 @@ impl Trace<'_> {
     /// Places along a line without ink.
     fn gaps(&self, line: &Centred) -> Vec<BridgedGap> {
         let n = line.points.len();
-        let usual = median(line.ink_mm.iter().copied());
-        let bare: Vec<bool> = line.ink_mm.iter().map(|m| *m < GAP_SHARE * usual).collect();
+        let usual = median(line.stand_out.iter().copied());
+        let bare: Vec<bool> = line.stand_out.iter().map(|m| *m < GAP_SHARE * usual).collect();
         let Some(start) = bare.iter().position(|b| !b) else { return Vec::new() };
         let step = |i: usize| (line.points[(i + 1) % n] - line.points[i % n]).norm();
         let mut gaps = Vec::new();
@@ -267,8 +267,8 @@ impl Trace<'_> {
             return Ok(None);
         }
         let centred = centre(self.graph, self.inked, &rough, false, self.pen.ink, job)?;
-        let bare = centred.ink_mm.iter().filter(|m| **m < GAP_SHARE * self.pen.ink * centred.width_mm).count();
-        let plain = self.pen.ink >= LEAST_OPEN_INK && bare as f32 <= MOST_GAP * centred.ink_mm.len() as f32;
+        let bare = centred.stand_out.iter().filter(|m| **m < GAP_SHARE * self.pen.ink).count();
+        let plain = self.pen.ink >= LEAST_OPEN_INK && bare as f32 <= MOST_GAP * centred.stand_out.len() as f32;
         if !plain || centred.width_mm < LEAST_OPEN_WIDTH_MM || length(&centred.points) < LEAST_LINE_MM {
             return Ok(None);
         }

@@ -15,6 +15,7 @@ mod finding;
 mod inside;
 mod judge;
 mod links;
+mod made_up;
 mod ridge;
 mod settings;
 mod skin_graph;
@@ -24,6 +25,7 @@ use mesh::{Cancelled, Job, Surface};
 use contrast::Contrast;
 
 pub use finding::{BridgedGap, PenFinding, PenLine, Proposal};
+pub use made_up::made_up_vertices;
 pub use settings::{Ink, PenSettings};
 
 /// Finds the pen line on `skin`, whose points are in mm and which must be welded.
@@ -36,7 +38,8 @@ pub fn find(skin: &Surface, settings: &PenSettings, job: &Job) -> Result<PenFind
     find_on_mended(skin, &[], settings, job)
 }
 
-/// As [`find`], on a skin whose holes were filled: `filled` says for each vertex whether it was made up.
+/// As [`find`], on a skin whose holes were filled: `filled` says for each vertex whether it was made up
+/// (see [`made_up_vertices`]).
 ///
 /// Colours of made-up vertices count for nothing. A line may be carried further over them than over bare skin,
 /// as over a hole.

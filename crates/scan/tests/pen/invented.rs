@@ -375,7 +375,8 @@ fn ends_that_pass_each_other_are_closed_over_the_space_between() {
 #[test]
 fn two_hundred_thousand_triangles() {
     let path = blob(place(60.0, 0.0), 32.0, 45.0, 200);
-    let skin = Skin { strokes: vec![round(path.clone(), BLACK)], seed: 200, spacing: 0.78, noise: 0.1, ..Skin::default() };
+    let skin =
+        Skin { strokes: vec![round(path.clone(), BLACK)], seed: 200, spacing: 0.78, noise: 0.1, ..Skin::default() };
     let surface = skin.build();
     let begin = std::time::Instant::now();
     let found = find(&surface, &PenSettings::default(), &Job::silent()).unwrap();

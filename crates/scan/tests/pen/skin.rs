@@ -156,10 +156,7 @@ impl Skin {
             })
             .collect();
         let colours = self.colours(&places, &mut rng);
-        let filled = places
-            .iter()
-            .map(|p| self.filled.iter().any(|(m, r)| (turned(p, m.x) - m).norm() < *r))
-            .collect();
+        let filled = places.iter().map(|p| self.filled.iter().any(|(m, r)| (turned(p, m.x) - m).norm() < *r)).collect();
         (Surface::new(Mesh { points, triangles, colours: Some(colours) }), filled)
     }
 
