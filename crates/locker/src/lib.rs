@@ -1,1 +1,19 @@
-//! To be filled.
+//! What the team keeps: design files and the scans that belong to them.
+//!
+//! A design file is JSON that people can read and edit ([`DesignFile`] documents each field). The one promise: nothing
+//! is lost. Files appear whole or not at all, a scan is found by its content even when it was renamed, and a file that
+//! is wrong is refused with the line, the column, the field and what is allowed, never half read.
+//!
+//! Not promised: that a design can be built; that is for the shell to say.
+
+mod compact_json;
+mod design_file;
+mod error;
+mod field_place;
+mod kept_scan;
+mod parse;
+
+pub use design_file::{Companion, DesignFile, KeptFile, KeptScan, VERSION};
+pub use error::LockerError;
+pub use kept_scan::{ScanBytes, keep_beside, keep_inside, load_scan};
+pub use parse::{load_design, parse_design, save_design, write_design};

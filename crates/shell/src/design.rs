@@ -45,10 +45,11 @@ impl Default for Design {
 #[serde(deny_unknown_fields, default)]
 pub struct Rim {
     /// Radius of the rounding of both edges of the wall; half the thickness gives a full round, 0 a square edge.
+    /// At most that half, and at most 5.
     pub round_mm: f32,
     /// How far the edge is lifted off the skin, so that nothing digs in. 0 to 10.
     pub flare_mm: f32,
-    /// Width of the strip over which the flare rises.
+    /// Width of the strip over which the flare rises. 1 to 40.
     pub flare_width_mm: f32,
 }
 
@@ -82,7 +83,7 @@ pub struct Ribs {
     pub height_mm: f32,
     /// Width at the top. 1.5 to 15.
     pub width_mm: f32,
-    /// From middle to middle. At least width plus 4.
+    /// From middle to middle. At least width plus 4, at most 200.
     pub spacing_mm: f32,
 }
 
@@ -108,9 +109,9 @@ pub struct Vents {
     pub kind: VentKind,
     /// Width across. For long slots the width; they are three times as long. 2 to 25.
     pub size_mm: f32,
-    /// Least wall left between two vents, or a vent and a rib or fitting. At least 1.6.
+    /// Least wall left between two vents, or a vent and a rib or fitting. 1.6 to 30.
     pub ligament_mm: f32,
-    /// Least wall left between a vent and the rim. At least 3.
+    /// Least wall left between a vent and the rim. 3 to 60.
     pub rim_distance_mm: f32,
     /// Picks one of many arrangements of free-form cells.
     pub seed: u64,
@@ -124,7 +125,7 @@ pub struct Fitting {
     pub kind: FittingKind,
     /// Where: the nearest skin point is taken. For stitch holes only the nearest edge counts.
     pub at_mm: Point3<f32>,
-    /// Turn on the skin.
+    /// Turn on the skin. −360 to 360.
     #[serde(default)]
     pub turn_deg: f32,
 }
@@ -138,41 +139,41 @@ pub enum FittingKind {
     StrapSlot {
         /// Strap width: 25, 38, 50 or any from 8 to 120.
         strap_mm: f32,
-        /// Strap thickness with its clearance. Usually 4.
+        /// Strap thickness with its clearance. 2 to 15, usually 4.
         opening_mm: f32,
     },
     /// A row of round holes for a lace.
     LaceHoles {
-        /// How many.
+        /// How many. 1 to 40.
         count: u32,
-        /// Hole width.
+        /// Hole width. 2 to 12.
         hole_mm: f32,
-        /// Middle to middle.
+        /// Middle to middle. At least hole width plus 1.6, at most 60.
         pitch_mm: f32,
     },
     /// Two short slots side by side, for a releasable tie or a shoelace.
     TieSlot {
-        /// Width of the tie.
+        /// Width of the tie. 2 to 30.
         tie_mm: f32,
-        /// Wall between the two slots.
+        /// Wall between the two slots. 1.6 to 40.
         bridge_mm: f32,
     },
     /// Small holes all along the edge, to sew on a cover or a garment.
     StitchHoles {
-        /// Hole width.
+        /// Hole width. 1 to 6.
         hole_mm: f32,
-        /// Middle to middle.
+        /// Middle to middle. At least hole width plus 1.6, at most 60.
         pitch_mm: f32,
-        /// Hole middle to trim line.
+        /// Hole middle to trim line. At least half the hole plus 1.6, at most 40.
         inset_mm: f32,
     },
     /// A shallow flat seat on the outer face for a patch of hook-and-loop.
     HookAndLoopSeat {
-        /// Length along `turn_deg`.
+        /// Length along `turn_deg`. 8 to 200.
         length_mm: f32,
-        /// Width across.
+        /// Width across. 8 to 120.
         width_mm: f32,
-        /// Depth below the outer face.
+        /// Depth below the outer face. 0.2 to 3.
         depth_mm: f32,
     },
 }
@@ -181,7 +182,7 @@ pub enum FittingKind {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Mark {
-    /// What it says: a squad number or a short word, never a name.
+    /// What it says: a squad number or a short word of at most 24 letters, never a name.
     pub text: String,
     /// Height of a capital letter. 4 to 80.
     pub height_mm: f32,
@@ -189,7 +190,7 @@ pub struct Mark {
     pub relief_mm: f32,
     /// Where the middle of the text is: the nearest skin point is taken.
     pub at_mm: Point3<f32>,
-    /// Turn of the writing direction on the skin.
+    /// Turn of the writing direction on the skin. −360 to 360.
     #[serde(default)]
     pub turn_deg: f32,
 }

@@ -3,6 +3,7 @@
 mod build;
 mod chart;
 mod design;
+mod design_check;
 mod error;
 mod field;
 pub mod fitting;
@@ -17,6 +18,7 @@ pub mod surface;
 pub use build::{Quality, Shell, build, build_layout};
 pub use chart::{Chart, skin_directions, skin_point};
 pub use design::{Design, Fitting, FittingKind, Mark, RibLayout, Ribs, Rim, VentKind, Vents};
+pub use design_check::SettingOutOfRange;
 pub use error::ShellError;
 pub use field::Field;
 pub use layout::{Cut, Emboss, Layout, Source, arrange};
