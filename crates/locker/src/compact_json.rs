@@ -23,7 +23,8 @@ fn join_numbers(pretty: &str) -> String {
             // What is escaped may be a quote.
             b'\\' if in_string => taken = 2.min(from.len()),
             b'[' if !in_string => {
-                let numbers = from[1..].find(|c: char| !matches!(c, '0'..='9' | '+' | '-' | '.' | 'e' | 'E' | ',' | ' ' | '\n'));
+                let numbers =
+                    from[1..].find(|c: char| !matches!(c, '0'..='9' | '+' | '-' | '.' | 'e' | 'E' | ',' | ' ' | '\n'));
                 if let Some(end) = numbers.filter(|end| from[1 + end..].starts_with(']')) {
                     let items: Vec<&str> = from[1..=end].split(',').map(str::trim).collect();
                     out.push('[');

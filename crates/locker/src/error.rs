@@ -25,7 +25,9 @@ pub enum LockerError {
         allowed: u64,
     },
     /// JSON, but something else.
-    #[error("{name} is not a Pauldron design file: its field \"pauldron_design\" is {found}, but must be a version number")]
+    #[error(
+        "{name} is not a Pauldron design file: its field \"pauldron_design\" is {found}, but must be a version number"
+    )]
     NotADesign {
         /// Name of the file.
         name: String,
@@ -33,7 +35,9 @@ pub enum LockerError {
         found: String,
     },
     /// Written by a later program.
-    #[error("{name} was written by a newer Pauldron (file version {version}; this one reads up to {known}); update the program, or save the design there in the older form")]
+    #[error(
+        "{name} was written by a newer Pauldron (file version {version}; this one reads up to {known}); update the program, or save the design there in the older form"
+    )]
     Newer {
         /// Name of the file.
         name: String,
@@ -81,7 +85,9 @@ pub enum LockerError {
         folder: PathBuf,
     },
     /// The scan inside the design file is damaged.
-    #[error("the scan kept inside the design is damaged ({what}); take the design file from a backup, or start again from the scan")]
+    #[error(
+        "the scan kept inside the design is damaged ({what}); take the design file from a backup, or start again from the scan"
+    )]
     ScanDamaged {
         /// How.
         what: String,

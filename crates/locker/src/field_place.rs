@@ -123,7 +123,7 @@ mod tests {
     #[test]
     fn fields_are_found_in_objects_and_lists() {
         let text = "{\n \"a\": {\"b\\\"]\": [1, \"],}\"], \"c\": 7},\n \"list\": [ {\"x\": 1},\n   {\"x\": 22} ]\n}";
-        assert_eq!(place_of(text, "a.c"), (2, 31));
+        assert_eq!(place_of(text, "a.c"), (2, 33));
         assert_eq!(place_of(text, "list[1].x"), (4, 10));
         assert_eq!(place_of(text, "list[1].missing"), (4, 4));
         assert_eq!(place_of(text, "nothing"), (1, 1));

@@ -86,7 +86,10 @@ fn load_file(kept: &KeptFile, folder: &Path) -> Result<Vec<u8>, LockerError> {
     }
     let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
     let usual = [folder.join(FOLDER).join(file_name(kept)), folder.join(file_name(kept))];
-    let places = usual.into_iter().chain(files_of_size(&folder.join(FOLDER), kept.bytes)).chain(files_of_size(folder, kept.bytes));
+    let places = usual
+        .into_iter()
+        .chain(files_of_size(&folder.join(FOLDER), kept.bytes))
+        .chain(files_of_size(folder, kept.bytes));
     for path in places {
         if let Some(bytes) = read_if(&path, kept) {
             return Ok(bytes);

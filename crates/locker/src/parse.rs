@@ -130,7 +130,17 @@ fn check(design: &DesignFile) -> Result<(), Wrong> {
         scan::ScanError::Setting { field, value, allowed } => (format!("clean.{field}"), value, allowed.to_owned()),
         other => ("clean".to_owned(), other.to_string(), "as documented".to_owned()),
     })?;
-    crate::zone_check::check(&design.zone)?;
+    design.zone.check().map_err(|e| match e {
+        zone::ZoneError::OutOfRange { field, value, low, high } => {
+            (format!("zone.{field}"), value.to_string(), format!("between {low} and {high}"))
+        }
+        zone::ZoneError::TooFewPoints { field, found } => (
+            format!("zone.{field}"),
+            format!("{found} points"),
+            "a closed line of at least 3 different points".to_owned(),
+        ),
+        other => ("zone".to_owned(), other.to_string(), "as documented".to_owned()),
+    })?;
     design.shell.check().map_err(|e| (format!("shell.{}", e.field), e.value, e.allowed))
 }
 

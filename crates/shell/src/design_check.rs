@@ -144,7 +144,10 @@ mod tests {
         let nan = Design { gap_mm: f32::NAN, ..Design::default() };
         assert_eq!(say(nan), "gap_mm is NaN, but must be between 0 and 20 mm");
         let round = Design { rim: Rim { round_mm: 1.6, ..Rim::default() }, ..Design::default() };
-        assert_eq!(say(round), "rim.round_mm is 1.6, but must be at most half the thickness, 1.5 mm: that is a full round");
+        assert_eq!(
+            say(round),
+            "rim.round_mm is 1.6, but must be at most half the thickness, 1.5 mm: that is a full round"
+        );
         let ribs = Ribs { layout: RibLayout::Along, height_mm: 2.0, width_mm: 4.0, spacing_mm: 7.0 };
         let tight = Design { ribs: Some(ribs), ..Design::default() };
         assert_eq!(say(tight), "ribs.spacing_mm is 7, but must be at least the width plus 4, 8 mm");

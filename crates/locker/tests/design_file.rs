@@ -1,0 +1,158 @@
+//! Design files: round trips, refusals with their place, and damage that must never panic.
+
+use locker::{DesignFile, LockerError, parse_design, save_design, write_design};
+use proptest::prelude::*;
+
+const SMALL: &str = r#"{
+  "pauldron_design": 1,
+  "site": "forearm",
+  "side": "left",
+  "scan": { "file": { "sha256": "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad", "bytes": 3 } },
+  "placement": {
+    "unit_mm": 1.0,
+    "pose": { "rotation": [0.0, 0.0, 0.0, 1.0], "translation": [0.0, 0.0, 0.0] },
+    "mirrored": false
+  },
+  "shell": {
+    "thickness_mm": 2.5,
+    "vents": { "kind": "round", "size_mm": 6, "ligament_mm": 3, "rim_distance_mm": 8, "seed": 1 }
+  }
+}
+"#;
+
+fn small() -> DesignFile {
+    parse_design(SMALL, "small.json").unwrap()
+}
+
+fn refusal(from: &str, to: &str) -> String {
+    assert!(SMALL.contains(from), "{from}");
+    parse_design(&SMALL.replacen(from, to, 1), "mine.json").unwrap_err().to_string()
+}
+
+#[test]
+fn what_is_left_out_takes_its_default() {
+    let design = small();
+    assert_eq!((design.resolution_mm, design.tolerance_mm), (0.5, 0.02));
+    assert_eq!(design.material, mechanics::Family::SemiRigid);
+    assert_eq!(design.shell.gap_mm, shell::Design::default().gap_mm);
+    assert_eq!(design.squad_number, None);
+}
+
+#[test]
+fn refusals_name_line_column_field_and_what_is_allowed() {
+    let row = SMALL.lines().position(|row| row.contains("size_mm")).unwrap();
+    let column = SMALL.lines().nth(row).unwrap().find("6, ").unwrap() + 1;
+    assert_eq!(
+        refusal("\"size_mm\": 6", "\"size_mm\": 60"),
+        format!(
+            "mine.json, line {}, column {column}: shell.vents.size_mm is 60, but must be between 2 and 25 mm",
+            row + 1
+        )
+    );
+    let unknown = refusal("\"thickness_mm\"", "\"thicknes_mm\"");
+    assert!(unknown.starts_with("mine.json, line 12, column"), "{unknown}");
+    assert!(unknown.contains("at shell.thicknes_mm: unknown field `thicknes_mm`, expected one of"), "{unknown}");
+    assert!(unknown.contains("`thickness_mm`"), "{unknown}");
+    let kind = refusal("\"round\"", "\"square\"");
+    assert!(kind.contains("line 13") && kind.contains("shell.vents.kind") && kind.contains("`honeycomb`"), "{kind}");
+    let text = refusal("2.5", "\"thick\"");
+    assert!(text.contains("line 12") && text.contains("shell.thickness_mm: invalid type: string"), "{text}");
+    let turn = refusal("[0.0, 0.0, 0.0, 1.0]", "[0.0, 0.0, 0.0, 2.0]");
+    assert!(turn.contains("line 8, column 27") && turn.contains("placement.pose.rotation"), "{turn}");
+    let hash = refusal("ba7816", "BA7816");
+    assert!(hash.contains("scan.file.sha256") && hash.contains("64 small hexadecimal"), "{hash}");
+    let comma = refusal("\"side\": \"left\",", "\"side\": \"left\"");
+    assert!(comma.contains("line 5, column 3") && comma.contains("expected `,` or `}`"), "{comma}");
+    let missing = refusal("\"side\": \"left\",", "");
+    assert!(missing.contains("missing field `side`"), "{missing}");
+}
+
+#[test]
+fn newer_files_and_other_json_are_refused_in_words() {
+    let newer = refusal("\"pauldron_design\": 1", "\"pauldron_design\": 2");
+    assert!(newer.contains("newer Pauldron") && newer.contains("version 2"), "{newer}");
+    let other = parse_design("{\"asset\": 3}", "x.json").unwrap_err();
+    assert!(matches!(other, LockerError::NotADesign { .. }), "{other}");
+    let word = refusal("\"pauldron_design\": 1", "\"pauldron_design\": \"one\"");
+    assert!(word.contains("is \"one\", but must be a version number"), "{word}");
+}
+
+#[test]
+fn saved_files_are_read_back_and_numbers_stand_on_one_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("guard.json");
+    let mut design = small();
+    design.title = "Forearm guard, number 7".into();
+    save_design(&design, &path).unwrap();
+    assert_eq!(locker::load_design(&path).unwrap(), design);
+    let text = std::fs::read_to_string(&path).unwrap();
+    assert!(text.contains("\"rotation\": [0.0, 0.0, 0.0, 1.0]"), "{text}");
+    design.shell.gap_mm = f32::INFINITY;
+    assert!(save_design(&design, &path).unwrap_err().to_string().contains("shell.gap_mm is inf"));
+    assert_eq!(std::fs::read_to_string(&path).unwrap(), text, "a refused save leaves the file as it was");
+}
+
+fn point() -> impl Strategy<Value = nalgebra::Point3<f32>> {
+    prop::array::uniform3(-300.0_f32..300.0).prop_map(nalgebra::Point3::from)
+}
+
+prop_compose! {
+    fn design()(
+        title in "[ -~]{0,80}",
+        number in prop::option::of(0_u32..10_000),
+        gap_mm in 0.0_f32..20.0,
+        thickness_mm in 3.0_f32..10.0,
+        points in prop::collection::vec(point(), 3..30),
+        at_mm in point(),
+        strap_mm in 8.0_f32..120.0,
+        resolution_mm in 0.2_f32..3.0,
+        unit in prop::sample::select(vec![0.001, 1.0, 25.4, 1000.0]),
+        turn in prop::array::uniform3(-3.0_f64..3.0),
+        shift in prop::array::uniform3(-500.0_f64..500.0),
+        seed in any::<u64>(),
+    ) -> DesignFile {
+        let mut design = small();
+        design.title = title;
+        design.squad_number = number;
+        design.shell.gap_mm = gap_mm;
+        design.shell.thickness_mm = thickness_mm;
+        design.shell.vents.as_mut().unwrap().seed = seed;
+        design.shell.fittings.push(shell::Fitting {
+            kind: shell::FittingKind::StrapSlot { strap_mm, opening_mm: 4.0 },
+            at_mm,
+            turn_deg: 12.5,
+        });
+        design.zone.sources.push(zone::Source::Line { points_mm: points, inside_mm: Some(at_mm) });
+        design.resolution_mm = resolution_mm;
+        design.placement.unit_mm = unit;
+        design.placement.pose = nalgebra::Isometry3::new(shift.into(), turn.into());
+        design
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    #[test]
+    fn every_design_comes_back_as_it_was(design in design()) {
+        let text = write_design(&design).unwrap();
+        prop_assert_eq!(parse_design(&text, "round.json").unwrap(), design);
+    }
+
+    #[test]
+    fn cut_and_garbled_files_are_refused_without_panic(
+        design in design(), cut in 0.0_f64..1.0, place in 0.0_f64..1.0, letter in any::<char>(),
+    ) {
+        let text = write_design(&design).unwrap();
+        let at = |share: f64| text.char_indices().nth((share * text.chars().count() as f64) as usize).map_or(text.len(), |c| c.0);
+        let end = at(cut);
+        if end < text.trim_end().len() {
+            prop_assert!(parse_design(&text[..end], "cut.json").is_err());
+        }
+        let middle = at(place);
+        let mut garbled = text.clone();
+        garbled.insert(middle, letter);
+        // It may still be valid (a letter in the title); what matters is that it is an answer.
+        let _ = parse_design(&garbled, "garbled.json").map_err(|e| e.to_string());
+    }
+}
