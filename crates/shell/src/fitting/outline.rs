@@ -141,6 +141,10 @@ fn place_part(
         )
     })?;
     let half = [part.half[0] * scale[0], part.half[1] * scale[1]];
+    // In a deep hollow the enlarged shape may outgrow the map.
+    let needed = centre[0].hypot(centre[1]) + half[0].hypot(half[1]) + CHART_MARGIN_MM;
+    let chart =
+        if needed > chart.radius_mm { Arc::new(Chart::new(skin, &chart.centre, turn_deg, needed)) } else { chart };
     let shape = if part.half[0] == part.half[1] && part.round == part.half[0] {
         Shape::Circle { centre, radius: half[0].max(half[1]) }
     } else {

@@ -325,32 +325,53 @@ fn data() -> Option<PathBuf> {
 }
 
 #[test]
-fn straps_and_a_number_find_room_on_a_real_forearm() {
+fn straps_and_a_number_find_room_on_real_limbs() {
     let Some(data) = data() else {
         println!("not run: no folder with real limbs (set PAULDRON_DATA)");
         return;
     };
-    let file = mesh::read::read_file(&data.join("limbs/forearm_L_smpl_man_mm.stl"), &Job::silent()).unwrap();
-    let skin = stood_up(file.mesh);
-    // A zone of 70 mm round a spot on the skin; distances by the chart.
-    let (lo, hi) = skin.mesh().bounds().unwrap();
-    let middle = nalgebra::center(&lo, &hi);
-    let at = skin_point(&skin, &Point3::new(hi.x + 10.0, middle.y, middle.z)).unwrap();
-    let chart = Chart::new(&skin, &at, 0.0, 75.0);
-    let mut distance_mm = vec![-10.0; skin.mesh().points.len()];
-    for (v, [x, y]) in &chart.vertices {
-        distance_mm[*v as usize] = 70.0 - x.hypot(*y);
+    for (name, radius, pairs) in [
+        ("forearm_L_smpl_man_mm.stl", 70.0, 2),
+        ("forearm_L_smpl_woman_mm.stl", 60.0, 2),
+        ("shin_L_smpl_man_mm.stl", 70.0, 2),
+        ("thigh_L_smpl_woman_mm.stl", 70.0, 2),
+        ("ribside_L_smpl_woman_mm.stl", 45.0, 1),
+        ("shoulder_L_smpl_woman_mm.stl", 60.0, 1),
+        ("handforearm_L_smpl_woman_mm.stl", 50.0, 1),
+    ] {
+        let start = std::time::Instant::now();
+        let file = mesh::read::read_file(&data.join("limbs").join(name), &Job::silent()).unwrap();
+        let skin = stood_up(file.mesh);
+        // A round zone about the spot of the skin that is furthest out to +x at half height; distances by its chart.
+        let points = &skin.mesh().points;
+        let front = points.iter().filter(|p| p.z.abs() < 20.0).max_by(|a, b| a.x.total_cmp(&b.x)).unwrap();
+        let at = skin_point(&skin, front).unwrap();
+        let chart = Chart::new(&skin, &at, 0.0, radius + 5.0);
+        let mut distance_mm = vec![-10.0; points.len()];
+        for (v, [x, y]) in &chart.vertices {
+            distance_mm[*v as usize] = radius - x.hypot(*y);
+        }
+        let zone = Zone { covered: Region { distance_mm, edges: Vec::new() }, ..Zone::default() };
+        let read = start.elapsed();
+        let mut design = with(suggest_straps(&skin, &zone, 25.0, pairs));
+        design.marks.extend(suggest_mark(&skin, &zone, &design, "17"));
+        let suggested = start.elapsed();
+        let height = design.marks.first().map(|m| m.height_mm);
+        let stitches = FittingKind::StitchHoles { hole_mm: 1.5, pitch_mm: 7.0, inset_mm: 4.0 };
+        design.fittings.push(fitting(stitches, at.point, 0.0));
+        let layout = arrange_all(&skin, &zone, &design).unwrap_or_else(|e| panic!("{name}: {e}"));
+        println!(
+            "{name}: {} slots, number {height:?} mm high, {} cuts, {:?}; suggesting {:?}, placing {:?}",
+            design.fittings.len() - 1,
+            layout.cuts.len(),
+            layout.notices,
+            suggested - read,
+            start.elapsed() - suggested,
+        );
+        assert_eq!(design.fittings.len() - 1, 2 * pairs, "{name}");
+        assert!(height >= Some(12.0), "{name}: {height:?}");
+        assert!(layout.cuts.len() > 25, "{name}");
     }
-    let zone = Zone { covered: Region { distance_mm, edges: Vec::new() }, ..Zone::default() };
-    let mut design = everything(&skin, &zone);
-    println!("{} slots, mark {:?}", design.fittings.len(), design.marks);
-    assert_eq!(design.fittings.len(), 4);
-    assert!(design.marks[0].height_mm >= 16.0);
-    let stitches = FittingKind::StitchHoles { hole_mm: 1.5, pitch_mm: 7.0, inset_mm: 4.0 };
-    design.fittings.push(fitting(stitches, at.point, 0.0));
-    let layout = arrange_all(&skin, &zone, &design).unwrap();
-    println!("{} cuts; {:?}", layout.cuts.len(), layout.notices);
-    assert!(layout.cuts.len() > 30);
 }
 
 /// The scan turned so that its longest side runs along z, and middled.
