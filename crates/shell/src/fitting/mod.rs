@@ -1,8 +1,8 @@
 //! What holds the guard on, and what is written on it.
 
 mod bend;
-mod contour;
 mod glyphs;
+mod line;
 mod mark;
 mod outline;
 mod room;

@@ -6,7 +6,7 @@ use mesh::{Hit, Job, Surface};
 use nalgebra::Point3;
 use zone::Zone;
 
-use super::contour::{Contour, contours};
+use super::line::Line;
 use super::outline::CHART_MARGIN_MM;
 use super::room::{MIN_LIGAMENT_MM, check, require_matching, require_place, require_range};
 use crate::{Chart, Cut, Design, FittingKind, Layout, Shape, ShellError, Source};
@@ -107,10 +107,11 @@ fn on_a_rib(skin: &Surface, design: &Design, layout: &Layout, hit: &Hit, row: &R
 }
 
 /// The lines at the inset that follow the edge nearest to `place`.
-fn lines_of_edge(skin: &Surface, zone: &Zone, row: &Row, place: &Point3<f32>) -> Vec<Contour> {
+fn lines_of_edge(skin: &Surface, zone: &Zone, row: &Row, place: &Point3<f32>) -> Vec<Line> {
     let wanted = nearest_edge(zone, place);
-    contours(skin, &zone.covered.distance_mm, row.inset_mm)
+    mesh::geodesic::contour(skin, &zone.covered.distance_mm, row.inset_mm)
         .into_iter()
+        .map(|contour| Line { points: contour.line.points, closed: contour.line.closed })
         .filter(|line| line.length_mm() > 3.0 * row.pitch_mm)
         .filter(|line| {
             let step = (line.points.len() / 32).max(1);
@@ -130,7 +131,7 @@ fn nearest_edge(zone: &Zone, place: &Point3<f32>) -> Option<usize> {
 }
 
 /// Equally spaced points of the line.
-fn spaced(line: &Contour, row: &Row) -> Vec<Point3<f32>> {
+fn spaced(line: &Line, row: &Row) -> Vec<Point3<f32>> {
     let length = line.length_mm();
     let least = row.hole_mm + MIN_LIGAMENT_MM;
     let count = ((length / row.pitch_mm).round() as usize).min((length / least) as usize).clamp(1, MOST_HOLES);

@@ -83,6 +83,9 @@ fn beside_edge(skin: &Surface, zone: &Zone, height: f32, inset: f32, left: bool)
     let outward = inside.iter().map(|v| skin.vertex_normals()[*v]).sum::<Vector3<f32>>();
     let outward = Vector3::new(outward.x, outward.y, 0.0).try_normalize(1e-6)?;
     let axis = mean(&slice) - outward * 20.0;
+    // Left and right of the zone's own middle, wherever it lies on the limb.
+    let middle = mean(&inside) - axis;
+    let outward = Vector3::new(middle.x, middle.y, 0.0).try_normalize(1.0).unwrap_or(outward);
     let aside = Vector3::z().cross(&outward);
     let angle = |v: usize| {
         let q = points[v].coords - axis;

@@ -342,9 +342,13 @@ fn straps_and_a_number_find_room_on_real_limbs() {
         let start = std::time::Instant::now();
         let file = mesh::read::read_file(&data.join("limbs").join(name), &Job::silent()).unwrap();
         let skin = stood_up(file.mesh);
-        // A round zone about the spot of the skin that is furthest out to +x at half height; distances by its chart.
+        // A round zone about the spot at half height that is furthest out to +x, clear of where the scan ends;
+        // distances by its chart.
         let points = &skin.mesh().points;
-        let front = points.iter().filter(|p| p.z.abs() < 20.0).max_by(|a, b| a.x.total_cmp(&b.x)).unwrap();
+        let ends: Vec<u32> = skin.adjacency().boundary_loops(skin.mesh()).concat();
+        let clear = |p: &Point3<f32>| ends.iter().all(|e| (points[*e as usize] - p).norm() > radius + 4.0);
+        let level = points.iter().filter(|p| p.z.abs() < 30.0 && clear(p));
+        let front = level.max_by(|a, b| a.x.total_cmp(&b.x)).unwrap_or_else(|| panic!("{name} is too small"));
         let at = skin_point(&skin, front).unwrap();
         let chart = Chart::new(&skin, &at, 0.0, radius + 5.0);
         let mut distance_mm = vec![-10.0; points.len()];
