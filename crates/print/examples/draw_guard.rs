@@ -1,11 +1,11 @@
 //! Draws two meshes as limb and shell, to judge the pictures by eye:
-//! `cargo run --release -p print --example draw_guard -- LIMB SHELL OUT.png`
+//! `cargo run --release -p print --example draw_guard -- LIMB SHELL OUT.png OUT.pdf`
 
 use print::picture::{Sheet, contact_sheet, png};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let paths: Vec<String> = std::env::args().skip(1).collect();
-    let [limb, shell, out] = paths.as_slice() else { return Err("give LIMB SHELL OUT.png".into()) };
+    let [limb, shell, out, page] = paths.as_slice() else { return Err("give LIMB SHELL OUT.png OUT.pdf".into()) };
     let job = mesh::Job::silent();
     let open = |path: &str| mesh::read::read_file(path.as_ref(), &job).map(|scan| scan.mesh);
     let (limb, shell) = (open(limb)?, open(shell)?);
@@ -19,5 +19,25 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         format!("{drawn} triangles in {:.2?}\n", start.elapsed()).as_bytes(),
     )?;
     std::fs::write(out, bytes)?;
+
+    let picture = contact_sheet(&limb, &shell, &Sheet { size: [1840, 1000], ..Sheet::default() }, &job)?;
+    let ribs = shell::Ribs { layout: shell::RibLayout::Along, height_mm: 2.0, width_mm: 4.0, spacing_mm: 18.0 };
+    let design = shell::Design { ribs: Some(ribs), ..shell::Design::default() };
+    let zone_area_mm2 = shell.area_mm2() / 2.0;
+    let materials = mechanics::compare(shell.volume_mm3(), zone_area_mm2, &design, &mechanics::Materials::built_in());
+    let size_mm = shell.bounds().map_or([0.0; 3], |(low, high)| (high - low).cast::<f64>().into());
+    let summary = print::summary::Summary {
+        site: scan::BodySite::Forearm,
+        side: scan::Side::Left,
+        squad_number: Some("14".into()),
+        team: Some("Tern Harbour".into()),
+        made_on: None,
+        size_mm,
+        zone_area_mm2,
+        design: &design,
+        materials: &materials,
+        picture: &picture,
+    };
+    std::fs::write(page, summary.pdf()?)?;
     Ok(())
 }

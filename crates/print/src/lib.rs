@@ -23,11 +23,14 @@ mod part;
 pub mod picture;
 mod save;
 pub mod stl;
+pub mod summary;
 pub mod threemf;
+pub mod words;
 
 pub use error::Error;
 pub use part::at_origin;
 pub use save::save;
+pub use words::{cautions, print_hints};
 
 /// Name of the STL file in an output folder.
 pub const STL_FILE: &str = "shell.stl";

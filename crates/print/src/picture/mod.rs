@@ -8,7 +8,7 @@ mod light;
 mod occlusion;
 mod raster;
 mod sheet;
-mod text;
+pub(crate) mod text;
 
 pub use camera::View;
 pub use sheet::{Sheet, contact_sheet, single};

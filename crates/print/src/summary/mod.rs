@@ -1,0 +1,120 @@
+//! One page that goes with the guard: what was made, its picture, the materials, how to print it, what to beware of.
+
+mod page;
+mod sheet;
+
+use crate::{Error, words};
+use image::RgbImage;
+use mechanics::MaterialTable;
+use scan::{BodySite, Side};
+use shell::Design;
+
+/// What the page says.
+#[derive(Debug, Clone)]
+pub struct Summary<'a> {
+    /// Where on the body.
+    pub site: BodySite,
+    /// Which side.
+    pub side: Side,
+    /// Squad number, if given. Never a name.
+    pub squad_number: Option<String>,
+    /// Club or team, if given.
+    pub team: Option<String>,
+    /// The day it was made, if given: without it the same design gives the same bytes.
+    pub made_on: Option<String>,
+    /// Size of the shell's box across, deep and along the limb, mm.
+    pub size_mm: [f64; 3],
+    /// Skin that the shell covers, mm².
+    pub zone_area_mm2: f64,
+    /// Its settings.
+    pub design: &'a Design,
+    /// The materials on this shell.
+    pub materials: &'a MaterialTable,
+    /// The guard on the limb, such as a [`crate::picture::contact_sheet`] without a title.
+    pub picture: &'a RgbImage,
+}
+
+impl Summary<'_> {
+    /// The heading.
+    #[must_use]
+    pub fn title(&self) -> String {
+        words::title(self.site, self.side, self.squad_number.as_deref())
+    }
+
+    /// What was made, as pairs of what and how.
+    #[must_use]
+    pub fn facts(&self) -> Vec<(&'static str, String)> {
+        let [across, deep, along] = self.size_mm;
+        let mut facts = vec![
+            ("Size", format!("{along:.0} mm along, {across:.0} × {deep:.0} mm across")),
+            ("Covers", format!("{:.0} cm² of skin", self.zone_area_mm2 / 100.0)),
+            ("Plastic", format!("{:.1} cm³", self.materials.volume_mm3 / 1000.0)),
+        ];
+        facts.extend(words::design(self.design));
+        facts
+    }
+
+    /// The page as PDF: A4, to be printed at full size.
+    ///
+    /// # Errors
+    /// The picture is empty, or the text is too long for one page.
+    pub fn pdf(&self) -> Result<Vec<u8>, Error> {
+        sheet::lay_out(self)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use mechanics::{Materials, compare};
+
+    fn page(design: &Design, team: &str) -> Result<Vec<u8>, Error> {
+        let picture = RgbImage::from_pixel(460, 250, image::Rgb([200, 180, 160]));
+        let materials = compare(44_400.0, 19_000.0, design, &Materials::built_in());
+        let summary = Summary {
+            site: BodySite::Forearm,
+            side: Side::Left,
+            squad_number: Some("14".into()),
+            team: Some(team.into()),
+            made_on: None,
+            size_mm: [67.0, 74.0, 174.0],
+            zone_area_mm2: 19_000.0,
+            design,
+            materials: &materials,
+            picture: &picture,
+        };
+        assert!(summary.facts().contains(&("Covers", "190 cm² of skin".into())));
+        assert!(summary.facts().contains(&("Plastic", "44.4 cm³".into())));
+        summary.pdf()
+    }
+
+    fn count(bytes: &[u8], what: &[u8]) -> usize {
+        bytes.windows(what.len()).filter(|w| *w == what).count()
+    }
+
+    #[test]
+    fn it_is_one_a4_page_and_the_same_each_time() {
+        let bytes = page(&Design::default(), "Tern Harbour").unwrap();
+        assert!(bytes.starts_with(b"%PDF-1."));
+        // A4 is 210 by 297 mm: 595.276 by 841.890 points.
+        assert_eq!(count(&bytes, b"/Type/Pages/Count 1/"), 1);
+        assert_eq!(count(&bytes, b"/MediaBox[0 0 595.27"), 1);
+        assert_eq!(count(&bytes, b"/CreationDate"), 0);
+        assert_eq!(bytes, page(&Design::default(), "Tern Harbour").unwrap());
+    }
+
+    #[test]
+    fn odd_words_do_no_harm_and_too_many_are_refused() {
+        assert!(page(&Design::default(), "Tern\u{7} Harbour 雪 \u{1F3D2} ع").is_ok());
+        let mark = |n| shell::Mark {
+            text: format!("WORD{n}"),
+            height_mm: 12.0,
+            relief_mm: 0.6,
+            at_mm: nalgebra::Point3::origin(),
+            turn_deg: 0.0,
+        };
+        let long = Design { marks: (0..90).map(mark).collect(), ..Design::default() };
+        let said = page(&long, "").unwrap_err().to_string();
+        assert!(said.contains("one page"), "{said}");
+    }
+}
