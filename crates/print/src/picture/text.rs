@@ -41,6 +41,10 @@ pub fn write(picture: &mut RgbImage, font: &[u8], size_px: f32, at: [f32; 2], co
 
 /// How wide `words` would be.
 pub fn width(font: &[u8], size_px: f32, words: &str) -> f32 {
-    let mut nothing = RgbImage::new(0, 0);
-    write(&mut nothing, font, size_px, [0.0, 0.0], [0; 3], words)
+    let Ok(font) = FontRef::try_from_slice(font) else { return 0.0 };
+    let em = font.height_unscaled() / font.units_per_em().unwrap_or(2048.0);
+    let font = font.as_scaled(PxScale::from(size_px * em));
+    let ids: Vec<_> = words.chars().map(|letter| font.glyph_id(letter)).collect();
+    let kerned: f32 = ids.windows(2).map(|pair| font.kern(pair[0], pair[1])).sum();
+    kerned + ids.iter().map(|&id| font.h_advance(id)).sum::<f32>()
 }
