@@ -21,7 +21,7 @@ pub struct Cleaned {
 /// More triangles than this are refused, as they would fill the memory.
 const MOST_TRIANGLES: u64 = 20_000_000;
 
-/// Cleans a scan: unit, crop, weld, mend, table, pieces, noise, holes, edge length, axes, mirror.
+/// Cleans a scan: unit, crop, weld, mend, table, pieces, holes, noise, edge length, axes, mirror.
 ///
 /// The placement of the limb is the unit and the rigid motion only; noise and holes move or add points besides.
 ///
@@ -42,10 +42,12 @@ pub fn clean(
     work.mend(settings, job)?;
     work.remove_table(settings, job)?;
     work.drop_pieces(settings, job)?;
-    work.smooth(settings, job)?;
-    let (axis, loops) = work.fill_holes(settings, job)?;
+    let measured = work.mesh.points.len();
+    let (axis, ends) = work.fill_holes(settings, job)?;
+    // After the holes, so that their rims have neighbours all round and the patches settle with them.
+    work.smooth(settings, measured, job)?;
     work.refine(settings, job)?;
-    Ok(work.stand(settings, &axis, &loops, site, side, job)?)
+    Ok(work.stand(settings, &axis, &ends, site, side, job)?)
 }
 
 /// The unit of a mesh whose equal points are joined, by the size of its biggest curved piece.
@@ -284,9 +286,9 @@ impl Work {
         Ok(())
     }
 
-    fn smooth(&mut self, settings: &CleanSettings, job: &Job) -> Result<(), ScanError> {
-        job.step("taking off noise", 0.4)?;
-        let done = repair::smooth(&mut self.mesh, settings.smooth, job)?;
+    fn smooth(&mut self, settings: &CleanSettings, measured: usize, job: &Job) -> Result<(), ScanError> {
+        job.step("taking off noise", 0.5)?;
+        let done = repair::smooth(&mut self.mesh, settings.smooth, measured, job)?;
         self.report.noise_mm = done.noise_mm;
         let changed = done.farthest_mm > 0.0;
         let text = if changed {
@@ -305,7 +307,7 @@ impl Work {
     }
 
     fn fill_holes(&mut self, settings: &CleanSettings, job: &Job) -> Result<(LongAxis, Vec<OpenLoop>), ScanError> {
-        job.step("filling holes", 0.6)?;
+        job.step("filling holes", 0.4)?;
         let axis = LongAxis::of(&self.mesh);
         let adjacency = Adjacency::new(&self.mesh);
         let (ends, holes): (Vec<OpenLoop>, Vec<OpenLoop>) =

@@ -112,7 +112,7 @@ impl Bilaplacian {
     fn laplacian(&self, x: &[Vector3<f64>], scale: Option<&[f64]>, out: &mut Vec<Vector3<f64>>) {
         (0..x.len())
             .into_par_iter()
-            .with_min_len(1024)
+            .with_min_len(BLOCK)
             .map(|v| {
                 let scale = scale.map_or(1.0, |s| s[v]);
                 if scale == 0.0 {
@@ -129,60 +129,87 @@ impl Bilaplacian {
 
     /// Minimises `Σ hold·|x − wish|² + stiffness · Σ |Lx|²/M` over the points that are `free`, from `x` on.
     ///
-    /// Stops at a relative residual of `tolerance` or after `rounds`.
+    /// Stops once a step would move the points by less than `goal_mm` (root mean square), or after `rounds`.
     pub(super) fn solve(&self, ask: &Ask, x: &mut [Vector3<f64>], job: &Job) -> Result<(), Cancelled> {
         let free = |v: usize| ask.free.is_none_or(|f| f[v]);
         let hold = |v: usize| ask.hold.map_or(0.0, |h| h[v]);
         let n = x.len();
-        let (mut half, mut product) = (Vec::with_capacity(n), Vec::with_capacity(n));
-        let mut apply = |d: &[Vector3<f64>]| -> Vec<Vector3<f64>> {
+        let mut half = Vec::with_capacity(n);
+        let mut apply = |d: &[Vector3<f64>], out: &mut Vec<Vector3<f64>>| {
             self.laplacian(d, Some(&self.inverse_mass), &mut half);
-            self.laplacian(&half, None, &mut product);
-            product
-                .par_iter()
-                .enumerate()
-                .with_min_len(1024)
-                .map(|(v, k)| if free(v) { k * ask.stiffness + d[v] * hold(v) } else { Vector3::zeros() })
-                .collect()
+            self.laplacian(&half, None, out);
+            out.par_iter_mut().zip(d).enumerate().with_min_len(BLOCK).for_each(|(v, (k, d))| {
+                *k = if free(v) { *k * ask.stiffness + d * hold(v) } else { Vector3::zeros() };
+            });
         };
-        let precondition = |r: &[Vector3<f64>]| -> Vec<Vector3<f64>> {
-            r.par_iter()
-                .enumerate()
-                .with_min_len(1024)
-                .map(|(v, r)| r / (self.diagonal[v] * ask.stiffness + hold(v)).max(1e-30))
-                .collect()
-        };
-        let start = apply(x);
-        let mut residual: Vec<Vector3<f64>> = (0..n)
-            .map(|v| if free(v) { ask.wish.map_or(Vector3::zeros(), |w| w[v] * hold(v)) - start[v] } else { start[v] })
+        // Inverse of the diagonal; 0 holds a point where it is.
+        let inverse: Vec<f64> = (0..n)
+            .map(|v| if free(v) { 1.0 / (self.diagonal[v] * ask.stiffness + hold(v)).max(1e-30) } else { 0.0 })
             .collect();
-        let mut z = precondition(&residual);
-        let mut direction = z.clone();
-        let mut rz = dot(&residual, &z);
-        let goal = rz * ask.tolerance * ask.tolerance;
+        let mut q = Vec::with_capacity(n);
+        apply(x, &mut q);
+        let mut residual: Vec<Vector3<f64>> =
+            (0..n)
+                .map(|v| {
+                    if free(v) {
+                        ask.wish.map_or(Vector3::zeros(), |w| w[v] * hold(v)) - q[v]
+                    } else {
+                        Vector3::zeros()
+                    }
+                })
+                .collect();
+        let mut direction: Vec<Vector3<f64>> = residual.iter().zip(&inverse).map(|(r, i)| r * *i).collect();
+        let mut rz = dot(&residual, &direction);
+        let goal = ask.goal_mm * ask.goal_mm * inverse.iter().filter(|i| **i > 0.0).count() as f64;
         for round in 0..ask.rounds {
-            if rz <= goal || rz <= 1e-300 {
-                break;
-            }
             if round % 8 == 0 {
                 job.check()?;
             }
-            let q = apply(&direction);
+            apply(&direction, &mut q);
             let step = rz / dot(&direction, &q).max(1e-300);
-            for v in 0..n {
-                x[v] += direction[v] * step;
-                residual[v] -= q[v] * step;
+            let sums = blocks(x, &mut residual, &direction, &q, &inverse, step);
+            let (next, left) = sums.iter().fold((0.0, 0.0), |s, b| (s.0 + b.0, s.1 + b.1));
+            if left <= goal || next <= 1e-300 {
+                break;
             }
-            z = precondition(&residual);
-            let next = dot(&residual, &z);
             let turn = next / rz;
             rz = next;
-            for v in 0..n {
-                direction[v] = z[v] + direction[v] * turn;
-            }
+            direction.par_iter_mut().zip(&residual).zip(&inverse).with_min_len(BLOCK).for_each(|((d, r), i)| {
+                *d = r * *i + *d * turn;
+            });
         }
         Ok(())
     }
+}
+
+/// Points in one block of work.
+const BLOCK: usize = 4096;
+
+/// Takes one step; for each block the products `r·z` and `z·z` after it, where `z` is the preconditioned residual.
+fn blocks(
+    x: &mut [Vector3<f64>],
+    residual: &mut [Vector3<f64>],
+    direction: &[Vector3<f64>],
+    q: &[Vector3<f64>],
+    inverse: &[f64],
+    step: f64,
+) -> Vec<(f64, f64)> {
+    let moves = x.par_chunks_mut(BLOCK).zip(residual.par_chunks_mut(BLOCK));
+    let by = direction.par_chunks(BLOCK).zip(q.par_chunks(BLOCK)).zip(inverse.par_chunks(BLOCK));
+    moves
+        .zip(by)
+        .map(|((x, r), ((d, q), inverse))| {
+            let (mut rz, mut zz) = (0.0, 0.0);
+            for v in 0..x.len() {
+                x[v] += d[v] * step;
+                r[v] -= q[v] * step;
+                let square = r[v].norm_squared();
+                rz += square * inverse[v];
+                zz += square * inverse[v] * inverse[v];
+            }
+            (rz, zz)
+        })
+        .collect()
 }
 
 /// What [`Bilaplacian::solve`] is asked.
@@ -195,8 +222,8 @@ pub(super) struct Ask<'a> {
     pub stiffness: f64,
     /// Points that may move; all if not given.
     pub free: Option<&'a [bool]>,
-    /// Relative residual to reach.
-    pub tolerance: f64,
+    /// Movement that is too small to go on for, mm.
+    pub goal_mm: f64,
     /// Rounds at most.
     pub rounds: usize,
 }
@@ -204,8 +231,8 @@ pub(super) struct Ask<'a> {
 /// Summed in fixed blocks, so that the number of threads does not change the last digit.
 fn dot(a: &[Vector3<f64>], b: &[Vector3<f64>]) -> f64 {
     let parts: Vec<f64> = a
-        .par_chunks(4096)
-        .zip(b.par_chunks(4096))
+        .par_chunks(BLOCK)
+        .zip(b.par_chunks(BLOCK))
         .map(|(a, b)| a.iter().zip(b).map(|(a, b)| a.dot(b)).sum::<f64>())
         .collect();
     parts.iter().sum()

@@ -147,7 +147,7 @@ fn bend(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32], patch: &mut Patch, job
     // Even weights first: the flat cover has no shape worth weighing by. Then twice with the shape just found.
     for kind in [Weights::Uniform, Weights::Cotangent, Weights::Cotangent] {
         let plate = Bilaplacian::new(&local, &links, kind);
-        let ask = Ask { hold: None, wish: None, stiffness: 1.0, free: Some(&free), tolerance: 1e-6, rounds: 3000 };
+        let ask = Ask { hold: None, wish: None, stiffness: 1.0, free: Some(&free), goal_mm: 1e-7, rounds: 3000 };
         plate.solve(&ask, &mut x, job)?;
         for (p, x) in local.points.iter_mut().zip(&x).take(patch.points.len()).skip(ring.len()) {
             p.coords = x.cast();

@@ -1,0 +1,267 @@
+//! Cleaning of scans that are made here, so that everything about them is known.
+#![allow(clippy::unwrap_used)]
+
+use mesh::read::{Format, ScanFile};
+use mesh::{Adjacency, Job, Mesh};
+use nalgebra::{Isometry3, Point3, Translation3, UnitQuaternion, Vector3};
+use rand_pcg::Pcg64;
+use rand_pcg::rand_core::{Rng, SeedableRng};
+use scan::{BodySite, CleanSettings, Cleaned, Crop, ScanError, Side, Unit, clean, inspect};
+
+const LENGTH: f64 = 260.0;
+
+/// Radius of the cone at a height, mm: 32 at the far end, 45 at the near one.
+fn radius(z: f64) -> f64 {
+    38.5 + 13.0 * z / LENGTH
+}
+
+fn uniform(random: &mut Pcg64) -> f64 {
+    ((random.next_u64() >> 11) as f64 + 0.5) / (1_u64 << 53) as f64
+}
+
+fn gauss(random: &mut Pcg64) -> f64 {
+    (-2.0 * uniform(random).ln()).sqrt() * (std::f64::consts::TAU * uniform(random)).cos()
+}
+
+/// A cone along z with two holes, ragged ends, flipped triangles, noise, loose bits and a table beside it; mm.
+fn scanned_cone(noise: f64, table: bool) -> Mesh {
+    let mut random = Pcg64::seed_from_u64(11);
+    let (around, rows) = (130_u32, 150_u32);
+    let mut points = Vec::new();
+    for row in 0..rows {
+        for at in 0..around {
+            let z = LENGTH * (f64::from(row) / f64::from(rows - 1) - 0.5);
+            let a = std::f64::consts::TAU * (f64::from(at) + 0.5 * f64::from(row % 2)) / f64::from(around);
+            let r = radius(z) + noise * gauss(&mut random);
+            points.push(Point3::new(r * a.cos(), r * a.sin(), z));
+        }
+    }
+    let holes = [(Point3::new(38.5, 0.0, 0.0), 7.0), (Point3::new(0.0, -41.0, 60.0), 10.0)];
+    let mut triangles = Vec::new();
+    for row in 0..rows - 1 {
+        for at in 0..around {
+            let next = (at + 1) % around;
+            let (a, b, c, d) =
+                (row * around + at, row * around + next, (row + 1) * around + at, (row + 1) * around + next);
+            let pair = if row % 2 == 0 { [[a, b, c], [b, d, c]] } else { [[a, d, c], [a, b, d]] };
+            for mut t in pair {
+                let p = points[t[0] as usize];
+                let ragged = (row == 0 || row == rows - 2) && uniform(&mut random) < 0.3;
+                if ragged || holes.iter().any(|(h, r)| (p - h).norm() < *r) {
+                    continue;
+                }
+                if uniform(&mut random) < 0.05 {
+                    t.swap(1, 2);
+                }
+                triangles.push(t);
+            }
+        }
+    }
+    for bit in 0..4 {
+        let first = points.len() as u32;
+        let middle = Vector3::new(80.0, 10.0 * f64::from(bit), -60.0 + 30.0 * f64::from(bit));
+        for _ in 0..9 {
+            points.push(Point3::from(middle + Vector3::from_fn(|_, _| 3.0 * gauss(&mut random))));
+        }
+        triangles.extend((0..7).map(|i| [first + i, first + i + 1, first + i + 2]));
+    }
+    if table {
+        let first = points.len() as u32;
+        let n = 90;
+        for i in 0..n * n {
+            let at = |k: u32| f64::from(k) * 4.0 - 180.0;
+            points.push(Point3::new(at(i % n), -50.0 + noise * gauss(&mut random), at(i / n)));
+        }
+        for i in 0..n - 1 {
+            for j in 0..n - 1 {
+                let a = first + j * n + i;
+                triangles.extend([[a, a + n + 1, a + 1], [a, a + n, a + n + 1]]);
+            }
+        }
+    }
+    let mut mesh = Mesh::new(points.iter().map(|p| p.cast()).collect(), triangles);
+    mesh.colours = Some(vec![[200, 150, 120]; mesh.points.len()]);
+    mesh
+}
+
+fn some_pose() -> Isometry3<f64> {
+    Isometry3::from_parts(Translation3::new(310.0, -120.0, 75.0), UnitQuaternion::from_euler_angles(0.7, -1.1, 2.3))
+}
+
+fn as_file(mesh: &Mesh, pose: &Isometry3<f64>, unit: Unit) -> ScanFile {
+    let mut mesh = mesh.clone();
+    for p in &mut mesh.points {
+        *p = Point3::from((pose * p.cast::<f64>()).coords / unit.mm()).cast();
+    }
+    ScanFile { mesh, format: Format::PlyLittleEndian, texture: None, warnings: Vec::new() }
+}
+
+fn run(file: &ScanFile, settings: &CleanSettings) -> Cleaned {
+    clean(file, BodySite::Forearm, Side::Left, settings, &Job::silent()).unwrap()
+}
+
+fn counted(cleaned: &Cleaned, step: &str, what: &str) -> usize {
+    cleaned.report.steps.iter().find(|s| s.name == step).unwrap().counts[what]
+}
+
+#[test]
+fn a_spoilt_cone_in_any_unit_and_pose_comes_out_as_the_cone() {
+    let scanned = scanned_cone(0.2, true);
+    let pose = some_pose();
+    for unit in Unit::ALL {
+        let cleaned = run(&as_file(&scanned, &pose, unit), &CleanSettings::default());
+        let (limb, report) = (&cleaned.limb, &cleaned.report);
+        assert_eq!(report.unit.unit, unit, "{}", report.unit.why);
+        assert!(report.steps.iter().find(|s| s.name == "table").unwrap().changed);
+        assert_eq!(counted(&cleaned, "holes", "filled"), 2, "{report:?}");
+        assert_eq!(counted(&cleaned, "holes", "ends"), 2);
+        assert!(counted(&cleaned, "pieces", "pieces") >= 4);
+
+        let adjacency = Adjacency::new(&limb.mesh);
+        assert_eq!((adjacency.crowded_edges, adjacency.flipped_edges), (0, 0));
+        assert_eq!(adjacency.boundary_loops(&limb.mesh).len(), 2);
+        assert_eq!(adjacency.pieces().1, 1);
+        assert_eq!(limb.mesh.colours.as_ref().unwrap().len(), limb.mesh.points.len());
+
+        // The axis of the cone, wide end up.
+        let up = limb.placement.pose.rotation * (pose.rotation * Vector3::z());
+        assert!(up.angle(&Vector3::z()).to_degrees() < 0.5, "{}", up.angle(&Vector3::z()).to_degrees());
+
+        // Back in the scan the surface is the cone's.
+        let slope = (1.0 + (13.0 / LENGTH).powi(2)).sqrt();
+        let (mut square, mut worst) = (0.0, 0.0_f64);
+        for p in &limb.mesh.points {
+            let q = limb.placement.scan_from_limb(&p.cast());
+            let q = pose.inverse_transform_point(&Point3::from(q.coords * unit.mm()));
+            let off = (q.coords.xy().norm() - radius(q.z)) / slope;
+            square += off * off;
+            // The outermost points of a ragged end have neighbours on one side only.
+            worst = worst.max(if q.z.abs() < 0.5 * LENGTH - 6.0 { off.abs() } else { 0.5 * off.abs() });
+        }
+        let rms = (square / limb.mesh.points.len() as f64).sqrt();
+        assert!(rms < 0.1 && worst < 0.45, "{unit:?}: rms {rms}, worst {worst}");
+
+        for t in 0..limb.mesh.triangles.len() {
+            let [a, b, c] = limb.mesh.corners(t);
+            assert!((b - a).norm().max((c - b).norm()).max((a - c).norm()) <= 1.5001);
+            let out = Vector3::new(a.x, a.y, 0.0);
+            assert!(limb.mesh.triangle_normal(t).dot(&out) > 0.0 || limb.mesh.cross(t).norm() < 0.05);
+        }
+        let (low, high) = limb.mesh.bounds().unwrap();
+        assert!(nalgebra::center(&low, &high).coords.norm() < 1e-3);
+    }
+}
+
+#[test]
+fn placement_goes_there_and_back() {
+    for mirror in [false, true] {
+        let settings = CleanSettings { mirror, ..CleanSettings::default() };
+        let cleaned = run(&as_file(&scanned_cone(0.0, false), &some_pose(), Unit::M), &settings);
+        let placement = cleaned.limb.placement;
+        for p in [Point3::new(0.31, -0.12, 0.07), Point3::new(-3.0, 0.5, 12.0)] {
+            let back = placement.scan_from_limb(&placement.limb_from_scan(&p));
+            assert!((back - p).norm() < 1e-6 * p.coords.norm());
+        }
+        assert_eq!(cleaned.limb.side, if mirror { Side::Right } else { Side::Left });
+        // Still outward: the volume of the tube, its ends closed by the axis, is positive.
+        let outward = (0..cleaned.limb.mesh.triangles.len())
+            .map(|t| {
+                let [a, ..] = cleaned.limb.mesh.corners(t);
+                cleaned.limb.mesh.cross(t).dot(&Vector3::new(a.x.into(), a.y.into(), 0.0))
+            })
+            .sum::<f64>();
+        assert!(outward > 0.0);
+    }
+}
+
+#[test]
+fn one_thread_and_many_give_the_same_bytes() {
+    let file = as_file(&scanned_cone(0.2, true), &some_pose(), Unit::Cm);
+    let with = |n| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(n).build().unwrap();
+        pool.install(|| run(&file, &CleanSettings::default()))
+    };
+    let (one, three) = (with(1), with(3));
+    assert_eq!(one, three);
+    assert!(
+        one.limb
+            .mesh
+            .points
+            .iter()
+            .zip(&three.limb.mesh.points)
+            .all(|(a, b)| { a.coords.map(f32::to_bits) == b.coords.map(f32::to_bits) })
+    );
+}
+
+#[test]
+fn with_every_step_off_only_the_place_changes() {
+    let mesh = scanned_cone(0.2, true);
+    let off = CleanSettings {
+        unit: Some(Unit::Mm),
+        weld_tolerance_mm: None,
+        mend: false,
+        remove_table_plane: false,
+        drop_small_pieces: false,
+        smooth: 0.0,
+        fill_holes_mm: 0.0,
+        longest_edge_mm: None,
+        upright: false,
+        ..CleanSettings::default()
+    };
+    let file = as_file(&mesh, &Isometry3::identity(), Unit::Mm);
+    let limb = run(&file, &off).limb;
+    assert_eq!(limb.mesh.triangles.len(), mesh.triangles.len());
+    for (t, corners) in mesh.triangles.iter().enumerate() {
+        let back = limb.mesh.corners(t).map(|p| limb.placement.scan_from_limb(&p.cast()));
+        for (p, v) in back.iter().zip(corners) {
+            assert!((p - mesh.points[*v as usize].cast::<f64>()).norm() < 1e-4);
+        }
+    }
+}
+
+#[test]
+fn crops_are_in_the_files_coordinates_and_unit() {
+    let file = as_file(&scanned_cone(0.0, true), &Isometry3::translation(5.0, 6.0, 7.0), Unit::Inch);
+    let inches = |mm: f64| mm / 25.4;
+    let crop = vec![
+        Crop::Box {
+            low: [inches(-45.0), inches(-42.0), inches(-200.0)],
+            high: [inches(55.0), inches(60.0), inches(200.0)],
+        },
+        Crop::Plane { point: [0.0, 0.0, inches(27.0)], keep: [0.0, 0.0, 3.0] },
+    ];
+    let settings = CleanSettings { unit: Some(Unit::Inch), crop, upright: false, ..CleanSettings::default() };
+    let limb = run(&file, &settings).limb;
+    let low = limb.mesh.points.iter().map(|p| limb.placement.scan_from_limb(&p.cast()).z).fold(f64::INFINITY, f64::min);
+    assert!((low - inches(27.0)).abs() < 1e-3, "{low}");
+    let nothing = CleanSettings {
+        crop: vec![Crop::Plane { point: [0.0, 0.0, 1e6], keep: [0.0, 0.0, 1.0] }],
+        ..CleanSettings::default()
+    };
+    let error = clean(&file, BodySite::Shin, Side::Left, &nothing, &Job::silent()).unwrap_err();
+    assert_eq!(error, ScanError::NothingLeft { number: 1 });
+}
+
+#[test]
+fn a_file_without_surface_is_refused_and_cancel_stops() {
+    let flat = Mesh::new(vec![Point3::new(1.0, 2.0, 3.0); 3], vec![[0, 1, 2]]);
+    let file = as_file(&flat, &Isometry3::identity(), Unit::Mm);
+    let error = clean(&file, BodySite::Shin, Side::Left, &CleanSettings::default(), &Job::silent()).unwrap_err();
+    assert_eq!(error, ScanError::NoSurface { triangles: 1 });
+    assert!(inspect(&file, &CleanSettings::default()).trouble.unwrap().contains("no surface"));
+
+    let job = Job::silent();
+    job.cancel();
+    let file = as_file(&scanned_cone(0.0, false), &Isometry3::identity(), Unit::Mm);
+    let error = clean(&file, BodySite::Shin, Side::Left, &CleanSettings::default(), &job).unwrap_err();
+    assert!(matches!(error, ScanError::Cancelled(_)));
+}
+
+#[test]
+fn inspection_says_what_lies_in_the_file() {
+    let found = inspect(&as_file(&scanned_cone(0.2, true), &some_pose(), Unit::Mm), &CleanSettings::default());
+    assert_eq!((found.unit.unit, found.unit.sure), (Unit::Mm, true));
+    assert!(found.colours && found.pieces >= 6 && found.open_edges > 600);
+    let text = serde_json::to_string(&found).unwrap();
+    assert!(text.contains("holes were filled"), "{text}");
+}
