@@ -37,7 +37,7 @@ pub fn clean(
     settings.check()?;
     let mut work = Work::new(file, settings, job)?;
     work.crop(settings, job)?;
-    work.to_millimetres(settings)?;
+    work.scale_to_millimetres(settings)?;
     work.weld(settings, job)?;
     work.mend(settings, job)?;
     work.remove_table(settings, job)?;
@@ -47,7 +47,7 @@ pub fn clean(
     // After the holes, so that their rims have neighbours all round and the patches settle with them.
     work.smooth(settings, measured, job)?;
     work.refine(settings, job)?;
-    Ok(work.stand(settings, &axis, &ends, site, side, job)?)
+    work.stand(settings, &axis, &ends, site, side, job)
 }
 
 /// The unit of a mesh whose equal points are joined, by the size of its biggest curved piece.
@@ -60,6 +60,19 @@ pub(crate) fn guess_unit(mesh: &Mesh) -> UnitGuess {
         |(lo, hi), p| (lo.inf(&p), hi.sup(&p)),
     );
     UnitGuess::from_longest_side(f64::from((high - low).max()).max(0.0))
+}
+
+/// The file's mesh, with the colours of its picture at the points where it has one.
+fn with_picture(file: &ScanFile, settings: &CleanSettings) -> Mesh {
+    let Some(picture) = &file.texture else { return file.mesh.clone() };
+    let unit = settings.unit.unwrap_or_else(|| {
+        let mut mesh = file.mesh.clone();
+        repair::drop_bad_faces(&mut mesh);
+        repair::weld(&mut mesh, 0.0);
+        guess_unit(&mesh).unit
+    });
+    let longest = f64::from(settings.longest_edge_mm.unwrap_or(f32::MAX)) / unit.mm();
+    picture.bake(&file.mesh, longest as f32)
 }
 
 /// The surface on its way through the steps.
@@ -75,8 +88,8 @@ struct Work {
 impl Work {
     fn new(file: &ScanFile, settings: &CleanSettings, job: &Job) -> Result<Self, ScanError> {
         job.step("looking at the scan", 0.0)?;
-        let mut mesh = file.mesh.clone();
-        let triangles = mesh.triangles.len();
+        let triangles = file.mesh.triangles.len();
+        let mut mesh = with_picture(file, settings);
         let bad = repair::drop_bad_faces(&mut mesh);
         let joined = if settings.weld_tolerance_mm.is_some() {
             repair::weld(&mut mesh, 0.0)
@@ -97,6 +110,9 @@ impl Work {
             degenerate: bad.degenerate + bad.flat,
             duplicate: bad.duplicate,
         };
+        if file.texture.is_some() {
+            work.say("picture", true, &[], "The colours of the picture were laid on the points.".into());
+        }
         if joined > 0 {
             let text = format!("{} joined that lay in the same place.", count(joined, "point was", "points were"));
             work.say("join", true, &[("points", joined)], text);
@@ -136,7 +152,7 @@ impl Work {
         Ok(())
     }
 
-    fn to_millimetres(&mut self, settings: &CleanSettings) -> Result<(), ScanError> {
+    fn scale_to_millimetres(&mut self, settings: &CleanSettings) -> Result<(), ScanError> {
         let unit = self.report.unit.unit;
         let (low, high) = self.mesh.bounds().ok_or(ScanError::NoSurface { triangles: 0 })?;
         let middle = nalgebra::center(&low.cast::<f64>(), &high.cast::<f64>()).coords * unit.mm();

@@ -265,3 +265,23 @@ fn inspection_says_what_lies_in_the_file() {
     let text = serde_json::to_string(&found).unwrap();
     assert!(text.contains("holes were filled"), "{text}");
 }
+
+#[test]
+fn a_picture_colours_the_skin_at_the_right_height() {
+    let mut file = as_file(&scanned_cone(0.0, false), &Isometry3::identity(), Unit::Mm);
+    file.mesh.colours = None;
+    // The lower half of the picture is blue, the upper red; it is laid on by height.
+    let height = |v: &u32| [0.5, file.mesh.points[*v as usize].z / LENGTH as f32 + 0.5];
+    let uv = file.mesh.triangles.iter().map(|t| [height(&t[0]), height(&t[1]), height(&t[2])]).collect();
+    let pixels = vec![[250, 0, 0], [0, 0, 250]];
+    file.texture = Some(mesh::read::Texture { width: 1, height: 2, pixels, uv });
+    let limb = run(&file, &CleanSettings::default()).limb;
+    let colours = limb.mesh.colours.as_ref().unwrap();
+    for (p, colour) in limb.mesh.points.iter().zip(colours) {
+        // Between the middles of the two pixels the colour runs over; an edge length beyond it is theirs.
+        let z = limb.placement.scan_from_limb(&p.cast()).z / LENGTH + 0.5;
+        if !(0.23..=0.77).contains(&z) {
+            assert_eq!(*colour, if z > 0.5 { [250, 0, 0] } else { [0, 0, 250] }, "at {z}");
+        }
+    }
+}
