@@ -14,5 +14,5 @@ mod sample_skin;
 mod tangent;
 mod vents;
 
-pub use ribs::{place_ribs, rib_half_foot_mm};
+pub use ribs::{RIB_FITTING_WALL_MM, RIB_RIM_WALL_MM, place_ribs, rib_half_foot_mm};
 pub use vents::{LEAST_LIGAMENT_MM, MOST_OPEN_SHARE, open_share, place_vents, vent_area_mm2};

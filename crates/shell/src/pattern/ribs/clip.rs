@@ -1,0 +1,96 @@
+//! Cuts rib lines to the room there is for them.
+
+use nalgebra::Point3;
+
+use super::{Ground, RIB_FITTING_WALL_MM};
+use crate::pattern::tangent::Spot;
+
+/// What is left of rib lines, and what had to give way.
+pub struct Clipped {
+    /// Parts with room along their whole length.
+    pub parts: Vec<Vec<Point3<f32>>>,
+    /// Sentences for the user.
+    pub notices: Vec<String>,
+}
+
+/// Shortest step between the points of a part, mm.
+const STEP_MM: f32 = 0.5;
+
+/// Keeps the parts of `lines` with room that are at least `least_mm` long.
+pub fn clip(ground: &Ground<'_>, lines: &[Vec<Spot>], least_mm: f32) -> Clipped {
+    let mut parts = Vec::new();
+    let (mut interrupted, mut dropped) = (0, 0);
+    for line in lines {
+        let mut part: Vec<Point3<f32>> = Vec::new();
+        let mut met_fitting = false;
+        let mut close = |part: &mut Vec<Point3<f32>>| {
+            if part.len() > 1 {
+                let length: f32 = part.windows(2).map(|w| (w[1] - w[0]).norm()).sum();
+                if length >= least_mm {
+                    parts.push(std::mem::take(part));
+                } else {
+                    dropped += 1;
+                }
+            }
+            part.clear();
+        };
+        for (i, spot) in line.iter().enumerate() {
+            let room = ground.room.at(ground.skin, spot);
+            if i > 0 {
+                let before = ground.room.at(ground.skin, &line[i - 1]);
+                if (before > 0.0) != (room > 0.0) {
+                    let (inside, outside) = if room > 0.0 { (spot, &line[i - 1]) } else { (&line[i - 1], spot) };
+                    met_fitting |= ground.open.at(ground.skin, outside) > 0.0;
+                    let edge = edge_between(ground, inside, outside);
+                    // The end counts more than the point just before it.
+                    if part.len() > 1 && part.last().is_some_and(|last| (last - edge).norm() <= STEP_MM) {
+                        part.pop();
+                    }
+                    push(&mut part, edge);
+                }
+            }
+            if room > 0.0 {
+                push(&mut part, spot.point());
+            } else {
+                close(&mut part);
+            }
+        }
+        close(&mut part);
+        interrupted += usize::from(met_fitting);
+    }
+    let mut notices = Vec::new();
+    if interrupted > 0 {
+        let (ribs, stop) = if interrupted == 1 { ("rib stops", "it") } else { ("ribs stop", "them") };
+        notices.push(format!(
+            "{interrupted} {ribs} short of a fitting or mark in the way of {stop}, leaving {RIB_FITTING_WALL_MM} mm of wall."
+        ));
+    }
+    if dropped > 0 {
+        notices.push(format!("{dropped} parts of ribs shorter than {least_mm:.0} mm were left out."));
+    }
+    Clipped { parts, notices }
+}
+
+/// The last place with room on the way out.
+fn edge_between(ground: &Ground<'_>, inside: &Spot, outside: &Spot) -> Point3<f32> {
+    let way = inside.way_to(outside);
+    let (mut good, mut bad) = (0.0, 1.0);
+    let mut edge = inside.point();
+    for _ in 0..8 {
+        let middle = 0.5 * (good + bad);
+        match inside.walk(ground.skin, [way[0] * middle, way[1] * middle]) {
+            Some(spot) if ground.room.at(ground.skin, &spot) > 0.0 => {
+                good = middle;
+                edge = spot.point();
+            }
+            _ => bad = middle,
+        }
+    }
+    edge
+}
+
+fn push(part: &mut Vec<Point3<f32>>, point: Point3<f32>) {
+    if part.last().is_none_or(|last| (last - point).norm() > STEP_MM) {
+        part.push(point);
+    }
+}

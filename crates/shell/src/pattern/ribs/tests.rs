@@ -1,0 +1,162 @@
+//! Spacing, clearance and ends of ribs on skins with a closed form.
+
+use std::sync::Arc;
+
+use super::*;
+use crate::pattern::sample_skin::{cylinder, flat, inside_box, zone};
+use crate::{Chart, Cut, Shape};
+
+const RADIUS: f32 = 40.0;
+
+fn unroll(p: &Point3<f32>) -> [f32; 2] {
+    [RADIUS * p.y.atan2(p.x), p.z]
+}
+
+fn setting(layout: RibLayout) -> Ribs {
+    Ribs { layout, height_mm: 2.0, width_mm: 4.0, spacing_mm: 16.0 }
+}
+
+fn tube() -> (Surface, Zone) {
+    let skin = cylinder(RADIUS, 130.0, 1.4);
+    let zone = zone(&skin, |p| inside_box([50.0, 50.0], unroll(p)));
+    (skin, zone)
+}
+
+fn placed(skin: &Surface, zone: &Zone, ribs: Ribs, layout: &mut Layout) {
+    let design = Design { ribs: Some(ribs), ..Design::default() };
+    place_ribs(skin, zone, &design, layout, &Job::silent()).unwrap();
+}
+
+#[test]
+fn rows_on_a_tube_are_straight_and_evenly_spaced() {
+    let (skin, zone) = tube();
+    // Room for middle lines: 50 less foot 4, wall 1, rounding 1.2 and half the flare 4.
+    let half = 50.0 - 10.2;
+    for (layout, across) in [(RibLayout::Along, 0), (RibLayout::Around, 1)] {
+        let mut found = Layout::default();
+        placed(&skin, &zone, setting(layout), &mut found);
+        // −32, −16, 0, 16 and 32 mm.
+        assert_eq!(found.rib_lines.len(), 5, "{layout:?}");
+        for line in &found.rib_lines {
+            let flat: Vec<[f32; 2]> = line.iter().map(unroll).collect();
+            let at = (flat[0][across] / 16.0).round() * 16.0;
+            for p in &flat {
+                assert!((p[across] - at).abs() < 0.15, "{layout:?} {p:?}");
+            }
+            for end in [flat[0], flat[flat.len() - 1]] {
+                assert!((end[1 - across].abs() - half).abs() < 0.6, "{layout:?} {end:?}");
+            }
+        }
+        let off = |p: &Point3<f32>| {
+            let q = unroll(p);
+            let along = (q[1 - across].abs() - half).max(0.0);
+            let near = (-2..=2).map(|k| (q[across] - 16.0 * k as f32).abs()).fold(f32::INFINITY, f32::min);
+            near.hypot(along)
+        };
+        for (p, d) in skin.mesh().points.iter().zip(&found.rib_distance_mm) {
+            if off(p) < 8.0 {
+                assert!((off(p) - d).abs() < 0.4, "{layout:?} {} {d}", off(p));
+            }
+        }
+    }
+}
+
+#[test]
+fn crossed_rows_are_both() {
+    let (skin, zone) = tube();
+    let mut found = Layout::default();
+    placed(&skin, &zone, setting(RibLayout::Crossed), &mut found);
+    assert_eq!(found.rib_lines.len(), 10);
+}
+
+#[test]
+fn rings_round_a_whole_tube_close() {
+    let skin = cylinder(RADIUS, 130.0, 1.4);
+    let zone = zone(&skin, |p| 50.0 - p.z.abs());
+    let mut found = Layout::default();
+    placed(&skin, &zone, setting(RibLayout::Around), &mut found);
+    assert_eq!(found.rib_lines.len(), 5);
+    for line in &found.rib_lines {
+        let length: f32 = line.windows(2).map(|w| (w[1] - w[0]).norm()).sum();
+        assert!((length - std::f32::consts::TAU * RADIUS).abs() < 2.0, "{length}");
+    }
+}
+
+#[test]
+fn rows_along_a_whole_tube_keep_their_spacing_at_the_back() {
+    let skin = cylinder(RADIUS, 130.0, 1.4);
+    let zone = zone(&skin, |p| 50.0 - p.z.abs());
+    let mut found = Layout::default();
+    placed(&skin, &zone, setting(RibLayout::Along), &mut found);
+    let mut at: Vec<f32> = found.rib_lines.iter().map(|l| unroll(&l[0])[0]).collect();
+    at.sort_by(f32::total_cmp);
+    assert!(at.len() >= 14, "{at:?}");
+    assert!(at.windows(2).all(|w| w[1] - w[0] > 0.68 * 16.0), "{at:?}");
+}
+
+fn with_slot(skin: &Surface) -> Layout {
+    let at = skin.nearest(&Point3::new(RADIUS, 0.0, 20.0), None).unwrap();
+    let chart = Arc::new(Chart::new(skin, &at, 0.0, 18.0));
+    let shape = Shape::Slot { from: [-10.5, 0.0], to: [10.5, 0.0], radius: 2.0 };
+    Layout { cuts: vec![Cut { chart, shape, source: Source::Fitting(0) }], ..Layout::default() }
+}
+
+#[test]
+fn every_layout_stays_clear_of_a_slot_and_the_rim() {
+    let (skin, zone) = tube();
+    for layout in [RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Branching] {
+        let mut found = with_slot(&skin);
+        let slot = found.cuts[0].shape.clone();
+        placed(&skin, &zone, setting(layout), &mut found);
+        for p in found.rib_lines.iter().flatten().map(unroll) {
+            // Foot 4 and wall 2; then rim wall 1, rounding 1.2 and half the flare 4.
+            assert!(slot.signed_distance([p[0], p[1] - 20.0]) > 6.0 - 0.15, "{layout:?} {p:?}");
+            assert!(inside_box([50.0, 50.0], p) > 10.2 - 0.15, "{layout:?} {p:?}");
+        }
+        assert!(found.rib_lines.iter().all(|l| l.len() > 1));
+        if layout != RibLayout::Around {
+            assert!(found.notices.iter().any(|n| n.contains("short of a fitting")), "{layout:?} {:?}", found.notices);
+        }
+    }
+}
+
+#[test]
+fn a_tree_starts_at_the_load_and_reaches_all_sides() {
+    let skin = flat(150.0, 150.0, 1.5);
+    let mut zone = zone(&skin, |p| inside_box([60.0, 60.0], [p.x, p.z]));
+    let spot = skin.mesh().points.iter().map(|p| 8.0 - (p.x - 9.0).hypot(p.z + 6.0)).collect();
+    zone.reinforcements.push(zone::Bump {
+        region: zone::Region { distance_mm: spot, edges: Vec::new() },
+        height_mm: 1.0,
+        falloff_mm: 5.0,
+    });
+    let mut found = Layout::default();
+    placed(&skin, &zone, Ribs { spacing_mm: 30.0, ..setting(RibLayout::Branching) }, &mut found);
+    let load = Point3::new(9.0, 0.0, -6.0);
+    let at_load = found.rib_lines.iter().filter(|l| l.iter().any(|p| (p - load).norm() < 1.6)).count();
+    assert!(at_load >= 4, "{at_load}");
+    // More ends than stems: it branches.
+    assert!(found.rib_lines.len() > at_load + 4, "{} lines, {at_load} at the load", found.rib_lines.len());
+    for side in [[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]] {
+        let far = found.rib_lines.iter().flatten().map(|p| p.x * side[0] + p.z * side[1]).fold(0.0, f32::max);
+        assert!(far > 60.0 - 10.2 - 4.0, "{side:?} {far}");
+    }
+}
+
+#[test]
+fn what_cannot_be_is_refused_with_its_setting() {
+    let (skin, zone) = tube();
+    let refused = |ribs: Ribs, zone: &Zone| {
+        let design = Design { ribs: Some(ribs), ..Design::default() };
+        match place_ribs(&skin, zone, &design, &mut Layout::default(), &Job::silent()) {
+            Err(ShellError::CannotBuild { setting, .. }) => setting,
+            other => panic!("{other:?}"),
+        }
+    };
+    let good = setting(RibLayout::Along);
+    assert_eq!(refused(Ribs { spacing_mm: 7.0, ..good }, &zone), "shell.ribs.spacing_mm");
+    assert_eq!(refused(Ribs { width_mm: f32::NAN, ..good }, &zone), "shell.ribs.width_mm");
+    assert_eq!(refused(Ribs { height_mm: 0.0, ..good }, &zone), "shell.ribs.height_mm");
+    let narrow = crate::pattern::sample_skin::zone(&skin, |p| inside_box([10.0, 50.0], unroll(p)));
+    assert_eq!(refused(good, &narrow), "shell.ribs.width_mm");
+}
