@@ -6,6 +6,7 @@ use super::near::Near;
 use super::packing::Site;
 use super::polygon::{HalfPlane, area_and_centroid, cut_out, least_width, perimeter};
 use super::room::Room;
+use super::tangent::Spot;
 use crate::Shape;
 
 /// Sites with what is needed to make a cell of each.
@@ -69,10 +70,10 @@ impl Cells<'_> {
     pub fn trim(&self, i: usize, planes: &mut Vec<HalfPlane>, room: &Room, level_mm: f32, cut: &Trim) -> Vec<[f32; 2]> {
         let spot = &self.sites[i].spot;
         let mut polygon = cut_out(cut.half, planes, cut.round);
-        let here = room.at(self.skin, spot);
+        let free = room.free_radius_mm(self.skin, spot);
         for _ in 0..TRIMS {
             let reach = polygon.iter().map(|p| p[0].hypot(p[1])).fold(0.0, f32::max) + cut.round;
-            if here - level_mm >= reach + UNSURE_MM {
+            if free - level_mm >= reach + UNSURE_MM {
                 break;
             }
             let mut found = false;
@@ -84,14 +85,10 @@ impl Cells<'_> {
                     found = true;
                     continue;
                 };
-                let lack = level_mm - room.at(self.skin, &there);
-                if lack > UNSURE_MM {
-                    let Some(up) = room.uphill(self.skin, &there) else { continue };
-                    let up = spot.carry_from(&there, &up);
-                    let length = up[0].hypot(up[1]).max(1e-6);
-                    let up = [up[0] / length, up[1] / length];
-                    let edge = [p[0] + up[0] * lack, p[1] + up[1] * lack];
-                    planes.push(HalfPlane { normal: [-up[0], -up[1]], offset: -(up[0] * edge[0] + up[1] * edge[1]) });
+                if level_mm - room.at(self.skin, &there) > UNSURE_MM
+                    && let Some(plane) = self.edge_towards(spot, p, room, level_mm)
+                {
+                    planes.push(plane);
                     found = true;
                 }
             }
@@ -106,6 +103,25 @@ impl Cells<'_> {
         polygon
     }
 
+    /// The half plane on this side of the place where the way from `spot` to `p` runs out of room.
+    fn edge_towards(&self, spot: &Spot, p: [f32; 2], room: &Room, level_mm: f32) -> Option<HalfPlane> {
+        let mut far = p;
+        // Beyond the middle of a rib the room grows away from here; the edge that counts is nearer.
+        for _ in 0..12 {
+            let there = spot.walk(self.skin, far)?;
+            let lack = level_mm - room.at(self.skin, &there);
+            let up = spot.carry_from(&there, &room.uphill(self.skin, &there)?);
+            let length = up[0].hypot(up[1]).max(1e-6);
+            let normal = [-up[0] / length, -up[1] / length];
+            let offset = normal[0] * far[0] + normal[1] * far[1] - lack;
+            if offset > 0.0 && normal[0] * p[0] + normal[1] * p[1] > offset {
+                return Some(HalfPlane { normal, offset });
+            }
+            far = [far[0] * 0.8, far[1] * 0.8];
+        }
+        None
+    }
+
     /// Whether the outline of a cell has room everywhere.
     pub fn has_room(&self, i: usize, polygon: &[[f32; 2]], round: f32, room: &Room) -> bool {
         outline_has_room(self.skin, &self.sites[i], &outline(polygon, round, LOOK_MM), room)
@@ -114,10 +130,10 @@ impl Cells<'_> {
 
 /// Whether every point of an outline, as ways from a site, is on the skin and has room.
 pub fn outline_has_room(skin: &Surface, site: &Site, outline: &[[f32; 2]], room: &Room) -> bool {
-    let here = room.at(skin, &site.spot);
+    let free = room.free_radius_mm(skin, &site.spot);
     let reach = outline.iter().map(|p| p[0].hypot(p[1])).fold(0.0, f32::max);
-    here >= reach + UNSURE_MM
-        || (here > 0.0
+    free >= reach + UNSURE_MM
+        || (room.at(skin, &site.spot) > 0.0
             && outline
                 .iter()
                 .all(|p| site.spot.walk(skin, *p).is_some_and(|there| room.at(skin, &there) >= -UNSURE_MM)))
@@ -134,10 +150,15 @@ pub struct Trim {
     pub step_mm: f32,
 }
 
-/// Points of the outline of a polygon grown by `round`, at most `step` apart, ends of each side and arc included.
+/// Points of the outline of a polygon (or segment, or point) grown by `round`, at most `step` apart, ends of each side and arc included.
 pub fn outline(polygon: &[[f32; 2]], round: f32, step: f32) -> Vec<[f32; 2]> {
     let mut points = Vec::new();
     let count = polygon.len();
+    if let [centre] = polygon {
+        let bits = ((std::f32::consts::TAU * round / step).ceil() as usize).clamp(12, 256);
+        let angles = (0..bits).map(|k| k as f32 * std::f32::consts::TAU / bits as f32);
+        return angles.map(|a| [centre[0] + round * a.cos(), centre[1] + round * a.sin()]).collect();
+    }
     for (i, a) in polygon.iter().enumerate() {
         let (before, b) = (polygon[(i + count - 1) % count], polygon[(i + 1) % count]);
         // Direction out of a counter-clockwise side.
@@ -172,4 +193,15 @@ pub fn grown_size(polygon: &[[f32; 2]], round: f32) -> (f32, f32) {
 /// The polygon grown by `round` as a shape.
 pub fn shape(polygon: Vec<[f32; 2]>, round: f32) -> Shape {
     Shape::RoundedPolygon { corners: polygon, round }
+}
+
+/// Points of the outline of a vent's shape; exact middles and corners, so that walls can be measured from them.
+pub fn outline_of(shape: &Shape) -> Vec<[f32; 2]> {
+    match shape {
+        Shape::Circle { centre, radius } => outline(&[*centre], *radius, LOOK_MM),
+        Shape::Slot { from, to, radius } => outline(&[*from, *to], *radius, LOOK_MM),
+        Shape::RoundedPolygon { corners, round } => outline(corners, *round, LOOK_MM),
+        // No vent has such a shape.
+        Shape::RoundedBox { .. } | Shape::Drawing { .. } => Vec::new(),
+    }
 }

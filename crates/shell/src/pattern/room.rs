@@ -75,6 +75,18 @@ impl Room {
             .fold(told, f32::min)
     }
 
+    /// Radius of a disc round a spot that surely has room, mm. Unlike [`Room::at`] it also knows of shapes that are
+    /// farther away than their charts tell.
+    pub fn free_radius_mm(&self, skin: &Surface, spot: &Spot) -> f32 {
+        self.shapes.iter().fold(self.at(skin, spot), |free, (chart, shape, margin)| {
+            let straight = (chart.centre.point - spot.point()).norm();
+            free.min(straight - shape.reach() - margin).max(match chart.uv_at(skin, &spot.hit) {
+                Some(uv) if straight <= chart.radius_mm => free.min(shape.signed_distance(uv) - margin),
+                _ => f32::NEG_INFINITY,
+            })
+        })
+    }
+
     /// Clearance at each vertex, mm.
     pub fn clearance_mm(&self) -> &[f32] {
         &self.clearance_mm

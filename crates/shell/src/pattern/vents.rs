@@ -1,5 +1,6 @@
 //! Vents: openings through the wall, laid out in what room the rim, fittings, marks and ribs leave.
 
+mod bays;
 mod cells;
 mod honeycomb;
 mod round;
@@ -14,8 +15,8 @@ use nalgebra::Point3;
 use rayon::prelude::*;
 use zone::Zone;
 
+use self::bays::Bays;
 use super::cell::grown_size;
-use super::packing::{Lattice, Site, grow};
 use super::ribs::rib_half_foot_mm;
 use super::room::Room;
 use super::tangent::Spot;
@@ -29,6 +30,9 @@ pub const LEAST_RIM_DISTANCE_MM: f32 = 3.0;
 
 /// More open than this, what is left is a net and no longer a shell.
 pub const MOST_OPEN_SHARE: f64 = 0.6;
+
+/// Where the middle of a vent has less room than this share of its size, no vent is.
+const LEAST_CENTRE_ROOM: f32 = 0.4;
 
 /// Charts reach this far beyond their vent: the field asks for 3 mm, and the triangle at the edge must be whole.
 const CHART_MARGIN_MM: f32 = 4.5;
@@ -46,9 +50,9 @@ struct Ground<'a> {
     vents: &'a Vents,
     /// Room for vents.
     room: Room,
-    /// The zone alone, where lattices grow; what they must keep clear of is looked at afterwards.
-    zone: Room,
-    /// Where patterns start: well inside, in the middle.
+    /// Parts of the room between ribs.
+    bays: Bays,
+    /// Where the middle of the zone is.
     start: Spot,
     /// Skin to outer face, mm.
     lift_mm: f32,
@@ -73,15 +77,9 @@ pub fn place_vents(
         return Err(refuse("size_mm", Point3::origin(), "the zone covers no skin".into(), "Make the zone bigger."));
     };
     check_settings(vents, start.point())?;
-    let ground = Ground {
-        skin,
-        vents,
-        room,
-        zone: Room::inside(&zone.covered.distance_mm, 0.0),
-        start,
-        lift_mm: design.gap_mm + design.thickness_mm,
-        job,
-    };
+    let edge = -bays::BEYOND * (vents.size_mm + vents.ligament_mm);
+    let bays = Bays::find(skin, &room, LEAST_CENTRE_ROOM * vents.size_mm, edge);
+    let ground = Ground { skin, vents, room, bays, start, lift_mm: design.gap_mm + design.thickness_mm, job };
     let found = match vents.kind {
         VentKind::Round => round::lay_out(&ground)?,
         VentKind::Slot => slot::lay_out(&ground)?,
@@ -96,7 +94,7 @@ pub fn place_vents(
         return Err(refuse("size_mm", ground.start.point(), what, "Make the vents smaller or leave them out."));
     }
     let open: f64 = found.iter().map(|v| f64::from(vent_area_mm2(&v.shape))).sum();
-    let share = open / ground.zone.area_above_mm2(skin, 0.0).max(1e-9);
+    let share = open / Room::inside(&zone.covered.distance_mm, 0.0).area_above_mm2(skin, 0.0).max(1e-9);
     if share > MOST_OPEN_SHARE {
         let what = format!(
             "the vents would open {:.0} % of the shell, more than the {:.0} % that still hold",
@@ -164,14 +162,21 @@ fn room_for_vents(skin: &Surface, zone: &Zone, design: &Design, vents: &Vents, l
 
 /// The vertex in the middle of the innermost part of a region.
 pub(super) fn innermost(skin: &Surface, distance_mm: &[f32]) -> Option<Spot> {
-    let points = &skin.mesh().points;
-    let most = distance_mm.iter().copied().filter(|d| d.is_finite()).fold(0.0, f32::max);
-    if most <= 0.0 || distance_mm.len() != points.len() {
+    let inside: Vec<u32> = (0..distance_mm.len() as u32).filter(|v| distance_mm[*v as usize] > 0.0).collect();
+    if distance_mm.len() != skin.mesh().points.len() {
         return None;
     }
-    let inner: Vec<usize> = (0..points.len()).filter(|v| distance_mm[*v] >= 0.9 * most).collect();
+    middle_of(skin, distance_mm, &inside)
+}
+
+/// The vertex in the middle of those of `vertices` that are farthest inside.
+fn middle_of(skin: &Surface, distance_mm: &[f32], vertices: &[u32]) -> Option<Spot> {
+    let points = &skin.mesh().points;
+    let depth = |v: &u32| distance_mm[*v as usize];
+    let most = vertices.iter().map(depth).filter(|d| d.is_finite()).fold(0.0, f32::max);
+    let inner: Vec<usize> = vertices.iter().filter(|v| depth(v) >= 0.9 * most).map(|v| *v as usize).collect();
     let sum = inner.iter().fold(nalgebra::Vector3::<f64>::zeros(), |s, v| s + points[*v].coords.cast());
-    let middle = Point3::from((sum / inner.len() as f64).cast::<f32>());
+    let middle = Point3::from((sum / inner.len().max(1) as f64).cast::<f32>());
     let off = |v: &usize| (points[*v] - middle).norm_squared();
     let best = inner.iter().copied().min_by(|a, b| off(a).total_cmp(&off(b)))?;
     Some(Spot::new(skin, skin.nearest(&points[best], None)?))
@@ -198,34 +203,4 @@ fn check_settings(vents: &Vents, place: Point3<f32>) -> Result<(), ShellError> {
 
 fn refuse(field: &str, place: Point3<f32>, what: String, cure: &str) -> ShellError {
     ShellError::CannotBuild { setting: format!("shell.vents.{field}"), place, what, cure: cure.into() }
-}
-
-/// Slack that a lattice may have on curved skin, as shares of its pitch.
-const SLACKS: [f32; 4] = [0.0, 0.02, 0.04, 0.07];
-
-/// Grows the lattice with several slacks and keeps what gives most vents: the tightest on skin that can be unrolled,
-/// a looser one where the skin is curved both ways.
-fn best_of_slacks(
-    ground: &Ground<'_>,
-    lattice: Lattice,
-    lay: impl Fn(Vec<Site>) -> Vec<Vent> + Sync,
-) -> Result<Vec<Vent>, ShellError> {
-    let edge = -1.2 * lattice.reach_mm();
-    let tries: Vec<Vec<Vent>> = SLACKS
-        .par_iter()
-        .map(|slack| {
-            let pitch_mm = lattice.pitch_mm * (1.0 + slack);
-            let give = 1.0 - lattice.pitch_mm * (1.0 - lattice.give) / pitch_mm;
-            let lattice = Lattice { pitch_mm, give, ..lattice };
-            let keep = |spot: &Spot| ground.zone.at(ground.skin, spot) > edge;
-            Ok(lay(grow(ground.skin, ground.start, &lattice, keep, ground.job)?))
-        })
-        .collect::<Result<_, ShellError>>()?;
-    let mut best = Vec::new();
-    for vents in tries {
-        if vents.len() > best.len() {
-            best = vents;
-        }
-    }
-    Ok(best)
 }

@@ -17,6 +17,15 @@ use crate::pattern::tangent::Spot;
 /// that the cells stay free-form, enough that none is odd.
 const ROUNDS: usize = 9;
 
+/// Rounds in which cells are split and scraps dropped.
+const EVEN_OUT: std::ops::Range<usize> = 1..5;
+
+/// A cell this many times as big as the mean one gets two sites.
+const SPLIT_SHARE: f32 = 1.5;
+
+/// A cell smaller than this share of the mean one loses its site.
+const SCRAP_SHARE: f32 = 0.4;
+
 /// Cells cut smaller than this share of the mean one by the rim, a rib or a fitting are left out.
 const LEAST_AREA_SHARE: f32 = 0.35;
 
@@ -31,26 +40,47 @@ pub fn lay_out(ground: &Ground<'_>) -> Result<Vec<Vent>, ShellError> {
     let pitch_mm = vents.size_mm + vents.ligament_mm;
     // Walls are shared by two cells, so that cells along a border may reach half a wall beyond the room.
     let border = -0.5 * vents.ligament_mm;
+    let mean = 0.75_f32.sqrt() * pitch_mm * pitch_mm;
     let mut sites = spread(ground, pitch_mm, border);
     for round in 0..ROUNDS {
         ground.job.step("vents", 0.7 * round as f32 / ROUNDS as f32)?;
         let near = Near::of(sites.iter().map(|s| s.spot.point()), 2.3 * pitch_mm);
         let cells = cells(ground, &sites, &near, pitch_mm);
         let cut = Trim { half: pitch_mm, round: 0.0, step_mm: 0.5 * pitch_mm };
-        sites = (0..sites.len())
+        let may_split = EVEN_OUT.contains(&round);
+        let moved: Vec<Vec<Site>> = (0..sites.len())
             .into_par_iter()
-            .filter_map(|i| {
-                let mut planes = cells.walls(i, 0.0)?;
+            .map(|i| {
+                let Some(mut planes) = cells.walls(i, 0.0) else { return Vec::new() };
                 let polygon = cells.trim(i, &mut planes, &ground.room, border, &cut);
-                let (area, middle) = area_and_centroid(&polygon);
-                let moved = if area > 0.0 { sites[i].spot.walk(ground.skin, middle) } else { None };
-                Some(moved.map_or(sites[i], |spot| Site { spot, axis: [1.0, 0.0] }))
+                moved(ground, &sites[i], &polygon, may_split.then_some(mean))
             })
             .collect();
+        sites = moved.into_iter().flatten().collect();
     }
     let near = Near::of(sites.iter().map(|s| s.spot.point()), 2.3 * pitch_mm);
     let cells = cells(ground, &sites, &near, pitch_mm);
     Ok((0..sites.len()).into_par_iter().filter_map(|i| vent(ground, &cells, i)).collect())
+}
+
+/// The site in the middle of its cell. Between ribs the throw leaves some bays too full and others too empty, and
+/// moving cannot carry a site over a rib: with the `mean` cell's area given, big cells get two sites and scraps none.
+fn moved(ground: &Ground<'_>, site: &Site, polygon: &[[f32; 2]], mean: Option<f32>) -> Vec<Site> {
+    let (area, middle) = area_and_centroid(polygon);
+    let at = |way| {
+        let spot = if area > 0.0 { site.spot.walk(ground.skin, way) } else { None };
+        Site { spot: spot.unwrap_or(site.spot), axis: [1.0, 0.0] }
+    };
+    match mean {
+        Some(mean) if area < SCRAP_SHARE * mean => Vec::new(),
+        Some(mean) if area > SPLIT_SHARE * mean => {
+            let off = |p: &[f32; 2]| [p[0] - middle[0], p[1] - middle[1]];
+            let far = polygon.iter().map(off).max_by(|a, b| a[0].hypot(a[1]).total_cmp(&b[0].hypot(b[1])));
+            let [x, y] = far.unwrap_or_default();
+            [0.4, -0.4].map(|s| at([middle[0] + s * x, middle[1] + s * y])).to_vec()
+        }
+        _ => vec![at(middle)],
+    }
 }
 
 fn cells<'a>(ground: &Ground<'a>, sites: &'a [Site], near: &'a Near, pitch_mm: f32) -> Cells<'a> {

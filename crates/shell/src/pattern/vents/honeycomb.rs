@@ -4,7 +4,8 @@ use std::f32::consts::{FRAC_PI_3, TAU};
 
 use rayon::prelude::*;
 
-use super::{Ground, Vent, best_of_slacks};
+use super::bays::best_lattices;
+use super::{Ground, Vent};
 use crate::ShellError;
 use crate::pattern::cell::{Cells, grown_size, shape};
 use crate::pattern::near::Near;
@@ -20,7 +21,7 @@ const LEAST_AREA_SHARE: f32 = 0.8;
 pub fn lay_out(ground: &Ground<'_>) -> Result<Vec<Vent>, ShellError> {
     let pitch_mm = ground.vents.size_mm + ground.vents.ligament_mm;
     let lattice = Lattice { pitch_mm, stretch: [1.0, 1.0], row: [1.0, 0.0], give: GIVE };
-    best_of_slacks(ground, lattice, |sites| hexagons(ground, &sites, pitch_mm))
+    best_lattices(ground, lattice, &[[1.0, 0.0], [0.0, 1.0]], |sites| hexagons(ground, sites, pitch_mm))
 }
 
 /// The corner radius: sharp inner corners are where a print tears.

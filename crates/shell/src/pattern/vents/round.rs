@@ -1,9 +1,8 @@
 //! Round holes, packed like balls in a tray.
 
-use std::f32::consts::TAU;
-
-use super::{Ground, Vent, best_of_slacks};
-use crate::pattern::cell::{HOLLOW_LIMIT, LOOK_MM, outline_has_room};
+use super::bays::best_lattices;
+use super::{Ground, Vent};
+use crate::pattern::cell::{HOLLOW_LIMIT, LOOK_MM, outline, outline_has_room};
 use crate::pattern::near::Near;
 use crate::pattern::packing::{Lattice, Site};
 use crate::{Shape, ShellError};
@@ -15,15 +14,13 @@ pub fn lay_out(ground: &Ground<'_>) -> Result<Vec<Vent>, ShellError> {
     let pitch_mm = ground.vents.size_mm + ground.vents.ligament_mm;
     let give = (1.0 - LEAST_SIZE_SHARE) * ground.vents.size_mm / pitch_mm;
     let lattice = Lattice { pitch_mm, stretch: [1.0, 1.0], row: [1.0, 0.0], give };
-    best_of_slacks(ground, lattice, |sites| holes(ground, &sites, pitch_mm))
+    best_lattices(ground, lattice, &[[1.0, 0.0], [0.0, 1.0]], |sites| holes(ground, sites, pitch_mm))
 }
 
 /// A hole at each site that has room for one, as big as its neighbours allow.
 fn holes(ground: &Ground<'_>, sites: &[Site], pitch_mm: f32) -> Vec<Vent> {
     let full = 0.5 * ground.vents.size_mm;
-    let points = (full * TAU / LOOK_MM).ceil().max(12.0) as usize;
-    let angles = (0..points).map(|k| k as f32 * TAU / points as f32);
-    let rim: Vec<[f32; 2]> = angles.map(|a| [full * a.cos(), full * a.sin()]).collect();
+    let rim = outline(&[[0.0, 0.0]], full, LOOK_MM);
     let roomy = sites.iter().filter(|s| outline_has_room(ground.skin, s, &rim, &ground.room));
     let mut near = Near::new(pitch_mm * 1.5);
     let mut taken: Vec<(Site, f32)> = Vec::new();

@@ -1,7 +1,8 @@
 //! Long slots along the limb, in staggered rows.
 
-use super::{Ground, Vent, best_of_slacks};
-use crate::pattern::cell::{HOLLOW_LIMIT, LOOK_MM, outline_has_room};
+use super::bays::best_lattices;
+use super::{Ground, Vent};
+use crate::pattern::cell::{HOLLOW_LIMIT, LOOK_MM, outline, outline_has_room};
 use crate::pattern::near::Near;
 use crate::pattern::packing::{Lattice, Site};
 use crate::pattern::tangent::Spot;
@@ -13,10 +14,14 @@ const LENGTH: f32 = 3.0;
 /// A slot may be shortened to this share of its length to fit between the rim, ribs and fittings.
 const LEAST_LENGTH_SHARE: f32 = 0.75;
 
+/// A slot may be narrowed to this share of its width where the skin is too curved for even rows.
+const LEAST_WIDTH_SHARE: f32 = 0.88;
+
 /// A slot with the skin points of the ends of its middle line.
 struct Slot {
     site: Site,
     half_mm: f32,
+    radius: f32,
     ends: [Spot; 2],
     /// How much narrower it gets at the outer face.
     spread: f32,
@@ -28,7 +33,7 @@ pub fn lay_out(ground: &Ground<'_>) -> Result<Vec<Vent>, ShellError> {
     // Stretched across the slots, the staggered rows are a lattice of equal triangles.
     let stretch = [0.75_f32.sqrt() * along / across, 1.0];
     let lattice = Lattice { pitch_mm: along, stretch, row: [0.0, 1.0], give: 0.0 };
-    best_of_slacks(ground, lattice, |sites| slots(ground, &sites))
+    best_lattices(ground, lattice, &[[0.0, 1.0]], |sites| slots(ground, sites))
 }
 
 fn slots(ground: &Ground<'_>, sites: &[Site]) -> Vec<Vent> {
@@ -40,9 +45,11 @@ fn slots(ground: &Ground<'_>, sites: &[Site]) -> Vec<Vent> {
     let mut taken: Vec<Slot> = Vec::new();
     for site in sites {
         let others = near.within(&site.spot.point(), reach);
-        let fitting = (0..=4).map(|k| full + (least - full) * k as f32 / 4.0).find_map(|half_mm| {
+        let shorter = (0..=4).map(|k| (full + (least - full) * k as f32 / 4.0, radius));
+        let narrower = (1..=3).map(|k| (full, radius * (1.0 - (1.0 - LEAST_WIDTH_SHARE) * k as f32 / 3.0)));
+        let fitting = shorter.chain(narrower).find_map(|(half_mm, radius)| {
             let slot = slot_at(ground, site, half_mm, radius)?;
-            others.iter().all(|n| clear(ground, &slot, &taken[*n], radius)).then_some(slot)
+            others.iter().all(|n| clear(ground, &slot, &taken[*n])).then_some(slot)
         });
         if let Some(slot) = fitting {
             near.add(site.spot.point());
@@ -53,25 +60,15 @@ fn slots(ground: &Ground<'_>, sites: &[Site]) -> Vec<Vent> {
         .into_iter()
         .map(|slot| {
             let to = slot.site.tangent_way([0.0, slot.half_mm]);
-            Vent { spot: slot.site.spot, shape: Shape::Slot { from: [-to[0], -to[1]], to, radius } }
+            Vent { spot: slot.site.spot, shape: Shape::Slot { from: [-to[0], -to[1]], to, radius: slot.radius } }
         })
         .collect()
 }
 
 /// The slot of this half length at a site, where it has room.
 fn slot_at(ground: &Ground<'_>, site: &Site, half_mm: f32, radius: f32) -> Option<Slot> {
-    let bits = (half_mm / LOOK_MM).ceil().max(1.0) as i32;
-    let turns = (radius * std::f32::consts::PI / LOOK_MM).ceil().max(6.0) as i32;
-    let mut outline = Vec::with_capacity(80);
-    for end in [1.0, -1.0] {
-        for k in 0..=turns {
-            let (s, c) = (k as f32 * std::f32::consts::PI / turns as f32).sin_cos();
-            outline.push(site.tangent_way([radius * c * end, (half_mm + radius * s) * end]));
-        }
-        for k in 1 - bits..bits {
-            outline.push(site.tangent_way([radius * end, half_mm * k as f32 / bits as f32]));
-        }
-    }
+    let [from, to] = [-half_mm, half_mm].map(|half| site.tangent_way([0.0, half]));
+    let outline = outline(&[from, to], radius, LOOK_MM);
     if !outline_has_room(ground.skin, site, &outline, &ground.room) {
         return None;
     }
@@ -80,18 +77,18 @@ fn slot_at(ground: &Ground<'_>, site: &Site, half_mm: f32, radius: f32) -> Optio
     let ends = [end(half_mm)?, end(-half_mm)?];
     let across = side(radius)?.spread_to(&side(-radius)?, ground.lift_mm);
     let spread = across.min(ends[0].spread_to(&ends[1], ground.lift_mm)).min(1.0);
-    (spread >= HOLLOW_LIMIT).then_some(Slot { site: *site, half_mm, ends, spread })
+    (spread >= HOLLOW_LIMIT).then_some(Slot { site: *site, half_mm, radius, ends, spread })
 }
 
 /// Whether there is enough wall between two slots.
-fn clear(ground: &Ground<'_>, slot: &Slot, other: &Slot, radius: f32) -> bool {
+fn clear(ground: &Ground<'_>, slot: &Slot, other: &Slot) -> bool {
     let spot = &slot.site.spot;
     if spot.normal.dot(&other.site.spot.normal) <= 0.0 {
         return true;
     }
     let own = [1.0, -1.0].map(|side| slot.site.tangent_way([0.0, slot.half_mm * side]));
     let [a, b] = other.ends.map(|end| spot.way_to(&end));
-    let gap = between_segments(own, [a, b]) - 2.0 * radius;
+    let gap = between_segments(own, [a, b]) - slot.radius - other.radius;
     let spread = spot.spread_to(&other.site.spot, ground.lift_mm).min(slot.spread).min(other.spread);
     gap > 10.0 * ground.vents.ligament_mm || (spread >= HOLLOW_LIMIT && gap >= ground.vents.ligament_mm / spread - 0.02)
 }

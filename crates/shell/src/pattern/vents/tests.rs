@@ -271,7 +271,7 @@ proptest! {
                     let hit = skin.nearest(&Point3::new(RADIUS * c, RADIUS * s, p[1]), None).unwrap();
                     for (chart, shape) in [(&slot.chart, &slot.shape), (&seat.chart, &seat.shape)] {
                         let d = chart.uv_at(&skin, &hit).map_or(f32::INFINITY, |uv| shape.signed_distance(uv));
-                        prop_assert!(d >= ligament - 0.1, "{d}");
+                        prop_assert!(d >= ligament - 0.1, "{d} at {p:?} {:?}", chart.uv_at(&skin, &hit));
                     }
                     prop_assert!(-inside_box([0.0, 40.0], *p) >= 4.0 + ligament - 0.06);
                 }
