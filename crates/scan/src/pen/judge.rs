@@ -21,8 +21,8 @@ const LEAST_INK: f32 = 0.15;
 const LEAST_STANDING_OUT: f32 = 4.0;
 /// An open line must be plainer than that, since a crease or a vein is an open line too.
 const LEAST_OPEN_INK: f32 = 0.25;
-/// Creases are thinner than this, mm.
-const LEAST_OPEN_WIDTH_MM: f32 = 1.5;
+/// Creases are thinner than this, pen lines wider, mm.
+const LEAST_WIDTH_MM: f32 = 1.4;
 /// A piece of ink at the end of a line, beyond a gap, belongs to the line if it is longer than this, mm.
 const LEAST_DASH_MM: f32 = 10.0;
 /// Ink paler than this share of the line's usual ink is not taken for the same pen.
@@ -161,6 +161,9 @@ impl Trace<'_> {
         }
         rough.pop();
         let centred = centre(self.graph, self.inked, &rough, true, self.pen.ink, job)?;
+        if centred.width_mm < LEAST_WIDTH_MM {
+            return Ok(Err("The line is too thin to be told from a crease.".into()));
+        }
         let gaps = self.gaps(&centred);
         if let Some(wide) = gaps.iter().find(|g| {
             let most = if g.over_hole {
@@ -269,7 +272,7 @@ impl Trace<'_> {
         let centred = centre(self.graph, self.inked, &rough, false, self.pen.ink, job)?;
         let bare = centred.stand_out.iter().filter(|m| **m < GAP_SHARE * self.pen.ink).count();
         let plain = self.pen.ink >= LEAST_OPEN_INK && bare as f32 <= MOST_GAP * centred.stand_out.len() as f32;
-        if !plain || centred.width_mm < LEAST_OPEN_WIDTH_MM || length(&centred.points) < LEAST_LINE_MM {
+        if !plain || centred.width_mm < LEAST_WIDTH_MM || length(&centred.points) < LEAST_LINE_MM {
             return Ok(None);
         }
         let line = centred.points;

@@ -60,14 +60,15 @@ pub(super) fn gap_links(beads: &[Bead], ink: &[Link], graph: &SkinGraph, setting
     let short = settings.max_gap_mm + 2.0 * END_SLACK_MM;
     let far = short.max(settings.max_hole_mm + 2.0 * END_SLACK_MM);
     let boxes = Boxes::of(far, beads.iter().map(|b| &b.at));
-    let ends: Vec<Vec<Vector3<f32>>> = (0..beads.len()).map(|i| free_directions(beads, &beside, i)).collect();
+    let free: Vec<Vec<Vector3<f32>>> = (0..beads.len()).map(|i| free_directions(beads, &beside, i)).collect();
+    let along_ink: Vec<Vec<(u32, f32)>> = (0..beads.len())
+        .map(|i| if free[i].is_empty() { Vec::new() } else { near_along_ink(i as u32, &beside, beads, far) })
+        .collect();
+    let ends: Vec<Vec<Vector3<f32>>> =
+        (0..beads.len()).map(|i| free[i].iter().map(|f| heading(beads, &along_ink[i], i, f)).collect()).collect();
 
     let mut links = Vec::new();
     for (i, bead) in beads.iter().enumerate() {
-        if ends[i].is_empty() {
-            continue;
-        }
-        let own = near_along_ink(i as u32, &beside, beads, far);
         for direction in &ends[i] {
             let mut leaps: Vec<Link> = Vec::new();
             for j in boxes.around(&bead.at).filter(|j| *j as usize != i) {
@@ -77,8 +78,7 @@ pub(super) fn gap_links(beads: &[Bead], ink: &[Link], graph: &SkinGraph, setting
                 if length_mm > far || length_mm < 1e-3 || bead.normal.dot(&other.normal) < 0.0 {
                     continue;
                 }
-                let along_ink = own.iter().find(|(k, _)| *k == j).map(|(_, s)| *s);
-                if along_ink.is_some_and(|s| s < 2.5 * length_mm + 4.0) {
+                if along_ink[i].iter().any(|(k, s)| *k == j && *s < 2.5 * length_mm + 4.0) {
                     continue;
                 }
                 let ahead = d.dot(direction) / length_mm;
@@ -87,7 +87,7 @@ pub(super) fn gap_links(beads: &[Bead], ink: &[Link], graph: &SkinGraph, setting
                 if ahead < if length_mm < 5.0 { 0.0 } else { 0.4 } {
                     continue;
                 }
-                if length_mm > short && !(ahead > 0.8 && met > 0.8 && is_over_hole(graph, bead, other)) {
+                if length_mm > short && !(ahead > 0.75 && met > 0.7 && is_over_hole(graph, bead, other)) {
                     continue;
                 }
                 let turning = 4.0 * (1.0 - ahead) + if head_on { 4.0 * (1.0 - met) } else { 2.0 };
@@ -120,6 +120,19 @@ fn free_directions(beads: &[Bead], beside: &[Vec<(u32, f32)>], i: usize) -> Vec<
         .into_iter()
         .filter(|way| !beside[i].iter().any(|(j, length)| (beads[*j as usize].at - bead.at).dot(way) > 0.35 * length))
         .collect()
+}
+
+/// The direction in which ink leaves its last bead, from a bead some way back along it, since beads at the rim of
+/// a hole see half of the line only and lie askew.
+fn heading(beads: &[Bead], own: &[(u32, f32)], i: usize, free: &Vector3<f32>) -> Vector3<f32> {
+    const BACK_MM: f32 = 7.0;
+    let end = beads[i].at;
+    own.iter()
+        .filter(|(j, along)| *along > 0.4 * BACK_MM && (end - beads[*j as usize].at).dot(free) > 0.0)
+        .min_by(|x, y| (x.1 - BACK_MM).abs().total_cmp(&(y.1 - BACK_MM).abs()).then(x.0.cmp(&y.0)))
+        .and_then(|(j, _)| (end - beads[*j as usize].at).try_normalize(1e-6))
+        .and_then(|way| (way * 2.0 + free).try_normalize(1e-6))
+        .unwrap_or(*free)
 }
 
 /// Beads within twice and a half the reach along the ink, with that length.

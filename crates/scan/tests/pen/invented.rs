@@ -27,7 +27,7 @@ fn search(skin: &Skin) -> PenFinding {
 fn closed(name: &str, skin: &Skin) -> PenLine {
     match search(skin) {
         PenFinding::Closed(line) => line,
-        other => panic!("{name}: {other:?}"),
+        PenFinding::Open { why, .. } | PenFinding::None { why } => panic!("{name}: {why}"),
     }
 }
 
@@ -383,4 +383,60 @@ fn two_hundred_thousand_triangles() {
     eprintln!("{} triangles took {:?}", surface.mesh().triangles.len(), begin.elapsed());
     let PenFinding::Closed(line) = found else { panic!("{found:?}") };
     matches("fine scan", &line, &path);
+}
+
+/// One skin with everything at once, chosen by its seed.
+fn any_skin(seed: u64) -> (Skin, Vec<Place>) {
+    let mut rng = random(seed);
+    let mut pick = |low: f32, high: f32| low + (high - low) * uniform(&mut rng);
+    let middle = place(pick(0.0, 280.0), pick(-25.0, 25.0));
+    let path = blob(middle, pick(16.0, 36.0), pick(18.0, 48.0), seed + 7);
+    let tone = pick(0.0, 5.99) as usize;
+    let light = tone >= 4 && pick(0.0, 1.0) < 0.5;
+    let colour = if light {
+        WHITE
+    } else if tone < 5 && pick(0.0, 1.0) < 0.5 {
+        BLUE
+    } else {
+        BLACK
+    };
+    let stroke = Stroke { width: pick(2.4, 4.5), cover: pick(0.8, 0.97), ..round(path.clone(), colour) };
+    let spot = |t: f32| path[(t * 399.0) as usize];
+    let first = pick(0.0, 1.0);
+    let gaps = vec![(spot(first), pick(0.5, 3.0)), (spot((first + 0.3) % 1.0), pick(0.5, 3.0))];
+    let holes = vec![(spot((first + 0.6) % 1.0), pick(1.5, 6.0)), (place(pick(0.0, 280.0), pick(-80.0, 80.0)), 6.0)];
+    let creases = (0..8)
+        .map(|_| {
+            let a = place(middle.x + pick(-40.0, 40.0), middle.y + pick(-50.0, 50.0));
+            let angle = pick(0.0, TAU);
+            let long = pick(10.0, 55.0);
+            (a, place(a.x + long * angle.cos(), a.y + long * angle.sin()), pick(0.1, 0.35))
+        })
+        .collect();
+    let skin = Skin {
+        tone: TONES[tone],
+        spacing: pick(0.9, 1.7),
+        noise: pick(0.05, 0.3),
+        grain: pick(0.01, 0.05),
+        strokes: vec![stroke],
+        gaps,
+        holes,
+        creases,
+        moles: pick(0.0, 40.0) as usize,
+        shadow: pick(0.4, 1.0),
+        seed,
+        ..Skin::default()
+    };
+    (skin, path)
+}
+
+#[test]
+fn any_skin_with_all_troubles_at_once_and_the_same_skin_bare() {
+    for seed in 1000..1008 {
+        let (skin, path) = any_skin(seed);
+        let name = format!("any skin {seed}");
+        matches(&name, &closed(&name, &skin), &path);
+        let found = search(&Skin { strokes: Vec::new(), ..skin });
+        assert!(matches!(found, PenFinding::None { .. }), "{name}, bare: {found:?}");
+    }
 }
