@@ -1,6 +1,6 @@
 //! Carries distances outward over the triangles, nearest first.
 
-use nalgebra::{Point3, Vector3};
+use nalgebra::Vector3;
 
 use super::heap::NearestFirst;
 use crate::{Cancelled, Job, Surface};
@@ -22,6 +22,9 @@ impl Front {
 const GAIN_MM: f64 = 1e-4;
 /// A vertex measured straight to its source is only corrected where another source overtakes it by more than this.
 const NEAR_GAIN_MM: f64 = 0.02;
+
+/// Two vertex normals with a smaller cosine between them belong to a crease.
+const CREASE: f32 = 0.8;
 
 /// Marches from the vertices already in `front` until `reach_mm`.
 ///
@@ -73,7 +76,7 @@ pub(super) fn march(
                     continue;
                 }
                 let normal: Vector3<f64> = surface.vertex_normals()[i].cast();
-                let (new, ray) = through_edge(&mesh.points, front, target, v, other);
+                let (new, ray) = through_edge(surface, front, target, v, other);
                 let needed = match (known[i], settled[i]) {
                     (true, _) if !overtaking => continue,
                     (true, _) => NEAR_GAIN_MM + 0.01 * old,
@@ -92,8 +95,8 @@ pub(super) fn march(
 }
 
 /// Least distance at `x` over all points of the edge `u`-`v`, and the direction of the ray that brings it.
-fn through_edge(points: &[Point3<f32>], front: &Front, x: u32, u: u32, v: u32) -> (f64, Vector3<f64>) {
-    let [px, pu, pv] = [x, u, v].map(|i| points[i as usize].cast::<f64>());
+fn through_edge(surface: &Surface, front: &Front, x: u32, u: u32, v: u32) -> (f64, Vector3<f64>) {
+    let [px, pu, pv] = [x, u, v].map(|i| surface.mesh().points[i as usize].cast::<f64>());
     let (du, dv) = (front.distance[u as usize], front.distance[v as usize]);
     let from_u = px - pu;
     let length_u = from_u.norm();
@@ -108,6 +111,11 @@ fn through_edge(points: &[Point3<f32>], front: &Front, x: u32, u: u32, v: u32) -
     let at_v = (dv + length_v, from_v);
     if length_v <= 0.0 {
         return unit(at_u);
+    }
+    // Over a crease the directions at the two ends lie in planes that have little to do with the edge between them.
+    let [nu, nv] = [u, v].map(|i| surface.vertex_normals()[i as usize]);
+    if nu.dot(&nv) < CREASE {
+        return unit(through_cubic([du, dv], [dv - du; 2], &edge, [at_u, at_v]));
     }
     // Opposite directions: a source lies between the two, and the cubic would dip below it.
     let [gu, gv] = [u, v].map(|i| front.direction[i as usize]);
