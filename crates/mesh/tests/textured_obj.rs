@@ -1,5 +1,7 @@
 //! Colour pictures beside an OBJ: found, joined, laid on the right triangles, and never looked for elsewhere.
 
+#![allow(clippy::unwrap_used)]
+
 use image::{ImageFormat, Rgb, RgbImage};
 use mesh::Job;
 use mesh::read::{ScanFile, read_bytes, read_file};
