@@ -67,3 +67,28 @@ fn meshes_that_name_missing_points_are_not_written() {
     mesh.colours = Some(vec![[0; 3]; 5]);
     assert!(write::ply(&mesh, &[], &mut Vec::new()).is_err());
 }
+
+#[test]
+fn a_large_file_read_in_parts_is_the_same_as_its_bytes() {
+    // 90 000 × 2 triangles, 9 MB: more than is read in one go. Heights keep all points different.
+    let side = 301_u32;
+    let point = |i: u32| Point3::new((i % side) as f32, (i / side) as f32, (i * 31 % 97) as f32 * 0.01);
+    let square = |i: u32| {
+        let a = i / (side - 1) * side + i % (side - 1);
+        [[a, a + 1, a + side], [a + 1, a + side + 1, a + side]]
+    };
+    let mesh =
+        Mesh::new((0..side * side).map(point).collect(), (0..(side - 1) * (side - 1)).flat_map(square).collect());
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("sheet.stl");
+    write::save_atomic(&path, |out| write::stl_binary(&mesh, "", out)).unwrap();
+    let bytes = std::fs::read(&path).unwrap();
+    let from_bytes = mesh::read::read_bytes(&bytes, "sheet.stl", &|_| None, &Job::silent()).unwrap();
+    let from_file = read_file(&path, &Job::silent()).unwrap();
+    assert_eq!(from_file, from_bytes);
+    assert_eq!(corners(&from_file.mesh), corners(&mesh));
+    // As many points as the sheet has, however many threads joined them.
+    assert_eq!(from_file.mesh.points.len(), (side * side) as usize);
+    let alone = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
+    assert_eq!(alone.install(|| read_file(&path, &Job::silent()).unwrap()), from_file);
+}

@@ -29,11 +29,17 @@ pub use scan_file::{Format, ScanFile, Texture};
 pub use survey::{Survey, survey};
 
 use crate::Job;
+use rayon::prelude::*;
 use recognise::Kind;
+use std::fs::File;
+use std::io::{self, Read, Seek, SeekFrom};
 use std::path::Path;
 
 /// Largest material file or picture that is opened beside a scan, bytes.
 const LARGEST_COMPANION: u64 = 1 << 29;
+
+/// Bytes that one thread reads at a time.
+const PART: usize = 1 << 22;
 
 /// Reads a scan file and, for an OBJ or PLY with a colour picture, the files beside it in its own folder.
 ///
@@ -42,7 +48,7 @@ const LARGEST_COMPANION: u64 = 1 << 29;
 pub fn read_file(path: &Path, job: &Job) -> Result<ScanFile, ReadError> {
     job.step("reading the file", 0.0)?;
     let bytes =
-        std::fs::read(path).map_err(|source| ReadError::Unreadable { file: path.display().to_string(), source })?;
+        whole_file(path).map_err(|source| ReadError::Unreadable { file: path.display().to_string(), source })?;
     let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
     let folder = path.parent().unwrap_or(Path::new("")).to_owned();
     read_bytes(&bytes, &name, &|companion| beside(&folder, companion), &job.part(0.1, 1.0))
@@ -74,6 +80,22 @@ pub fn read_bytes(
         }
         Kind::Unknown => Err(ReadError::Unknown { file: name.into() }),
     }
+}
+
+/// All bytes of a file, several parts at a time where it is large.
+fn whole_file(path: &Path) -> io::Result<Vec<u8>> {
+    let about = std::fs::metadata(path)?;
+    let length = usize::try_from(about.len()).unwrap_or(usize::MAX);
+    if !about.is_file() || length <= 2 * PART {
+        return std::fs::read(path);
+    }
+    let mut bytes = vec![0; length];
+    bytes.par_chunks_mut(PART).enumerate().try_for_each(|(part, bytes)| {
+        let mut file = File::open(path)?;
+        file.seek(SeekFrom::Start((part * PART) as u64))?;
+        file.read_exact(bytes)
+    })?;
+    Ok(bytes)
 }
 
 /// A plain file called `name` in `folder`; where there is none, one whose name differs in case only, since

@@ -24,8 +24,8 @@ pub(crate) fn weld_exact(index: &mut [u32], point: impl Fn(usize) -> [f32; 3] + 
     let in_chunks: Vec<Vec<Bits>> = index
         .par_chunks_mut(CHUNK)
         .enumerate()
-        .map(|(chunk, index)| {
-            let mut table = Table::with_room_for(index.len() / 5);
+        .map_init(Table::default, |table, (chunk, index)| {
+            table.clear(index.len() / 5);
             let mut different = Vec::with_capacity(index.len() / 5);
             for (i, place) in index.iter_mut().enumerate() {
                 let bits = bits(point(chunk * CHUNK + i));
@@ -49,7 +49,7 @@ pub(crate) fn weld_exact(index: &mut [u32], point: impl Fn(usize) -> [f32; 3] + 
     let all = in_chunks.concat();
     drop(in_chunks);
     let mut number = firsts(&all);
-    let mut points = Vec::new();
+    let mut points = Vec::with_capacity(all.len());
     for i in 0..all.len() {
         if number[i] as usize == i {
             number[i] = points.len() as u32;
@@ -84,9 +84,8 @@ fn firsts(all: &[Bits]) -> Vec<u32> {
         })
         .collect();
     let first: Vec<AtomicU32> = (0..all.len()).map(|_| AtomicU32::new(0)).collect();
-    (0..1_usize << shard_bits).into_par_iter().for_each(|shard| {
-        let total: usize = dealt.iter().map(|chunk| chunk[shard].len()).sum();
-        let mut table = Table::with_room_for(total);
+    (0..1_usize << shard_bits).into_par_iter().for_each_init(Table::default, |table, shard| {
+        table.clear(dealt.iter().map(|chunk| chunk[shard].len()).sum());
         for (i, bits) in dealt.iter().flat_map(|chunk| &chunk[shard]) {
             first[*i as usize].store(table.first(*i, *bits), Ordering::Relaxed);
         }
@@ -94,15 +93,19 @@ fn firsts(all: &[Bits]) -> Vec<u32> {
     first.into_iter().map(AtomicU32::into_inner).collect()
 }
 
-/// Open addressing with linear steps, at most half full.
+/// Open addressing with linear steps, at most half full; kept and cleared between uses.
+#[derive(Default)]
 struct Table {
     slots: Vec<(u32, Bits)>,
     used: usize,
 }
 
 impl Table {
-    fn with_room_for(points: usize) -> Self {
-        Self { slots: vec![(FREE, [0; 3]); (points * 2).next_power_of_two().max(64)], used: 0 }
+    /// Empties it and makes room for this many points.
+    fn clear(&mut self, points: usize) {
+        self.slots.clear();
+        self.slots.resize((points * 2).next_power_of_two().max(64), (FREE, [0; 3]));
+        self.used = 0;
     }
 
     /// The point that came first with these bits; `i` itself where there was none yet.
@@ -146,10 +149,9 @@ fn bits(point: [f32; 3]) -> Bits {
 /// Multiply and fold, after the mixing step of wyhash: cheap, and good in high and low bits.
 fn hash(key: Bits) -> u64 {
     let low = u64::from(key[0]) | u64::from(key[1]) << 32;
-    let mixed = u128::from(low ^ 0x9e37_79b9_7f4a_7c15) * u128::from(u64::from(key[2]) ^ 0xe703_7ed1_a0b4_28db);
-    let folded = (mixed as u64) ^ (mixed >> 64) as u64;
-    let again = u128::from(folded ^ low) * u128::from(0x8ebc_6af0_9c88_c6e3_u64);
-    (again as u64) ^ (again >> 64) as u64
+    let high = u64::from(key[2]).wrapping_mul(0xe703_7ed1_a0b4_28db);
+    let mixed = u128::from(low ^ high ^ 0x9e37_79b9_7f4a_7c15) * u128::from(0x8ebc_6af0_9c88_c6e3_u64);
+    (mixed as u64) ^ (mixed >> 64) as u64
 }
 
 /// The shard uses the high bits of the hash, the table inside it the low ones.
