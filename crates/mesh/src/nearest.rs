@@ -30,10 +30,15 @@ pub struct Hit {
     pub feature: TriangleFeature,
 }
 
-const LEAF: usize = 4;
+pub(crate) const LEAF: usize = 4;
 const WIDTH: usize = 4;
-/// Boxes this much farther than the best are still opened: rounding and ties must not let the seed change the answer.
-const SLACK: f32 = 1.0 + 4.0 * f32::EPSILON;
+
+/// Squared distance up to which boxes are opened when `best` is the least found: somewhat more than `best`, so that
+/// rounding and ties never let the seed change the answer.
+#[inline(always)]
+fn reach(best: f32) -> f32 {
+    best * (1.0 + 1e-5) + 1e-6
+}
 
 /// Four child boxes side by side, so that one pass over an array tests them all.
 #[derive(Debug, Clone, Copy)]
@@ -52,8 +57,10 @@ pub struct NearestIndex {
     nodes: Vec<Node>,
     /// Triangle number of each slot, in tree order.
     order: Vec<u32>,
-    /// Corners of each slot, in tree order, so that a leaf reads memory in one run.
+    /// Corners of each slot, in tree order.
     corners: Vec<[Point3<f32>; 3]>,
+    /// The same triangles four by four, each leaf one group.
+    groups: Vec<Group>,
     /// Slot of each triangle.
     slot: Vec<u32>,
 }
@@ -75,8 +82,9 @@ impl NearestIndex {
         for (s, t) in order.iter().enumerate() {
             slot[*t as usize] = s as u32;
         }
-        let corners = order.iter().map(|t| mesh.corners(*t as usize)).collect();
-        Self { nodes, order, corners, slot }
+        let corners: Vec<[Point3<f32>; 3]> = order.iter().map(|t| mesh.corners(*t as usize)).collect();
+        let groups = corners.chunks(LEAF).map(Group::new).collect();
+        Self { nodes, order, corners, groups, slot }
     }
 
     /// The nearest point to `p`; see [`crate::Surface::nearest`].
@@ -86,13 +94,13 @@ impl NearestIndex {
             return None;
         }
         let mut best_slot = seed.map_or(0, |t| self.slot[t as usize]);
-        let mut best = distance2_to(p, &self.corners[best_slot as usize]);
+        let mut best = self.groups[best_slot as usize / LEAF].distance2(p)[best_slot as usize % LEAF];
         let mut stack = [(0.0_f32, 0_i32); 96];
         let mut top = 1;
         while top > 0 {
             top -= 1;
             let (bound, at) = stack[top];
-            if bound > best * SLACK {
+            if bound > reach(best) {
                 continue;
             }
             let node = &self.nodes[at as usize];
@@ -107,7 +115,7 @@ impl NearestIndex {
             let mut near = [(0.0_f32, 0_usize); WIDTH];
             let mut kept = 0;
             for (i, &d) in d.iter().enumerate() {
-                if d <= best * SLACK {
+                if d <= reach(best) {
                     let mut j = kept;
                     while j > 0 && near[j - 1].0 < d {
                         near[j] = near[j - 1];
@@ -124,10 +132,11 @@ impl NearestIndex {
                 }
             }
             for &(d, i) in near[..kept].iter().rev() {
-                if node.count[i] > 0 && d <= best * SLACK {
+                if node.count[i] > 0 && d <= reach(best) {
+                    // Leaves start at multiples of their size.
                     let first = !node.child[i] as usize;
-                    for s in first..first + node.count[i] as usize {
-                        let d = distance2_to(p, &self.corners[s]);
+                    let distances = self.groups[first / LEAF].distance2(p);
+                    for (s, &d) in (first..first + node.count[i] as usize).zip(&distances) {
                         // On a tie the lower triangle number wins, so that seeds never change the answer.
                         if d < best || (d == best && self.order[s] < self.order[best_slot as usize]) {
                             best = d;
@@ -167,6 +176,84 @@ impl NearestIndex {
                 }
             }
         }
+    }
+}
+
+/// Four triangles side by side, so that the compiler can measure them all at once.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Group {
+    a: [[f32; LEAF]; 3],
+    ab: [[f32; LEAF]; 3],
+    ac: [[f32; LEAF]; 3],
+}
+
+type Lanes = [f32; LEAF];
+
+#[inline(always)]
+fn lanes(f: impl Fn(usize) -> f32) -> Lanes {
+    [f(0), f(1), f(2), f(3)]
+}
+
+#[inline(always)]
+fn from_axes(f: impl Fn(usize, usize) -> f32) -> [Lanes; 3] {
+    [lanes(|i| f(0, i)), lanes(|i| f(1, i)), lanes(|i| f(2, i))]
+}
+
+#[inline(always)]
+fn dot_lanes(u: &[Lanes; 3], v: &[Lanes; 3]) -> Lanes {
+    lanes(|i| u[0][i] * v[0][i] + u[1][i] * v[1][i] + u[2][i] * v[2][i])
+}
+
+/// Squared length of `p - s u - t v`, lane by lane.
+#[inline(always)]
+fn rest2(p: &[Lanes; 3], s: &Lanes, u: &[Lanes; 3], t: &Lanes, v: &[Lanes; 3]) -> Lanes {
+    let q = from_axes(|k, i| p[k][i] - s[i] * u[k][i] - t[i] * v[k][i]);
+    dot_lanes(&q, &q)
+}
+
+impl Group {
+    pub(crate) fn new(corners: &[[Point3<f32>; 3]]) -> Self {
+        // Lanes without a triangle lie far away.
+        let mut group = Self { a: [[1e15; LEAF]; 3], ab: [[0.0; LEAF]; 3], ac: [[0.0; LEAF]; 3] };
+        for (i, [a, b, c]) in corners.iter().enumerate() {
+            for k in 0..3 {
+                group.a[k][i] = a[k];
+                group.ab[k][i] = b[k] - a[k];
+                group.ac[k][i] = c[k] - a[k];
+            }
+        }
+        group
+    }
+
+    /// Least squared distance from `p` to the triangles.
+    pub(crate) fn least_distance2(&self, p: &Point3<f32>) -> f32 {
+        self.distance2(p).into_iter().fold(f32::INFINITY, f32::min)
+    }
+
+    /// Squared distances from `p`: to the plane where the foot lies inside, else to the nearest of the three sides.
+    #[inline]
+    fn distance2(&self, p: &Point3<f32>) -> Lanes {
+        let ap = from_axes(|k, i| p[k] - self.a[k][i]);
+        let bc = from_axes(|k, i| self.ac[k][i] - self.ab[k][i]);
+        let bp = from_axes(|k, i| ap[k][i] - self.ab[k][i]);
+        let (e, f, g) = (dot_lanes(&self.ab, &self.ab), dot_lanes(&self.ab, &self.ac), dot_lanes(&self.ac, &self.ac));
+        let (d1, d2) = (dot_lanes(&self.ab, &ap), dot_lanes(&self.ac, &ap));
+        let (h, d3) = (dot_lanes(&bc, &bc), dot_lanes(&bc, &bp));
+        let share = |d: &Lanes, l: &Lanes| lanes(|i| (d[i] / l[i].max(f32::MIN_POSITIVE)).clamp(0.0, 1.0));
+        let none = [0.0; LEAF];
+        let on_ab = rest2(&ap, &share(&d1, &e), &self.ab, &none, &self.ab);
+        let on_ac = rest2(&ap, &share(&d2, &g), &self.ac, &none, &self.ac);
+        let on_bc = rest2(&bp, &share(&d3, &h), &bc, &none, &bc);
+        let det = lanes(|i| e[i] * g[i] - f[i] * f[i]);
+        let v = lanes(|i| g[i] * d1[i] - f[i] * d2[i]);
+        let w = lanes(|i| e[i] * d2[i] - f[i] * d1[i]);
+        let over = lanes(|i| 1.0 / det[i].max(f32::MIN_POSITIVE));
+        let on_plane = rest2(&ap, &lanes(|i| v[i] * over[i]), &self.ab, &lanes(|i| w[i] * over[i]), &self.ac);
+        lanes(|i| {
+            let side = on_ab[i].min(on_ac[i]).min(on_bc[i]);
+            let within = (v[i] >= 0.0) & (w[i] >= 0.0) & (v[i] + w[i] <= det[i]) & (det[i] > 0.0);
+            if within { on_plane[i] } else { side }
+        })
     }
 }
 
@@ -253,11 +340,6 @@ fn halve(items: &mut [Item]) -> usize {
         x.middle[axis].total_cmp(&y.middle[axis]).then(x.triangle.cmp(&y.triangle))
     });
     cut
-}
-
-/// Square of the distance from `p` to a triangle.
-pub(crate) fn distance2_to(p: &Point3<f32>, corners: &[Point3<f32>; 3]) -> f32 {
-    (p - closest(p, corners).0).norm_squared()
 }
 
 fn hit_on(p: &Point3<f32>, triangle: u32, corners: &[Point3<f32>; 3]) -> Hit {

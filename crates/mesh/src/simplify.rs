@@ -9,10 +9,10 @@
 //! The mesh is worked on in slabs with frozen seams, twice, with the seams moved in between. Slabs depend on the mesh
 //! alone, so the result is the same on any number of threads.
 
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
-use crate::nearest::distance2_to;
+use crate::nearest::{Group, LEAF};
 use crate::{Cancelled, Job, Mesh};
 
 /// A simplified mesh and where its vertices came from.
@@ -30,8 +30,10 @@ const SLABS: usize = 16;
 const SLAB_TRIANGLES: usize = 4000;
 /// Passes over a slab, with the price limit rising to the full tolerance.
 const LIMITS: [f32; 6] = [0.02, 0.08, 0.2, 0.45, 1.0, 1.0];
-/// Price of a millimetre of edge, as a share of the limit: on flat parts short edges go first.
-const LENGTH_PRICE: f32 = 0.02;
+/// Price of a millimetre of edge against a millimetre off the plane: on flat parts short edges go first.
+const LENGTH_PRICE: f32 = 1e-3;
+/// Targets tried for each vertex.
+const TRIES: usize = 2;
 /// No triangle may turn by more than this in one collapse (cosine): 37°.
 const LEAST_TURN: f64 = 0.8;
 /// No triangle may become thinner than this, mm, unless it was.
@@ -143,8 +145,8 @@ struct Slab {
     /// Live triangles round each vertex.
     around: Vec<Vec<u32>>,
     global: Vec<u32>,
-    /// Vertices for which no collapse was found and nothing near has changed since.
-    settled: Vec<bool>,
+    /// For each vertex the least limit under which a collapse may be found; 0 once something near has changed.
+    least_mm: Vec<f32>,
 }
 
 impl Slab {
@@ -162,7 +164,7 @@ impl Slab {
             points: global.iter().map(|v| mesh.points[*v as usize]).collect(),
             frozen: global.iter().map(|v| frozen[*v as usize]).collect(),
             gone: vec![false; global.len()],
-            settled: vec![false; global.len()],
+            least_mm: vec![0.0; global.len()],
             dead: vec![false; triangles.len()],
             triangles,
             around,
@@ -171,53 +173,67 @@ impl Slab {
     }
 
     fn pass(&mut self, limit_mm: f32) {
-        self.settled.fill(false);
         let mut ring = Vec::with_capacity(16);
-        let mut prices: Vec<(f32, f32, u32)> = Vec::with_capacity(16);
+        let mut prices: Vec<(f32, u32)> = Vec::with_capacity(16);
         for v in 0..self.points.len() as u32 {
-            if self.gone[v as usize] || self.frozen[v as usize] || self.settled[v as usize] {
+            if self.gone[v as usize] || self.frozen[v as usize] || self.least_mm[v as usize] > limit_mm {
                 continue;
             }
             let star = &self.around[v as usize];
             let moved = star.iter().map(|t| self.triangles[*t as usize].moved_mm).fold(0.0, f32::max);
             self.ring_of(v, &mut ring);
-            prices.clear();
-            for &w in ring.iter().filter(|w| !self.frozen[**w as usize]) {
-                let sum = moved + self.distance_after(v, w);
-                if sum <= limit_mm {
-                    let length = (self.points[v as usize] - self.points[w as usize]).norm();
-                    prices.push((sum + LENGTH_PRICE * limit_mm * length, sum, w));
+            self.price_targets(v, &ring, &mut prices);
+            let mut least = f32::INFINITY;
+            let chosen = prices.iter().take(TRIES).find_map(|(_, w)| {
+                let sum = moved + self.distance_after(v, *w).max(self.distance_before(v, *w));
+                if sum > limit_mm {
+                    least = least.min(sum);
+                    return None;
                 }
-            }
-            prices.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.2.cmp(&b.2)));
-            let chosen = prices.iter().find_map(|(_, sum, w)| {
-                let sum = sum.max(moved + self.distance_before(v, *w));
-                (sum <= limit_mm && self.may_collapse(v, *w, &ring)).then_some((*w, sum))
+                self.may_collapse(v, *w, &ring).then_some((*w, sum))
             });
             match chosen {
                 Some((w, sum)) => self.collapse(v, w, sum),
-                None => self.settled[v as usize] = true,
+                None => self.least_mm[v as usize] = least,
             }
         }
+    }
+
+    /// Vertices that `v` may move onto, the most promising first: those nearest to the planes of its triangles, and near.
+    fn price_targets(&self, v: u32, ring: &[u32], prices: &mut Vec<(f32, u32)>) {
+        let from = self.points[v as usize];
+        let mut normals = [Vector3::zeros(); 12];
+        let star = self.around[v as usize].iter().take(normals.len());
+        let mut count = 0;
+        for t in star {
+            let [a, b, c] = self.triangles[*t as usize].corners.map(|c| self.points[c as usize]);
+            let cross = (b - a).cross(&(c - a));
+            normals[count] = cross / cross.norm().max(f32::MIN_POSITIVE);
+            count += 1;
+        }
+        prices.clear();
+        for &w in ring.iter().filter(|w| !self.frozen[**w as usize]) {
+            let along = self.points[w as usize] - from;
+            let off = normals[..count].iter().map(|n| n.dot(&along).abs()).fold(0.0, f32::max);
+            prices.push((off + LENGTH_PRICE * along.norm(), w));
+        }
+        prices.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
     }
 
     /// Distance from `v` to the triangles that would take its place if it moved onto `w`.
     fn distance_after(&self, v: u32, w: u32) -> f32 {
         let (from, to) = (self.points[v as usize], self.points[w as usize]);
-        let mut nearest = f32::INFINITY;
-        for t in &self.around[v as usize] {
-            let corners = self.triangles[*t as usize].corners;
-            if !corners.contains(&w) {
-                let moved = corners.map(|c| if c == v { to } else { self.points[c as usize] });
-                nearest = nearest.min(distance2_to(&from, &moved));
-            }
-        }
-        nearest.sqrt()
+        let star = self.around[v as usize].iter().map(|t| self.triangles[*t as usize].corners);
+        let new =
+            star.filter(|c| !c.contains(&w)).map(|c| c.map(|x| if x == v { to } else { self.points[x as usize] }));
+        in_groups(new).iter().map(|g| g.least_distance2(&from)).fold(f32::INFINITY, f32::min).sqrt()
     }
 
     /// Largest distance from the middles of the edges that would be new if `v` moved onto `w` to the triangles of now.
     fn distance_before(&self, v: u32, w: u32) -> f32 {
         let star = &self.around[v as usize];
+        let groups =
+            in_groups(star.iter().map(|t| self.triangles[*t as usize].corners.map(|c| self.points[c as usize])));
         let beside = |x: u32| {
             star.iter().any(|t| {
                 let corners = self.triangles[*t as usize].corners;
@@ -234,13 +250,7 @@ impl Slab {
                 continue;
             }
             let middle = nalgebra::center(&self.points[w as usize], &self.points[x as usize]);
-            let nearest = star
-                .iter()
-                .map(|u| {
-                    let old = self.triangles[*u as usize].corners.map(|c| self.points[c as usize]);
-                    distance2_to(&middle, &old)
-                })
-                .fold(f32::INFINITY, f32::min);
+            let nearest = groups.iter().map(|g| g.least_distance2(&middle)).fold(f32::INFINITY, f32::min);
             farthest = farthest.max(nearest);
         }
         farthest.sqrt()
@@ -313,7 +323,7 @@ impl Slab {
                 }
             }
             for x in *corners {
-                self.settled[x as usize] = false;
+                self.least_mm[x as usize] = 0.0;
             }
             self.triangles[t as usize].moved_mm = moved_mm;
             self.around[w as usize].push(t);
@@ -324,6 +334,12 @@ impl Slab {
         let alive = self.triangles.iter().zip(&self.dead).filter(|(_, dead)| !**dead);
         alive.map(|(t, _)| Tile { corners: t.corners.map(|v| self.global[v as usize]), ..*t }).collect()
     }
+}
+
+/// Packs triangles four by four.
+fn in_groups(triangles: impl Iterator<Item = [Point3<f32>; 3]>) -> Vec<Group> {
+    let all: Vec<[Point3<f32>; 3]> = triangles.collect();
+    all.chunks(LEAF).map(Group::new).collect()
 }
 
 #[cfg(test)]

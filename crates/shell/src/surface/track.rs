@@ -93,6 +93,10 @@ fn split(at: [i32; 3]) -> Option<([i32; 3], u16)> {
     Some((block, x + 8 * (y + 8 * z)))
 }
 
+fn slot_of(local: [usize; 3]) -> usize {
+    local[0] + POINTS * (local[1] + POINTS * local[2])
+}
+
 fn position(cell: u16) -> [usize; 3] {
     let c = cell as usize;
     [c % SIDE, c / SIDE % SIDE, c / SIDE / SIDE]
@@ -101,8 +105,8 @@ fn position(cell: u16) -> [usize; 3] {
 struct Block {
     at: [i32; 3],
     values: Vec<f32>,
-    /// Triangle last found nearest, the seed of the next question.
-    hint: Option<u32>,
+    /// Hint that came with each value, the seed of questions nearby.
+    hints: Vec<u32>,
     /// Sign pattern of visited cells that the surface crosses; 0 elsewhere.
     patterns: Vec<u8>,
     visited: [u64; CELLS / 64],
@@ -115,7 +119,7 @@ impl Block {
         Self {
             at,
             values: vec![f32::NAN; POINTS * POINTS * POINTS],
-            hint: None,
+            hints: vec![0; POINTS * POINTS * POINTS],
             patterns: vec![0; CELLS],
             visited: [0; CELLS / 64],
             first_vertex: Vec::new(),
@@ -126,17 +130,19 @@ impl Block {
         [0, 1, 2].map(|k| self.at[k] * SIDE as i32 + local[k] as i32)
     }
 
-    fn sample<F>(&mut self, grid: &Grid, f: &F, local: [usize; 3]) -> f32
+    /// The value at a grid point; `hint` is taken where it has to be worked out, and made that of this point.
+    fn sample<F>(&mut self, grid: &Grid, f: &F, local: [usize; 3], hint: &mut Option<u32>) -> f32
     where
         F: Fn(&Point3<f32>, Option<u32>) -> (f32, u32),
     {
-        let slot = local[0] + POINTS * (local[1] + POINTS * local[2]);
+        let slot = slot_of(local);
         if self.values[slot].is_nan() {
-            let (value, hint) = f(&grid.point(self.grid_position(local)), self.hint);
+            let (value, near) = f(&grid.point(self.grid_position(local)), *hint);
             // A function without a value there counts as outside.
             self.values[slot] = if value.is_nan() { f32::INFINITY } else { value };
-            self.hint = Some(hint);
+            self.hints[slot] = near;
         }
+        *hint = Some(self.hints[slot]);
         self.values[slot]
     }
 
@@ -146,6 +152,7 @@ impl Block {
         F: Fn(&Point3<f32>, Option<u32>) -> (f32, u32),
     {
         let mut out = Vec::new();
+        let mut last = None;
         let mut stack = seeds.to_vec();
         while let Some(cell) = stack.pop() {
             let (word, bit) = (cell as usize / 64, 1_u64 << (cell % 64));
@@ -155,12 +162,15 @@ impl Block {
             self.visited[word] |= bit;
             let base = position(cell);
             let mut pattern = 0_u8;
+            let corner_at = |c: usize| [base[0] + (c & 1), base[1] + (c >> 1 & 1), base[2] + (c >> 2 & 1)];
+            let known = (0..CORNERS).map(|c| slot_of(corner_at(c))).find(|slot| !self.values[*slot].is_nan());
+            let mut hint = known.map(|slot| self.hints[slot]).or(last);
             for corner in 0..CORNERS {
-                let local = [base[0] + (corner & 1), base[1] + (corner >> 1 & 1), base[2] + (corner >> 2 & 1)];
-                if self.sample(grid, f, local) < 0.0 {
+                if self.sample(grid, f, corner_at(corner), &mut hint) < 0.0 {
                     pattern |= 1 << corner;
                 }
             }
+            last = hint;
             if pattern == 0 || pattern == 255 {
                 continue;
             }
@@ -275,18 +285,17 @@ fn crossings<F>(grid: &Grid, f: &F, block: &Block) -> Vec<Point3<f32>>
 where
     F: Fn(&Point3<f32>, Option<u32>) -> (f32, u32),
 {
-    let mut hint = block.hint;
     let mut points = Vec::new();
     for (cell, pattern) in block.patterns.iter().enumerate() {
         let edges = own_edges(*pattern);
         for axis in (0..3).filter(|axis| edges >> axis & 1 == 1) {
             let local = position(cell as u16);
-            let slot = local[0] + POINTS * (local[1] + POINTS * local[2]);
+            let slot = slot_of(local);
             let step = [1, POINTS, POINTS * POINTS][axis];
             let from = grid.point(block.grid_position(local));
             let mut along = Vector3::zeros();
             along[axis] = grid.voxel_mm;
-            points.push(root(f, from, along, [block.values[slot], block.values[slot + step]], &mut hint));
+            points.push(root(f, from, along, [block.values[slot], block.values[slot + step]], block.hints[slot]));
         }
     }
     points
@@ -294,7 +303,7 @@ where
 
 /// Zero of `f` on the way from `from` by `along`, whose end values have different signs, by false position with the
 /// Illinois rule (Dowell and Jarratt 1971).
-fn root<F>(f: &F, from: Point3<f32>, along: Vector3<f32>, values: [f32; 2], hint: &mut Option<u32>) -> Point3<f32>
+fn root<F>(f: &F, from: Point3<f32>, along: Vector3<f32>, values: [f32; 2], mut hint: u32) -> Point3<f32>
 where
     F: Fn(&Point3<f32>, Option<u32>) -> (f32, u32),
 {
@@ -303,8 +312,8 @@ where
     let mut last_side = 0;
     for _ in 0..6 {
         t = if fa.is_finite() && fb.is_finite() { a + (b - a) * fa / (fa - fb) } else { 0.5 * (a + b) };
-        let (value, near) = f(&(from + along * t), *hint);
-        *hint = Some(near);
+        let (value, near) = f(&(from + along * t), Some(hint));
+        hint = near;
         if value.abs() < CLOSE_MM {
             break;
         }
