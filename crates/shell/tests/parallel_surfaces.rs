@@ -1,0 +1,113 @@
+//! Volume and area of plain shells against the closed forms of parallel surfaces.
+//!
+//! Source: Steiner's formula, J. Steiner 1840, in the form for a patch of a surface with principal curvatures κ₁, κ₂:
+//! dA(d) = (1 + κ₁ d)(1 + κ₂ d) dA, integrated here by hand for a ball, a cylinder and a torus.
+//! The zone's distances are closed forms too, so that nothing but the shell is measured.
+
+use approx::assert_relative_eq;
+use mesh::{Job, Mesh, Surface};
+use nalgebra::Point3;
+use shell::{Design, Quality, Rim, build};
+use zone::{Region, Zone};
+
+const GAP: f64 = 3.0;
+const OUTER: f64 = 6.0;
+
+/// A surface over a grid of parameters, its triangles at most about 1 mm; `wrap` joins the last column to the first.
+fn grid(rows: u32, columns: u32, wrap: bool, at: impl Fn(f64, f64) -> [f64; 3]) -> Mesh {
+    let per_row = if wrap { columns } else { columns + 1 };
+    let mut points = Vec::new();
+    for j in 0..=rows {
+        for i in 0..per_row {
+            points.push(Point3::from(
+                at(f64::from(i) / f64::from(columns), f64::from(j) / f64::from(rows)).map(|x| x as f32),
+            ));
+        }
+    }
+    let number = |i: u32, j: u32| j * per_row + i % per_row;
+    let mut triangles = Vec::new();
+    for j in 0..rows {
+        for i in 0..columns {
+            let [a, b, c, d] = [number(i, j), number(i + 1, j), number(i + 1, j + 1), number(i, j + 1)];
+            triangles.extend([[a, b, c], [a, c, d]]);
+        }
+    }
+    Mesh::new(points, triangles)
+}
+
+fn square_edged() -> Design {
+    Design {
+        gap_mm: GAP as f32,
+        thickness_mm: (OUTER - GAP) as f32,
+        rim: Rim { round_mm: 0.0, flare_mm: 0.0, flare_width_mm: 1.0 },
+        ..Design::default()
+    }
+}
+
+/// Builds on `skin` where `edge` (distance to the zone's edge at a point) is positive; compares volume and area.
+fn compare(mesh: Mesh, edge: impl Fn(&Point3<f64>) -> f64, volume_mm3: f64, area_mm2: f64) {
+    let skin = Surface::new(mesh);
+    let distance_mm = skin.mesh().points.iter().map(|p| edge(&p.cast()) as f32).collect();
+    let zone = Zone { covered: Region { distance_mm, edges: Vec::new() }, ..Zone::default() };
+    let quality = Quality { voxel_mm: 0.5, tolerance_mm: 0.02 };
+    let shell = build(&skin, &zone, &square_edged(), &quality, &Job::silent()).expect("a plain shell can be built");
+    assert!(shell.proof.is_solid() && shell.proof.pieces == 1, "{:?}", shell.proof.faults());
+    assert_relative_eq!(shell.proof.volume_mm3, volume_mm3, max_relative = 5e-3);
+    assert_relative_eq!(shell.proof.area_mm2, area_mm2, max_relative = 5e-3);
+}
+
+#[test]
+fn ball_cap_matches_steiner_within_half_a_percent() {
+    let (r, cap) = (50.0_f64, 1.15_f64);
+    // A belt of the ball whose axis is x, so that the cap round z has no pole of the grid in it.
+    let mesh = grid(280, 320, true, |u, v| {
+        let (around, along) = (u * std::f64::consts::TAU, (v - 0.5) * 2.8);
+        [r * along.sin(), r * along.cos() * around.cos(), r * along.cos() * around.sin()]
+    });
+    let whole = std::f64::consts::TAU * (1.0 - cap.cos());
+    let (a, b) = (r + GAP, r + OUTER);
+    let volume = whole * (b.powi(3) - a.powi(3)) / 3.0;
+    let area = whole * (a * a + b * b) + std::f64::consts::PI * cap.sin() * (b * b - a * a);
+    compare(mesh, |p| r * (cap - (p.z / p.coords.norm()).clamp(-1.0, 1.0).acos()), volume, area);
+}
+
+#[test]
+fn cylinder_patch_matches_steiner_within_half_a_percent() {
+    let (r, half_angle, half_length) = (40.0_f64, 2.2_f64, 70.0_f64);
+    let mesh = grid(170, 250, true, |u, v| {
+        let turn = u * std::f64::consts::TAU;
+        [r * turn.cos(), r * turn.sin(), (v - 0.5) * 170.0]
+    });
+    let (a, b) = (r + GAP, r + OUTER);
+    let ring = half_angle * (b * b - a * a);
+    let volume = ring * 2.0 * half_length;
+    let area = 2.0 * half_angle * (a + b) * 2.0 * half_length + 2.0 * ring + 2.0 * (b - a) * 2.0 * half_length;
+    compare(mesh, |p| (r * (half_angle - p.y.atan2(p.x).abs())).min(half_length - p.z.abs()), volume, area);
+}
+
+#[test]
+fn torus_patch_matches_steiner_within_half_a_percent() {
+    let (big, small, half_turn, half_tube) = (60.0_f64, 25.0_f64, 0.8_f64, 1.0_f64);
+    let mesh = grid(500, 160, true, |u, v| {
+        let (tube, turn) = (u * std::f64::consts::TAU, v * std::f64::consts::TAU);
+        // Rows run against the turn so that the triangles face outward.
+        let out = big + small * tube.cos();
+        [out * turn.cos(), -out * turn.sin(), small * tube.sin()]
+    });
+    let (a, b) = (small + GAP, small + OUTER);
+    let (square, cube) = ((b * b - a * a) / 2.0, (b.powi(3) - a.powi(3)) / 3.0);
+    let volume = 2.0 * half_turn * (2.0 * half_tube * big * square + 2.0 * half_tube.sin() * cube);
+    let face = |r: f64| 2.0 * half_turn * r * (2.0 * half_tube * big + 2.0 * half_tube.sin() * r);
+    let along = 2.0 * 2.0 * half_turn * ((b - a) * big + half_tube.cos() * square);
+    let across = 2.0 * 2.0 * half_tube * square;
+    compare(
+        mesh,
+        |p| {
+            let out = p.x.hypot(p.y);
+            let (turn, tube) = (p.y.atan2(p.x), p.z.atan2(out - big));
+            (small * (half_tube - tube.abs())).min(out * (half_turn - turn.abs()))
+        },
+        volume,
+        face(a) + face(b) + along + across,
+    );
+}
