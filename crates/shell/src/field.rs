@@ -1,7 +1,7 @@
 //! The shell as a function of space: the profile carried over the skin.
 
 use mesh::{Hit, Surface};
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use zone::Zone;
 
@@ -13,6 +13,15 @@ const EMBOSS_SIDE_MM: f32 = 0.4;
 /// How far beyond the outline of a cut its distance is still asked for, beyond the rounding of its edge, mm.
 const CUT_REACH_MM: f32 = 1.5;
 
+/// Reach of the averaging of skin normals, mm.
+const SMOOTH_MM: f32 = 4.0;
+/// Most rounds of that averaging.
+const MOST_ROUNDS: usize = 40;
+/// Steps towards the foot of a point along smooth normals.
+const FOOT_STEPS: usize = 2;
+/// A foot farther than this from the nearest point is not believed, mm.
+const FOOT_REACH_MM: f32 = 2.0;
+
 /// The signed distance-like function whose zero set is the shell: negative in the material.
 pub struct Field<'a> {
     skin: &'a Surface,
@@ -23,6 +32,8 @@ pub struct Field<'a> {
     /// Wall, without ribs and marks.
     thickness_mm: Vec<f32>,
     rib_mm: &'a [f32],
+    /// Skin normals averaged over a few millimetres.
+    normals: Vec<Vector3<f32>>,
     design: &'a Design,
     /// Cuts and embosses that each triangle must ask, `starts[t]..starts[t + 1]` of `drawn`.
     starts: Vec<u32>,
@@ -65,6 +76,7 @@ impl<'a> Field<'a> {
             gap_mm: summed(design.gap_mm, &zone.reliefs),
             thickness_mm: summed(design.thickness_mm, &zone.reinforcements),
             rib_mm: &layout.rib_distance_mm,
+            normals: smooth_normals(skin, &zone.covered.distance_mm),
             design,
             starts,
             drawn,
@@ -77,8 +89,37 @@ impl<'a> Field<'a> {
     pub fn value(&self, p: &Point3<f32>, seed: Option<u32>) -> (f32, u32) {
         let Some(hit) = self.skin.nearest(p, seed) else { return (f32::INFINITY, 0) };
         let height = self.skin.signed_distance(p, &hit);
-        let (edge, wall) = self.at(&hit);
+        let (edge, wall) = self.at(&self.foot(p, &hit));
         (wall.signed_distance(edge, height), hit.triangle)
+    }
+
+    /// The skin point whose smooth normal goes through `p`, sought from its nearest point `hit` and written in the same
+    /// triangle's weights, which may leave 0..=1 a little.
+    ///
+    /// Nearest points crowd on the creases between triangles, more so the rougher the scan: lines drawn by them waver
+    /// where the face above does not. The height above the skin is not touched by this.
+    fn foot(&self, p: &Point3<f32>, hit: &Hit) -> Hit {
+        let corners = self.skin.mesh().triangles[hit.triangle as usize];
+        let [a, b, c] = corners.map(|v| self.skin.mesh().points[v as usize]);
+        let (ab, ac) = (b - a, c - a);
+        let (e, f, g) = (ab.norm_squared(), ab.dot(&ac), ac.norm_squared());
+        let det = e * g - f * f;
+        if det <= 1e-6 * e * g {
+            return *hit;
+        }
+        let mut foot = *hit;
+        for _ in 0..FOOT_STEPS {
+            let [u, v, w] = foot.weights;
+            let [na, nb, nc] = corners.map(|v| self.normals[v as usize]);
+            let Some(normal) = (na * u + nb * v + nc * w).try_normalize(1e-6) else { return *hit };
+            let away = p - foot.point;
+            let off = away - normal * normal.dot(&away);
+            let (x, y) = (off.dot(&ab), off.dot(&ac));
+            let (dv, dw) = ((g * x - f * y) / det, (e * y - f * x) / det);
+            foot.weights = [u - dv - dw, v + dv, w + dw];
+            foot.point += ab * dv + ac * dw;
+        }
+        if (foot.point - hit.point).norm_squared() > FOOT_REACH_MM * FOOT_REACH_MM { *hit } else { foot }
     }
 
     /// Distance to the nearest edge of the zone or of a cut, and the wall, over one skin point.
@@ -136,6 +177,36 @@ impl<'a> Field<'a> {
         let feature = mesh::TriangleFeature::Vertex(k as u8);
         Some(Hit { triangle: t, point: mesh.points[v as usize], weights, distance2: 0.0, feature })
     }
+}
+
+/// Normals near the zone averaged over about [`SMOOTH_MM`]; elsewhere the plain ones.
+fn smooth_normals(skin: &Surface, edge_mm: &[f32]) -> Vec<Vector3<f32>> {
+    let mesh = skin.mesh();
+    let mut normals = skin.vertex_normals().to_vec();
+    let near: Vec<u32> =
+        (0..normals.len().min(edge_mm.len()) as u32).filter(|v| edge_mm[*v as usize] > -2.0 * SMOOTH_MM).collect();
+    let rings: Vec<Vec<u32>> = near.par_iter().map(|v| skin.adjacency().vertices_around(mesh, *v)).collect();
+    let lengths = near
+        .iter()
+        .zip(&rings)
+        .flat_map(|(v, ring)| ring.iter().map(|w| (mesh.points[*v as usize] - mesh.points[*w as usize]).norm()));
+    let (sum, count) = lengths.fold((0.0_f64, 0.0_f64), |(s, n), l| (s + f64::from(l), n + 1.0));
+    // Each round spreads by about one edge, so rounds grow with the square of the reach.
+    let rounds = ((f64::from(SMOOTH_MM) / (sum / count.max(1.0)).max(1e-3)).powi(2) as usize).clamp(1, MOST_ROUNDS);
+    for _ in 0..rounds {
+        let next: Vec<Vector3<f32>> = near
+            .par_iter()
+            .zip(&rings)
+            .map(|(v, ring)| {
+                let sum = ring.iter().map(|w| normals[*w as usize]).sum::<Vector3<f32>>() + normals[*v as usize];
+                sum.try_normalize(1e-6).unwrap_or(normals[*v as usize])
+            })
+            .collect();
+        for (v, n) in near.iter().zip(next) {
+            normals[*v as usize] = n;
+        }
+    }
+    normals
 }
 
 type Drawings<'a> = (Vec<(&'a Shape, Effect)>, Vec<u32>, Vec<Drawn>);
