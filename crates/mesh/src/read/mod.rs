@@ -51,7 +51,7 @@ pub fn read_file(path: &Path, job: &Job) -> Result<ScanFile, ReadError> {
         whole_file(path).map_err(|source| ReadError::Unreadable { file: path.display().to_string(), source })?;
     let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
     let folder = path.parent().unwrap_or(Path::new("")).to_owned();
-    read_bytes(&bytes, &name, &|companion| beside(&folder, companion), &job.part(0.1, 1.0))
+    read_bytes(&bytes, &name, &|companion| companion_in(&folder, companion), &job.part(0.1, 1.0))
 }
 
 /// Reads a scan from its bytes. `name` is for messages only.
@@ -98,9 +98,10 @@ fn whole_file(path: &Path) -> io::Result<Vec<u8>> {
     Ok(bytes)
 }
 
-/// A plain file called `name` in `folder`; where there is none, one whose name differs in case only, since
+/// The bytes of a plain file called `name` in `folder`, as [`read_bytes`] asks for them; where there is none, one whose name differs in case only, since
 /// scans travel between systems that care and systems that do not.
-fn beside(folder: &Path, name: &str) -> Option<Vec<u8>> {
+#[must_use]
+pub fn companion_in(folder: &Path, name: &str) -> Option<Vec<u8>> {
     let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
     let exact = folder.join(name);
     let path = if exact.symlink_metadata().is_ok() {

@@ -1,0 +1,226 @@
+//! What can be typed.
+
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use scan::{BodySite, Side, Unit};
+
+/// Turns the 3D scan of an athlete's limb into a printed protective shell.
+#[derive(Debug, Parser)]
+#[command(
+    version,
+    after_help = "Examples:\n  pauldron demo\n  pauldron inspect demo-scans/shin-23.obj\n  \
+                  pauldron start demo-scans/forearm-07.ply -o guard.json --site forearm --side left --number 7\n  \
+                  pauldron make guard.json --out guard\n\n\
+                  Exit codes: 0 done, 1 bad input, 2 wrong use, 3 cannot be built, 130 stopped.\n\
+                  The figures compare designs with each other; they are no certificate. Medical staff and officials decide."
+)]
+pub struct Args {
+    /// Print one JSON object instead of words.
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// Show no progress.
+    #[arg(long, short, global = true)]
+    pub quiet: bool,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Makes a guard from a demo scan, with nothing to set.
+    #[command(after_help = "Example:\n  pauldron demo --out out")]
+    Demo {
+        /// Folder for the files.
+        #[arg(long, default_value = "out")]
+        out: PathBuf,
+        /// Grid cell, 0.2 to 3 mm.
+        #[arg(long, value_name = "MM", value_parser = resolution)]
+        resolution: Option<f32>,
+    },
+    /// Says what a scan file holds and what cleaning would do.
+    #[command(after_help = "Examples:\n  pauldron inspect scan.ply\n  pauldron inspect scan.stl --unit inch --json")]
+    Inspect {
+        /// Scan file: STL, OBJ or PLY.
+        scan: PathBuf,
+        #[command(flatten)]
+        cleaning: Cleaning,
+    },
+    /// Starts a design: cleans the scan, finds the zone, takes the defaults of the body site.
+    #[command(
+        after_help = "Examples:\n  pauldron start scan.ply -o guard.json --site shin --side right --number 23\n  \
+                      pauldron start scan.stl -o guard.json --outline corners.json\n\n\
+                      Strokes file: {\"strokes\": [{\"at\": [x, y, z], \"radius_mm\": 25}, …]}, \"remove\": true takes away.\n\
+                      Outline file: {\"outline\": [[x, y, z], …], \"inside\": [x, y, z]}, \"inside\" may be left out.\n\
+                      Points are in the scan file's own coordinates."
+    )]
+    Start(StartArgs),
+    /// Makes all files of a design: print files, picture, page, report.
+    #[command(after_help = "Examples:\n  pauldron make guard.json --out guard\n  pauldron make guard.json --out draft --resolution 1")]
+    Make {
+        /// Design file.
+        design: PathBuf,
+        /// Folder for the files.
+        #[arg(long, short)]
+        out: PathBuf,
+        /// Another grid cell than the design's, 0.2 to 3 mm.
+        #[arg(long, value_name = "MM", value_parser = resolution)]
+        resolution: Option<f32>,
+        /// Materials file; otherwise the built-in one.
+        #[arg(long, value_name = "FILE")]
+        materials: Option<PathBuf>,
+        /// Club or team, for the summary page.
+        #[arg(long)]
+        team: Option<String>,
+        /// Day, for the summary page.
+        #[arg(long)]
+        date: Option<String>,
+    },
+    /// Compares the materials on the guard of a design.
+    #[command(after_help = "Example:\n  pauldron compare guard.json --materials my-materials.json")]
+    Compare {
+        /// Design file.
+        design: PathBuf,
+        /// Materials file; otherwise the built-in one.
+        #[arg(long, value_name = "FILE")]
+        materials: Option<PathBuf>,
+    },
+    /// Says whether a mesh file is a printable solid.
+    #[command(after_help = "Example:\n  pauldron check guard/shell.stl")]
+    Check {
+        /// Mesh file: STL, OBJ or PLY.
+        file: PathBuf,
+    },
+}
+
+/// What can be said about cleaning.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct Cleaning {
+    /// Unit of the scan file; otherwise told by the size of the limb.
+    #[arg(long)]
+    pub unit: Option<UnitArg>,
+    /// Swap left and right.
+    #[arg(long)]
+    pub mirror: bool,
+}
+
+/// What can be said when a design is started.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct StartArgs {
+    /// Scan file: STL, OBJ or PLY.
+    pub scan: PathBuf,
+    /// Design file to write.
+    #[arg(long, short)]
+    pub out: PathBuf,
+    /// Write over a design that is there already.
+    #[arg(long)]
+    pub force: bool,
+    /// Body site; sets the defaults.
+    #[arg(long, default_value = "other")]
+    pub site: SiteArg,
+    /// Side of the body.
+    #[arg(long, default_value = "unknown")]
+    pub side: SideArg,
+    /// Squad number of the athlete.
+    #[arg(long, value_parser = clap::value_parser!(u32).range(0..=9999))]
+    pub number: Option<u32>,
+    /// Title of the design; no names.
+    #[arg(long, default_value = "")]
+    pub title: String,
+    #[command(flatten)]
+    pub cleaning: Cleaning,
+    /// Zone from brush strokes in a file.
+    #[arg(long, value_name = "FILE", conflicts_with = "outline")]
+    pub strokes: Option<PathBuf>,
+    /// Zone from an outline in a file.
+    #[arg(long, value_name = "FILE")]
+    pub outline: Option<PathBuf>,
+    /// Close a pen line that does not close in the way that is proposed.
+    #[arg(long)]
+    pub accept_proposal: bool,
+    /// Move the zone's edge outward by this much, mm; inward when negative.
+    #[arg(long, value_name = "MM", default_value_t = 0.0, allow_negative_numbers = true)]
+    pub grow: f32,
+    /// Keep the scan inside the design file instead of beside it.
+    #[arg(long)]
+    pub inside: bool,
+}
+
+fn resolution(text: &str) -> Result<f32, String> {
+    let mm: f32 = text.parse().map_err(|_| "a number of millimetres is needed".to_owned())?;
+    if (0.2..=3.0).contains(&mm) { Ok(mm) } else { Err("it must be between 0.2 and 3 mm".to_owned()) }
+}
+
+/// Units by name.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum UnitArg {
+    /// Millimetres.
+    Mm,
+    /// Centimetres.
+    Cm,
+    /// Metres.
+    M,
+    /// Inches.
+    Inch,
+}
+
+impl From<UnitArg> for Unit {
+    fn from(unit: UnitArg) -> Self {
+        match unit {
+            UnitArg::Mm => Self::Mm,
+            UnitArg::Cm => Self::Cm,
+            UnitArg::M => Self::M,
+            UnitArg::Inch => Self::Inch,
+        }
+    }
+}
+
+/// Body sites by name.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+#[allow(missing_docs)]
+pub enum SiteArg {
+    Forearm,
+    Wrist,
+    Shoulder,
+    Ribs,
+    Thigh,
+    Shin,
+    Ankle,
+    Other,
+}
+
+impl From<SiteArg> for BodySite {
+    fn from(site: SiteArg) -> Self {
+        match site {
+            SiteArg::Forearm => Self::Forearm,
+            SiteArg::Wrist => Self::Wrist,
+            SiteArg::Shoulder => Self::Shoulder,
+            SiteArg::Ribs => Self::Ribs,
+            SiteArg::Thigh => Self::Thigh,
+            SiteArg::Shin => Self::Shin,
+            SiteArg::Ankle => Self::Ankle,
+            SiteArg::Other => Self::Other,
+        }
+    }
+}
+
+/// Sides by name.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+#[allow(missing_docs)]
+pub enum SideArg {
+    Left,
+    Right,
+    Unknown,
+}
+
+impl From<SideArg> for Side {
+    fn from(side: SideArg) -> Self {
+        match side {
+            SideArg::Left => Self::Left,
+            SideArg::Right => Self::Right,
+            SideArg::Unknown => Self::Unknown,
+        }
+    }
+}

@@ -1,0 +1,84 @@
+//! One function a command: arguments in, engine called, findings printed.
+
+use std::path::Path;
+
+use engine::{EngineError, Keep, MakeSettings, Marking, StartSettings};
+use mechanics::Materials;
+use mesh::Job;
+use scan::CleanSettings;
+use serde::Serialize;
+
+use crate::args::{Args, Cleaning, Command, StartArgs};
+use crate::{demo, say};
+
+/// Runs a command; gives the exit code.
+pub fn run(args: &Args, job: &Job) -> Result<u8, EngineError> {
+    match &args.command {
+        Command::Demo { out, resolution } => demo::run(out, *resolution, args.json, job),
+        Command::Inspect { scan, cleaning } => {
+            let report = engine::inspect(scan, &clean_settings(cleaning), job)?;
+            show(args.json, &report, || say::inspected(&report))
+        }
+        Command::Start(start) => run_start(args, start, job),
+        Command::Make { design, out, resolution, materials, team, date } => {
+            let settings =
+                MakeSettings { resolution_mm: *resolution, team: team.clone(), made_on: date.clone() };
+            let materials = Materials::load(materials.as_deref())?;
+            let file = locker::load_design(design)?;
+            let report = engine::make(&file, folder_of(design), out, &settings, &materials, job)?;
+            show(args.json, &report, || say::made(&report, out))
+        }
+        Command::Compare { design, materials } => {
+            let materials = Materials::load(materials.as_deref())?;
+            let file = locker::load_design(design)?;
+            let report = engine::compare(&file, folder_of(design), &materials, job)?;
+            show(args.json, &report, || say::compared(&report))
+        }
+        Command::Check { file } => {
+            let report = engine::check(file, job)?;
+            show(args.json, &report, || say::checked(&report))?;
+            Ok(if report.printable { 0 } else { 3 })
+        }
+    }
+}
+
+fn run_start(args: &Args, start: &StartArgs, job: &Job) -> Result<u8, EngineError> {
+    if start.out.exists() && !start.force {
+        let source = std::io::Error::new(std::io::ErrorKind::AlreadyExists, "is there already; --force writes over it");
+        return Err(EngineError::File { path: start.out.clone(), source });
+    }
+    let marking = match (&start.strokes, &start.outline) {
+        (Some(file), _) => Marking::Given(engine::read_strokes(file)?),
+        (None, Some(file)) => Marking::Given(engine::read_outline(file)?),
+        (None, None) => Marking::Pen { accept_proposal: start.accept_proposal },
+    };
+    let settings = StartSettings {
+        site: start.site.into(),
+        side: start.side.into(),
+        squad_number: start.number,
+        title: start.title.clone(),
+        clean: clean_settings(&start.cleaning),
+        marking,
+        grow_mm: start.grow,
+        keep: if start.inside { Keep::Inside } else { Keep::Beside },
+    };
+    let started = engine::start(&start.scan, folder_of(&start.out), &settings, job)?;
+    locker::save_design(&started.design, &start.out)?;
+    show(args.json, &started, || say::started(&started, &start.out))
+}
+
+fn clean_settings(cleaning: &Cleaning) -> CleanSettings {
+    CleanSettings { unit: cleaning.unit.map(Into::into), mirror: cleaning.mirror, ..CleanSettings::default() }
+}
+
+/// The folder in which a file lies.
+pub fn folder_of(path: &Path) -> &Path {
+    path.parent().unwrap_or(Path::new(""))
+}
+
+/// Prints the findings as JSON or in words.
+pub fn show(json: bool, report: &impl Serialize, words: impl FnOnce() -> String) -> Result<u8, EngineError> {
+    let text = if json { serde_json::to_string_pretty(report)? } else { words() };
+    println!("{}", text.trim_end());
+    Ok(0)
+}

@@ -1,0 +1,171 @@
+//! Findings in plain words.
+
+use std::fmt::Write as _;
+use std::path::Path;
+
+use engine::{CheckReport, Comparison, InspectReport, MakeReport, PenSeen, Started};
+use mechanics::MaterialTable;
+
+/// What `inspect` found.
+pub fn inspected(report: &InspectReport) -> String {
+    let scan = &report.scan;
+    let [x, y, z] = scan.size_mm;
+    let mut out = String::new();
+    let _ = writeln!(out, "Format      {}", report.format);
+    let sure = if scan.unit.sure { "" } else { " (not sure: give --unit)" };
+    let _ = writeln!(out, "Unit        {}{sure}: {}", scan.unit.unit.name(), scan.unit.why);
+    let _ = writeln!(out, "Size        {x:.0} × {y:.0} × {z:.0} mm");
+    let _ = writeln!(out, "Surface     {} triangles, {} points", scan.triangles, scan.points);
+    let _ = writeln!(out, "Open edges  {}", scan.open_edges);
+    let _ = writeln!(out, "Pieces      {}", scan.pieces);
+    let _ = writeln!(out, "Colours     {}", colours(report.colours_from));
+    match &report.pen {
+        Some(PenSeen::Closed { sentence, area_cm2, .. }) => {
+            let _ = writeln!(out, "Pen line    found, {area_cm2:.0} cm² inside: {sentence}");
+        }
+        Some(PenSeen::Open { why, .. }) => {
+            let _ = writeln!(out, "Pen line    does not close: {why}");
+        }
+        Some(PenSeen::None { why }) => {
+            let _ = writeln!(out, "Pen line    none: {why}");
+        }
+        None => {}
+    }
+    out.push_str("Cleaning would\n");
+    match (&scan.cleaning, &scan.trouble) {
+        (Some(cleaning), _) => {
+            list(&mut out, cleaning.steps.iter().map(|step| step.sentence.as_str()));
+            warn(&mut out, &cleaning.warnings);
+        }
+        (None, trouble) => list(&mut out, [trouble.as_deref().unwrap_or("fail")]),
+    }
+    warn(&mut out, &report.warnings);
+    out
+}
+
+fn colours(from: &str) -> &str {
+    match from {
+        "picture" => "from a picture",
+        "points" => "at the points",
+        _ => "none",
+    }
+}
+
+/// What `start` did.
+pub fn started(started: &Started, design: &Path) -> String {
+    let mut out = start_words(started);
+    let _ = writeln!(out, "Design      {}", design.display());
+    let _ = writeln!(out, "Next        pauldron make {} --out guard", design.display());
+    out
+}
+
+/// What the demo started from.
+pub fn started_from(started: &Started, scan: &Path) -> String {
+    format!("Scan        {}\n{}", scan.display(), start_words(started))
+}
+
+fn start_words(started: &Started) -> String {
+    let design = &started.design;
+    let mut out = String::new();
+    let _ = writeln!(out, "Guard       {}", design.title);
+    let _ = writeln!(out, "Unit        {}: {}", started.cleaning.unit.unit.name(), started.cleaning.unit.why);
+    out.push_str("Cleaned\n");
+    list(&mut out, started.cleaning.steps.iter().filter(|s| s.changed).map(|s| s.sentence.as_str()));
+    if let Some(PenSeen::Closed { sentence, .. }) = &started.pen {
+        let _ = writeln!(out, "Pen line    {sentence}");
+    }
+    let _ = writeln!(out, "Zone        {:.0} cm² of skin", started.zone.area_cm2);
+    let shell = &design.shell;
+    let _ = writeln!(
+        out,
+        "Shell       {} mm wall, {} mm from the skin, {} fittings, {} marks",
+        shell.thickness_mm,
+        shell.gap_mm,
+        shell.fittings.len(),
+        shell.marks.len()
+    );
+    warn(&mut out, &started.notices);
+    out
+}
+
+/// What `make` made, and where it lies.
+pub fn made(report: &MakeReport, out_folder: &Path) -> String {
+    let mut out = String::new();
+    let [across, deep, along] = report.shell.size_mm;
+    let _ = writeln!(out, "Made        {}", report.title);
+    let _ = writeln!(out, "Size        {along:.0} mm along, {across:.0} × {deep:.0} mm across");
+    let _ = writeln!(out, "Covers      {:.0} cm² of skin", report.zone.area_cm2);
+    let _ = writeln!(
+        out,
+        "Solid       {:.1} cm³ of plastic in {} piece, {} triangles, {} openings; closed and without self-crossings",
+        report.shell.volume_cm3, report.shell.solid.pieces, report.shell.triangles, report.shell.openings
+    );
+    warn(&mut out, &report.shell.notices);
+    warn(&mut out, &report.zone.notices);
+    out.push('\n');
+    out.push_str(&table(&report.materials));
+    out.push_str("\nCautions\n");
+    list(&mut out, report.cautions.iter().map(String::as_str));
+    let _ = writeln!(out, "\nFiles in {}", out_folder.display());
+    for file in &report.files {
+        let _ = writeln!(out, "  {:<12} {}", file.name, file.what);
+    }
+    let _ = writeln!(out, "  {:<12} all of this in figures", "report.json");
+    out
+}
+
+/// The materials on a guard.
+pub fn compared(report: &Comparison) -> String {
+    format!("{}\n\n{}", report.title, table(&report.table))
+}
+
+fn table(table: &MaterialTable) -> String {
+    let mut out = format!(
+        "{:<12}{:<8}{:>9}{:>14}{:>12}{:>20}{:>14}\n",
+        "Family", "Plastic", "Weight", "Cost", "Rigidity", "Wall as stiff", "Softens"
+    );
+    for row in &table.rows {
+        let guess = if row.softening_unconfirmed { "?" } else { "" };
+        let _ = writeln!(
+            out,
+            "{:<12}{:<8}{:>7.0} g{:>14}{:>12.3}{:>17.1} mm{:>11.0} °C{guess}",
+            row.family.word(),
+            row.name,
+            row.grams,
+            format!("{:.2}-{:.2} {}", row.cost_low, row.cost_high, row.currency),
+            row.rigidity_to_first,
+            row.as_stiff_thickness_mm,
+            row.softening_c,
+        );
+    }
+    let _ = writeln!(out, "Rigidity: {}; the first material counts as 1.", table.rigidity_means);
+    out
+}
+
+/// What `check` found.
+pub fn checked(report: &CheckReport) -> String {
+    let mut out = String::new();
+    let [x, y, z] = report.size;
+    let verdict = if report.printable { "yes, a solid in one piece" } else { "no" };
+    let _ = writeln!(out, "Printable   {verdict}");
+    let _ = writeln!(out, "Size        {x:.2} × {y:.2} × {z:.2} in the file's own unit");
+    let _ = writeln!(out, "Surface     {} triangles, {} pieces", report.triangles, report.solid.pieces);
+    list(&mut out, report.solid.faults.iter().map(String::as_str));
+    for [x, y, z] in report.solid.places.iter().take(5) {
+        let _ = writeln!(out, "  at {x:.2}, {y:.2}, {z:.2}");
+    }
+    warn(&mut out, &report.warnings);
+    out
+}
+
+fn list<'a>(out: &mut String, lines: impl IntoIterator<Item = &'a str>) {
+    for line in lines {
+        let _ = writeln!(out, "  - {line}");
+    }
+}
+
+fn warn(out: &mut String, lines: &[String]) {
+    for line in lines {
+        let _ = writeln!(out, "Note        {line}");
+    }
+}

@@ -1,0 +1,44 @@
+//! Whether a mesh file is a printable solid.
+
+use std::path::Path;
+
+use mesh::read::survey;
+use mesh::{Job, repair};
+use serde::Serialize;
+
+use crate::{EngineError, SolidFaults, read_scan};
+
+/// The findings on a mesh file. Lengths are in the file's own unit, which print files do not always say.
+#[derive(Debug, Clone, Serialize)]
+pub struct CheckReport {
+    /// Whether it can be printed: a solid in one piece.
+    pub printable: bool,
+    /// The proof.
+    pub solid: SolidFaults,
+    /// Sides of its box.
+    pub size: [f32; 3],
+    /// Triangles in the file.
+    pub triangles: usize,
+    /// What was odd but could be read.
+    pub warnings: Vec<String>,
+}
+
+/// Examines a mesh file.
+///
+/// # Errors
+/// The file cannot be read, or the work was stopped.
+pub fn check(path: &Path, job: &Job) -> Result<CheckReport, EngineError> {
+    let loaded = read_scan(path, &job.part(0.0, 0.3))?;
+    let mut mesh = loaded.scan.mesh;
+    let triangles = mesh.triangles.len();
+    let size = survey(&mesh).size;
+    // Files that repeat a point for each triangle mean one point.
+    repair::weld(&mut mesh, 0.0);
+    job.step("proving the solid", 0.4)?;
+    let solid = SolidFaults::from(&mesh::solid::check(&mesh, &job.part(0.4, 1.0))?);
+    let mut warnings = loaded.scan.warnings;
+    if solid.is_solid && solid.pieces > 1 {
+        warnings.push(format!("it is in {} pieces, which would fall apart", solid.pieces));
+    }
+    Ok(CheckReport { printable: solid.is_solid && solid.pieces == 1, solid, size, triangles, warnings })
+}

@@ -1,0 +1,79 @@
+//! What a new design starts from, by body site.
+
+use mesh::Surface;
+use scan::BodySite;
+use shell::{Design, RibLayout, Ribs, Rim, VentKind, Vents};
+use zone::Zone;
+
+/// Gap, wall, rim, ribs and vents for a body site.
+///
+/// Orthotic rules of thumb: 3.2 mm sheet for a forearm and larger parts, 2.4 mm for a hand; the gap is the liner plus
+/// ease, larger where flesh moves under the guard. Blows come along the shin and the forearm bone, so ribs run along.
+#[must_use]
+pub fn shell_for(site: BodySite) -> Design {
+    let ribs = |layout, height_mm, width_mm, spacing_mm| Some(Ribs { layout, height_mm, width_mm, spacing_mm });
+    let vents = |kind, size_mm, ligament_mm| Some(Vents { kind, size_mm, ligament_mm, rim_distance_mm: 8.0, seed: 1 });
+    let plain = Design::default();
+    match site {
+        BodySite::Wrist => Design {
+            gap_mm: 2.0,
+            thickness_mm: 2.4,
+            rim: Rim { round_mm: 1.0, flare_mm: 1.2, flare_width_mm: 6.0 },
+            vents: vents(VentKind::Round, 5.0, 3.0),
+            ..plain
+        },
+        BodySite::Shoulder => Design { gap_mm: 4.0, vents: vents(VentKind::Honeycomb, 8.0, 4.0), ..plain },
+        BodySite::Ribs => Design { gap_mm: 4.0, thickness_mm: 2.6, vents: vents(VentKind::Slot, 6.0, 5.0), ..plain },
+        BodySite::Thigh => Design { gap_mm: 4.0, vents: vents(VentKind::Cells, 10.0, 4.0), ..plain },
+        BodySite::Shin => {
+            Design { ribs: ribs(RibLayout::Along, 1.8, 5.0, 30.0), vents: vents(VentKind::Slot, 5.0, 4.0), ..plain }
+        }
+        BodySite::Ankle => Design { thickness_mm: 2.6, vents: vents(VentKind::Round, 5.0, 3.5), ..plain },
+        BodySite::Forearm => Design {
+            ribs: ribs(RibLayout::Along, 1.6, 4.0, 26.0),
+            vents: vents(VentKind::Honeycomb, 6.0, 3.5),
+            ..plain
+        },
+        _ => Design { vents: vents(VentKind::Round, 6.0, 4.0), ..plain },
+    }
+}
+
+/// Strap width and how many straps: wide straps press less (p = T / (w·r)).
+fn straps(site: BodySite) -> (f32, usize) {
+    match site {
+        BodySite::Wrist | BodySite::Ankle => (25.0, 1),
+        BodySite::Shoulder | BodySite::Ribs => (38.0, 1),
+        BodySite::Thigh => (50.0, 2),
+        BodySite::Shin => (38.0, 2),
+        _ => (25.0, 2),
+    }
+}
+
+/// Adds straps and the squad number where the zone has room; says in one sentence each what found none.
+#[must_use]
+pub fn add_fittings(
+    design: &mut Design,
+    skin: &Surface,
+    zone: &Zone,
+    site: BodySite,
+    squad_number: Option<u32>,
+) -> Vec<String> {
+    let mut notices = Vec::new();
+    let (strap_mm, count) = straps(site);
+    let fittings = shell::fitting::suggest_straps(skin, zone, strap_mm, count);
+    if fittings.len() < 2 * count {
+        notices.push(format!(
+            "the zone has room for {} of {} strap slots of {strap_mm} mm; place others by hand or take narrower straps",
+            fittings.len(),
+            2 * count
+        ));
+    }
+    design.fittings.extend(fittings);
+    if let Some(number) = squad_number {
+        match shell::fitting::suggest_mark(skin, zone, design, &number.to_string()) {
+            Some(mark) => design.marks.push(mark),
+            None => notices.push(format!("the number {number} found no room on the zone and was left out")),
+        }
+    }
+    notices
+}

@@ -1,0 +1,113 @@
+//! Everything that can stop the job, in words for the user.
+
+use std::path::PathBuf;
+
+use mesh::Cancelled;
+
+/// Whose fault it is, for exit codes and for where the workbench shows it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Fault {
+    /// A file or setting that came in is wrong.
+    Input,
+    /// The input is sound, but what it asks for cannot be built.
+    CannotBuild,
+    /// Stopped on request.
+    Cancelled,
+}
+
+/// Why a step of the job could not be done.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum EngineError {
+    /// The scan could not be read.
+    #[error(transparent)]
+    Read(#[from] mesh::read::ReadError),
+    /// The scan could not be cleaned.
+    #[error(transparent)]
+    Scan(#[from] scan::ScanError),
+    /// The zone could not be made.
+    #[error(transparent)]
+    Zone(#[from] zone::ZoneError),
+    /// The shell could not be built.
+    #[error(transparent)]
+    Shell(#[from] shell::ShellError),
+    /// The design file or its scan is missing or wrong.
+    #[error(transparent)]
+    Locker(#[from] locker::LockerError),
+    /// A print file, picture or page could not be made.
+    #[error(transparent)]
+    Print(#[from] print::Error),
+    /// The materials file is wrong.
+    #[error(transparent)]
+    Materials(#[from] mechanics::Error),
+    /// A file could not be written.
+    #[error(transparent)]
+    Write(#[from] mesh::write::WriteError),
+    /// No pen line on the scan.
+    #[error("{why} Mark the zone with --strokes or --outline instead")]
+    NoPenLine {
+        /// What the search says.
+        why: String,
+    },
+    /// The pen line does not close.
+    #[error("{why}{}", offer(.proposal, *.added_mm))]
+    PenLineOpen {
+        /// What the search says.
+        why: String,
+        /// How it could be closed, in the scan file's own coordinates; empty if there is no way.
+        proposal: Vec<[f64; 3]>,
+        /// Length of the part that would be added, mm.
+        added_mm: f32,
+    },
+    /// A file of strokes or an outline is wrong.
+    #[error("{}, line {line}, column {column}, at {field}: {why}", path.display())]
+    Marks {
+        /// Which file.
+        path: PathBuf,
+        /// Line, from 1; 0 where the whole file is meant.
+        line: usize,
+        /// Column, from 1.
+        column: usize,
+        /// Path of the field.
+        field: String,
+        /// What is wrong and what is expected.
+        why: String,
+    },
+    /// A file or folder could not be read or made.
+    #[error("{}: {source}; check the path and that it may be used", path.display())]
+    File {
+        /// Which one.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// The report could not be turned into JSON.
+    #[error("the report cannot be written as JSON: {0}")]
+    Json(#[from] serde_json::Error),
+    /// Stopped on request.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
+}
+
+fn offer(proposal: &[[f64; 3]], added_mm: f32) -> String {
+    if proposal.is_empty() {
+        return String::new();
+    }
+    format!(" It could be closed by adding {added_mm:.0} mm; to take that, start again with --accept-proposal")
+}
+
+impl EngineError {
+    /// Whose fault it is.
+    #[must_use]
+    pub fn fault(&self) -> Fault {
+        match self {
+            Self::Cancelled(_)
+            | Self::Read(mesh::read::ReadError::Cancelled(_))
+            | Self::Scan(scan::ScanError::Cancelled(_))
+            | Self::Zone(zone::ZoneError::Cancelled(_))
+            | Self::Shell(shell::ShellError::Cancelled(_)) => Fault::Cancelled,
+            Self::Shell(_) | Self::Zone(_) => Fault::CannotBuild,
+            _ => Fault::Input,
+        }
+    }
+}

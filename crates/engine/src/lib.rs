@@ -1,0 +1,34 @@
+//! The one door to the whole job, used by the command line and the workbench alike.
+//!
+//! Each step of the work is one function here: [`inspect`] a scan, [`start`] a design from it, [`open`] a design on its
+//! limb, [`make`] everything that leaves the program, [`compare`] materials, [`check`] a mesh. Nothing is printed and
+//! nothing is decided by a window: what a caller shows is in the values that come back, all of which turn into JSON.
+//!
+//! The one promise: the same scan and settings give the same files, byte for byte.
+
+mod check;
+mod compare;
+mod defaults;
+mod edges;
+mod error;
+mod inspect;
+mod make;
+mod marks;
+mod open;
+mod report;
+mod scan_source;
+mod start;
+mod zone_colours;
+
+pub use check::{CheckReport, check};
+pub use compare::{Comparison, compare};
+pub use defaults::{add_fittings, shell_for};
+pub use edges::edges_in_scan;
+pub use error::{EngineError, Fault};
+pub use inspect::{InspectReport, PenSeen, inspect};
+pub use make::{MakeSettings, make};
+pub use marks::{MarkedRegion, read_outline, read_strokes};
+pub use open::{OpenDesign, open};
+pub use report::{FileMade, MakeReport, ShellReport, SolidFaults, ZoneReport};
+pub use scan_source::{LoadedScan, read_scan};
+pub use start::{Keep, Marking, StartSettings, Started, start};

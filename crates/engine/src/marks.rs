@@ -1,0 +1,92 @@
+//! Strokes and outlines from a file, in the scan file's own coordinates.
+
+use std::path::Path;
+
+use nalgebra::Point3;
+use scan::Placement;
+use serde::Deserialize;
+use serde::de::DeserializeOwned;
+use zone::{Dab, Source};
+
+use crate::EngineError;
+
+/// What somebody marked, in the scan file's own coordinates and unit; radii are mm.
+#[derive(Debug, Clone, PartialEq)]
+pub enum MarkedRegion {
+    /// Dabs of a brush: middle, radius in mm, take away.
+    Strokes(Vec<([f64; 3], f32, bool)>),
+    /// Corners joined over the skin, and a point inside.
+    Outline(Vec<[f64; 3]>, Option<[f64; 3]>),
+}
+
+impl MarkedRegion {
+    /// The same in limb axes.
+    pub(crate) fn source(&self, placement: &Placement) -> Source {
+        let limb = |p: &[f64; 3]| -> Point3<f32> { placement.limb_from_scan(&Point3::from(*p)).cast() };
+        match self {
+            Self::Strokes(dabs) => Source::Strokes {
+                dabs: dabs
+                    .iter()
+                    .map(|(at, radius_mm, remove)| Dab { at_mm: limb(at), radius_mm: *radius_mm, remove: *remove })
+                    .collect(),
+            },
+            Self::Outline(corners, inside) => {
+                Source::Outline { corners_mm: corners.iter().map(limb).collect(), inside_mm: inside.as_ref().map(limb) }
+            }
+        }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct StrokesFile {
+    strokes: Vec<Stroke>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Stroke {
+    at: [f64; 3],
+    radius_mm: f32,
+    #[serde(default)]
+    remove: bool,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OutlineFile {
+    outline: Vec<[f64; 3]>,
+    #[serde(default)]
+    inside: Option<[f64; 3]>,
+}
+
+/// Reads `{"strokes": [{"at": [x, y, z], "radius_mm": 20, "remove": false}, …]}`.
+///
+/// # Errors
+/// The file cannot be read or is wrong, with the line, column and field.
+pub fn read_strokes(path: &Path) -> Result<MarkedRegion, EngineError> {
+    let file: StrokesFile = read(path)?;
+    Ok(MarkedRegion::Strokes(file.strokes.into_iter().map(|s| (s.at, s.radius_mm, s.remove)).collect()))
+}
+
+/// Reads `{"outline": [[x, y, z], …], "inside": [x, y, z]}`; the point inside may be left out.
+///
+/// # Errors
+/// The file cannot be read or is wrong, with the line, column and field.
+pub fn read_outline(path: &Path) -> Result<MarkedRegion, EngineError> {
+    let file: OutlineFile = read(path)?;
+    Ok(MarkedRegion::Outline(file.outline, file.inside))
+}
+
+fn read<T: DeserializeOwned>(path: &Path) -> Result<T, EngineError> {
+    let text = std::fs::read_to_string(path).map_err(|source| EngineError::File { path: path.into(), source })?;
+    let wrong = |field: String, e: &serde_json::Error| {
+        let (line, column) = (e.line(), e.column());
+        let why = e.to_string().replace(&format!(" at line {line} column {column}"), "");
+        EngineError::Marks { path: path.into(), line, column, field, why }
+    };
+    let mut reader = serde_json::Deserializer::from_str(&text);
+    let value = serde_path_to_error::deserialize(&mut reader).map_err(|e| wrong(e.path().to_string(), e.inner()))?;
+    reader.end().map_err(|e| wrong("the end of the file".into(), &e))?;
+    Ok(value)
+}

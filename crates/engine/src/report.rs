@@ -1,0 +1,140 @@
+//! What `make` reports, as it stands in `report.json`.
+
+use mechanics::MaterialTable;
+use mesh::Surface;
+use mesh::solid::SolidReport;
+use scan::{BodySite, CleaningReport, Placement, Side};
+use serde::Serialize;
+use zone::Zone;
+
+use crate::edges_in_scan;
+
+/// Everything that was made for one guard.
+#[derive(Debug, Clone, Serialize)]
+pub struct MakeReport {
+    /// Title of the design.
+    pub title: String,
+    /// Body site.
+    pub site: BodySite,
+    /// Side of the body.
+    pub side: Side,
+    /// Squad number.
+    pub squad_number: Option<u32>,
+    /// SHA-256 of the scan file.
+    pub scan_sha256: String,
+    /// What cleaning did.
+    pub cleaning: CleaningReport,
+    /// How the limb lies in the scan file.
+    pub placement: Placement,
+    /// What is covered.
+    pub zone: ZoneReport,
+    /// The shell.
+    pub shell: ShellReport,
+    /// The materials on this shell.
+    pub materials: MaterialTable,
+    /// What to beware of.
+    pub cautions: Vec<String>,
+    /// What was written beside this report.
+    pub files: Vec<FileMade>,
+}
+
+/// A zone in numbers and lines.
+#[derive(Debug, Clone, Serialize)]
+pub struct ZoneReport {
+    /// Skin covered, cm².
+    pub area_cm2: f64,
+    /// Its edge as closed lines in the scan file's own coordinates and unit; the last point is joined to the first.
+    pub edges_in_scan: Vec<Vec<[f64; 3]>>,
+    /// What was changed or taken for granted.
+    pub notices: Vec<String>,
+}
+
+impl ZoneReport {
+    pub(crate) fn new(zone: &Zone, skin: &Surface, placement: &Placement) -> Self {
+        Self {
+            area_cm2: zone.area_cm2(skin),
+            edges_in_scan: edges_in_scan(&zone.covered, placement),
+            notices: zone.notices.clone(),
+        }
+    }
+}
+
+/// A shell in numbers.
+#[derive(Debug, Clone, Serialize)]
+pub struct ShellReport {
+    /// Sides of its box in limb axes, mm.
+    pub size_mm: [f64; 3],
+    /// Volume of plastic, cm³.
+    pub volume_cm3: f64,
+    /// Triangles.
+    pub triangles: usize,
+    /// Cell of the grid that was used, mm.
+    pub resolution_mm: f32,
+    /// The proof that it is a solid.
+    pub solid: SolidFaults,
+    /// Vents, slots and holes through the wall.
+    pub openings: usize,
+    /// What had to give way.
+    pub notices: Vec<String>,
+}
+
+/// The proof of a solid, in numbers.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SolidFaults {
+    /// Closed, manifold, outward, without self-intersection.
+    pub is_solid: bool,
+    /// One sentence a fault.
+    pub faults: Vec<String>,
+    /// Edges with one triangle only.
+    pub open_edges: usize,
+    /// Edges with more than two triangles.
+    pub crowded_edges: usize,
+    /// Edges whose triangles face opposite ways.
+    pub flipped_edges: usize,
+    /// Points where the surface only touches itself.
+    pub pinched_vertices: usize,
+    /// Triangles without area.
+    pub flat_triangles: usize,
+    /// Pairs of triangles that cross or touch.
+    pub crossing_pairs: usize,
+    /// Pieces.
+    pub pieces: usize,
+    /// Enclosed volume in cubic units of the mesh.
+    pub volume: f64,
+    /// Surface in square units of the mesh.
+    pub area: f64,
+    /// Up to 20 places of faults.
+    pub places: Vec<[f32; 3]>,
+}
+
+impl From<&SolidReport> for SolidFaults {
+    fn from(report: &SolidReport) -> Self {
+        Self {
+            is_solid: report.is_solid(),
+            faults: report.faults(),
+            open_edges: report.open_edges,
+            crowded_edges: report.crowded_edges,
+            flipped_edges: report.flipped_edges,
+            pinched_vertices: report.pinched_vertices,
+            flat_triangles: report.flat_triangles,
+            crossing_pairs: report.crossing_pairs,
+            pieces: report.pieces,
+            volume: report.volume_mm3,
+            area: report.area_mm2,
+            places: report.places.iter().map(|p| (*p).into()).collect(),
+        }
+    }
+}
+
+/// A file that was written.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct FileMade {
+    /// Its name in the output folder.
+    pub name: String,
+    /// What it is.
+    pub what: &'static str,
+    /// Its length.
+    pub bytes: u64,
+    /// SHA-256 of its bytes.
+    pub sha256: String,
+}

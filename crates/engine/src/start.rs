@@ -1,0 +1,183 @@
+//! From a scan to a design: clean, find the zone, take the defaults of the body site.
+
+use std::path::Path;
+
+use locker::{DesignFile, VERSION, keep_beside, keep_inside};
+use mesh::{Job, Surface};
+use scan::pen::{PenFinding, PenLine, PenSettings, find_on_mended, made_up_vertices};
+use scan::{BodySite, CleanSettings, CleaningReport, Placement, Side, clean};
+use serde::Serialize;
+use zone::{Source, ZoneSettings};
+
+use crate::inspect::PenSeen;
+use crate::{EngineError, MarkedRegion, ZoneReport, add_fittings, read_scan, shell_for};
+
+/// How the zone is marked.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Marking {
+    /// By the pen line on the skin.
+    Pen {
+        /// Take the way that is proposed to close a line that does not close.
+        accept_proposal: bool,
+    },
+    /// By strokes or an outline.
+    Given(MarkedRegion),
+}
+
+/// Where the scan is kept.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Keep {
+    /// In the folder `scans` beside the design file.
+    Beside,
+    /// Inside the design file.
+    Inside,
+}
+
+/// What a design is started with.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StartSettings {
+    /// Body site.
+    pub site: BodySite,
+    /// Side of the body.
+    pub side: Side,
+    /// Squad number.
+    pub squad_number: Option<u32>,
+    /// Title; made from site, side and number where it is empty.
+    pub title: String,
+    /// How the scan is cleaned.
+    pub clean: CleanSettings,
+    /// How the zone is marked.
+    pub marking: Marking,
+    /// Moves the zone's edge outward, mm.
+    pub grow_mm: f32,
+    /// Where the scan is kept.
+    pub keep: Keep,
+}
+
+/// A design and how it came about. Turns into the answer of `start --json`.
+#[derive(Debug, Clone, Serialize)]
+pub struct Started {
+    /// The design.
+    #[serde(skip)]
+    pub design: DesignFile,
+    /// What cleaning did.
+    pub cleaning: CleaningReport,
+    /// How the limb lies in the scan file.
+    pub placement: Placement,
+    /// What the search for a pen line saw; absent where the zone was marked otherwise.
+    pub pen: Option<PenSeen>,
+    /// The zone.
+    pub zone: ZoneReport,
+    /// What the user should know.
+    pub notices: Vec<String>,
+}
+
+/// Starts a design on a scan. The scan is kept for a design that is going to lie in `folder`.
+///
+/// # Errors
+/// The scan cannot be read or cleaned, the zone is not marked or cannot be made, or the scan cannot be kept.
+pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) -> Result<Started, EngineError> {
+    let loaded = read_scan(path, &job.part(0.0, 0.1))?;
+    let cleaned = clean(&loaded.scan, settings.site, settings.side, &settings.clean, &job.part(0.1, 0.5))?;
+    let placement = cleaned.limb.placement;
+    let made_up = made_up_vertices(&cleaned.limb, &loaded.scan.mesh);
+    let skin = Surface::new(cleaned.limb.mesh);
+    let mut notices = cleaned.report.warnings.clone();
+
+    let (source, pen) = match &settings.marking {
+        Marking::Given(region) => (region.source(&placement), None),
+        Marking::Pen { accept_proposal } => {
+            let finding = find_on_mended(&skin, &made_up, &PenSettings::default(), &job.part(0.5, 0.65))?;
+            let seen = PenSeen::new(&finding, &placement);
+            (pen_source(finding, *accept_proposal, &placement, &mut notices)?, Some(seen))
+        }
+    };
+    let zone_settings = ZoneSettings { sources: vec![source], grow_mm: settings.grow_mm, ..ZoneSettings::default() };
+    let zone = zone::make(&skin, &zone_settings, &job.part(0.65, 0.9))?;
+    job.step("placing straps and the number", 0.9)?;
+    let mut shell = shell_for(settings.site);
+    notices.extend(add_fittings(&mut shell, &skin, &zone, settings.site, settings.squad_number));
+
+    job.check()?;
+    let kept = match settings.keep {
+        Keep::Beside => keep_beside(&loaded.bytes, folder)?,
+        Keep::Inside => keep_inside(&loaded.bytes)?,
+    };
+    let mut clean = settings.clean.clone();
+    // Said once, so that a guess does not change under the design.
+    clean.unit = Some(cleaned.report.unit.unit);
+    let title = if settings.title.is_empty() { title(settings) } else { settings.title.clone() };
+    let design = DesignFile {
+        pauldron_design: VERSION,
+        title,
+        site: settings.site,
+        side: settings.side,
+        squad_number: settings.squad_number,
+        scan: kept,
+        placement,
+        clean,
+        zone: zone_settings,
+        shell,
+        resolution_mm: 0.5,
+        tolerance_mm: 0.02,
+        material: mechanics::Family::SemiRigid,
+    };
+    let zone = ZoneReport::new(&zone, &skin, &placement);
+    notices.extend(zone.notices.iter().cloned());
+    job.step("ready", 1.0)?;
+    Ok(Started { design, cleaning: cleaned.report, placement, pen, zone, notices })
+}
+
+fn pen_source(
+    finding: PenFinding,
+    accept_proposal: bool,
+    placement: &Placement,
+    notices: &mut Vec<String>,
+) -> Result<Source, EngineError> {
+    let line: PenLine = match finding {
+        PenFinding::Closed(line) => line,
+        PenFinding::Open { proposal: Some(proposal), .. } if accept_proposal => {
+            notices.push(format!("the pen line was closed as proposed, over {:.0} mm", proposal.added_mm));
+            proposal.line
+        }
+        PenFinding::Open { proposal, why, .. } => {
+            let added_mm = proposal.as_ref().map_or(0.0, |p| p.added_mm);
+            let proposal = proposal.map(|p| crate::edges::line_in_scan(&p.line.centre, placement)).unwrap_or_default();
+            return Err(EngineError::PenLineOpen { why, proposal, added_mm });
+        }
+        PenFinding::None { why } => return Err(EngineError::NoPenLine { why }),
+    };
+    for gap in &line.gaps_bridged {
+        let at: [f64; 3] = placement.scan_from_limb(&gap.at.cast()).into();
+        let [x, y, z] = at;
+        let over = if gap.over_hole { ", over a hole of the scan" } else { "" };
+        notices.push(format!(
+            "the pen line was carried over a gap of {:.1} mm at ({x:.3}, {y:.3}, {z:.3}) in the scan{over}",
+            gap.length_mm
+        ));
+    }
+    if !line.others.is_empty() {
+        notices.push(format!("{} other closed lines were left aside", line.others.len()));
+    }
+    Ok(Source::Line { points_mm: line.centre, inside_mm: Some(line.seed_inside) })
+}
+
+fn title(settings: &StartSettings) -> String {
+    let site = match settings.site {
+        BodySite::Forearm => "forearm",
+        BodySite::Wrist => "wrist and thumb",
+        BodySite::Shoulder => "shoulder",
+        BodySite::Ribs => "rib side",
+        BodySite::Thigh => "thigh",
+        BodySite::Shin => "shin",
+        BodySite::Ankle => "ankle and foot",
+        _ => "limb",
+    };
+    let side = match settings.side {
+        Side::Left => "left ",
+        Side::Right => "right ",
+        Side::Unknown => "",
+    };
+    let number = settings.squad_number.map(|n| format!(", number {n}")).unwrap_or_default();
+    format!("Guard for the {side}{site}{number}")
+}
