@@ -58,7 +58,9 @@ pub enum Command {
     )]
     Start(StartArgs),
     /// Makes all files of a design: print files, picture, page, report.
-    #[command(after_help = "Examples:\n  pauldron make guard.json --out guard\n  pauldron make guard.json --out draft --resolution 1")]
+    #[command(
+        after_help = "Examples:\n  pauldron make guard.json --out guard\n  pauldron make guard.json --out draft --resolution 1"
+    )]
     Make {
         /// Design file.
         design: PathBuf,

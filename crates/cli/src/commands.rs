@@ -1,5 +1,6 @@
 //! One function a command: arguments in, engine called, findings printed.
 
+use std::io::Write as _;
 use std::path::Path;
 
 use engine::{EngineError, Keep, MakeSettings, Marking, StartSettings};
@@ -21,8 +22,7 @@ pub fn run(args: &Args, job: &Job) -> Result<u8, EngineError> {
         }
         Command::Start(start) => run_start(args, start, job),
         Command::Make { design, out, resolution, materials, team, date } => {
-            let settings =
-                MakeSettings { resolution_mm: *resolution, team: team.clone(), made_on: date.clone() };
+            let settings = MakeSettings { resolution_mm: *resolution, team: team.clone(), made_on: date.clone() };
             let materials = Materials::load(materials.as_deref())?;
             let file = locker::load_design(design)?;
             let report = engine::make(&file, folder_of(design), out, &settings, &materials, job)?;
@@ -79,6 +79,12 @@ pub fn folder_of(path: &Path) -> &Path {
 /// Prints the findings as JSON or in words.
 pub fn show(json: bool, report: &impl Serialize, words: impl FnOnce() -> String) -> Result<u8, EngineError> {
     let text = if json { serde_json::to_string_pretty(report)? } else { words() };
-    println!("{}", text.trim_end());
+    print(&text);
     Ok(0)
+}
+
+/// Prints to stdout; a reader that went away, such as `head`, is no error.
+pub fn print(text: &str) {
+    let mut out = std::io::stdout().lock();
+    let _ = writeln!(out, "{}", text.trim_end());
 }

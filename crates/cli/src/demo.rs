@@ -32,9 +32,7 @@ pub fn run(out: &Path, resolution_mm: Option<f32>, json: bool, job: &Job) -> Res
     let started = engine::start(&scan, out, &settings, &job.part(0.0, 0.3))?;
     let make = MakeSettings { resolution_mm, team: Some("Tern Harbour".into()), made_on: None };
     let report = engine::make(&started.design, out, out, &make, &Materials::built_in(), &job.part(0.3, 1.0))?;
-    show(json, &report, || {
-        format!("{}\n{}", say::started_from(&started, &scan), say::made(&report, out))
-    })
+    show(json, &report, || format!("{}\n{}", say::started_from(&started, &scan), say::made(&report, out)))
 }
 
 /// The demo scan in the folder it came in, or else written out from the program.

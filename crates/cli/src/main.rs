@@ -1,7 +1,7 @@
 //! The command line: reads arguments, shows progress, prints what the engine found. Nothing is computed here.
 //!
 //! Exit codes: 0 done, 1 bad input, 2 wrong use, 3 cannot be built (or, for `check`, not printable), 130 stopped.
-#![allow(clippy::print_stdout, clippy::print_stderr)]
+#![allow(clippy::print_stderr)]
 
 mod args;
 mod commands;
@@ -54,5 +54,5 @@ fn report(error: &EngineError, json: bool) {
     if let EngineError::PenLineOpen { proposal, added_mm, .. } = error {
         about["proposal"] = serde_json::json!({ "line": proposal, "added_mm": added_mm });
     }
-    println!("{}", serde_json::json!({ "error": about }));
+    commands::print(&serde_json::json!({ "error": about }).to_string());
 }

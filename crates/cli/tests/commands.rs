@@ -1,4 +1,5 @@
 //! The program as a user runs it.
+#![allow(clippy::unwrap_used)]
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -109,4 +110,90 @@ fn check_tells_an_open_scan_from_a_solid() {
     assert_eq!(solid.status.code(), Some(0), "{solid:?}");
     // Volume of a corner of a cube: 9³ / 6.
     assert!((json(&solid)["solid"]["volume"].as_f64().unwrap() - 121.5).abs() < 1e-3);
+}
+
+/// The outline test's scan has no colours; its points are found in the file itself.
+fn stl_points(path: &str) -> Vec<[f64; 3]> {
+    let bytes = std::fs::read(path).unwrap();
+    let number = |at: usize| f64::from(f32::from_le_bytes(bytes[at..at + 4].try_into().unwrap()));
+    (84..bytes.len() - 49).step_by(50).map(|at| [12, 16, 20].map(|k| number(at + k))).collect()
+}
+
+#[test]
+fn strokes_make_a_guard_whose_files_are_whole_and_the_same_twice() {
+    let folder = tempfile::tempdir().unwrap();
+    let scan = demo_scan("forearm-16.stl");
+    let points = stl_points(&scan);
+    // Any skin point of the middle of the arm will do for the brush.
+    let mean = [0, 1, 2].map(|k| points.iter().map(|p| p[k]).sum::<f64>() / points.len() as f64);
+    let far = |p: &&[f64; 3]| (0..3).map(|k| (p[k] - mean[k]).powi(2)).sum::<f64>();
+    let at = points.iter().min_by(|a, b| far(a).total_cmp(&far(b))).unwrap();
+    let strokes = serde_json::json!({ "strokes": [{ "at": at, "radius_mm": 32.0 }] }).to_string();
+    std::fs::write(folder.path().join("s.json"), strokes).unwrap();
+    let args = ["start", &scan, "-o", "guard.json", "--site", "forearm", "--strokes", "s.json", "--inside"];
+    let started = pauldron(folder.path(), &args);
+    assert!(started.status.success(), "{started:?}");
+    assert!(!folder.path().join("scans").exists(), "the scan is kept inside");
+
+    let make = |out: &str| {
+        let made = pauldron(folder.path(), &["make", "guard.json", "--out", out, "--resolution", "1.5", "--json"]);
+        assert!(made.status.success(), "{made:?}");
+        json(&made)
+    };
+    let report = make("a");
+    assert_eq!(report["shell"]["solid"]["is_solid"], true);
+    make("b");
+    for name in ["design.json", "shell.stl", "shell.3mf", "guard.png", "summary.pdf", "zone.ply", "report.json"] {
+        let read = |out: &str| std::fs::read(folder.path().join(out).join(name)).unwrap();
+        assert!(read("a") == read("b"), "{name} differs from run to run");
+    }
+    let checked = pauldron(folder.path(), &["check", "a/shell.stl", "--json"]);
+    assert_eq!(checked.status.code(), Some(0), "{checked:?}");
+    // Two readings of the same solid: the report's own and that of the file that was written.
+    let volume = |v: &Value| v.as_f64().unwrap();
+    let (said, found) = (volume(&report["shell"]["volume_cm3"]), volume(&json(&checked)["solid"]["volume"]) / 1000.0);
+    assert!((said / found - 1.0).abs() < 1e-4, "{said} {found}");
+
+    let text = std::fs::read_to_string(folder.path().join("guard.json")).unwrap();
+    std::fs::write(folder.path().join("bad.json"), text.replace("\"thickness_mm\": 3.0", "\"thickness_mm\": 33.0"))
+        .unwrap();
+    let bad = pauldron(folder.path(), &["make", "bad.json", "--out", "c"]);
+    assert_eq!(bad.status.code(), Some(1));
+    let said = String::from_utf8_lossy(&bad.stderr).into_owned();
+    assert!(said.contains("bad.json, line ") && said.contains("shell.thickness_mm is 33"), "{said}");
+    let thin = text.replace("\"radius_mm\": 32.0", "\"radius_mm\": 2.0");
+    std::fs::write(folder.path().join("thin.json"), thin).unwrap();
+    assert_eq!(pauldron(folder.path(), &["make", "thin.json", "--out", "c"]).status.code(), Some(3));
+}
+
+#[test]
+fn a_moved_folder_loses_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let scan = demo_scan("shin-23.obj");
+    let started = pauldron(folder.path(), &["start", &scan, "-o", "old/guard.json", "--site", "shin"]);
+    assert!(started.status.success(), "{started:?}");
+    std::fs::rename(folder.path().join("old"), folder.path().join("new")).unwrap();
+    for entry in std::fs::read_dir(folder.path().join("new/scans")).unwrap() {
+        let path = entry.unwrap().path();
+        let renamed = path.with_extension("renamed");
+        std::fs::rename(path, renamed).unwrap();
+    }
+    let compared = pauldron(folder.path(), &["compare", "new/guard.json", "--json"]);
+    assert!(compared.status.success(), "{compared:?}");
+    assert_eq!(json(&compared)["rows"].as_array().unwrap().len(), 3);
+}
+
+#[cfg(unix)]
+#[test]
+fn ctrl_c_stops_with_130() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_pauldron"))
+        .current_dir(folder.path())
+        .args(["demo", "--resolution", "0.2", "--quiet"])
+        .spawn()
+        .unwrap();
+    std::thread::sleep(std::time::Duration::from_millis(700));
+    let sent = Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
+    assert!(sent.success());
+    assert_eq!(child.wait().unwrap().code(), Some(130));
 }

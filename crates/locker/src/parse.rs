@@ -159,12 +159,12 @@ fn check_placement(design: &DesignFile) -> Result<(), Wrong> {
         return Err(("placement.unit_mm".into(), placement.unit_mm.to_string(), allowed.into()));
     }
     let turn = placement.pose.rotation.coords;
-    if !((turn.norm() - 1.0).abs() < 1e-6) {
+    if !(1.0 - 1e-6..=1.0 + 1e-6).contains(&turn.norm()) {
         let allowed = "a turn as four numbers i, j, k, w whose squares add up to 1".into();
         return Err(("placement.pose.rotation".into(), format!("{:?}", turn.as_slice()), allowed));
     }
     let shift = placement.pose.translation.vector;
-    if shift.iter().any(|x| !(x.abs() <= 1e7)) {
+    if !shift.iter().all(|x| (-1e7..=1e7).contains(x)) {
         let allowed = "three numbers between −10000000 and 10000000 mm".into();
         return Err(("placement.pose.translation".into(), format!("{:?}", shift.as_slice()), allowed));
     }

@@ -1,4 +1,5 @@
 //! Design files: round trips, refusals with their place, and damage that must never panic.
+#![allow(clippy::unwrap_used)]
 
 use locker::{DesignFile, LockerError, parse_design, save_design, write_design};
 use proptest::prelude::*;
