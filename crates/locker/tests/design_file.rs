@@ -3,6 +3,7 @@
 
 use locker::{DesignFile, LockerError, parse_design, save_design, write_design};
 use proptest::prelude::*;
+use proptest::strategy::ValueTree;
 
 const SMALL: &str = r#"{
   "pauldron_design": 1,
@@ -155,5 +156,33 @@ proptest! {
         garbled.insert(middle, letter);
         // It may still be valid (a letter in the title); what matters is that it is an answer.
         let _ = parse_design(&garbled, "garbled.json").map_err(|e| e.to_string());
+    }
+}
+
+/// Every field and word that a design can be written with stands in the page that describes the format.
+#[test]
+fn the_page_names_every_field() {
+    let page = include_str!("../DESIGN_FILE.md");
+    let mut names = std::collections::BTreeSet::new();
+    let mut runner = proptest::test_runner::TestRunner::deterministic();
+    for _ in 0..64 {
+        let design = design().new_tree(&mut runner).unwrap().current();
+        collect_names(&serde_json::to_value(&design).unwrap(), &mut names);
+    }
+    assert!(names.len() > 40, "{names:?}");
+    let missing: Vec<_> = names.iter().filter(|name| !page.contains(name.as_str())).collect();
+    assert!(missing.is_empty(), "DESIGN_FILE.md does not name {missing:?}");
+}
+
+fn collect_names(value: &serde_json::Value, names: &mut std::collections::BTreeSet<String>) {
+    match value {
+        serde_json::Value::Object(fields) => {
+            for (name, inner) in fields {
+                names.insert(name.clone());
+                collect_names(inner, names);
+            }
+        }
+        serde_json::Value::Array(items) => items.iter().for_each(|item| collect_names(item, names)),
+        _ => {}
     }
 }
