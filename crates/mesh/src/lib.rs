@@ -18,6 +18,7 @@
 //! ```
 
 mod adjacency;
+mod four;
 pub mod geodesic;
 mod job;
 mod nearest;

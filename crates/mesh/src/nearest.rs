@@ -1,8 +1,10 @@
 //! Nearest point of a mesh: a bounding-volume tree with four boxes a node and seeded descent.
 
 use nalgebra::{Point3, Vector3};
+use wide::f32x4;
 
 use crate::Mesh;
+use crate::four::{FourTriangles, LEAF, spread};
 
 /// What part of a triangle is nearest.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -30,7 +32,6 @@ pub struct Hit {
     pub feature: TriangleFeature,
 }
 
-pub(crate) const LEAF: usize = 4;
 const WIDTH: usize = 4;
 
 /// Squared distance up to which boxes are opened when `best` is the least found: somewhat more than `best`, so that
@@ -43,12 +44,32 @@ fn reach(best: f32) -> f32 {
 /// Four child boxes side by side, so that one pass over an array tests them all.
 #[derive(Debug, Clone, Copy)]
 struct Node {
-    lo: [[f32; WIDTH]; 3],
-    hi: [[f32; WIDTH]; 3],
+    lo: [f32x4; 3],
+    hi: [f32x4; 3],
     /// Index of the child node, or `!first` triangle slot for a leaf; unused children have an empty box.
     child: [i32; WIDTH],
     /// Triangles in a leaf child, 0 for an inner child.
     count: [u8; WIDTH],
+}
+
+impl Node {
+    /// Squared distance from a point to the four boxes.
+    #[inline(always)]
+    fn distance2(&self, p: &[f32x4; 3]) -> f32x4 {
+        let mut sum = f32x4::ZERO;
+        for axis in 0..3 {
+            let outside = (self.lo[axis] - p[axis]).fast_max(p[axis] - self.hi[axis]).fast_max(f32x4::ZERO);
+            sum += outside * outside;
+        }
+        sum
+    }
+
+    /// Which of the four boxes meet the box from `lo` to `hi`, one bit each.
+    #[inline(always)]
+    fn meeting(&self, lo: &[f32x4; 3], hi: &[f32x4; 3]) -> u32 {
+        let on = |axis: usize| self.lo[axis].simd_le(hi[axis]) & lo[axis].simd_le(self.hi[axis]);
+        (on(0) & on(1) & on(2)).to_bitmask()
+    }
 }
 
 /// A tree over the triangles of a mesh that answers nearest-point questions.
@@ -60,7 +81,7 @@ pub struct NearestIndex {
     /// Corners of each slot, in tree order.
     corners: Vec<[Point3<f32>; 3]>,
     /// The same triangles four by four, each leaf one group.
-    groups: Vec<Group>,
+    groups: Vec<FourTriangles>,
     /// Slot of each triangle.
     slot: Vec<u32>,
 }
@@ -83,7 +104,7 @@ impl NearestIndex {
             slot[*t as usize] = s as u32;
         }
         let corners: Vec<[Point3<f32>; 3]> = order.iter().map(|t| mesh.corners(*t as usize)).collect();
-        let groups = corners.chunks(LEAF).map(Group::new).collect();
+        let groups = corners.chunks(LEAF).map(FourTriangles::new).collect();
         Self { nodes, order, corners, groups, slot }
     }
 
@@ -93,37 +114,35 @@ impl NearestIndex {
         if self.nodes.is_empty() {
             return None;
         }
-        let mut best_slot = seed.map_or(0, |t| self.slot[t as usize]);
-        let mut best = self.groups[best_slot as usize / LEAF].distance2(p)[best_slot as usize % LEAF];
+        let at = spread(p);
+        let mut best_slot = seed.map_or(0, |t| self.slot[t as usize]) as usize;
+        let mut best = self.groups[best_slot / LEAF].distance2(&at).to_array()[best_slot % LEAF];
+        // Every node takes one place and hands on four at most: room for a depth of thirty.
         let mut stack = [(0.0_f32, 0_i32); 96];
         let mut top = 1;
         while top > 0 {
             top -= 1;
-            let (bound, at) = stack[top];
+            let (bound, number) = stack[top];
             if bound > reach(best) {
                 continue;
             }
-            let node = &self.nodes[at as usize];
-            let mut d = [0.0_f32; WIDTH];
-            for axis in 0..3 {
-                for (i, d) in d.iter_mut().enumerate() {
-                    let outside = (node.lo[axis][i] - p[axis]).max(p[axis] - node.hi[axis][i]).max(0.0);
-                    *d += outside * outside;
-                }
-            }
+            let node = &self.nodes[number as usize];
+            let d = node.distance2(&at);
             // Farthest first on the stack, so that the nearest child is opened next.
+            let mut open = d.simd_le(f32x4::splat(reach(best))).to_bitmask();
+            let d = d.to_array();
             let mut near = [(0.0_f32, 0_usize); WIDTH];
             let mut kept = 0;
-            for (i, &d) in d.iter().enumerate() {
-                if d <= reach(best) {
-                    let mut j = kept;
-                    while j > 0 && near[j - 1].0 < d {
-                        near[j] = near[j - 1];
-                        j -= 1;
-                    }
-                    near[j] = (d, i);
-                    kept += 1;
+            while open != 0 {
+                let i = open.trailing_zeros() as usize;
+                open &= open - 1;
+                let mut j = kept;
+                while j > 0 && near[j - 1].0 < d[i] {
+                    near[j] = near[j - 1];
+                    j -= 1;
                 }
+                near[j] = (d[i], i);
+                kept += 1;
             }
             for &(d, i) in &near[..kept] {
                 if node.count[i] == 0 {
@@ -133,33 +152,39 @@ impl NearestIndex {
             }
             for &(d, i) in near[..kept].iter().rev() {
                 if node.count[i] > 0 && d <= reach(best) {
-                    // Leaves start at multiples of their size.
+                    // Leaves start at multiples of their size; lanes without a triangle are far away.
                     let first = !node.child[i] as usize;
-                    let distances = self.groups[first / LEAF].distance2(p);
-                    for (s, &d) in (first..first + node.count[i] as usize).zip(&distances) {
+                    let distances = self.groups[first / LEAF].distance2(&at);
+                    let mut closer = distances.simd_le(f32x4::splat(best)).to_bitmask();
+                    let distances = distances.to_array();
+                    while closer != 0 {
+                        let lane = closer.trailing_zeros() as usize;
+                        closer &= closer - 1;
+                        let d = distances[lane];
                         // On a tie the lower triangle number wins, so that seeds never change the answer.
-                        if d < best || (d == best && self.order[s] < self.order[best_slot as usize]) {
+                        if d < best || (d == best && self.order[first + lane] < self.order[best_slot]) {
                             best = d;
-                            best_slot = s as u32;
+                            best_slot = first + lane;
                         }
                     }
                 }
             }
         }
-        Some(hit_on(p, self.order[best_slot as usize], &self.corners[best_slot as usize]))
+        Some(hit_on(p, self.order[best_slot], &self.corners[best_slot]))
     }
 
     /// Calls `visit` with every triangle whose own box meets the box from `lo` to `hi`.
     pub fn visit_box(&self, lo: &Point3<f32>, hi: &Point3<f32>, mut visit: impl FnMut(u32)) {
+        let (low4, high4) = (spread(lo), spread(hi));
         let mut stack = Vec::with_capacity(64);
         if !self.nodes.is_empty() {
             stack.push(0_i32);
         }
         while let Some(at) = stack.pop() {
             let node = &self.nodes[at as usize];
+            let meeting = node.meeting(&low4, &high4);
             for i in 0..WIDTH {
-                let apart = (0..3).any(|axis| node.lo[axis][i] > hi[axis] || node.hi[axis][i] < lo[axis]);
-                if apart {
+                if meeting >> i & 1 == 0 {
                     continue;
                 }
                 if node.count[i] == 0 {
@@ -176,84 +201,6 @@ impl NearestIndex {
                 }
             }
         }
-    }
-}
-
-/// Four triangles side by side, so that the compiler can measure them all at once.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Group {
-    a: [[f32; LEAF]; 3],
-    ab: [[f32; LEAF]; 3],
-    ac: [[f32; LEAF]; 3],
-}
-
-type Lanes = [f32; LEAF];
-
-#[inline(always)]
-fn lanes(f: impl Fn(usize) -> f32) -> Lanes {
-    [f(0), f(1), f(2), f(3)]
-}
-
-#[inline(always)]
-fn from_axes(f: impl Fn(usize, usize) -> f32) -> [Lanes; 3] {
-    [lanes(|i| f(0, i)), lanes(|i| f(1, i)), lanes(|i| f(2, i))]
-}
-
-#[inline(always)]
-fn dot_lanes(u: &[Lanes; 3], v: &[Lanes; 3]) -> Lanes {
-    lanes(|i| u[0][i] * v[0][i] + u[1][i] * v[1][i] + u[2][i] * v[2][i])
-}
-
-/// Squared length of `p - s u - t v`, lane by lane.
-#[inline(always)]
-fn rest2(p: &[Lanes; 3], s: &Lanes, u: &[Lanes; 3], t: &Lanes, v: &[Lanes; 3]) -> Lanes {
-    let q = from_axes(|k, i| p[k][i] - s[i] * u[k][i] - t[i] * v[k][i]);
-    dot_lanes(&q, &q)
-}
-
-impl Group {
-    pub(crate) fn new(corners: &[[Point3<f32>; 3]]) -> Self {
-        // Lanes without a triangle lie far away.
-        let mut group = Self { a: [[1e15; LEAF]; 3], ab: [[0.0; LEAF]; 3], ac: [[0.0; LEAF]; 3] };
-        for (i, [a, b, c]) in corners.iter().enumerate() {
-            for k in 0..3 {
-                group.a[k][i] = a[k];
-                group.ab[k][i] = b[k] - a[k];
-                group.ac[k][i] = c[k] - a[k];
-            }
-        }
-        group
-    }
-
-    /// Least squared distance from `p` to the triangles.
-    pub(crate) fn least_distance2(&self, p: &Point3<f32>) -> f32 {
-        self.distance2(p).into_iter().fold(f32::INFINITY, f32::min)
-    }
-
-    /// Squared distances from `p`: to the plane where the foot lies inside, else to the nearest of the three sides.
-    #[inline]
-    fn distance2(&self, p: &Point3<f32>) -> Lanes {
-        let ap = from_axes(|k, i| p[k] - self.a[k][i]);
-        let bc = from_axes(|k, i| self.ac[k][i] - self.ab[k][i]);
-        let bp = from_axes(|k, i| ap[k][i] - self.ab[k][i]);
-        let (e, f, g) = (dot_lanes(&self.ab, &self.ab), dot_lanes(&self.ab, &self.ac), dot_lanes(&self.ac, &self.ac));
-        let (d1, d2) = (dot_lanes(&self.ab, &ap), dot_lanes(&self.ac, &ap));
-        let (h, d3) = (dot_lanes(&bc, &bc), dot_lanes(&bc, &bp));
-        let share = |d: &Lanes, l: &Lanes| lanes(|i| (d[i] / l[i].max(f32::MIN_POSITIVE)).clamp(0.0, 1.0));
-        let none = [0.0; LEAF];
-        let on_ab = rest2(&ap, &share(&d1, &e), &self.ab, &none, &self.ab);
-        let on_ac = rest2(&ap, &share(&d2, &g), &self.ac, &none, &self.ac);
-        let on_bc = rest2(&bp, &share(&d3, &h), &bc, &none, &bc);
-        let det = lanes(|i| e[i] * g[i] - f[i] * f[i]);
-        let v = lanes(|i| g[i] * d1[i] - f[i] * d2[i]);
-        let w = lanes(|i| e[i] * d2[i] - f[i] * d1[i]);
-        let over = lanes(|i| 1.0 / det[i].max(f32::MIN_POSITIVE));
-        let on_plane = rest2(&ap, &lanes(|i| v[i] * over[i]), &self.ab, &lanes(|i| w[i] * over[i]), &self.ac);
-        lanes(|i| {
-            let side = on_ab[i].min(on_ac[i]).min(on_bc[i]);
-            let within = (v[i] >= 0.0) & (w[i] >= 0.0) & (v[i] + w[i] <= det[i]) & (det[i] > 0.0);
-            if within { on_plane[i] } else { side }
-        })
     }
 }
 
@@ -278,12 +225,7 @@ fn build(items: &mut [Item], first: usize) -> Vec<Node> {
         }
         cuts = finer;
     }
-    let mut node = Node {
-        lo: [[f32::INFINITY; WIDTH]; 3],
-        hi: [[f32::NEG_INFINITY; WIDTH]; 3],
-        child: [-1; WIDTH],
-        count: [0; WIDTH],
-    };
+    let (mut lo, mut hi) = ([[f32::INFINITY; WIDTH]; 3], [[f32::NEG_INFINITY; WIDTH]; 3]);
     let mut parts: Vec<(&mut [Item], usize)> = Vec::new();
     let mut rest = items;
     for w in cuts.windows(2) {
@@ -294,11 +236,12 @@ fn build(items: &mut [Item], first: usize) -> Vec<Node> {
     for (i, (part, _)) in parts.iter().enumerate() {
         for item in part.iter() {
             for axis in 0..3 {
-                node.lo[axis][i] = node.lo[axis][i].min(item.lo[axis]);
-                node.hi[axis][i] = node.hi[axis][i].max(item.hi[axis]);
+                lo[axis][i] = lo[axis][i].min(item.lo[axis]);
+                hi[axis][i] = hi[axis][i].max(item.hi[axis]);
             }
         }
     }
+    let node = Node { lo: lo.map(f32x4::new), hi: hi.map(f32x4::new), child: [-1; WIDTH], count: [0; WIDTH] };
     let big = parts.iter().map(|(p, _)| p.len()).sum::<usize>() > 20_000;
     let below = |(part, slot): (&mut [Item], usize)| if part.len() <= LEAF { Vec::new() } else { build(part, slot) };
     let sizes: Vec<(usize, usize)> = parts.iter().map(|(p, s)| (p.len(), *s)).collect();

@@ -12,7 +12,7 @@
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
-use crate::nearest::{Group, LEAF};
+use crate::four::{FourTriangles, LEAF, spread};
 use crate::{Cancelled, Job, Mesh};
 
 /// A simplified mesh and where its vertices came from.
@@ -226,7 +226,7 @@ impl Slab {
         let star = self.around[v as usize].iter().map(|t| self.triangles[*t as usize].corners);
         let new =
             star.filter(|c| !c.contains(&w)).map(|c| c.map(|x| if x == v { to } else { self.points[x as usize] }));
-        in_groups(new).iter().map(|g| g.least_distance2(&from)).fold(f32::INFINITY, f32::min).sqrt()
+        in_groups(new).iter().map(|g| g.least_distance2(&spread(&from))).fold(f32::INFINITY, f32::min).sqrt()
     }
 
     /// Largest distance from the middles of the edges that would be new if `v` moved onto `w` to the triangles of now.
@@ -250,7 +250,7 @@ impl Slab {
                 continue;
             }
             let middle = nalgebra::center(&self.points[w as usize], &self.points[x as usize]);
-            let nearest = groups.iter().map(|g| g.least_distance2(&middle)).fold(f32::INFINITY, f32::min);
+            let nearest = groups.iter().map(|g| g.least_distance2(&spread(&middle))).fold(f32::INFINITY, f32::min);
             farthest = farthest.max(nearest);
         }
         farthest.sqrt()
@@ -337,9 +337,9 @@ impl Slab {
 }
 
 /// Packs triangles four by four.
-fn in_groups(triangles: impl Iterator<Item = [Point3<f32>; 3]>) -> Vec<Group> {
+fn in_groups(triangles: impl Iterator<Item = [Point3<f32>; 3]>) -> Vec<FourTriangles> {
     let all: Vec<[Point3<f32>; 3]> = triangles.collect();
-    all.chunks(LEAF).map(Group::new).collect()
+    all.chunks(LEAF).map(FourTriangles::new).collect()
 }
 
 #[cfg(test)]
