@@ -176,19 +176,19 @@ impl NearestIndex {
     /// Calls `visit` with every triangle whose own box meets the box from `lo` to `hi`.
     pub fn visit_box(&self, lo: &Point3<f32>, hi: &Point3<f32>, mut visit: impl FnMut(u32)) {
         let (low4, high4) = (spread(lo), spread(hi));
-        let mut stack = Vec::with_capacity(64);
-        if !self.nodes.is_empty() {
-            stack.push(0_i32);
-        }
-        while let Some(at) = stack.pop() {
-            let node = &self.nodes[at as usize];
+        let mut stack = [0_i32; 96];
+        let mut top = usize::from(!self.nodes.is_empty());
+        while top > 0 {
+            top -= 1;
+            let node = &self.nodes[stack[top] as usize];
             let meeting = node.meeting(&low4, &high4);
             for i in 0..WIDTH {
                 if meeting >> i & 1 == 0 {
                     continue;
                 }
                 if node.count[i] == 0 {
-                    stack.push(node.child[i]);
+                    stack[top] = node.child[i];
+                    top += 1;
                     continue;
                 }
                 let first = !node.child[i] as usize;

@@ -9,8 +9,10 @@
 //! The mesh is worked on in slabs with frozen seams, twice, with the seams moved in between. Slabs depend on the mesh
 //! alone, so the result is the same on any number of threads.
 
-use nalgebra::{Point3, Vector3};
+use nalgebra::Point3;
 use rayon::prelude::*;
+use smallvec::SmallVec;
+use wide::f32x4;
 
 use crate::four::{FourTriangles, LEAF, spread};
 use crate::{Cancelled, Job, Mesh};
@@ -32,8 +34,8 @@ const SLAB_TRIANGLES: usize = 4000;
 const LIMITS: [f32; 6] = [0.02, 0.08, 0.2, 0.45, 1.0, 1.0];
 /// Price of a millimetre of edge against a millimetre off the plane: on flat parts short edges go first.
 const LENGTH_PRICE: f32 = 1e-3;
-/// Targets tried for each vertex.
-const TRIES: usize = 2;
+/// Most triangles round a vertex that may go; a multiple of the group's size.
+const STAR: usize = 16;
 /// No triangle may turn by more than this in one collapse (cosine): 37°.
 const LEAST_TURN: f64 = 0.8;
 /// No triangle may become thinner than this, mm, unless it was.
@@ -48,12 +50,13 @@ const LEAST_HEIGHT_MM: f64 = 0.01;
 pub fn simplify(mesh: &Mesh, tolerance_mm: f32, locked: &[bool], job: &Job) -> Result<Simplified, Cancelled> {
     let mut triangles: Vec<Tile> =
         mesh.triangles.iter().map(|corners| Tile { corners: *corners, moved_mm: 0.0 }).collect();
+    let mut work = Work { locked, least_mm: vec![0.0; mesh.points.len()] };
     for shift in 0..2 {
         let slabs = SLABS.min(triangles.len() / SLAB_TRIANGLES + 1);
         if shift == 1 && slabs < 2 {
             break;
         }
-        triangles = round(mesh, &triangles, locked, tolerance_mm, slabs - shift, job)?;
+        triangles = round(mesh, &triangles, &mut work, tolerance_mm, slabs - shift, job)?;
     }
     let mut number = vec![u32::MAX; mesh.points.len()];
     let mut kept = Vec::new();
@@ -85,28 +88,30 @@ struct Tile {
 fn round(
     mesh: &Mesh,
     triangles: &[Tile],
-    locked: &[bool],
+    work: &mut Work<'_>,
     tolerance_mm: f32,
     slabs: usize,
     job: &Job,
 ) -> Result<Vec<Tile>, Cancelled> {
-    let slab_of = slab_of_vertices(mesh, triangles, slabs);
-    let mut members: Vec<Vec<Tile>> = vec![Vec::new(); slabs];
+    let Cut { slab_of, number, global } = Cut::new(mesh, triangles, slabs);
+    let mut members: Vec<Vec<Tile>> = global.iter().map(|g| Vec::with_capacity(2 * g.len())).collect();
     let mut all = Vec::new();
-    let mut frozen = locked.to_vec();
+    let mut frozen = work.locked.to_vec();
     for t in triangles {
         let [a, b, c] = t.corners.map(|v| slab_of[v as usize]);
         if a == b && b == c {
-            members[a as usize].push(*t);
+            members[a as usize].push(Tile { corners: t.corners.map(|v| number[v as usize]), ..*t });
         } else {
             all.push(*t);
             t.corners.iter().for_each(|v| frozen[*v as usize] = true);
         }
     }
-    let done: Vec<Result<Vec<Tile>, Cancelled>> = members
+    let least = &work.least_mm;
+    let done: Vec<Result<Done, Cancelled>> = members
         .into_par_iter()
-        .map(|own| {
-            let mut slab = Slab::new(mesh, own, &frozen);
+        .zip(global)
+        .map(|(own, global)| {
+            let mut slab = Slab::new(mesh, own, global, &frozen, least);
             for share in LIMITS {
                 job.check()?;
                 slab.pass(tolerance_mm * share);
@@ -115,24 +120,70 @@ fn round(
         })
         .collect();
     for slab in done {
-        all.extend(slab?);
+        let slab = slab?;
+        all.extend(slab.tiles);
+        for (v, least) in slab.least_mm {
+            work.least_mm[v as usize] = least;
+        }
     }
     Ok(all)
 }
 
-/// Cuts the vertices in use into slabs of equal count along the longest side of the box.
-fn slab_of_vertices(mesh: &Mesh, triangles: &[Tile], slabs: usize) -> Vec<u16> {
-    let mut slab_of = vec![0; mesh.points.len()];
-    let Some((lo, hi)) = mesh.bounds() else { return slab_of };
-    let axis = (hi - lo).imax();
-    let mut used: Vec<u32> = triangles.iter().flat_map(|t| t.corners).collect();
-    used.par_sort_unstable();
-    used.dedup();
-    used.par_sort_by(|a, b| mesh.points[*a as usize][axis].total_cmp(&mesh.points[*b as usize][axis]));
-    for (i, v) in used.iter().enumerate() {
-        slab_of[*v as usize] = (i * slabs / used.len()) as u16;
+/// What one round leaves to the next.
+struct Work<'a> {
+    locked: &'a [bool],
+    /// For each vertex the least limit under which a collapse may be found, so that what did not change is not
+    /// measured again; 0 where nothing is known.
+    least_mm: Vec<f32>,
+}
+
+/// The vertices in use, cut into slabs of about equal count along the longest side of the box.
+struct Cut {
+    /// Slab of each vertex.
+    slab_of: Vec<u16>,
+    /// Number of each vertex within its slab.
+    number: Vec<u32>,
+    /// Vertices of each slab in rising order.
+    global: Vec<Vec<u32>>,
+}
+
+impl Cut {
+    fn new(mesh: &Mesh, triangles: &[Tile], slabs: usize) -> Self {
+        const BINS: usize = 4096;
+        let mut used = vec![false; mesh.points.len()];
+        triangles.iter().flat_map(|t| t.corners).for_each(|v| used[v as usize] = true);
+        let (lo, hi) = mesh.bounds().unwrap_or_default();
+        let axis = (hi - lo).imax();
+        let scale = BINS as f32 / (hi[axis] - lo[axis]).max(f32::MIN_POSITIVE);
+        let bin = |v: usize| (((mesh.points[v][axis] - lo[axis]) * scale) as usize).min(BINS - 1);
+        let mut counts = vec![0; BINS];
+        (0..used.len()).filter(|v| used[*v]).for_each(|v| counts[bin(v)] += 1);
+        let all: usize = counts.iter().sum();
+        let mut before = 0;
+        let slab_of_bin: Vec<u16> = counts
+            .iter()
+            .map(|count| {
+                let slab = (before + count / 2) * slabs / all.max(1);
+                before += count;
+                slab.min(slabs - 1) as u16
+            })
+            .collect();
+        let mut global = vec![Vec::with_capacity(all / slabs + all / slabs / 8); slabs];
+        let (mut slab_of, mut number) = (vec![0; used.len()], vec![0; used.len()]);
+        for v in (0..used.len()).filter(|v| used[*v]) {
+            let slab = slab_of_bin[bin(v)];
+            slab_of[v] = slab;
+            number[v] = global[slab as usize].len() as u32;
+            global[slab as usize].push(v as u32);
+        }
+        Self { slab_of, number, global }
     }
-    slab_of
+}
+
+/// What is left of a slab, in the numbers of the whole.
+struct Done {
+    tiles: Vec<Tile>,
+    least_mm: Vec<(u32, f32)>,
 }
 
 /// One slab under work, with numbers of its own.
@@ -143,20 +194,43 @@ struct Slab {
     triangles: Vec<Tile>,
     dead: Vec<bool>,
     /// Live triangles round each vertex.
-    around: Vec<Vec<u32>>,
+    around: Vec<SmallVec<[u32; 8]>>,
     global: Vec<u32>,
-    /// For each vertex the least limit under which a collapse may be found; 0 once something near has changed.
+    /// See [`Work::least_mm`].
     least_mm: Vec<f32>,
 }
 
+/// The triangles round one vertex, as the collapses of that vertex need them.
+struct Star {
+    count: usize,
+    /// The two other corners of each, in the direction of the triangle.
+    sides: [[u32; 2]; STAR],
+    places: [[Point3<f32>; 2]; STAR],
+    /// The triangles as they are.
+    old: [FourTriangles; STAR / LEAF],
+    /// Unit normals, each four side by side.
+    normals: [[f32x4; 3]; STAR / LEAF],
+}
+
+impl Star {
+    fn groups(&self) -> usize {
+        self.count.div_ceil(LEAF)
+    }
+
+    /// The vertices round the middle one, each once.
+    fn ring(&self) -> impl Iterator<Item = (u32, &Point3<f32>)> {
+        self.sides.iter().zip(&self.places).take(self.count).map(|(side, place)| (side[0], &place[0]))
+    }
+
+    fn least_distance2(groups: &[FourTriangles], p: &Point3<f32>) -> f32 {
+        let p = spread(p);
+        groups.iter().map(|g| g.least_distance2(&p)).fold(f32::INFINITY, f32::min)
+    }
+}
+
 impl Slab {
-    fn new(mesh: &Mesh, own: Vec<Tile>, frozen: &[bool]) -> Self {
-        let mut global: Vec<u32> = own.iter().flat_map(|t| t.corners).collect();
-        global.sort_unstable();
-        global.dedup();
-        let local = |v: u32| global.binary_search(&v).map_or(0, |i| i as u32);
-        let triangles: Vec<Tile> = own.iter().map(|t| Tile { corners: t.corners.map(local), ..*t }).collect();
-        let mut around = vec![Vec::with_capacity(8); global.len()];
+    fn new(mesh: &Mesh, triangles: Vec<Tile>, global: Vec<u32>, frozen: &[bool], least_mm: &[f32]) -> Self {
+        let mut around = vec![SmallVec::new(); global.len()];
         for (t, tile) in triangles.iter().enumerate() {
             tile.corners.iter().for_each(|v| around[*v as usize].push(t as u32));
         }
@@ -164,7 +238,7 @@ impl Slab {
             points: global.iter().map(|v| mesh.points[*v as usize]).collect(),
             frozen: global.iter().map(|v| frozen[*v as usize]).collect(),
             gone: vec![false; global.len()],
-            least_mm: vec![0.0; global.len()],
+            least_mm: global.iter().map(|v| least_mm[*v as usize]).collect(),
             dead: vec![false; triangles.len()],
             triangles,
             around,
@@ -173,24 +247,26 @@ impl Slab {
     }
 
     fn pass(&mut self, limit_mm: f32) {
-        let mut ring = Vec::with_capacity(16);
-        let mut prices: Vec<(f32, u32)> = Vec::with_capacity(16);
         for v in 0..self.points.len() as u32 {
             if self.gone[v as usize] || self.frozen[v as usize] || self.least_mm[v as usize] > limit_mm {
                 continue;
             }
-            let star = &self.around[v as usize];
-            let moved = star.iter().map(|t| self.triangles[*t as usize].moved_mm).fold(0.0, f32::max);
-            self.ring_of(v, &mut ring);
-            self.price_targets(v, &ring, &mut prices);
+            let around = &self.around[v as usize];
+            let moved = around.iter().map(|t| self.triangles[*t as usize].moved_mm).fold(0.0, f32::max);
+            if moved > limit_mm || around.len() > STAR {
+                self.least_mm[v as usize] = if around.len() > STAR { f32::INFINITY } else { moved };
+                continue;
+            }
+            let star = self.star(v);
+            let room = limit_mm - moved;
             let mut least = f32::INFINITY;
-            let chosen = prices.iter().take(TRIES).find_map(|(_, w)| {
-                let sum = moved + self.distance_after(v, *w).max(self.distance_before(v, *w));
-                if sum > limit_mm {
-                    least = least.min(sum);
+            let chosen = self.targets(v, &star).into_iter().flatten().find_map(|w| {
+                let further = self.distance_moved(v, w, &star, room);
+                if further > room {
+                    least = least.min(moved + further);
                     return None;
                 }
-                self.may_collapse(v, *w, &ring).then_some((*w, sum))
+                self.may_collapse(v, w, &star).then_some((w, moved + further))
             });
             match chosen {
                 Some((w, sum)) => self.collapse(v, w, sum),
@@ -199,96 +275,98 @@ impl Slab {
         }
     }
 
-    /// Vertices that `v` may move onto, the most promising first: those nearest to the planes of its triangles, and near.
-    fn price_targets(&self, v: u32, ring: &[u32], prices: &mut Vec<(f32, u32)>) {
-        let from = self.points[v as usize];
-        let mut normals = [Vector3::zeros(); 12];
-        let star = self.around[v as usize].iter().take(normals.len());
-        let mut count = 0;
-        for t in star {
-            let [a, b, c] = self.triangles[*t as usize].corners.map(|c| self.points[c as usize]);
-            let cross = (b - a).cross(&(c - a));
-            normals[count] = cross / cross.norm().max(f32::MIN_POSITIVE);
-            count += 1;
-        }
-        prices.clear();
-        for &w in ring.iter().filter(|w| !self.frozen[**w as usize]) {
-            let along = self.points[w as usize] - from;
-            let off = normals[..count].iter().map(|n| n.dot(&along).abs()).fold(0.0, f32::max);
-            prices.push((off + LENGTH_PRICE * along.norm(), w));
-        }
-        prices.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-    }
-
-    /// Distance from `v` to the triangles that would take its place if it moved onto `w`.
-    fn distance_after(&self, v: u32, w: u32) -> f32 {
-        let (from, to) = (self.points[v as usize], self.points[w as usize]);
-        let star = self.around[v as usize].iter().map(|t| self.triangles[*t as usize].corners);
-        let new =
-            star.filter(|c| !c.contains(&w)).map(|c| c.map(|x| if x == v { to } else { self.points[x as usize] }));
-        in_groups(new).iter().map(|g| g.least_distance2(&spread(&from))).fold(f32::INFINITY, f32::min).sqrt()
-    }
-
-    /// Largest distance from the middles of the edges that would be new if `v` moved onto `w` to the triangles of now.
-    fn distance_before(&self, v: u32, w: u32) -> f32 {
-        let star = &self.around[v as usize];
-        let groups =
-            in_groups(star.iter().map(|t| self.triangles[*t as usize].corners.map(|c| self.points[c as usize])));
-        let beside = |x: u32| {
-            star.iter().any(|t| {
-                let corners = self.triangles[*t as usize].corners;
-                corners.contains(&w) && corners.contains(&x)
-            })
+    fn star(&self, v: u32) -> Star {
+        let middle = self.points[v as usize];
+        let mut star = Star {
+            count: 0,
+            sides: [[v; 2]; STAR],
+            places: [[middle; 2]; STAR],
+            old: [FourTriangles::NONE; STAR / LEAF],
+            normals: [[f32x4::ZERO; 3]; STAR / LEAF],
         };
-        let mut farthest = 0.0_f32;
-        for t in star {
-            // Each vertex of the ring follows `v` in exactly one triangle of the star.
+        for t in &self.around[v as usize] {
             let corners = self.triangles[*t as usize].corners;
             let k = corners.iter().position(|c| *c == v).unwrap_or(0);
-            let x = corners[(k + 1) % 3];
-            if x == w || beside(x) {
-                continue;
+            let side = [corners[(k + 1) % 3], corners[(k + 2) % 3]];
+            let [a, b] = side.map(|x| self.points[x as usize]);
+            let at = star.count;
+            star.sides[at] = side;
+            star.places[at] = [a, b];
+            star.old[at / LEAF].set(at % LEAF, &[middle, a, b]);
+            let cross = (a - middle).cross(&(b - middle));
+            let normal = cross / cross.norm().max(f32::MIN_POSITIVE);
+            for k in 0..3 {
+                star.normals[at / LEAF][k].as_mut_array()[at % LEAF] = normal[k];
             }
-            let middle = nalgebra::center(&self.points[w as usize], &self.points[x as usize]);
-            let nearest = groups.iter().map(|g| g.least_distance2(&spread(&middle))).fold(f32::INFINITY, f32::min);
-            farthest = farthest.max(nearest);
+            star.count += 1;
+        }
+        star
+    }
+
+    /// The two vertices that `v` moves onto with the best promise: nearest to the planes of its triangles, and near.
+    fn targets(&self, v: u32, star: &Star) -> [Option<u32>; 2] {
+        let from = self.points[v as usize];
+        let mut best = [(f32::INFINITY, u32::MAX); 2];
+        for (w, to) in star.ring().filter(|(w, _)| !self.frozen[*w as usize]) {
+            let along = to - from;
+            let mut off = f32x4::ZERO;
+            for normal in &star.normals[..star.groups()] {
+                off = off.fast_max((normal[0] * along.x + normal[1] * along.y + normal[2] * along.z).abs());
+            }
+            let [a, b, c, d] = off.to_array();
+            let price = (a.max(b).max(c.max(d)) + LENGTH_PRICE * along.norm(), w);
+            if price < best[0] {
+                best = [price, best[0]];
+            } else if price < best[1] {
+                best[1] = price;
+            }
+        }
+        best.map(|(price, w)| price.is_finite().then_some(w))
+    }
+
+    /// How far the surface would move if `v` moved onto `w`: from `v` to the triangles that take its place, and from
+    /// the middles of their new edges to the triangles of now. Measures no further once it is more than `room`.
+    fn distance_moved(&self, v: u32, w: u32, star: &Star, room: f32) -> f32 {
+        let to = self.points[w as usize];
+        let mut new = [FourTriangles::NONE; STAR / LEAF];
+        let mut count = 0;
+        for (_, [a, b]) in star.sides.iter().zip(&star.places).take(star.count).filter(|(side, _)| !side.contains(&w)) {
+            new[count / LEAF].set(count % LEAF, &[to, *a, *b]);
+            count += 1;
+        }
+        let mut farthest = Star::least_distance2(&new[..count.div_ceil(LEAF)], &self.points[v as usize]);
+        let beside = |x: u32| star.sides[..star.count].iter().any(|side| side.contains(&w) && side.contains(&x));
+        for (x, place) in star.ring() {
+            if farthest > room * room {
+                break;
+            }
+            if x != w && !beside(x) {
+                let middle = nalgebra::center(&to, place);
+                farthest = farthest.max(Star::least_distance2(&star.old[..star.groups()], &middle));
+            }
         }
         farthest.sqrt()
     }
 
-    /// Vertices that share a triangle with `v`, in rising order.
-    fn ring_of(&self, v: u32, ring: &mut Vec<u32>) {
-        ring.clear();
-        for t in &self.around[v as usize] {
-            ring.extend(self.triangles[*t as usize].corners.iter().filter(|w| **w != v));
-        }
-        ring.sort_unstable();
-        ring.dedup();
-    }
-
     /// Whether `v` can move onto `w` and leave a manifold whose triangles neither turn nor collapse.
-    fn may_collapse(&self, v: u32, w: u32, ring: &[u32]) -> bool {
+    fn may_collapse(&self, v: u32, w: u32, star: &Star) -> bool {
         // Link condition: the two ends share exactly the two vertices opposite their edge.
         let mut common = 0;
         for t in &self.around[w as usize] {
             for x in self.triangles[*t as usize].corners {
                 // Each neighbour of `w` shows up in two triangles round it.
-                common += usize::from(x != w && x != v && ring.binary_search(&x).is_ok());
+                common += usize::from(x != w && x != v && star.ring().any(|(y, _)| y == x));
             }
         }
         if common != 4 {
             return false;
         }
-        let to = self.points[w as usize].cast::<f64>();
-        self.around[v as usize].iter().all(|t| {
-            let corners = self.triangles[*t as usize].corners;
-            if corners.contains(&w) {
+        let (from, to) = (self.points[v as usize].cast::<f64>(), self.points[w as usize].cast::<f64>());
+        star.sides.iter().zip(&star.places).take(star.count).all(|(side, place)| {
+            if side.contains(&w) {
                 return true;
             }
-            let k = corners.iter().position(|c| *c == v).unwrap_or(0);
-            let a = self.points[corners[(k + 1) % 3] as usize].cast::<f64>();
-            let b = self.points[corners[(k + 2) % 3] as usize].cast::<f64>();
-            let from = self.points[v as usize].cast::<f64>();
+            let [a, b] = place.map(|p| p.cast::<f64>());
             let (old, new) = ((a - from).cross(&(b - from)), (a - to).cross(&(b - to)));
             let longest =
                 |p: &Point3<f64>| (a - p).norm_squared().max((b - p).norm_squared()).max((b - a).norm_squared());
@@ -330,16 +408,19 @@ impl Slab {
         }
     }
 
-    fn finish(self) -> Vec<Tile> {
-        let alive = self.triangles.iter().zip(&self.dead).filter(|(_, dead)| !**dead);
-        alive.map(|(t, _)| Tile { corners: t.corners.map(|v| self.global[v as usize]), ..*t }).collect()
+    fn finish(mut self) -> Done {
+        let alive = || self.triangles.iter().zip(&self.dead).filter(|(_, dead)| !**dead).map(|(t, _)| t);
+        // What a frozen vertex held back, or kept another from moving onto, is open again in the next round.
+        let mut held = self.frozen.clone();
+        for t in alive().filter(|t| t.corners.iter().any(|v| self.frozen[*v as usize])) {
+            t.corners.iter().for_each(|v| held[*v as usize] = true);
+        }
+        let tiles = alive().map(|t| Tile { corners: t.corners.map(|v| self.global[v as usize]), ..*t }).collect();
+        for (least, _) in self.least_mm.iter_mut().zip(&held).filter(|(_, held)| **held) {
+            *least = 0.0;
+        }
+        Done { tiles, least_mm: self.global.into_iter().zip(self.least_mm).collect() }
     }
-}
-
-/// Packs triangles four by four.
-fn in_groups(triangles: impl Iterator<Item = [Point3<f32>; 3]>) -> Vec<FourTriangles> {
-    let all: Vec<[Point3<f32>; 3]> = triangles.collect();
-    all.chunks(LEAF).map(FourTriangles::new).collect()
 }
 
 #[cfg(test)]

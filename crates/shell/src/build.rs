@@ -81,7 +81,7 @@ pub fn build_layout(
         },
     })?;
     let mut notices = layout.notices.clone();
-    let whole = one_piece(&raw, &layout, &mut notices)?;
+    let whole = one_piece(raw, &layout, &mut notices)?;
     job.step("simplifying", 0.5)?;
     let (mesh, proof) = simplify_and_prove(&whole, quality.tolerance_mm, &job.part(0.5, 1.0))?;
     Ok(Shell { mesh, layout, proof, notices })
@@ -152,8 +152,8 @@ fn grid_and_seeds(field: &Field<'_>, zone: &Zone, voxel_mm: f32) -> (Grid, Vec<P
 }
 
 /// Drops crumbs; refuses a shell that falls into large pieces.
-fn one_piece(raw: &Mesh, layout: &Layout, notices: &mut Vec<String>) -> Result<Mesh, ShellError> {
-    let (piece, count) = mesh::Adjacency::new(raw).pieces();
+fn one_piece(raw: Mesh, layout: &Layout, notices: &mut Vec<String>) -> Result<Mesh, ShellError> {
+    let (piece, count) = pieces(&raw);
     let mut volumes = vec![0.0_f64; count];
     for (t, p) in piece.iter().enumerate() {
         let [a, b, c] = raw.corners(t).map(|p| p.coords.cast::<f64>());
@@ -187,13 +187,12 @@ fn one_piece(raw: &Mesh, layout: &Layout, notices: &mut Vec<String>) -> Result<M
         notices.push(format!("{} loose crumbs were left out of the shell.", count - 1));
     }
     if count == 1 {
-        return Ok(raw.clone());
+        return Ok(raw);
     }
     let mut number = vec![u32::MAX; raw.points.len()];
     let mut points = Vec::new();
     let mut triangles = Vec::new();
-    for (t, corners) in raw.triangles.iter().enumerate().filter(|(t, _)| piece[*t] as usize == largest) {
-        debug_assert!(t < raw.triangles.len());
+    for (corners, _) in raw.triangles.iter().zip(&piece).filter(|(_, p)| **p as usize == largest) {
         triangles.push(corners.map(|v| {
             if number[v as usize] == u32::MAX {
                 number[v as usize] = points.len() as u32;
@@ -203,6 +202,36 @@ fn one_piece(raw: &Mesh, layout: &Layout, notices: &mut Vec<String>) -> Result<M
         }));
     }
     Ok(Mesh::new(points, triangles))
+}
+
+/// Numbers the pieces of a mesh whose pieces share no vertex: for each triangle its piece, and how many there are.
+fn pieces(raw: &Mesh) -> (Vec<u32>, usize) {
+    let mut parent: Vec<u32> = (0..raw.points.len() as u32).collect();
+    let root = |parent: &mut [u32], mut v: u32| {
+        while parent[v as usize] != v {
+            // Halving the way keeps it short.
+            parent[v as usize] = parent[parent[v as usize] as usize];
+            v = parent[v as usize];
+        }
+        v
+    };
+    for [a, b, c] in &raw.triangles {
+        for other in [b, c] {
+            let (x, y) = (root(&mut parent, *a), root(&mut parent, *other));
+            parent[x.max(y) as usize] = x.min(y);
+        }
+    }
+    let mut number = vec![u32::MAX; raw.points.len()];
+    let mut count = 0;
+    let piece = raw.triangles.iter().map(|[a, ..]| {
+        let number = &mut number[root(&mut parent, *a) as usize];
+        if *number == u32::MAX {
+            *number = count;
+            count += 1;
+        }
+        *number
+    });
+    (piece.collect(), count as usize)
 }
 
 /// Simplifies within the tolerance; where triangles come to cross, their neighbourhood is kept as it was.

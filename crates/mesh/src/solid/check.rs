@@ -1,6 +1,8 @@
 //! The proof that a mesh is a printable solid, or where it is not.
 
 use nalgebra::Point3;
+use rayon::prelude::*;
+use smallvec::{SmallVec, smallvec};
 
 use super::self_intersections;
 use crate::{Adjacency, Cancelled, Job, Mesh};
@@ -105,10 +107,11 @@ pub fn check(mesh: &Mesh, job: &Job) -> Result<SolidReport, Cancelled> {
 /// Vertices whose triangles do not all hang together round them.
 fn pinched_vertices(mesh: &Mesh, adjacency: &Adjacency) -> Vec<u32> {
     (0..mesh.points.len() as u32)
+        .into_par_iter()
         .filter(|v| {
             let fan = adjacency.triangles_around(*v);
             let Some(first) = fan.first() else { return false };
-            let mut seen = vec![*first];
+            let mut seen: SmallVec<[u32; 16]> = smallvec![*first];
             let mut at = 0;
             while at < seen.len() {
                 let t = seen[at] as usize;

@@ -65,12 +65,13 @@ fn pierces(p: &Point3<f32>, q: &Point3<f32>, sp: i8, sq: i8, t: &Triangle) -> bo
 }
 
 /// The axis along which a triangle is seen largest; dropping it keeps the triangle from collapsing.
-fn flat_axis(t: &Triangle) -> usize {
+pub fn flat_axis(t: &Triangle) -> usize {
     let [a, b, c] = t.map(|p| p.cast::<f64>());
     (b - a).cross(&(c - a)).iamax()
 }
 
-fn turn(a: &Point3<f32>, b: &Point3<f32>, c: &Point3<f32>, axis: usize) -> i8 {
+/// Sign of the turn `a b c` seen along `axis`: exact for f32 input.
+pub fn turn(a: &Point3<f32>, b: &Point3<f32>, c: &Point3<f32>, axis: usize) -> i8 {
     let of = |p: &Point3<f32>| Coord { x: f64::from(p[(axis + 1) % 3]), y: f64::from(p[(axis + 2) % 3]) };
     sign(orient2d(of(a), of(b), of(c)))
 }

@@ -3,6 +3,7 @@
 use rayon::prelude::*;
 
 use super::crossing::{meet, meet_beyond_edge, meet_beyond_vertex};
+use super::fans::flat_fans;
 use crate::{Cancelled, Job, Mesh, NearestIndex};
 
 /// All pairs of triangles that touch or cross beyond the corners and edges they share, the lower number first.
@@ -12,7 +13,7 @@ use crate::{Cancelled, Job, Mesh, NearestIndex};
 /// # Errors
 /// [`Cancelled`] when the job was.
 pub fn self_intersections(mesh: &Mesh, job: &Job) -> Result<Vec<[u32; 2]>, Cancelled> {
-    let index = NearestIndex::new(mesh);
+    let (index, fans) = rayon::join(|| NearestIndex::new(mesh), || flat_fans(mesh));
     let numbers: Vec<u32> = (0..mesh.triangles.len() as u32).collect();
     let found: Vec<Result<Vec<[u32; 2]>, Cancelled>> = numbers
         .par_chunks(4096)
@@ -22,7 +23,7 @@ pub fn self_intersections(mesh: &Mesh, job: &Job) -> Result<Vec<[u32; 2]>, Cance
             for &t in chunk {
                 let [a, b, c] = mesh.corners(t as usize);
                 index.visit_box(&a.inf(&b).inf(&c), &a.sup(&b).sup(&c), |u| {
-                    if u > t && meets(mesh, t, u) {
+                    if u > t && meets(mesh, &fans, t, u) {
                         pairs.push([t, u]);
                     }
                 });
@@ -34,11 +35,21 @@ pub fn self_intersections(mesh: &Mesh, job: &Job) -> Result<Vec<[u32; 2]>, Cance
     Ok(found.into_iter().collect::<Result<Vec<_>, _>>()?.concat())
 }
 
-fn meets(mesh: &Mesh, t: u32, u: u32) -> bool {
+fn meets(mesh: &Mesh, fans: &[bool], t: u32, u: u32) -> bool {
     let (a, b) = (mesh.triangles[t as usize], mesh.triangles[u as usize]);
-    let shared: Vec<(usize, usize)> = (0..3).filter_map(|i| Some((i, b.iter().position(|w| *w == a[i])?))).collect();
+    let mut shared = [(0, 0); 3];
+    let mut count = 0;
+    for i in 0..3 {
+        if let Some(j) = b.iter().position(|w| *w == a[i]) {
+            shared[count] = (i, j);
+            count += 1;
+        }
+    }
+    if count < 3 && shared[..count].iter().any(|(i, _)| fans[a[*i] as usize]) {
+        return false;
+    }
     let rolled = |c: [u32; 3], first: usize| [0, 1, 2].map(|k| mesh.points[c[(first + k) % 3] as usize]);
-    match shared[..] {
+    match shared[..count] {
         [] => meet(&mesh.corners(t as usize), &mesh.corners(u as usize)),
         [(i, j)] => meet_beyond_vertex(&rolled(a, i), &rolled(b, j)),
         [(i, j), (k, l)] => {

@@ -2,6 +2,7 @@
 
 mod check;
 mod crossing;
+mod fans;
 mod intersections;
 
 pub use check::{SolidReport, check};

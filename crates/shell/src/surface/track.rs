@@ -22,6 +22,8 @@ const POINTS: usize = SIDE + 1;
 const MARGIN: f32 = 0.02;
 /// A crossing is good once the function is this small, mm.
 const CLOSE_MM: f32 = 1e-3;
+/// Once it is this small, a last step along the chord is taken unasked: what is left is a small share of this, mm.
+const NEARLY_MM: f32 = 5e-3;
 const NO_VERTEX: u32 = u32::MAX;
 
 /// Where the function is sampled: multiples of the voxel within a box.
@@ -295,7 +297,9 @@ where
             let from = grid.point(block.grid_position(local));
             let mut along = Vector3::zeros();
             along[axis] = grid.voxel_mm;
-            points.push(root(f, from, along, [block.values[slot], block.values[slot + step]], block.hints[slot]));
+            let values = [block.values[slot], block.values[slot + step]];
+            let nearer = if values[0].abs() <= values[1].abs() { slot } else { slot + step };
+            points.push(root(f, from, along, values, block.hints[nearer]));
         }
     }
     points
@@ -310,24 +314,28 @@ where
     let ([mut a, mut b], [mut fa, mut fb]) = ([0.0_f32, 1.0_f32], values);
     let mut t = 0.5;
     let mut last_side = 0;
+    let chord = |a: f32, b: f32, fa: f32, fb: f32| {
+        if fa.is_finite() && fb.is_finite() { a + (b - a) * fa / (fa - fb) } else { 0.5 * (a + b) }
+    };
     for _ in 0..6 {
-        t = if fa.is_finite() && fb.is_finite() { a + (b - a) * fa / (fa - fb) } else { 0.5 * (a + b) };
+        t = chord(a, b, fa, fb);
         let (value, near) = f(&(from + along * t), Some(hint));
         hint = near;
         if value.abs() < CLOSE_MM {
             break;
         }
         let side = if (value < 0.0) == (fa < 0.0) { 1 } else { 2 };
+        let halved = if side == last_side && value.abs() >= NEARLY_MM { 0.5 } else { 1.0 };
         if side == 1 {
             (a, fa) = (t, value);
-            if last_side == 1 {
-                fb *= 0.5;
-            }
+            fb *= halved;
         } else {
             (b, fb) = (t, value);
-            if last_side == 2 {
-                fa *= 0.5;
-            }
+            fa *= halved;
+        }
+        if value.abs() < NEARLY_MM {
+            t = chord(a, b, fa, fb);
+            break;
         }
         last_side = side;
     }
