@@ -9,6 +9,10 @@ use crate::ends::OpenLoop;
 const SLICES: usize = 16;
 /// Length over breadth (as standard deviations of area) from which the longest axis is the limb's axis.
 const LONG: f64 = 1.35;
+/// How much of the leg above a foot is looked at, as a part of its girth.
+const LEG_REACH: f64 = 0.25;
+/// Widest angle between a leg's line and the way from its skin to its cut end, degrees.
+const LEG_SPREAD: f64 = 40.0;
 
 /// The limb's long axis, and its girth along it.
 #[derive(Debug, Clone, PartialEq)]
@@ -37,6 +41,28 @@ impl LongAxis {
             let normals = pieces.normals();
             (normals, "the axis about which it is most like a tube, as it is hardly longer than broad")
         };
+        Self::along_direction(mesh, &pieces, direction, how)
+    }
+
+    /// The axis of the leg above a foot: the direction that the normals near the leg's cut end avoid, up to that end.
+    ///
+    /// A foot is longer than the leg that was scanned with it, but it is the leg that one stands on its end. `None` where
+    /// the skin near the end is no tube round the line from the end inwards.
+    pub(crate) fn of_leg(mesh: &Mesh, end: &OpenLoop) -> Option<Self> {
+        let pieces = Triangles::of(mesh);
+        let reach = LEG_REACH * end.girth_mm;
+        let near = |p: &Vector3<f64>| (p - end.middle.coords).norm() < reach;
+        let stub = Triangles { all: pieces.all.iter().filter(|(p, _)| near(p)).copied().collect() };
+        let area: f64 = stub.all.iter().map(|(_, c)| c.norm()).sum();
+        let inside = stub.all.iter().map(|(p, c)| p * c.norm()).sum::<Vector3<f64>>() / area.max(1e-300);
+        let out = (end.middle.coords - inside).try_normalize(1e-9)?;
+        let line = stub.normals();
+        let direction = if line.dot(&out) < 0.0 { -line } else { line };
+        (direction.dot(&out) > LEG_SPREAD.to_radians().cos())
+            .then(|| Self::along_direction(mesh, &pieces, direction, "the line of the leg above the foot"))
+    }
+
+    fn along_direction(mesh: &Mesh, pieces: &Triangles, direction: Vector3<f64>, how: &'static str) -> Self {
         let heights: Vec<f64> = mesh.points.iter().map(|p| p.coords.cast::<f64>().dot(&direction)).collect();
         let low = heights.iter().copied().fold(f64::INFINITY, f64::min);
         let length = heights.iter().copied().fold(f64::NEG_INFINITY, f64::max) - low;

@@ -389,6 +389,11 @@ impl Work {
     ) -> Result<Cleaned, ScanError> {
         job.step("standing the limb up", 0.95)?;
         let pose = if settings.upright {
+            let leg = ends
+                .iter()
+                .filter(|_| site == BodySite::Ankle && ends.len() == 1)
+                .find_map(|e| LongAxis::of_leg(&self.mesh, e));
+            let axis = leg.as_ref().unwrap_or(axis);
             let found = stand(&self.mesh, axis, ends);
             let text = format!("The limb's long axis is {}; {}.", axis.how, found.why_up);
             self.say("upright", true, &[], text);
