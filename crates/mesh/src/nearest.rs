@@ -33,6 +33,10 @@ pub struct Hit {
 }
 
 const WIDTH: usize = 4;
+/// Triangles under a node below which its frame is turned.
+const TURNED: usize = 256;
+/// Share of the coordinates by which boxes are wider than they look, for rounding.
+const SLACK: f32 = 1e-6;
 
 /// Squared distance up to which boxes are opened when `best` is the least found: somewhat more than `best`, so that
 /// rounding and ties never let the seed change the answer.
@@ -42,8 +46,12 @@ fn reach(best: f32) -> f32 {
 }
 
 /// Four child boxes side by side, so that one pass over an array tests them all.
+///
+/// The boxes stand in a frame of the node's own, with one axis along the mean normal of its triangles: on a slanting
+/// surface they are much thinner than boxes along the axes of space.
 #[derive(Debug, Clone, Copy)]
 struct Node {
+    frame: Frame,
     lo: [f32x4; 3],
     hi: [f32x4; 3],
     /// Index of the child node, or `!first` triangle slot for a leaf; unused children have an empty box.
@@ -52,10 +60,52 @@ struct Node {
     count: [u8; WIDTH],
 }
 
+/// A turned frame: the image of a point `p` is the columns times `p - origin`.
+#[derive(Debug, Clone, Copy)]
+struct Frame {
+    origin: f32x4,
+    columns: [f32x4; 3],
+}
+
+impl Frame {
+    /// A frame at `origin` with its third axis along `normal`, or along the axes of space where there is none.
+    fn new(origin: &Point3<f32>, normal: &Vector3<f32>) -> Self {
+        let rows = match normal.try_normalize(1e-20) {
+            Some(n) => {
+                let mut side = Vector3::zeros();
+                side[n.iamin()] = 1.0;
+                let u = n.cross(&side).normalize();
+                [u, n.cross(&u), n]
+            }
+            None => [Vector3::x(), Vector3::y(), Vector3::z()],
+        };
+        let columns = [0, 1, 2].map(|k| f32x4::new([rows[0][k], rows[1][k], rows[2][k], 0.0]));
+        Self { origin: four(origin), columns }
+    }
+
+    #[inline(always)]
+    fn image(&self, p: f32x4) -> f32x4 {
+        let [x, y, z, _] = (p - self.origin).to_array();
+        self.columns[0] * x + self.columns[1] * y + self.columns[2] * z
+    }
+}
+
+#[inline(always)]
+fn four(p: &Point3<f32>) -> f32x4 {
+    f32x4::new([p.x, p.y, p.z, 0.0])
+}
+
+#[inline(always)]
+fn lanes_of(p: f32x4) -> [f32x4; 3] {
+    let [x, y, z, _] = p.to_array();
+    [f32x4::splat(x), f32x4::splat(y), f32x4::splat(z)]
+}
+
 impl Node {
     /// Squared distance from a point to the four boxes.
     #[inline(always)]
-    fn distance2(&self, p: &[f32x4; 3]) -> f32x4 {
+    fn distance2(&self, p: f32x4) -> f32x4 {
+        let p = lanes_of(self.frame.image(p));
         let mut sum = f32x4::ZERO;
         for axis in 0..3 {
             let outside = (self.lo[axis] - p[axis]).fast_max(p[axis] - self.hi[axis]).fast_max(f32x4::ZERO);
@@ -64,9 +114,14 @@ impl Node {
         sum
     }
 
-    /// Which of the four boxes meet the box from `lo` to `hi`, one bit each.
+    /// Which of the four boxes meet the box round a triangle, one bit each.
     #[inline(always)]
-    fn meeting(&self, lo: &[f32x4; 3], hi: &[f32x4; 3]) -> u32 {
+    fn meeting(&self, triangle: &[f32x4; 3]) -> u32 {
+        let [a, b, c] = triangle.map(|p| self.frame.image(p));
+        let (lo, hi) = (a.fast_min(b).fast_min(c), a.fast_max(b).fast_max(c));
+        let [x, y, z, _] = lo.abs().fast_max(hi.abs()).to_array();
+        let slack = f32x4::splat(SLACK * (x + y + z));
+        let (lo, hi) = (lanes_of(lo - slack), lanes_of(hi + slack));
         let on = |axis: usize| self.lo[axis].simd_le(hi[axis]) & lo[axis].simd_le(self.hi[axis]);
         (on(0) & on(1) & on(2)).to_bitmask()
     }
@@ -94,10 +149,10 @@ impl NearestIndex {
             .map(|t| {
                 let [a, b, c] = mesh.corners(t);
                 let (lo, hi) = (a.inf(&b).inf(&c), a.sup(&b).sup(&c));
-                Item { triangle: t as u32, middle: nalgebra::center(&lo, &hi), lo, hi }
+                Item { triangle: t as u32, middle: nalgebra::center(&lo, &hi), lo, hi, cross: (b - a).cross(&(c - a)) }
             })
             .collect();
-        let nodes = if items.is_empty() { Vec::new() } else { build(&mut items, 0) };
+        let nodes = if items.is_empty() { Vec::new() } else { build(mesh, &mut items, 0) };
         let order: Vec<u32> = items.iter().map(|i| i.triangle).collect();
         let mut slot = vec![0; order.len()];
         for (s, t) in order.iter().enumerate() {
@@ -114,7 +169,7 @@ impl NearestIndex {
         if self.nodes.is_empty() {
             return None;
         }
-        let at = spread(p);
+        let (at, place) = (spread(p), four(p));
         let mut best_slot = seed.map_or(0, |t| self.slot[t as usize]) as usize;
         let mut best = self.groups[best_slot / LEAF].distance2(&at).to_array()[best_slot % LEAF];
         // Every node takes one place and hands on four at most: room for a depth of thirty.
@@ -127,7 +182,7 @@ impl NearestIndex {
                 continue;
             }
             let node = &self.nodes[number as usize];
-            let d = node.distance2(&at);
+            let d = node.distance2(place);
             // Farthest first on the stack, so that the nearest child is opened next.
             let mut open = d.simd_le(f32x4::splat(reach(best))).to_bitmask();
             let d = d.to_array();
@@ -173,19 +228,20 @@ impl NearestIndex {
         Some(hit_on(p, self.order[best_slot], &self.corners[best_slot]))
     }
 
-    /// Calls `visit` with every triangle whose own box meets the box from `lo` to `hi`.
-    pub fn visit_box(&self, lo: &Point3<f32>, hi: &Point3<f32>, mut visit: impl FnMut(u32)) {
-        let (low4, high4) = (spread(lo), spread(hi));
+    /// Calls `visit` with every triangle whose box along the axes meets that of the triangle with these corners.
+    pub(crate) fn visit_near(&self, corners: &[Point3<f32>; 3], mut visit: impl FnMut(u32)) {
+        let triangle = corners.map(|p| four(&p));
+        let [a, b, c] = triangle;
+        let (lo, hi) = (a.fast_min(b).fast_min(c), a.fast_max(b).fast_max(c));
         let mut stack = [0_i32; 96];
         let mut top = usize::from(!self.nodes.is_empty());
         while top > 0 {
             top -= 1;
             let node = &self.nodes[stack[top] as usize];
-            let meeting = node.meeting(&low4, &high4);
-            for i in 0..WIDTH {
-                if meeting >> i & 1 == 0 {
-                    continue;
-                }
+            let mut meeting = node.meeting(&triangle);
+            while meeting != 0 {
+                let i = meeting.trailing_zeros() as usize;
+                meeting &= meeting - 1;
                 if node.count[i] == 0 {
                     stack[top] = node.child[i];
                     top += 1;
@@ -193,9 +249,9 @@ impl NearestIndex {
                 }
                 let first = !node.child[i] as usize;
                 for s in first..first + node.count[i] as usize {
-                    let [a, b, c] = &self.corners[s];
-                    let (low, high) = (a.inf(b).inf(c), a.sup(b).sup(c));
-                    if (0..3).all(|axis| low[axis] <= hi[axis] && high[axis] >= lo[axis]) {
+                    let [a, b, c] = [0, 1, 2].map(|k| four(&self.corners[s][k]));
+                    let (low, high) = (a.fast_min(b).fast_min(c), a.fast_max(b).fast_max(c));
+                    if (low.simd_le(hi) & lo.simd_le(high)).all() {
                         visit(self.order[s]);
                     }
                 }
@@ -209,10 +265,12 @@ struct Item {
     middle: Point3<f32>,
     lo: Point3<f32>,
     hi: Point3<f32>,
+    /// Twice the area along the normal.
+    cross: Vector3<f32>,
 }
 
 /// Sorts `items` into tree order and returns the nodes below them, the root first; `first` is the slot of `items[0]`.
-fn build(items: &mut [Item], first: usize) -> Vec<Node> {
+fn build(mesh: &Mesh, items: &mut [Item], first: usize) -> Vec<Node> {
     // Two rounds of halving give four children.
     let mut cuts = vec![0, items.len()];
     for _ in 0..2 {
@@ -225,6 +283,14 @@ fn build(items: &mut [Item], first: usize) -> Vec<Node> {
         }
         cuts = finer;
     }
+    // Near the root the surface bends too much for a turned frame to help.
+    let turned = items.len() <= TURNED;
+    let frame = if turned {
+        let normal = items.iter().fold(Vector3::zeros(), |sum, item| sum + item.cross);
+        Frame::new(&items[0].middle, &normal)
+    } else {
+        Frame::new(&Point3::origin(), &Vector3::zeros())
+    };
     let (mut lo, mut hi) = ([[f32::INFINITY; WIDTH]; 3], [[f32::NEG_INFINITY; WIDTH]; 3]);
     let mut parts: Vec<(&mut [Item], usize)> = Vec::new();
     let mut rest = items;
@@ -234,16 +300,28 @@ fn build(items: &mut [Item], first: usize) -> Vec<Node> {
         rest = after;
     }
     for (i, (part, _)) in parts.iter().enumerate() {
+        let (mut low, mut high) = (f32x4::splat(f32::INFINITY), f32x4::splat(f32::NEG_INFINITY));
         for item in part.iter() {
-            for axis in 0..3 {
-                lo[axis][i] = lo[axis][i].min(item.lo[axis]);
-                hi[axis][i] = hi[axis][i].max(item.hi[axis]);
-            }
+            let ends = if turned {
+                mesh.corners(item.triangle as usize).map(|p| frame.image(four(&p)))
+            } else {
+                [four(&item.lo), four(&item.hi), four(&item.hi)]
+            };
+            low = low.fast_min(ends[0]).fast_min(ends[1]).fast_min(ends[2]);
+            high = high.fast_max(ends[0]).fast_max(ends[1]).fast_max(ends[2]);
+        }
+        // Room for what rounding does to images.
+        let [x, y, z, _] = low.abs().fast_max(high.abs()).to_array();
+        let slack = f32x4::splat(SLACK * (x + y + z));
+        let (low, high) = ((low - slack).to_array(), (high + slack).to_array());
+        for axis in 0..3 {
+            (lo[axis][i], hi[axis][i]) = (low[axis], high[axis]);
         }
     }
-    let node = Node { lo: lo.map(f32x4::new), hi: hi.map(f32x4::new), child: [-1; WIDTH], count: [0; WIDTH] };
+    let node = Node { frame, lo: lo.map(f32x4::new), hi: hi.map(f32x4::new), child: [-1; WIDTH], count: [0; WIDTH] };
     let big = parts.iter().map(|(p, _)| p.len()).sum::<usize>() > 20_000;
-    let below = |(part, slot): (&mut [Item], usize)| if part.len() <= LEAF { Vec::new() } else { build(part, slot) };
+    let below =
+        |(part, slot): (&mut [Item], usize)| if part.len() <= LEAF { Vec::new() } else { build(mesh, part, slot) };
     let sizes: Vec<(usize, usize)> = parts.iter().map(|(p, s)| (p.len(), *s)).collect();
     let children: Vec<Vec<Node>> = if big {
         use rayon::prelude::*;

@@ -34,6 +34,8 @@ pub struct Shell {
     pub layout: Layout,
     /// The proof that the mesh is a printable solid.
     pub proof: SolidReport,
+    /// Grid points at which the distance to the skin was worked out; those on the border of two blocks count twice.
+    pub grid_samples: usize,
     /// What had to give way, one sentence each.
     pub notices: Vec<String>,
 }
@@ -71,7 +73,7 @@ pub fn build_layout(
     job.step("making the surface", 0.0)?;
     let field = Field::new(skin, zone, design, &layout);
     let (grid, seeds) = grid_and_seeds(&field, zone, quality.voxel_mm);
-    let raw = track(&grid, &|p: &Point3<f32>, seed| field.value(p, seed), &seeds, job).map_err(|e| match e {
+    let tracked = track(&grid, &|p: &Point3<f32>, seed| field.value(p, seed), &seeds, job).map_err(|e| match e {
         TrackError::Cancelled(c) => ShellError::Cancelled(c),
         TrackError::LeavesBox(place) => ShellError::CannotBuild {
             setting: "zone".into(),
@@ -81,10 +83,10 @@ pub fn build_layout(
         },
     })?;
     let mut notices = layout.notices.clone();
-    let whole = one_piece(raw, &layout, &mut notices)?;
+    let whole = one_piece(tracked.mesh, &layout, &mut notices)?;
     job.step("simplifying", 0.5)?;
     let (mesh, proof) = simplify_and_prove(&whole, quality.tolerance_mm, &job.part(0.5, 1.0))?;
-    Ok(Shell { mesh, layout, proof, notices })
+    Ok(Shell { mesh, layout, proof, grid_samples: tracked.grid_samples, notices })
 }
 
 /// Whether the zone is wide enough for a wall with its rim.

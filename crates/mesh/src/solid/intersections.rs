@@ -21,8 +21,7 @@ pub fn self_intersections(mesh: &Mesh, job: &Job) -> Result<Vec<[u32; 2]>, Cance
             job.check()?;
             let mut pairs = Vec::new();
             for &t in chunk {
-                let [a, b, c] = mesh.corners(t as usize);
-                index.visit_box(&a.inf(&b).inf(&c), &a.sup(&b).sup(&c), |u| {
+                index.visit_near(&mesh.corners(t as usize), |u| {
                     if u > t && meets(mesh, &fans, t, u) {
                         pairs.push([t, u]);
                     }

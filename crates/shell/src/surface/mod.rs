@@ -3,4 +3,4 @@
 mod cells;
 mod track;
 
-pub use track::{Grid, TrackError, track};
+pub use track::{Grid, TrackError, Tracked, track};

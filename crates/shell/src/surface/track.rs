@@ -1,6 +1,6 @@
 //! Follows the zero set of a function from cell to cell, sampling only the grid points it needs.
 //!
-//! Cells are kept in blocks of 8³. A wave of blocks is worked through in parallel, each block flooding over its own
+//! Cells are kept in blocks of 16³. A wave of blocks is worked through in parallel, each block flooding over its own
 //! crossing cells from the cells where the surface comes in and handing on the cells where it leaves; the next wave
 //! takes those up. Sampled points, crossings and numbering depend on the function and grid alone, so the mesh is the
 //! same to the byte on any number of threads.
@@ -14,7 +14,7 @@ use rayon::prelude::*;
 use super::cells::{CORNERS, CellTable, EDGES};
 
 /// Cells along one side of a block.
-const SIDE: usize = 8;
+const SIDE: usize = 16;
 const CELLS: usize = SIDE * SIDE * SIDE;
 /// Grid points along one side of a block: one more, shared with the next block.
 const POINTS: usize = SIDE + 1;
@@ -32,6 +32,15 @@ pub struct Grid {
     voxel_mm: f32,
     first: [i32; 3],
     blocks: [usize; 3],
+}
+
+/// What was found, and at what cost.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tracked {
+    /// The zero set.
+    pub mesh: Mesh,
+    /// Grid points at which the function was asked; those on the border of two blocks count twice.
+    pub grid_samples: usize,
 }
 
 /// The surface could not be followed.
@@ -92,7 +101,7 @@ fn split(at: [i32; 3]) -> Option<([i32; 3], u16)> {
     let side = SIDE as i32;
     let block = at.map(|i| i.div_euclid(side));
     let [x, y, z] = at.map(|i| i.rem_euclid(side) as u16);
-    Some((block, x + 8 * (y + 8 * z)))
+    Some((block, x + SIDE as u16 * (y + SIDE as u16 * z)))
 }
 
 fn slot_of(local: [usize; 3]) -> usize {
@@ -186,7 +195,7 @@ impl Block {
                     let mut next = base.map(|i| i as i32);
                     next[axis] += if up == 1 { 1 } else { -1 };
                     if (0..SIDE as i32).contains(&next[axis]) {
-                        stack.push((next[0] + 8 * (next[1] + 8 * next[2])) as u16);
+                        stack.push((next[0] + SIDE as i32 * (next[1] + SIDE as i32 * next[2])) as u16);
                     } else {
                         out.push([0, 1, 2].map(|k| self.at[k] * SIDE as i32 + next[k]));
                     }
@@ -214,7 +223,7 @@ fn own_edges(pattern: u8) -> u8 {
 ///
 /// # Errors
 /// [`TrackError`] where the surface leaves the grid, or on cancel (looked at once a wave and block).
-pub fn track<F>(grid: &Grid, f: &F, seeds: &[Point3<f32>], job: &Job) -> Result<Mesh, TrackError>
+pub fn track<F>(grid: &Grid, f: &F, seeds: &[Point3<f32>], job: &Job) -> Result<Tracked, TrackError>
 where
     F: Fn(&Point3<f32>, Option<u32>) -> (f32, u32) + Sync,
 {
@@ -261,7 +270,7 @@ where
     Ok(assemble(grid, f, blocks))
 }
 
-fn assemble<F>(grid: &Grid, f: &F, mut blocks: Vec<Option<Box<Block>>>) -> Mesh
+fn assemble<F>(grid: &Grid, f: &F, mut blocks: Vec<Option<Box<Block>>>) -> Tracked
 where
     F: Fn(&Point3<f32>, Option<u32>) -> (f32, u32) + Sync,
 {
@@ -279,7 +288,9 @@ where
     let table = CellTable::new();
     let triangles: Vec<Vec<[u32; 3]>> =
         blocks.par_iter().flatten().map(|block| triangles(grid, &blocks, block, &table)).collect();
-    Mesh::new(points.concat(), triangles.concat())
+    let grid_samples =
+        blocks.par_iter().flatten().map(|block| block.values.iter().filter(|v| !v.is_nan()).count()).sum();
+    Tracked { mesh: Mesh::new(points.concat(), triangles.concat()), grid_samples }
 }
 
 /// Points where the surface crosses the edges that belong to the block's cells, in order.
@@ -385,7 +396,7 @@ mod tests {
     #[test]
     fn a_torus_is_closed_and_has_pappus_volume_and_area() {
         let grid = Grid::new(Point3::new(-17., -17., -5.), Point3::new(17., 17., 5.), 0.5);
-        let mesh = track(&grid, &torus, &[Point3::new(15.9, 0.1, 0.1)], &Job::silent()).unwrap();
+        let mesh = track(&grid, &torus, &[Point3::new(15.9, 0.1, 0.1)], &Job::silent()).unwrap().mesh;
         let adjacency = Adjacency::new(&mesh);
         assert_eq!((adjacency.open_edges, adjacency.crowded_edges, adjacency.flipped_edges), (0, 0, 0));
         assert_eq!(adjacency.pieces().1, 1);
