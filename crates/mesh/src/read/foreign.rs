@@ -28,7 +28,7 @@ impl Foreign {
 type Make = fn(&str) -> Foreign;
 
 /// First bytes, the format's name, and the kind of thing it is.
-const SIGNATURES: [(&[u8], &str, Make); 30] = [
+const SIGNATURES: [(&[u8], &str, Make); 27] = [
     (b"\x1f\x8b", "a gzip archive", Foreign::packed),
     (b"BZh", "a bzip2 archive", Foreign::packed),
     (b"\xfd7zXZ\0", "an xz archive", Foreign::packed),
@@ -39,14 +39,11 @@ const SIGNATURES: [(&[u8], &str, Make); 30] = [
     (b"Kaydara FBX Binary", "an FBX file", Foreign::mesh),
     (b"; FBX", "an FBX file", Foreign::mesh),
     (b"ISO-10303-21", "a STEP file", Foreign::mesh),
-    (b"BLENDER", "a Blender file", Foreign::mesh),
     (b"3D Geometry File Format", "a 3DM file", Foreign::mesh),
     (b"#VRML", "a VRML file", Foreign::mesh),
     (b"#X3D", "an X3D file", Foreign::mesh),
     (b"#usda", "a USD file", Foreign::mesh),
     (b"PXR-USDC", "a USD file", Foreign::mesh),
-    (b"Caligari ", "a COB file", Foreign::mesh),
-    (b"xof 0", "a DirectX .x file", Foreign::mesh),
     (b"ASTM-E57", "an E57 point cloud", Foreign::mesh),
     (b"LASF", "a LAS point cloud", Foreign::mesh),
     (b"# .PCD", "a PCD point cloud", Foreign::mesh),
