@@ -40,6 +40,8 @@ pub struct Shell {
     pub notices: Vec<String>,
 }
 
+/// Largest grid cell as a part of the thinnest wall: a wall at least one cell thick is met on every line across it.
+const CELLS_TO_A_WALL: f32 = 0.8;
 /// Pieces smaller than this share of the whole are crumbs that the print does without.
 const CRUMB: f64 = 0.01;
 /// Rounds of simplifying with the neighbourhood of crossings kept before all triangles are kept.
@@ -72,7 +74,9 @@ pub fn build_layout(
 ) -> Result<Shell, ShellError> {
     job.step("making the surface", 0.0)?;
     let field = Field::new(skin, zone, design, &layout);
-    let (grid, seeds) = grid_and_seeds(&field, zone, quality.voxel_mm);
+    let mut notices = layout.notices.clone();
+    let voxel_mm = fine_enough(design, &layout, quality.voxel_mm, &mut notices);
+    let (grid, seeds) = grid_and_seeds(&field, zone, voxel_mm);
     let tracked = track(&grid, &|p: &Point3<f32>, seed| field.value(p, seed), &seeds, job).map_err(|e| match e {
         TrackError::Cancelled(c) => ShellError::Cancelled(c),
         TrackError::LeavesBox(place) => ShellError::CannotBuild {
@@ -82,11 +86,23 @@ pub fn build_layout(
             cure: "Shrink the zone or keep it a few millimetres from the scan's border.".into(),
         },
     })?;
-    let mut notices = layout.notices.clone();
     let whole = one_piece(tracked.mesh, &layout, &mut notices)?;
     job.step("simplifying", 0.5)?;
     let (mesh, proof) = simplify_and_prove(&whole, quality.tolerance_mm, &job.part(0.5, 1.0))?;
     Ok(Shell { mesh, layout, proof, grid_samples: tracked.grid_samples, notices })
+}
+
+/// The grid cell asked for, or a smaller one where the thinnest wall would slip between grid points.
+fn fine_enough(design: &Design, layout: &Layout, asked_mm: f32, notices: &mut Vec<String>) -> f32 {
+    let between_openings = if layout.cuts.is_empty() { f32::INFINITY } else { crate::fitting::MIN_LIGAMENT_MM };
+    let most = CELLS_TO_A_WALL * design.thickness_mm.min(between_openings);
+    if asked_mm <= most {
+        return asked_mm;
+    }
+    notices.push(format!(
+        "The surface was made on a grid of {most:.2} mm instead of {asked_mm:.2} mm, for its thinnest walls."
+    ));
+    most
 }
 
 /// Whether the zone is wide enough for a wall with its rim.

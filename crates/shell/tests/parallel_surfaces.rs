@@ -111,3 +111,26 @@ fn torus_patch_matches_steiner_within_half_a_percent() {
         face(a) + face(b) + along + across,
     );
 }
+
+#[test]
+fn a_first_look_at_a_thin_wall_is_whole() {
+    let (r, half_angle, half_length) = (40.0_f64, 1.0_f64, 25.0_f64);
+    let mesh = grid(80, 250, true, |u, v| {
+        let turn = u * std::f64::consts::TAU;
+        [r * turn.cos(), r * turn.sin(), (v - 0.5) * 80.0]
+    });
+    let skin = Surface::new(mesh);
+    let edge = |p: &Point3<f32>| {
+        let p = p.cast::<f64>();
+        (r * (half_angle - p.y.atan2(p.x).abs())).min(half_length - p.z.abs()) as f32
+    };
+    let distance_mm = skin.mesh().points.iter().map(edge).collect();
+    let zone = Zone { covered: Region { distance_mm, edges: Vec::new() }, ..Zone::default() };
+    let design = Design { thickness_mm: 0.8, rim: Rim { round_mm: 0.4, ..Rim::default() }, ..Design::default() };
+    let quality = Quality { voxel_mm: 1.5, tolerance_mm: 0.02 };
+    let shell = build(&skin, &zone, &design, &quality, &Job::silent()).expect("a thin wall can be built");
+    assert!(shell.proof.is_solid() && shell.proof.pieces == 1, "{:?}", shell.proof.faults());
+    // A closed sheet without holes: two more points than half its triangles.
+    assert_eq!(shell.mesh.points.len(), shell.mesh.triangles.len() / 2 + 2);
+    assert!(shell.notices.iter().any(|n| n.contains("thinnest")), "{:?}", shell.notices);
+}

@@ -1,7 +1,7 @@
 //! How the surface crosses one cube of the grid: marching cubes whose output is manifold.
 //!
-//! After Lorensen and Cline 1987, with the two ambiguities closed: on a face with two opposite inside corners each of
-//! them is cut off by itself, from both sides of the face alike, and no polygon is split along a line that lies in a
+//! After Lorensen and Cline 1987, with the two ambiguities closed: on a face with two opposite inside corners the
+//! outside ones are cut off one by one, from both sides of the face alike, so that thin walls hold together; and no polygon is split along a line that lies in a
 //! face, so that an edge inside a cube always belongs to exactly two triangles of that cube.
 
 /// Corner `c` of a cube lies at `(c & 1, c >> 1 & 1, c >> 2 & 1)`.
@@ -23,7 +23,7 @@ impl CellTable {
     /// Works out all patterns.
     #[must_use]
     pub fn new() -> Self {
-        Self { triangles: (0..=255).map(triangles_of).collect() }
+        Self { triangles: (0..=255).map(outward).collect() }
     }
 
     /// Triangles of one sign pattern, outward (away from inside corners).
@@ -38,18 +38,23 @@ fn edge_between(a: u8, b: u8) -> u8 {
     EDGES.iter().position(|e| *e == (low, axis)).map_or(u8::MAX, |i| i as u8)
 }
 
-/// Polygons of a sign pattern as rings of edges, inside on the left going round seen from outside.
+/// Triangles of a sign pattern: those that cut off its outside corners, the other way round.
+fn outward(pattern: u8) -> Vec<[u8; 3]> {
+    triangles_of(!pattern).into_iter().map(|[a, b, c]| [a, c, b]).collect()
+}
+
+/// Rings of edges that cut off the corners of `pattern`, each run of them on a face by itself.
 fn rings_of(pattern: u8) -> Vec<Vec<u8>> {
-    let inside = |c: u8| pattern >> c & 1 == 1;
+    let cut = |c: u8| pattern >> c & 1 == 1;
     let mut next = [u8::MAX; 12];
     for face in FACES {
         for k in 0..4 {
-            // A run of inside corners starts at k and ends at `last`; on an ambiguous face each run is one corner.
-            if !inside(face[k]) || inside(face[(k + 3) % 4]) {
+            // A run of such corners starts at k and ends at `last`; on an ambiguous face each run is one corner.
+            if !cut(face[k]) || cut(face[(k + 3) % 4]) {
                 continue;
             }
             let mut last = k;
-            while inside(face[(last + 1) % 4]) {
+            while cut(face[(last + 1) % 4]) {
                 last = (last + 1) % 4;
             }
             let entry = edge_between(face[(k + 3) % 4], face[k]);
