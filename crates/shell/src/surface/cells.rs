@@ -1,8 +1,8 @@
 //! How the surface crosses one cube of the grid: marching cubes whose output is manifold.
 //!
-//! After Lorensen and Cline 1987, with the two ambiguities closed: on a face with two opposite inside corners the
-//! outside ones are cut off one by one, from both sides of the face alike, so that thin walls hold together; and no polygon is split along a line that lies in a
-//! face, so that an edge inside a cube always belongs to exactly two triangles of that cube.
+//! After Lorensen and Cline 1987, with the two ambiguities closed: on a face with two opposite inside corners the outside
+//! ones are cut off one by one, from both sides of the face alike, so that thin walls hold together; and no polygon is
+//! split along a line that lies in a face, so that an edge inside a cube always belongs to two triangles of that cube.
 
 /// Corner `c` of a cube lies at `(c & 1, c >> 1 & 1, c >> 2 & 1)`.
 pub const CORNERS: usize = 8;
