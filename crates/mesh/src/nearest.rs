@@ -107,8 +107,8 @@ impl Node {
     fn distance2(&self, p: f32x4) -> f32x4 {
         let p = lanes_of(self.frame.image(p));
         let mut sum = f32x4::ZERO;
-        for axis in 0..3 {
-            let outside = (self.lo[axis] - p[axis]).fast_max(p[axis] - self.hi[axis]).fast_max(f32x4::ZERO);
+        for ((p, lo), hi) in p.into_iter().zip(&self.lo).zip(&self.hi) {
+            let outside = (*lo - p).fast_max(p - *hi).fast_max(f32x4::ZERO);
             sum += outside * outside;
         }
         sum
@@ -170,8 +170,10 @@ impl NearestIndex {
             return None;
         }
         let (at, place) = (spread(p), four(p));
-        let mut best_slot = seed.map_or(0, |t| self.slot[t as usize]) as usize;
-        let mut best = self.groups[best_slot / LEAF].distance2(&at).to_array()[best_slot % LEAF];
+        let (mut best, mut best_slot) = (f32::INFINITY, seed.map_or(0, |t| self.slot[t as usize]) as usize);
+        // All triangles beside the seed are measured with it, which tells more than the seed alone.
+        let first = best_slot / LEAF * LEAF;
+        self.measure(&at, first, LEAF.min(self.order.len() - first), &mut best, &mut best_slot);
         // Every node takes one place and hands on four at most: room for a depth of thirty.
         let mut stack = [(0.0_f32, 0_i32); 96];
         let mut top = 1;
@@ -207,25 +209,31 @@ impl NearestIndex {
             }
             for &(d, i) in near[..kept].iter().rev() {
                 if node.count[i] > 0 && d <= reach(best) {
-                    // Leaves start at multiples of their size; lanes without a triangle are far away.
                     let first = !node.child[i] as usize;
-                    let distances = self.groups[first / LEAF].distance2(&at);
-                    let mut closer = distances.simd_le(f32x4::splat(best)).to_bitmask();
-                    let distances = distances.to_array();
-                    while closer != 0 {
-                        let lane = closer.trailing_zeros() as usize;
-                        closer &= closer - 1;
-                        let d = distances[lane];
-                        // On a tie the lower triangle number wins, so that seeds never change the answer.
-                        if d < best || (d == best && self.order[first + lane] < self.order[best_slot]) {
-                            best = d;
-                            best_slot = first + lane;
-                        }
-                    }
+                    self.measure(&at, first, node.count[i] as usize, &mut best, &mut best_slot);
                 }
             }
         }
         Some(hit_on(p, self.order[best_slot], &self.corners[best_slot]))
+    }
+
+    /// Measures the `count` triangles from slot `first`, where a leaf starts, and keeps the nearest.
+    #[inline(always)]
+    fn measure(&self, p: &[f32x4; 3], first: usize, count: usize, best: &mut f32, best_slot: &mut usize) {
+        // Leaves start at multiples of their size.
+        let distances = self.groups[first / LEAF].distance2(p);
+        let mut closer = distances.simd_le(f32x4::splat(*best)).to_bitmask() & ((1 << count) - 1);
+        let distances = distances.to_array();
+        while closer != 0 {
+            let lane = closer.trailing_zeros() as usize;
+            closer &= closer - 1;
+            let d = distances[lane];
+            // On a tie the lower triangle number wins, so that seeds never change the answer.
+            if d < *best || (d == *best && self.order[first + lane] < self.order[*best_slot]) {
+                *best = d;
+                *best_slot = first + lane;
+            }
+        }
     }
 
     /// Calls `visit` with every triangle whose box along the axes meets that of the triangle with these corners.

@@ -38,8 +38,8 @@ fn meets(mesh: &Mesh, fans: &[bool], t: u32, u: u32) -> bool {
     let (a, b) = (mesh.triangles[t as usize], mesh.triangles[u as usize]);
     let mut shared = [(0, 0); 3];
     let mut count = 0;
-    for i in 0..3 {
-        if let Some(j) = b.iter().position(|w| *w == a[i]) {
+    for (i, v) in a.iter().enumerate() {
+        if let Some(j) = b.iter().position(|w| w == v) {
             shared[count] = (i, j);
             count += 1;
         }
