@@ -116,6 +116,9 @@ fn normal(rng: &mut Pcg32) -> f32 {
     (-2.0 * uniform(rng).max(1e-7).ln()).sqrt() * (TAU * uniform(rng)).cos()
 }
 
+/// A stroke laid on the tube: its line, the box round it, and the stroke.
+type LaidStroke<'a> = (Vec<Point3<f32>>, [Point3<f32>; 2], &'a Stroke);
+
 impl Skin {
     pub fn build(&self) -> Surface {
         self.build_mended().0
@@ -168,7 +171,7 @@ impl Skin {
             })
             .collect();
         let phases: Vec<f32> = (0..8).map(|_| uniform(rng) * TAU).collect();
-        let strokes: Vec<(Vec<Point3<f32>>, [Point3<f32>; 2], &Stroke)> = self
+        let strokes: Vec<LaidStroke<'_>> = self
             .strokes
             .iter()
             .map(|s| {
