@@ -1,8 +1,9 @@
 //! The steps from a scan file to a limb, in order, each with its line in the report.
 
 use mesh::read::ScanFile;
-use mesh::{Adjacency, Job, Mesh, repair};
+use mesh::{Adjacency, Job, Mesh, NearestIndex, repair};
 use nalgebra::{Isometry3, Point3, Translation3, UnitQuaternion, Vector3};
+use rayon::prelude::*;
 
 use crate::axes::{LongAxis, centred, stand};
 use crate::ends::{OpenLoop, open_loops};
@@ -21,7 +22,7 @@ pub struct Cleaned {
 /// More triangles than this are refused, as they would fill the memory.
 const MOST_TRIANGLES: u64 = 20_000_000;
 
-/// Cleans a scan: unit, crop, weld, mend, table, pieces, holes, noise, edge length, axes, mirror.
+/// Cleans a scan: unit, crop, weld, mend, table, pieces, holes, noise, edge length, picture, axes, mirror.
 ///
 /// The placement of the limb is the unit and the rigid motion only; noise and holes move or add points besides.
 ///
@@ -47,6 +48,7 @@ pub fn clean(
     // After the holes, so that their rims have neighbours all round and the patches settle with them.
     work.smooth(settings, measured, job)?;
     work.refine(settings, job)?;
+    work.lay_picture(file, job)?;
     work.stand(settings, &axis, &ends, site, side, job)
 }
 
@@ -60,19 +62,6 @@ pub(crate) fn guess_unit(mesh: &Mesh) -> UnitGuess {
         |(lo, hi), p| (lo.inf(&p), hi.sup(&p)),
     );
     UnitGuess::from_longest_side(f64::from((high - low).max()).max(0.0))
-}
-
-/// The file's mesh, with the colours of its picture at the points where it has one.
-fn with_picture(file: &ScanFile, settings: &CleanSettings) -> Mesh {
-    let Some(picture) = &file.texture else { return file.mesh.clone() };
-    let unit = settings.unit.unwrap_or_else(|| {
-        let mut mesh = file.mesh.clone();
-        repair::drop_bad_faces(&mut mesh);
-        repair::weld(&mut mesh, 0.0);
-        guess_unit(&mesh).unit
-    });
-    let longest = f64::from(settings.longest_edge_mm.unwrap_or(f32::MAX)) / unit.mm();
-    picture.bake(&file.mesh, longest as f32)
 }
 
 /// The surface on its way through the steps.
@@ -89,7 +78,7 @@ impl Work {
     fn new(file: &ScanFile, settings: &CleanSettings, job: &Job) -> Result<Self, ScanError> {
         job.step("looking at the scan", 0.0)?;
         let triangles = file.mesh.triangles.len();
-        let mut mesh = with_picture(file, settings);
+        let mut mesh = file.mesh.clone();
         let bad = repair::drop_bad_faces(&mut mesh);
         let joined = if settings.weld_tolerance_mm.is_some() {
             repair::weld(&mut mesh, 0.0)
@@ -110,9 +99,6 @@ impl Work {
             degenerate: bad.degenerate + bad.flat,
             duplicate: bad.duplicate,
         };
-        if file.texture.is_some() {
-            work.say("picture", true, &[], "The colours of the picture were laid on the points.".into());
-        }
         if joined > 0 {
             let text = format!("{} joined that lay in the same place.", count(joined, "point was", "points were"));
             work.say("join", true, &[("points", joined)], text);
@@ -375,6 +361,37 @@ impl Work {
         let text =
             format!("{} split so that none is longer than {longest} mm.", count(split, "edge was", "edges were"));
         self.say("refine", split > 0, &[("edges", split), ("triangles", triangles)], text);
+        Ok(())
+    }
+
+    /// Gives each point the picture's colour at the nearest place of the file's surface.
+    ///
+    /// After edges were split, so that coarse triangles carry the picture's detail, and not before noise is measured: points
+    /// put on flat triangles have none.
+    fn lay_picture(&mut self, file: &ScanFile, job: &Job) -> Result<(), ScanError> {
+        let Some(picture) = &file.texture else { return Ok(()) };
+        job.step("laying the picture on the skin", 0.9)?;
+        let index = NearestIndex::new(&file.mesh);
+        let unit = self.report.unit.unit.mm();
+        let colours: Vec<Option<[u8; 3]>> = self
+            .mesh
+            .points
+            .par_iter()
+            .map(|p| {
+                let at: Point3<f64> = ((p.coords.cast::<f64>() - self.shift) / unit).into();
+                let hit = index.nearest(&at.cast(), None)?;
+                picture.colour_at(hit.triangle as usize, hit.weights)
+            })
+            .collect();
+        let bare = colours.iter().filter(|c| c.is_none()).count();
+        let own = self.mesh.colours.take();
+        let own = |v: usize| own.as_ref().and_then(|c| c.get(v)).copied().unwrap_or([255; 3]);
+        self.mesh.colours = Some(colours.into_iter().enumerate().map(|(v, c)| c.unwrap_or_else(|| own(v))).collect());
+        let mut text = "The colours of the picture were laid on the points.".to_owned();
+        if bare > 0 {
+            text.push_str(&format!(" {} where the picture does not reach.", count(bare, "point lies", "points lie")));
+        }
+        self.say("picture", true, &[("points_without", bare)], text);
         Ok(())
     }
 

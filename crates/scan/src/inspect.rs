@@ -1,10 +1,10 @@
 //! What a scan file shows, before anything is kept of it.
 
 use mesh::read::ScanFile;
-use mesh::{Adjacency, Job, repair};
+use mesh::{Adjacency, Cancelled, Job, repair};
 use serde::Serialize;
 
-use crate::{BodySite, CleanSettings, CleaningReport, Side, UnitGuess, clean};
+use crate::{BodySite, CleanSettings, CleaningReport, Limb, ScanError, Side, UnitGuess, clean};
 
 /// What was found in a scan file.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -29,20 +29,25 @@ pub struct Inspection {
     pub trouble: Option<String>,
 }
 
-/// Looks at a scan and says what cleaning it with `settings` would do; nothing is changed.
-#[must_use]
-pub fn inspect(file: &ScanFile, settings: &CleanSettings) -> Inspection {
+/// Looks at a scan and says what cleaning it with `settings` would do; nothing is changed. The limb as cleaned comes
+/// along where cleaning succeeds.
+///
+/// # Errors
+/// [`Cancelled`] when the job is stopped.
+pub fn inspect(file: &ScanFile, settings: &CleanSettings, job: &Job) -> Result<(Inspection, Option<Limb>), Cancelled> {
     let mut mesh = file.mesh.clone();
     repair::drop_bad_faces(&mut mesh);
     repair::weld(&mut mesh, 0.0);
     let adjacency = Adjacency::new(&mesh);
     let unit = settings.unit.map_or_else(|| crate::clean::guess_unit(&mesh), UnitGuess::given);
-    let (cleaning, trouble) = match clean(file, BodySite::Other, Side::Unknown, settings, &Job::silent()) {
-        Ok(cleaned) => (Some(cleaned.report), None),
-        Err(error) => (None, Some(error.to_string())),
+    job.check()?;
+    let (limb, cleaning, trouble) = match clean(file, BodySite::Other, Side::Unknown, settings, job) {
+        Ok(cleaned) => (Some(cleaned.limb), Some(cleaned.report), None),
+        Err(ScanError::Cancelled(cancelled)) => return Err(cancelled),
+        Err(error) => (None, None, Some(error.to_string())),
     };
     let size = mesh.bounds().map_or([0.0; 3], |(lo, hi)| (hi - lo).cast::<f64>().into());
-    Inspection {
+    let inspection = Inspection {
         size_mm: size.map(|x: f64| x * unit.unit.mm()),
         unit,
         triangles: file.mesh.triangles.len(),
@@ -52,5 +57,6 @@ pub fn inspect(file: &ScanFile, settings: &CleanSettings) -> Inspection {
         colours: file.mesh.colours.is_some() || file.texture.is_some(),
         cleaning,
         trouble,
-    }
+    };
+    Ok((inspection, limb))
 }

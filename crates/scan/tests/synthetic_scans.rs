@@ -6,7 +6,7 @@ use mesh::{Adjacency, Job, Mesh};
 use nalgebra::{Isometry3, Point3, Translation3, UnitQuaternion, Vector3};
 use rand_pcg::Pcg64;
 use rand_pcg::rand_core::{Rng, SeedableRng};
-use scan::{BodySite, CleanSettings, Cleaned, Crop, ScanError, Side, Unit, clean, inspect};
+use scan::{BodySite, CleanSettings, Cleaned, Crop, Limb, ScanError, Side, Unit, clean, inspect};
 
 const LENGTH: f64 = 260.0;
 
@@ -248,7 +248,9 @@ fn a_file_without_surface_is_refused_and_cancel_stops() {
     let file = as_file(&flat, &Isometry3::identity(), Unit::Mm);
     let error = clean(&file, BodySite::Shin, Side::Left, &CleanSettings::default(), &Job::silent()).unwrap_err();
     assert_eq!(error, ScanError::NoSurface { triangles: 1 });
-    assert!(inspect(&file, &CleanSettings::default()).trouble.unwrap().contains("no surface"));
+    assert!(
+        inspect(&file, &CleanSettings::default(), &Job::silent()).unwrap().0.trouble.unwrap().contains("no surface")
+    );
 
     let job = Job::silent();
     job.cancel();
@@ -259,7 +261,10 @@ fn a_file_without_surface_is_refused_and_cancel_stops() {
 
 #[test]
 fn inspection_says_what_lies_in_the_file() {
-    let found = inspect(&as_file(&scanned_cone(0.2, true), &some_pose(), Unit::Mm), &CleanSettings::default());
+    let file = as_file(&scanned_cone(0.2, true), &some_pose(), Unit::Mm);
+    let (found, limb) = inspect(&file, &CleanSettings::default(), &Job::silent()).unwrap();
+    let cleaned = Limb { site: BodySite::Other, side: Side::Unknown, ..run(&file, &CleanSettings::default()).limb };
+    assert_eq!(limb, Some(cleaned));
     assert_eq!((found.unit.unit, found.unit.sure), (Unit::Mm, true));
     assert!(found.colours && found.pieces >= 6 && found.open_edges > 600);
     let text = serde_json::to_string(&found).unwrap();
@@ -284,4 +289,31 @@ fn a_picture_colours_the_skin_at_the_right_height() {
             assert_eq!(*colour, if z > 0.5 { [250, 0, 0] } else { [0, 0, 250] }, "at {z}");
         }
     }
+}
+
+#[test]
+fn a_picture_does_not_hide_the_noise_nor_miss_coarse_triangles() {
+    let noisy = as_file(&scanned_cone(0.3, false), &Isometry3::identity(), Unit::Mm);
+    let mut file = noisy.clone();
+    file.mesh.colours = None;
+    let height = |v: &u32| [0.5, file.mesh.points[*v as usize].z / LENGTH as f32 + 0.5];
+    let uv = file.mesh.triangles.iter().map(|t| [height(&t[0]), height(&t[1]), height(&t[2])]).collect();
+    // One dark row in a hundred: a line that no point of the file need lie on.
+    let pixels = (0..100).map(|row| if row == 50 { [20; 3] } else { [230; 3] }).collect();
+    file.texture = Some(mesh::read::Texture { width: 1, height: 100, pixels, uv });
+    let fine = CleanSettings { longest_edge_mm: Some(1.0), ..CleanSettings::default() };
+    let (plain, pictured) = (run(&noisy, &fine), run(&file, &fine));
+    assert_eq!(plain.report.noise_mm, pictured.report.noise_mm);
+    assert_eq!(plain.limb.mesh.points, pictured.limb.mesh.points);
+    let limb = pictured.limb;
+    let colours = limb.mesh.colours.as_ref().unwrap();
+    let (mut dark, mut wrong) = (0, 0);
+    for (p, colour) in limb.mesh.points.iter().zip(colours) {
+        // Pixel rows come from the top; the middle of row 50 is 50.5 rows below it.
+        let below = (0.5 - limb.placement.scan_from_limb(&p.cast()).z / LENGTH) * 100.0;
+        let off = (below - 50.5).abs();
+        dark += usize::from(colour[0] < 100);
+        wrong += usize::from((off < 0.2 && colour[0] > 160) || (off > 1.5 && colour[0] < 215));
+    }
+    assert!(dark > 50 && wrong == 0, "{dark} dark, {wrong} wrong");
 }

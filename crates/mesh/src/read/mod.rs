@@ -4,7 +4,6 @@
 //! that says what is wrong and where. No count in a file is believed before the bytes that it speaks of are
 //! known to be there, so a damaged file costs no more memory than a small multiple of its own size.
 
-mod bake;
 mod colour;
 mod error;
 mod faces;
@@ -13,6 +12,7 @@ mod number;
 mod obj;
 mod obj_picture;
 mod picture;
+mod picture_colour;
 mod ply;
 mod ply_header;
 mod ply_rows;
