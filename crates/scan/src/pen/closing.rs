@@ -18,8 +18,15 @@ pub(super) struct Closing {
 /// A closed line must use at least this much of the ink, mm.
 const LEAST_INK_MM: f32 = 60.0;
 
+/// A line is closed at least this far from where the scan ends, mm: the guard's rim needs skin under it.
+const CLEAR_OF_END_MM: f32 = 8.0;
+/// A way nearer than that to the end of the scan counts as so many times longer.
+const NEAR_END_COST: f32 = 20.0;
+
 /// The shortest sensible way to close a line: end to end, or one end to another part of the line if that is much nearer.
 pub(super) fn closing(graph: &SkinGraph, line: &[Point3<f32>], least_area_mm2: f32) -> Option<Closing> {
+    let near_end = near_end_of_scan(graph);
+    let line = within_the_scan(graph, &near_end, line);
     let last = line.len().checked_sub(1)?;
     let fits = |a: usize, b: usize| {
         let part = &line[a..=b];
@@ -44,15 +51,54 @@ pub(super) fn closing(graph: &SkinGraph, line: &[Point3<f32>], least_area_mm2: f
         (Some(e), None) => e,
         (None, t) => t?,
     };
-    let added = way_over_skin(graph, &line[b], &line[a])?;
+    let cost = |v: u32| if near_end[v as usize] { NEAR_END_COST } else { 1.0 };
+    let added = way_over_skin(graph, &line[b], &line[a], &cost)?;
     let mut ring = line[a..=b].to_vec();
     ring.extend_from_slice(&added[1..added.len() - 1]);
     let added_mm = length(&added);
     Some(Closing { ring: resample(&ring, true), added, added_mm })
 }
 
-/// A short smooth way over the skin between two of its points; `None` if the skin does not join them.
-pub(super) fn way_over_skin(graph: &SkinGraph, from: &Point3<f32>, to: &Point3<f32>) -> Option<Vec<Point3<f32>>> {
+/// Which vertices lie near an end of the scan, measured over the skin.
+fn near_end_of_scan(graph: &SkinGraph) -> Vec<bool> {
+    let mut far: Vec<f32> = graph.end_of_scan.iter().map(|end| if *end { 0.0 } else { f32::INFINITY }).collect();
+    let mut queue: BinaryHeap<Reverse<(u32, u32)>> =
+        (0..graph.len() as u32).filter(|v| graph.end_of_scan[*v as usize]).map(|v| Reverse((0, v))).collect();
+    while let Some(Reverse((bits, v))) = queue.pop() {
+        if f32::from_bits(bits) > far[v as usize] {
+            continue;
+        }
+        for &w in graph.neighbours(v) {
+            let d = far[v as usize] + (graph.point(w) - graph.point(v)).norm();
+            if d < far[w as usize] && d < CLEAR_OF_END_MM {
+                far[w as usize] = d;
+                queue.push(Reverse((d.to_bits(), w)));
+            }
+        }
+    }
+    far.into_iter().map(f32::is_finite).collect()
+}
+
+/// The line without what lies near an end of the scan at either of its ends.
+fn within_the_scan<'a>(graph: &SkinGraph, near_end: &[bool], line: &'a [Point3<f32>]) -> &'a [Point3<f32>] {
+    let clear = |p: &Point3<f32>| {
+        let Some(hit) = graph.surface.nearest(p, None) else { return false };
+        graph.surface.mesh().triangles[hit.triangle as usize].iter().all(|v| !near_end[*v as usize])
+    };
+    match (line.iter().position(clear), line.iter().rposition(clear)) {
+        (Some(first), Some(last)) => &line[first..=last],
+        _ => &[],
+    }
+}
+
+/// A short smooth way over the skin between two of its points, where a step to a vertex counts `cost` times its length;
+/// `None` if the skin does not join them.
+fn way_over_skin(
+    graph: &SkinGraph,
+    from: &Point3<f32>,
+    to: &Point3<f32>,
+    cost: &dyn Fn(u32) -> f32,
+) -> Option<Vec<Point3<f32>>> {
     let near = |p: &Point3<f32>| {
         let hit = graph.surface.nearest(p, None)?;
         let corners = graph.surface.mesh().triangles[hit.triangle as usize];
@@ -74,7 +120,7 @@ pub(super) fn way_over_skin(graph: &SkinGraph, from: &Point3<f32>, to: &Point3<f
             continue;
         }
         for &w in graph.neighbours(v) {
-            let d = far[v as usize] + (graph.point(w) - graph.point(v)).norm();
+            let d = far[v as usize] + (graph.point(w) - graph.point(v)).norm() * cost(w);
             if d < far[w as usize] {
                 far[w as usize] = d;
                 before[w as usize] = v;

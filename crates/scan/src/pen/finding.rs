@@ -54,7 +54,7 @@ pub enum PenFinding {
         ends: [Point3<f32>; 2],
         /// Where it could be closed; `None` if no closing gives a region of the least size.
         proposal: Option<Proposal>,
-        /// Why it does not count as closed, and what to do.
+        /// Why it does not count as closed; what to do only where there is no proposal.
         why: String,
     },
     /// No pen line.

@@ -290,18 +290,9 @@ impl Trace<'_> {
             let closed = self.line(c.ring, centred.width_mm, Vec::new(), 0.3).ok()?;
             Some(Proposal { line: closed, added: c.added, added_mm: c.added_mm })
         });
-        why += &match &proposal {
-            Some(p) => format!(
-                " It could be closed by {:.0} mm more from ({}) to ({}): agree to that, or draw the region by hand.",
-                p.added_mm,
-                p.added.first().map_or_else(String::new, place),
-                p.added.last().map_or_else(String::new, place),
-            ),
-            None => {
-                " There is no short way to close it: draw the region by hand, or draw the line anew and scan again."
-                    .to_owned()
-            }
-        };
+        if proposal.is_none() {
+            why += " There is no short way to close it: draw the line anew and scan again, or mark the region by hand.";
+        }
         Ok(Some((PenFinding::Open { line, ends: [first, last], proposal, why }, inked_mm[piece])))
     }
 
@@ -335,10 +326,6 @@ impl Trace<'_> {
     }
 }
 
-fn place(p: &Point3<f32>) -> String {
-    format!("{:.1}, {:.1}, {:.1}", p.x, p.y, p.z)
-}
-
 fn closed_sentence(line: &PenLine) -> String {
     let ink = match line.ink {
         Ink::Dark => "dark",
@@ -355,16 +342,9 @@ fn closed_sentence(line: &PenLine) -> String {
         let parts: Vec<String> = line
             .gaps_bridged
             .iter()
-            .map(|g| {
-                format!(
-                    "{:.1} mm at ({}){}",
-                    g.length_mm,
-                    place(&g.at),
-                    if g.over_hole { " over a hole of the scan" } else { "" }
-                )
-            })
+            .map(|g| format!("{:.1} mm{}", g.length_mm, if g.over_hole { " over a hole of the scan" } else { "" }))
             .collect();
-        s += &format!(" Carried straight over where ink is missing: {}.", parts.join("; "));
+        s += &format!(" Carried straight over where ink is missing: {}.", parts.join(", "));
     }
     if line.round_the_limb {
         s += " It goes round the limb; the smaller side is taken as the inside, so check that it is the right one.";
