@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use zone::Zone;
 
 use crate::surface::{Grid, TrackError, track};
-use crate::{Design, Field, Layout, ShellError, arrange};
+use crate::{Design, Field, Layout, ShellError, arrange, width};
 
 /// How finely a shell is made.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -55,8 +55,9 @@ const BEYOND_TRIM_MM: f32 = 1.0;
 /// [`ShellError::CannotBuild`] naming the setting and place, or that it was cancelled.
 pub fn build(skin: &Surface, zone: &Zone, design: &Design, quality: &Quality, job: &Job) -> Result<Shell, ShellError> {
     job.step("laying out ribs, vents and fittings", 0.0)?;
-    check_room(skin, zone, design)?;
-    let layout = arrange(skin, zone, design, &job.part(0.0, 0.15))?;
+    let narrow = width::check(skin, zone, design)?;
+    let mut layout = arrange(skin, zone, design, &job.part(0.0, 0.15))?;
+    layout.notices.splice(0..0, narrow);
     build_layout(skin, zone, design, layout, quality, &job.part(0.15, 1.0))
 }
 
@@ -103,43 +104,6 @@ fn fine_enough(design: &Design, layout: &Layout, asked_mm: f32, notices: &mut Ve
         "The surface was made on a grid of {most:.2} mm instead of {asked_mm:.2} mm, for its thinnest walls."
     ));
     most
-}
-
-/// Whether the zone is wide enough for a wall with its rim.
-fn check_room(skin: &Surface, zone: &Zone, design: &Design) -> Result<(), ShellError> {
-    let points = &skin.mesh().points;
-    let widest = zone.covered.distance_mm.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
-    let Some((v, depth)) = widest.filter(|(v, _)| *v < points.len()) else {
-        return Err(ShellError::CannotBuild {
-            setting: "zone".into(),
-            place: Point3::origin(),
-            what: "there is no zone on the limb".into(),
-            cure: "Paint or outline what is to be covered.".into(),
-        });
-    };
-    let least = (2.0 * design.rim.round_mm).max(design.thickness_mm).max(4.0);
-    if *depth < least {
-        return Err(ShellError::CannotBuild {
-            setting: "zone".into(),
-            place: points[v],
-            what: format!(
-                "at its widest the zone reaches only {depth:.1} mm in from its edge, and the rim needs {least:.1} mm"
-            ),
-            cure: "Grow the zone, or make shell.rim.round_mm or shell.thickness_mm smaller.".into(),
-        });
-    }
-    if design.rim.round_mm > 0.5 * design.thickness_mm + 1e-4 {
-        return Err(ShellError::CannotBuild {
-            setting: "shell.rim.round_mm".into(),
-            place: points[v],
-            what: format!(
-                "a rounding of {:.1} mm does not go on a wall of {:.1} mm",
-                design.rim.round_mm, design.thickness_mm
-            ),
-            cure: format!("Set it to {:.1} or less.", 0.5 * design.thickness_mm),
-        });
-    }
-    Ok(())
 }
 
 /// A box that holds the shell, and points on both faces to start from.

@@ -14,6 +14,7 @@ mod profile;
 mod sample_skins;
 mod shape;
 pub mod surface;
+mod width;
 
 pub use build::{Quality, Shell, build, build_layout};
 pub use chart::{Chart, skin_directions, skin_point};

@@ -11,6 +11,8 @@ use crate::{Chart, Design, Fitting, FittingKind, Layout, Mark, Shape};
 
 /// Opening of a suggested strap slot, mm.
 const OPENING_MM: f32 = 4.0;
+/// A suggestion leaves this much more room than it needs, so that it stays good when the zone's edge is touched up, mm.
+const SPARE_MM: f32 = 1.0;
 /// How far up or down from its even height a pair may move to find room, mm, nearest first.
 const SHIFTS_MM: [f32; 9] = [0.0, 3.0, -3.0, 6.0, -6.0, 10.0, -10.0, 15.0, -15.0];
 /// How far further inwards a slot may go, mm.
@@ -59,7 +61,11 @@ fn pair_at(
             let at_mm = beside_edge(skin, zone, height, inset, left)?;
             let kind = FittingKind::StrapSlot { strap_mm, opening_mm: OPENING_MM };
             let fitting = Fitting { kind, at_mm, turn_deg: 90.0 };
-            place_fitting(skin, zone, design, layout, before, &fitting).ok().map(|()| fitting)
+            let kept = layout.cuts.len();
+            let roomy = FittingKind::StrapSlot { strap_mm: strap_mm + SPARE_MM, opening_mm: OPENING_MM + SPARE_MM };
+            let tried = place_fitting(skin, zone, design, layout, before, &Fitting { kind: roomy, ..fitting.clone() });
+            layout.cuts.truncate(kept);
+            tried.and_then(|()| place_fitting(skin, zone, design, layout, before, &fitting)).ok().map(|()| fitting)
         })
     };
     let pair = slot(true).and_then(|left| Some([left, slot(false)?]));

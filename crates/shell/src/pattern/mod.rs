@@ -10,7 +10,7 @@ mod polygon;
 mod ribs;
 mod room;
 #[cfg(test)]
-mod sample_skin;
+pub(crate) mod sample_skin;
 mod tangent;
 mod vents;
 

@@ -66,7 +66,9 @@ pub fn clip(ground: &Ground<'_>, lines: &[Vec<Spot>], least_mm: f32) -> Clipped 
         ));
     }
     if dropped > 0 {
-        notices.push(format!("{dropped} parts of ribs shorter than {least_mm:.0} mm were left out."));
+        let parts = if dropped == 1 { "part of a rib" } else { "parts of ribs" };
+        let were = if dropped == 1 { "was" } else { "were" };
+        notices.push(format!("{dropped} {parts} shorter than {least_mm:.0} mm {were} left out."));
     }
     Clipped { parts, notices }
 }

@@ -1,0 +1,156 @@
+//! Whether the zone is wide enough everywhere for a wall with its rim.
+
+use mesh::Surface;
+use nalgebra::Point3;
+use zone::Zone;
+
+use crate::{Design, ShellError};
+
+/// A wall narrower than twice this is no wall, mm.
+const LEAST_HALF_WIDTH_MM: f32 = 4.0;
+
+/// A place where two wide parts of a zone hang together by a narrow one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Neck {
+    width_mm: f32,
+    vertex: usize,
+}
+
+/// Checks the zone's width against the rim; gives a sentence for each place that is narrow but can be made.
+///
+/// # Errors
+/// [`ShellError::CannotBuild`] where there is no zone, or it is too narrow at its widest place or at a neck.
+pub(crate) fn check(skin: &Surface, zone: &Zone, design: &Design) -> Result<Vec<String>, ShellError> {
+    let points = &skin.mesh().points;
+    let cannot = |setting: &str, place: Point3<f32>, what: String, cure: String| ShellError::CannotBuild {
+        setting: setting.into(),
+        place,
+        what,
+        cure,
+    };
+    let depths = zone.covered.distance_mm.iter().take(points.len()).enumerate().filter(|(_, d)| d.is_finite());
+    let Some((v, depth)) = depths.max_by(|a, b| a.1.total_cmp(b.1)) else {
+        let what = "there is no zone on the limb".into();
+        return Err(cannot("zone", Point3::origin(), what, "Paint or outline what is to be covered.".into()));
+    };
+    let least = (2.0 * design.rim.round_mm).max(design.thickness_mm).max(LEAST_HALF_WIDTH_MM);
+    if *depth < least {
+        let what = format!(
+            "at its widest the zone reaches only {depth:.1} mm in from its edge, and the rim needs {least:.1} mm"
+        );
+        let cure = "Grow the zone, or make shell.rim.round_mm or shell.thickness_mm smaller.".into();
+        return Err(cannot("zone", points[v], what, cure));
+    }
+    if design.rim.round_mm > 0.5 * design.thickness_mm + 1e-4 {
+        let what = format!(
+            "a rounding of {:.1} mm does not go on a wall of {:.1} mm",
+            design.rim.round_mm, design.thickness_mm
+        );
+        let cure = format!("Set it to {:.1} or less.", 0.5 * design.thickness_mm);
+        return Err(cannot("shell.rim.round_mm", points[v], what, cure));
+    }
+    let necks = necks(skin, &zone.covered.distance_mm, least);
+    if let Some(neck) = necks.iter().find(|n| n.width_mm < least) {
+        let what = format!(
+            "two parts of the zone hang together by a neck about {:.0} mm wide, and the rim needs {least:.1} mm",
+            neck.width_mm
+        );
+        let cure = "Widen the zone there, smooth it (zone.smooth_mm), or make a guard of each part.".into();
+        return Err(cannot("zone", points[neck.vertex], what, cure));
+    }
+    let notice = |neck: &Neck| {
+        let p = points[neck.vertex];
+        format!(
+            "The zone narrows to about {:.0} mm near x {:.0}, y {:.0}, z {:.0} mm on the limb and is weak there: widen it, or \
+             thicken it by a reinforced region.",
+            neck.width_mm, p.x, p.y, p.z
+        )
+    };
+    Ok(necks.iter().map(notice).collect())
+}
+
+/// Necks narrower than twice `least_mm` between parts that are wider than that, narrowest first.
+///
+/// The skin is flooded from the places deepest inside the zone outward. Where two floods first meet lies the saddle of the
+/// distance to the edge, the middle of the neck, and that distance is half its width.
+fn necks(skin: &Surface, distance_mm: &[f32], least_mm: f32) -> Vec<Neck> {
+    let mut order: Vec<usize> = (0..distance_mm.len().min(skin.mesh().points.len()))
+        .filter(|v| distance_mm[*v] > 0.0 && distance_mm[*v].is_finite())
+        .collect();
+    order.sort_by(|a, b| distance_mm[*b].total_cmp(&distance_mm[*a]).then(a.cmp(b)));
+    // The part that each flooded vertex belongs to, by way of its parents; a part is named by its deepest vertex.
+    let mut parent: Vec<Option<usize>> = vec![None; skin.mesh().points.len()];
+    let mut found = Vec::new();
+    for v in order {
+        parent[v] = Some(v);
+        for w in skin.adjacency().vertices_around(skin.mesh(), v as u32) {
+            if parent[w as usize].is_none() {
+                continue;
+            }
+            let (a, b) = (deepest(&mut parent, v), deepest(&mut parent, w as usize));
+            if a == b {
+                continue;
+            }
+            let (deep, shallow) = if distance_mm[a] >= distance_mm[b] { (a, b) } else { (b, a) };
+            // A part without room of its own is a bump in the distance, not a part.
+            if distance_mm[shallow] >= least_mm && distance_mm[v] < least_mm {
+                found.push(Neck { width_mm: 2.0 * distance_mm[v], vertex: v });
+            }
+            parent[shallow] = Some(deep);
+        }
+    }
+    found.sort_by(|a, b| a.width_mm.total_cmp(&b.width_mm).then(a.vertex.cmp(&b.vertex)));
+    found
+}
+
+fn deepest(parent: &mut [Option<usize>], v: usize) -> usize {
+    let mut at = v;
+    while let Some(up) = parent[at].filter(|up| *up != at) {
+        parent[at] = parent[up];
+        at = up;
+    }
+    at
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pattern::sample_skin::{flat, inside_box, zone};
+
+    /// Two squares of 40 mm, 30 mm apart, joined by a strip of `width` mm along z.
+    fn dumb_bell(width: f32) -> (Surface, Zone) {
+        let skin = flat(60.0, 140.0, 1.0);
+        let zone = zone(&skin, |p| {
+            let square = |z: f32| inside_box([20.0, 20.0], [p.x, p.z - z]);
+            let strip = inside_box([0.5 * width, 40.0], [p.x, p.z]);
+            // Distances to the edges of parts of a union are at most those to the edge of the whole.
+            square(35.0).max(square(-35.0)).max(strip)
+        });
+        (skin, zone)
+    }
+
+    #[test]
+    fn a_neck_is_found_with_its_width_and_place() {
+        for width in [5.0, 7.0] {
+            let (skin, zone) = dumb_bell(width);
+            let found = necks(&skin, &zone.covered.distance_mm, 4.0);
+            assert_eq!(found.len(), 1, "{found:?}");
+            assert!((found[0].width_mm - width).abs() < 1.01, "{found:?} for {width}");
+            let p = skin.mesh().points[found[0].vertex];
+            assert!(p.x.abs() < 1.5 && p.z.abs() < 16.0, "{p}");
+        }
+        assert_eq!(necks(&dumb_bell(10.0).0, &dumb_bell(10.0).1.covered.distance_mm, 4.0), []);
+    }
+
+    #[test]
+    fn a_narrow_neck_is_refused_and_a_tight_one_noticed() {
+        let (skin, zone) = dumb_bell(3.0);
+        let said = check(&skin, &zone, &Design::default()).unwrap_err().to_string();
+        assert!(said.contains("zone: two parts of the zone hang together by a neck about"), "{said}");
+        let (skin, zone) = dumb_bell(7.0);
+        let notices = check(&skin, &zone, &Design::default()).unwrap();
+        assert!(notices.len() == 1 && notices[0].contains("narrows to about"), "{notices:?}");
+        let (skin, zone) = dumb_bell(10.0);
+        assert_eq!(check(&skin, &zone, &Design::default()).unwrap(), Vec::<String>::new());
+    }
+}
