@@ -21,7 +21,7 @@ pub struct DesignFile {
     pub title: String,
     /// Where on the body: `forearm`, `wrist`, `shoulder`, `ribs`, `thigh`, `shin`, `ankle` or `other`.
     pub site: BodySite,
-    /// Side of the body: `left`, `right` or `unknown`.
+    /// Side of the body that the guard is for: `left`, `right` or `unknown`. With `clean.mirror` the scan shows the other.
     pub side: Side,
     /// The athlete's squad number, 0 to 9999.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -100,8 +100,24 @@ fn check_version(text: &str, name: &str) -> Result<(), LockerError> {
 fn malformed(name: &str, field: String, error: &serde_json::Error) -> LockerError {
     let (line, column) = (error.line(), error.column());
     let why = error.to_string().replace(&format!(" at line {line} column {column}"), "");
+    let why = plain(&why);
     let field = if field == "." { "the top".into() } else { field };
     LockerError::Malformed { name: name.into(), line, column, field, why }
+}
+
+/// What the JSON reader expected, in words for somebody who edits the file by hand.
+fn plain(why: &str) -> String {
+    const WORDS: [(&str, &str); 8] = [
+        ("expected a matrix array", "expected a list of 3 numbers"),
+        ("expected an array of length", "expected a list of length"),
+        ("expected f32", "expected a number"),
+        ("expected f64", "expected a number"),
+        ("expected u32", "expected a whole number from 0 up"),
+        ("expected u64", "expected a whole number from 0 up"),
+        ("expected a boolean", "expected true or false"),
+        ("unknown variant", "unknown choice"),
+    ];
+    WORDS.iter().fold(why.to_owned(), |text, (from, to)| text.replace(from, to))
 }
 
 type Wrong = (String, String, String);
