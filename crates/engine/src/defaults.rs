@@ -8,33 +8,34 @@ use zone::Zone;
 /// Gap, wall, rim, ribs and vents for a body site.
 ///
 /// Orthotic rules of thumb: 3.2 mm sheet for a forearm and larger parts, 2.4 mm for a hand; the gap is the liner plus
-/// ease, larger where flesh moves under the guard. Blows come along the shin and the forearm bone, so ribs run along.
+/// ease, larger where flesh moves under the guard. Blows come along the shin and the forearm bone, so ribs run along,
+/// far enough apart that each bay holds two or three rows of vents.
 #[must_use]
 pub fn shell_for(site: BodySite) -> Design {
     let ribs = |layout, height_mm, width_mm, spacing_mm| Some(Ribs { layout, height_mm, width_mm, spacing_mm });
-    let vents = |kind, size_mm, ligament_mm| Some(Vents { kind, size_mm, ligament_mm, rim_distance_mm: 8.0, seed: 1 });
+    let vents = |kind, size_mm, ligament_mm| Some(Vents { kind, size_mm, ligament_mm, rim_distance_mm: 7.0, seed: 1 });
     let plain = Design::default();
     match site {
         BodySite::Wrist => Design {
             gap_mm: 2.0,
             thickness_mm: 2.4,
             rim: Rim { round_mm: 1.0, flare_mm: 1.2, flare_width_mm: 6.0 },
-            vents: vents(VentKind::Round, 5.0, 3.0),
+            vents: vents(VentKind::Round, 5.0, 2.6),
             ..plain
         },
-        BodySite::Shoulder => Design { gap_mm: 4.0, vents: vents(VentKind::Honeycomb, 8.0, 4.0), ..plain },
-        BodySite::Ribs => Design { gap_mm: 4.0, thickness_mm: 2.6, vents: vents(VentKind::Slot, 6.0, 5.0), ..plain },
-        BodySite::Thigh => Design { gap_mm: 4.0, vents: vents(VentKind::Cells, 10.0, 4.0), ..plain },
+        BodySite::Shoulder => Design { gap_mm: 4.0, vents: vents(VentKind::Honeycomb, 8.0, 3.0), ..plain },
+        BodySite::Ribs => Design { gap_mm: 4.0, thickness_mm: 2.6, vents: vents(VentKind::Slot, 6.0, 4.0), ..plain },
+        BodySite::Thigh => Design { gap_mm: 4.0, vents: vents(VentKind::Cells, 10.0, 3.5), ..plain },
         BodySite::Shin => {
-            Design { ribs: ribs(RibLayout::Along, 1.8, 5.0, 30.0), vents: vents(VentKind::Slot, 5.0, 4.0), ..plain }
+            Design { ribs: ribs(RibLayout::Along, 1.8, 5.0, 34.0), vents: vents(VentKind::Slot, 5.0, 3.0), ..plain }
         }
-        BodySite::Ankle => Design { thickness_mm: 2.6, vents: vents(VentKind::Round, 5.0, 3.5), ..plain },
+        BodySite::Ankle => Design { thickness_mm: 2.6, vents: vents(VentKind::Round, 5.0, 2.6), ..plain },
         BodySite::Forearm => Design {
-            ribs: ribs(RibLayout::Along, 1.6, 4.0, 26.0),
-            vents: vents(VentKind::Honeycomb, 6.0, 3.5),
+            ribs: ribs(RibLayout::Along, 1.8, 4.0, 34.0),
+            vents: vents(VentKind::Honeycomb, 7.0, 2.6),
             ..plain
         },
-        _ => Design { vents: vents(VentKind::Round, 6.0, 4.0), ..plain },
+        _ => Design { vents: vents(VentKind::Round, 6.0, 3.0), ..plain },
     }
 }
 

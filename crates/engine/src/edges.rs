@@ -14,3 +14,11 @@ pub fn edges_in_scan(region: &Region, placement: &Placement) -> Vec<Vec<[f64; 3]
 pub(crate) fn line_in_scan(line: &[Point3<f32>], placement: &Placement) -> Vec<[f64; 3]> {
     line.iter().map(|p| placement.scan_from_limb(&p.cast()).into()).collect()
 }
+
+/// A limb point in the scan file's own coordinates and unit, in words.
+pub(crate) fn in_scan(p: &Point3<f32>, placement: &Placement) -> String {
+    let q = placement.scan_from_limb(&p.cast());
+    // A tenth of a millimetre, in the file's unit.
+    let decimals = (1.0 + placement.unit_mm.log10().ceil().max(0.0)) as usize;
+    format!("({:.decimals$}, {:.decimals$}, {:.decimals$})", q.x, q.y, q.z)
+}

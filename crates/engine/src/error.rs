@@ -50,7 +50,7 @@ pub enum EngineError {
         why: String,
     },
     /// The pen line does not close.
-    #[error("{why}{}", offer(.proposal, *.added_mm))]
+    #[error("{why}{}", offer(.proposal))]
     PenLineOpen {
         /// What the search says.
         why: String,
@@ -89,11 +89,12 @@ pub enum EngineError {
     Cancelled(#[from] Cancelled),
 }
 
-fn offer(proposal: &[[f64; 3]], added_mm: f32) -> String {
+fn offer(proposal: &[[f64; 3]]) -> &'static str {
     if proposal.is_empty() {
-        return String::new();
+        " By hand means --strokes or --outline"
+    } else {
+        " Take that with --accept-proposal, or mark the zone with --strokes or --outline"
     }
-    format!(" It could be closed by adding {added_mm:.0} mm; to take that, start again with --accept-proposal")
 }
 
 impl EngineError {

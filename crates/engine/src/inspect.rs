@@ -4,11 +4,11 @@ use std::path::Path;
 
 use mesh::read::Format;
 use mesh::{Job, Surface};
-use scan::pen::{PenFinding, PenSettings, find_on_mended, made_up_vertices};
-use scan::{BodySite, CleanSettings, Inspection, Side, clean};
+use scan::pen::{PenFinding, PenSettings, Proposal, find_on_mended, made_up_vertices};
+use scan::{CleanSettings, Inspection};
 use serde::Serialize;
 
-use crate::edges::line_in_scan;
+use crate::edges::{in_scan, line_in_scan};
 use crate::{EngineError, read_scan};
 
 /// The findings on a scan file.
@@ -76,7 +76,7 @@ impl PenSeen {
                 gaps: line.gaps_bridged.len(),
             },
             PenFinding::Open { line, proposal, why, .. } => Self::Open {
-                why: why.clone(),
+                why: why_open(why, proposal.as_ref(), placement),
                 line: line_in_scan(line, placement),
                 proposal: proposal.as_ref().map(|p| line_in_scan(&p.line.centre, placement)).unwrap_or_default(),
                 added_mm: proposal.as_ref().map_or(0.0, |p| p.added_mm),
@@ -86,24 +86,30 @@ impl PenSeen {
     }
 }
 
+/// Why a line counts as open and how it could be closed, with places in the scan file's own coordinates and unit.
+pub(crate) fn why_open(why: &str, proposal: Option<&Proposal>, placement: &scan::Placement) -> String {
+    let Some(proposal) = proposal else { return why.to_owned() };
+    let ends = [proposal.added.first(), proposal.added.last()].map(|p| p.map(|p| in_scan(p, placement)));
+    let [Some(from), Some(to)] = ends else { return why.to_owned() };
+    format!("{why} It could be closed by {:.0} mm more, from {from} to {to} in the scan.", proposal.added_mm)
+}
+
 /// Looks at a scan file; nothing is changed.
 ///
 /// # Errors
 /// The file cannot be read, or the work was stopped. A scan that cannot be cleaned is no error here: the report says why.
 pub fn inspect(path: &Path, settings: &CleanSettings, job: &Job) -> Result<InspectReport, EngineError> {
     let loaded = read_scan(path, &job.part(0.0, 0.2))?;
-    job.step("looking at the scan", 0.2)?;
-    let scan = scan::inspect(&loaded.scan, settings);
-    let pen = match clean(&loaded.scan, BodySite::Other, Side::Unknown, settings, &job.part(0.5, 0.8)) {
-        Ok(cleaned) => {
-            let placement = cleaned.limb.placement;
-            let made_up = made_up_vertices(&cleaned.limb, &loaded.scan.mesh);
-            let skin = Surface::new(cleaned.limb.mesh);
+    let (scan, limb) = scan::inspect(&loaded.scan, settings, &job.part(0.2, 0.8))?;
+    let pen = match limb {
+        Some(limb) => {
+            let made_up = made_up_vertices(&limb, &loaded.scan.mesh);
+            let placement = limb.placement;
+            let skin = Surface::new(limb.mesh);
             let finding = find_on_mended(&skin, &made_up, &PenSettings::default(), &job.part(0.8, 1.0))?;
             Some(PenSeen::new(&finding, &placement))
         }
-        Err(scan::ScanError::Cancelled(cancelled)) => return Err(cancelled.into()),
-        Err(_) => None,
+        None => None,
     };
     let colours_from = match (loaded.scan.texture.is_some(), loaded.scan.mesh.colours.is_some()) {
         (true, _) => "picture",

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use locker::DesignFile;
 use mesh::{Job, Surface};
-use scan::{CleaningReport, clean};
+use scan::{CleaningReport, Side, clean};
 use zone::Zone;
 
 use crate::EngineError;
@@ -27,7 +27,7 @@ pub struct OpenDesign {
 /// The scan is missing, or cleaning or the zone fails.
 pub fn open(design: &DesignFile, folder: &Path, job: &Job) -> Result<OpenDesign, EngineError> {
     let loaded = read_kept(&design.scan, folder, &job.part(0.0, 0.15))?;
-    let cleaned = clean(&loaded.scan, design.site, design.side, &design.clean, &job.part(0.15, 0.7))?;
+    let cleaned = clean(&loaded.scan, design.site, Side::Unknown, &design.clean, &job.part(0.15, 0.7))?;
     let mut mesh = cleaned.limb.mesh;
     let now = cleaned.limb.placement;
     if now != design.placement {
