@@ -103,7 +103,7 @@ pub struct Cleaning {
     /// Unit of the scan file; otherwise told by the size of the limb.
     #[arg(long)]
     pub unit: Option<UnitArg>,
-    /// Swap left and right.
+    /// Swap left and right: the guard is for the other side than the one scanned.
     #[arg(long)]
     pub mirror: bool,
 }
@@ -122,7 +122,7 @@ pub struct StartArgs {
     /// Body site; sets the defaults.
     #[arg(long, default_value = "other")]
     pub site: SiteArg,
-    /// Side of the body.
+    /// Side of the body that was scanned.
     #[arg(long, default_value = "unknown")]
     pub side: SideArg,
     /// Squad number of the athlete.

@@ -78,11 +78,11 @@ fn start_words(started: &Started) -> String {
     let shell = &design.shell;
     let _ = writeln!(
         out,
-        "Shell       {} mm wall, {} mm from the skin, {} fittings, {} marks",
+        "Shell       {} mm wall, {} mm from the skin, {}, {}",
         shell.thickness_mm,
         shell.gap_mm,
-        shell.fittings.len(),
-        shell.marks.len()
+        count(shell.fittings.len(), "fitting"),
+        count(shell.marks.len(), "mark")
     );
     warn(&mut out, &started.notices);
     out
@@ -97,8 +97,11 @@ pub fn made(report: &MakeReport, out_folder: &Path) -> String {
     let _ = writeln!(out, "Covers      {:.0} cm² of skin", report.zone.area_cm2);
     let _ = writeln!(
         out,
-        "Solid       {:.1} cm³ of plastic in {} piece, {} triangles, {} openings; closed and without self-crossings",
-        report.shell.volume_cm3, report.shell.solid.pieces, report.shell.triangles, report.shell.openings
+        "Solid       {:.1} cm³ of plastic in {}, {} triangles, {}; closed and without self-crossings",
+        report.shell.volume_cm3,
+        count(report.shell.solid.pieces, "piece"),
+        report.shell.triangles,
+        count(report.shell.openings, "opening")
     );
     warn(&mut out, &report.shell.notices);
     warn(&mut out, &report.zone.notices);
@@ -149,13 +152,17 @@ pub fn checked(report: &CheckReport) -> String {
     let verdict = if report.printable { "yes, a solid in one piece" } else { "no" };
     let _ = writeln!(out, "Printable   {verdict}");
     let _ = writeln!(out, "Size        {x:.2} × {y:.2} × {z:.2} in the file's own unit");
-    let _ = writeln!(out, "Surface     {} triangles, {} pieces", report.triangles, report.solid.pieces);
+    let _ = writeln!(out, "Surface     {} triangles, {}", report.triangles, count(report.solid.pieces, "piece"));
     list(&mut out, report.solid.faults.iter().map(String::as_str));
     for [x, y, z] in report.solid.places.iter().take(5) {
         let _ = writeln!(out, "  at {x:.2}, {y:.2}, {z:.2}");
     }
     warn(&mut out, &report.warnings);
     out
+}
+
+fn count(n: usize, thing: &str) -> String {
+    format!("{n} {thing}{}", if n == 1 { "" } else { "s" })
 }
 
 fn list<'a>(out: &mut String, lines: impl IntoIterator<Item = &'a str>) {

@@ -197,3 +197,209 @@ fn ctrl_c_stops_with_130() {
     assert!(sent.success());
     assert_eq!(child.wait().unwrap().code(), Some(130));
 }
+
+/// Every second word of `args` that is a path, run in `folder`; gives stderr's sentence with the exit code.
+fn refused(folder: &Path, args: &[&str]) -> (Option<i32>, String) {
+    let output = pauldron(folder, args);
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert_eq!(said.trim().lines().count(), 1, "one sentence: {said}");
+    (output.status.code(), said)
+}
+
+#[test]
+fn an_outline_of_a_few_corners_makes_the_zone() {
+    let folder = tempfile::tempdir().unwrap();
+    let line = truth("forearm-07.ply");
+    let corners: Vec<[f64; 3]> = line.iter().copied().step_by(line.len() / 40).collect();
+    std::fs::write(folder.path().join("o.json"), serde_json::json!({ "outline": corners }).to_string()).unwrap();
+    let scan = demo_scan("forearm-07.ply");
+    let output = pauldron(folder.path(), &["start", &scan, "-o", "guard.json", "--outline", "o.json", "--json"]);
+    assert!(output.status.success(), "{output:?}");
+    let started = json(&output);
+    assert!(started["pen"].is_null());
+    let edges: Vec<Vec<[f64; 3]>> = serde_json::from_value(started["zone"]["edges_in_scan"].clone()).unwrap();
+    assert!(apart(&edges[0], &line) < 1.0, "{}", apart(&edges[0], &line));
+}
+
+/// The demo scan cut off across its pen line.
+fn cut_through_the_pen_line(folder: &Path) -> PathBuf {
+    let bytes = std::fs::read(demo_scan("forearm-07.ply")).unwrap();
+    let mut mesh = mesh::read::read_bytes(&bytes, "demo", &|_| None, &mesh::Job::silent()).unwrap().mesh;
+    let line = truth("forearm-07.ply");
+    let n = line.len() as f64;
+    let middle = line.iter().fold([0.0; 3], |s, p| [0, 1, 2].map(|k| s[k] + p[k] / n));
+    // Along the line's longest way through its middle: from the point farthest from the middle.
+    let far = line.iter().map(|p| [0, 1, 2].map(|k| p[k] - middle[k]));
+    let far = far.max_by(|a, b| length(a).total_cmp(&length(b))).unwrap();
+    mesh::repair::clip_by_plane(&mut mesh, &middle.into(), &far.into());
+    let path = folder.join("cut.ply");
+    mesh::write::ply(&mesh, &[], &mut std::fs::File::create(&path).unwrap()).unwrap();
+    path
+}
+
+fn length(p: &[f64; 3]) -> f64 {
+    p.iter().map(|x| x * x).sum::<f64>().sqrt()
+}
+
+#[test]
+fn a_pen_line_that_runs_off_the_scan_is_told_with_a_proposal() {
+    let folder = tempfile::tempdir().unwrap();
+    let scan = cut_through_the_pen_line(folder.path()).display().to_string();
+    let (code, said) = refused(folder.path(), &["start", &scan, "-o", "guard.json"]);
+    assert_eq!(code, Some(1));
+    for part in ["runs off the scan", "could be closed by", "in the scan", "--accept-proposal"] {
+        assert!(said.contains(part), "{said}");
+    }
+    assert!(!folder.path().join("guard.json").exists(), "nothing is guessed");
+    let output = pauldron(folder.path(), &["start", &scan, "-o", "guard.json", "--json"]);
+    let error = &json(&output)["error"];
+    let proposal: Vec<[f64; 3]> = serde_json::from_value(error["proposal"]["line"].clone()).unwrap();
+    assert!(proposal.len() > 100 && error["proposal"]["added_mm"].as_f64().unwrap() > 10.0, "{error}");
+    let seen = json(&pauldron(folder.path(), &["inspect", &scan, "--json"]));
+    assert_eq!(seen["pen"]["found"], "open");
+    let taken = pauldron(folder.path(), &["start", &scan, "-o", "guard.json", "--accept-proposal", "--json"]);
+    assert!(taken.status.success(), "{taken:?}");
+    let edges: Vec<Vec<[f64; 3]>> = serde_json::from_value(json(&taken)["zone"]["edges_in_scan"].clone()).unwrap();
+    assert!(apart(&edges[0], &proposal) < 1.0, "the zone is the one proposed");
+    let notices = json(&taken)["notices"].to_string();
+    assert!(notices.contains("closed as proposed"), "{notices}");
+}
+
+#[test]
+fn what_cannot_be_built_says_which_setting_and_where() {
+    let folder = tempfile::tempdir().unwrap();
+    let start = ["start", &demo_scan("forearm-07.ply"), "-o", "guard.json", "--site", "forearm", "--number", "7"];
+    assert!(pauldron(folder.path(), &start).status.success());
+    let text = std::fs::read_to_string(folder.path().join("guard.json")).unwrap();
+    let design: Value = serde_json::from_str(&text).unwrap();
+    let make = |edit: &dyn Fn(&mut Value)| {
+        let mut edited = design.clone();
+        edit(&mut edited);
+        std::fs::write(folder.path().join("edited.json"), edited.to_string()).unwrap();
+        refused(folder.path(), &["make", "edited.json", "--out", "out", "--resolution", "1.5"])
+    };
+    let edge = design["zone"]["sources"][0]["line"]["points_mm"][0].clone();
+    let off = make(&|d| d["shell"]["fittings"][1]["at_mm"] = edge.clone());
+    assert!(
+        off.0 == Some(3) && off.1.contains("shell.fittings[1]") && off.1.contains("beyond the zone's edge"),
+        "{off:?}"
+    );
+    let vents =
+        serde_json::json!({ "kind": "round", "size_mm": 25, "ligament_mm": 3, "rim_distance_mm": 60, "seed": 1 });
+    let eaten = make(&|d| d["shell"]["vents"] = vents.clone());
+    assert!(eaten.0 == Some(3) && eaten.1.contains("shell.vents.size_mm") && eaten.1.contains("near x"), "{eaten:?}");
+    // Two wide dabs, joined by a strip of dabs with a radius of 1.6 mm.
+    let points = &design["zone"]["sources"][0]["line"]["points_mm"];
+    let inside = &design["zone"]["sources"][0]["line"]["inside_mm"];
+    let at = |k: usize| inside[k].as_f64().unwrap();
+    assert!(points.as_array().unwrap().len() > 100);
+    let dab = |z: f64, r: f64| serde_json::json!({ "at_mm": [at(0), at(1), at(2) + z], "radius_mm": r });
+    let strip = (-10..=10).map(|i| dab(0.8 * f64::from(i), 1.6));
+    let dabs: Vec<Value> = [dab(-24.0, 20.0), dab(24.0, 20.0)].into_iter().chain(strip).collect();
+    let neck = make(&|d| {
+        d["shell"] = serde_json::json!({});
+        d["zone"] = serde_json::json!({ "sources": [{ "strokes": { "dabs": dabs } }] });
+    });
+    assert!(neck.0 == Some(3) && neck.1.contains("neck about") && neck.1.contains("near x"), "{neck:?}");
+    assert!(!folder.path().join("out").join("shell.stl").exists());
+}
+
+#[test]
+fn typical_slips_in_a_design_are_told_with_line_and_field() {
+    let folder = tempfile::tempdir().unwrap();
+    let start = ["start", &demo_scan("forearm-07.ply"), "-o", "guard.json", "--site", "forearm"];
+    assert!(pauldron(folder.path(), &start).status.success());
+    let text = std::fs::read_to_string(folder.path().join("guard.json")).unwrap();
+    for (from, to, field, why) in [
+        ("\"gap_mm\": 3.0,", "\"gap_mm\": 3,5,", "the JSON text", "key must be a string"),
+        ("\"gap_mm\": 3.0,", "\"gap\": 3.0,", "shell.gap", "unknown field `gap`, expected one of `gap_mm`"),
+        ("\"gap_mm\": 3.0,", "\"gap_mm\": \"3 mm\",", "shell.gap_mm", "expected a number"),
+        ("\"gap_mm\": 3.0,", "\"gap_mm\": -3.0,", "shell.gap_mm", "-3"),
+        (
+            "\"layout\": \"along\"",
+            "\"layout\": \"length\"",
+            "shell.ribs.layout",
+            "unknown choice `length`, expected one of `along`",
+        ),
+        ("\"site\": \"forearm\"", "\"site\": \"arm\"", "site", "unknown choice `arm`"),
+        ("\"mirror\": false", "\"mirror\": \"no\"", "clean.mirror", "expected true or false"),
+    ] {
+        assert!(text.contains(from), "{from}");
+        let at = text.find(from).unwrap();
+        let line = text[..at].matches('\n').count() + 1;
+        std::fs::write(folder.path().join("slip.json"), text.replacen(from, to, 1)).unwrap();
+        let (code, said) = refused(folder.path(), &["make", "slip.json", "--out", "out"]);
+        assert_eq!(code, Some(1));
+        assert!(said.contains(&format!("slip.json, line {line}, ")), "{said}, not {line}");
+        assert!(said.contains(field) && said.contains(why), "{said}");
+    }
+}
+
+#[test]
+fn a_place_that_cannot_be_written_costs_one_sentence() {
+    let folder = tempfile::tempdir().unwrap();
+    let start = ["start", &demo_scan("forearm-07.ply"), "-o", "guard.json", "--site", "forearm"];
+    assert!(pauldron(folder.path(), &start).status.success());
+    std::fs::write(folder.path().join("file"), "x").unwrap();
+    let (code, said) = refused(folder.path(), &["make", "guard.json", "--out", "file/out"]);
+    assert!(code == Some(1) && said.contains("file"), "{said}");
+    // A folder lies where the file should go.
+    std::fs::create_dir_all(folder.path().join("out/shell.stl")).unwrap();
+    let (code, said) = refused(folder.path(), &["make", "guard.json", "--out", "out", "--resolution", "2"]);
+    assert!(code == Some(1) && said.contains("shell.stl"), "{said}");
+    let halves = std::fs::read_dir(folder.path().join("out")).unwrap().filter(|e| {
+        let name = e.as_ref().unwrap().file_name().to_string_lossy().into_owned();
+        !["design.json", "shell.stl", "scans"].contains(&name.as_str())
+    });
+    assert_eq!(halves.count(), 0, "nothing half written is left");
+}
+
+#[test]
+fn check_says_what_is_wrong_with_a_mesh_and_where() {
+    let folder = tempfile::tempdir().unwrap();
+    let cube = |at: f32| -> Vec<[f32; 3]> {
+        (0..8).map(|i| [at + 10.0 * (i & 1) as f32, at + 5.0 * (i & 2) as f32, at + 2.5 * (i & 4) as f32]).collect()
+    };
+    let faces: [[usize; 3]; 12] = [
+        [0, 2, 1],
+        [1, 2, 3],
+        [4, 5, 6],
+        [5, 7, 6],
+        [0, 1, 4],
+        [1, 5, 4],
+        [2, 6, 3],
+        [3, 6, 7],
+        [0, 4, 2],
+        [2, 4, 6],
+        [1, 3, 5],
+        [3, 7, 5],
+    ];
+    let write = |name: &str, cubes: &[f32], take: usize, more: &str| {
+        let mut text = String::new();
+        for p in cubes.iter().flat_map(|at| cube(*at)) {
+            text += &format!("v {} {} {}\n", p[0], p[1], p[2]);
+        }
+        for (n, _) in cubes.iter().enumerate() {
+            for f in faces.iter().take(take) {
+                text += &format!("f {} {} {}\n", f[0] + 8 * n + 1, f[1] + 8 * n + 1, f[2] + 8 * n + 1);
+            }
+        }
+        std::fs::write(folder.path().join(name), text + more).unwrap();
+        let output = pauldron(folder.path(), &["check", name, "--json"]);
+        (output.status.code(), json(&output)["solid"].clone())
+    };
+    assert_eq!(write("whole.obj", &[0.0], 12, "").0, Some(0));
+    let (code, open) = write("open.obj", &[0.0], 11, "");
+    assert!(code == Some(3) && open["open_edges"] == 3, "{open}");
+    assert!(!open["places"].as_array().unwrap().is_empty());
+    let (code, crowded) = write("crowded.obj", &[0.0], 12, "v 5 5 -20\nf 1 2 9\n");
+    assert!(code == Some(3) && crowded["crowded_edges"] == 1, "{crowded}");
+    // Two cubes, the one with a corner inside the other: they cross near x, y, z between 5 and 10.
+    let (code, crossing) = write("crossing.obj", &[0.0, 5.0], 12, "");
+    assert!(code == Some(3) && crossing["crossing_pairs"].as_u64().unwrap() > 0, "{crossing}");
+    let places: Vec<[f32; 3]> = serde_json::from_value(crossing["places"].clone()).unwrap();
+    assert!(!places.is_empty() && places.iter().flatten().all(|x| (0.0..=15.0).contains(x)), "{places:?}");
+    let words = pauldron(folder.path(), &["check", "crossing.obj"]);
+    let said = String::from_utf8_lossy(&words.stdout).into_owned();
+    assert!(said.contains("Printable   no") && said.contains("at "), "{said}");
+}
