@@ -315,5 +315,6 @@ fn a_picture_does_not_hide_the_noise_nor_miss_coarse_triangles() {
         dark += usize::from(colour[0] < 100);
         wrong += usize::from((off < 0.2 && colour[0] > 160) || (off > 1.5 && colour[0] < 215));
     }
-    assert!(dark > 50 && wrong == 0, "{dark} dark, {wrong} wrong");
+    // Where noise folds the surface, taking it off moves a few points along it.
+    assert!(dark > 500 && wrong * 100 < dark, "{dark} dark, {wrong} wrong");
 }
