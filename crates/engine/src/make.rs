@@ -139,6 +139,7 @@ fn write_all(
 fn shell_report(shell: &Shell, size_mm: [f64; 3], resolution_mm: f32, solid: SolidFaults) -> ShellReport {
     ShellReport {
         size_mm,
+        origin_limb_mm: shell.mesh.bounds().map_or([0.0; 3], |(low, _)| low.coords.cast::<f64>().into()),
         volume_cm3: shell.mesh.volume_mm3() / 1000.0,
         triangles: shell.mesh.triangles.len(),
         resolution_mm,

@@ -64,6 +64,9 @@ impl ZoneReport {
 pub struct ShellReport {
     /// Sides of its box in limb axes, mm.
     pub size_mm: [f64; 3],
+    /// Where the origin of the print files lies in limb axes, mm: added to a point of the shell there, it stands on the
+    /// limb of `zone.ply`.
+    pub origin_limb_mm: [f64; 3],
     /// Volume of plastic, cm³.
     pub volume_cm3: f64,
     /// Triangles.

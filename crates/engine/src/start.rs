@@ -7,7 +7,8 @@ use mesh::{Job, Surface};
 use scan::pen::{PenFinding, PenLine, PenSettings, find_on_mended, made_up_vertices};
 use scan::{BodySite, CleanSettings, CleaningReport, Placement, Side, clean};
 use serde::Serialize;
-use zone::{Source, ZoneSettings};
+use shell::{Design, ShellError};
+use zone::{Source, Zone, ZoneSettings};
 
 use crate::inspect::PenSeen;
 use crate::{EngineError, MarkedRegion, ZoneReport, add_fittings, read_scan, shell_for};
@@ -103,6 +104,7 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
     job.step("placing straps and the number", 0.9)?;
     let mut shell = shell_for(settings.site);
     notices.extend(add_fittings(&mut shell, &skin, &zone, settings.site, settings.squad_number));
+    notices.extend(drop_what_has_no_room(&mut shell, &skin, &zone, &job.part(0.9, 1.0))?);
 
     job.check()?;
     let kept = match settings.keep {
@@ -132,6 +134,35 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
     notices.extend(zone.notices.iter().cloned());
     job.step("ready", 1.0)?;
     Ok(Started { design, cleaning: cleaned.report, placement, pen, zone, notices })
+}
+
+/// Takes ribs and vents out of a new design where the zone has no room for any; says so in one sentence each.
+fn drop_what_has_no_room(
+    design: &mut Design,
+    skin: &Surface,
+    zone: &Zone,
+    job: &Job,
+) -> Result<Vec<String>, EngineError> {
+    let mut notices = Vec::new();
+    loop {
+        match shell::arrange(skin, zone, design, job) {
+            Err(ShellError::CannotBuild { setting, .. })
+                if setting.starts_with("shell.ribs") && design.ribs.is_some() =>
+            {
+                design.ribs = None;
+                notices.push("the zone has no room for ribs; they were left out".into());
+            }
+            Err(ShellError::CannotBuild { setting, .. })
+                if setting.starts_with("shell.vents") && design.vents.is_some() =>
+            {
+                design.vents = None;
+                notices.push("the zone has no room for vents; they were left out".into());
+            }
+            Err(ShellError::Cancelled(cancelled)) => return Err(cancelled.into()),
+            // Anything else is said when the guard is made, with its place.
+            Ok(_) | Err(_) => return Ok(notices),
+        }
+    }
 }
 
 fn pen_source(

@@ -19,6 +19,10 @@ pub struct Cleaned {
     pub report: CleaningReport,
 }
 
+/// Where the longest edge is the usual one, splitting aims at no more triangles than this: 1.5 mm up to
+/// 2250 cm² of skin. A quarter of it where no unit makes a limb of usual size.
+const MOST_SPLIT_TRIANGLES: f64 = 400_000.0;
+
 /// More triangles than this are refused, as they would fill the memory.
 const MOST_TRIANGLES: u64 = 20_000_000;
 
@@ -356,10 +360,19 @@ impl Work {
             return Ok(());
         };
         job.step("splitting long edges", 0.8)?;
+        // A box of a metre is no limb, but it must not fill the memory either.
+        let most = if self.report.unit.sure { MOST_SPLIT_TRIANGLES } else { 0.25 * MOST_SPLIT_TRIANGLES };
+        let bearable = (self.mesh.area_mm2() * 4.0 / most).sqrt() as f32;
+        let asked = longest;
+        let usual = CleanSettings::default().longest_edge_mm == Some(asked);
+        let longest = if usual { asked.max(bearable) } else { asked };
         let split = repair::refine(&mut self.mesh, longest, job)?;
         let triangles = self.mesh.triangles.len();
-        let text =
-            format!("{} split so that none is longer than {longest} mm.", count(split, "edge was", "edges were"));
+        let mut text =
+            format!("{} split so that none is longer than {longest:.2} mm.", count(split, "edge was", "edges were"));
+        if longest > asked {
+            text += &format!(" The surface is too large for {asked} mm.");
+        }
         self.say("refine", split > 0, &[("edges", split), ("triangles", triangles)], text);
         Ok(())
     }

@@ -46,6 +46,8 @@ const CELLS_TO_A_WALL: f32 = 0.8;
 const CRUMB: f64 = 0.01;
 /// Rounds of simplifying with the neighbourhood of crossings kept before all triangles are kept.
 const ROUNDS: usize = 3;
+/// Steps of the raster on which points lie, in 1 mm.
+const RASTER_PER_MM: f32 = 16384.0;
 /// Seeds are taken where the skin is covered, and this far beyond the trim line, mm.
 const BEYOND_TRIM_MM: f32 = 1.0;
 
@@ -89,7 +91,7 @@ pub fn build_layout(
     })?;
     let whole = one_piece(tracked.mesh, &layout, &mut notices)?;
     job.step("simplifying", 0.5)?;
-    let (mesh, proof) = simplify_and_prove(&whole, quality.tolerance_mm, &job.part(0.5, 1.0))?;
+    let (mesh, proof) = simplify_and_prove(&on_raster(whole), quality.tolerance_mm, &job.part(0.5, 1.0))?;
     Ok(Shell { mesh, layout, proof, grid_samples: tracked.grid_samples, notices })
 }
 
@@ -216,6 +218,15 @@ fn pieces(raw: &Mesh) -> (Vec<u32>, usize) {
     (piece.collect(), count as usize)
 }
 
+/// Points rounded to 1/16384 mm. Within a metre of the origin that leaves bits to spare in f32, so the shell can be moved
+/// by such steps, as onto a printer's bed, without rounding again: what was proven here is what is written there.
+fn on_raster(mut mesh: Mesh) -> Mesh {
+    for x in mesh.points.iter_mut().flat_map(|p| p.coords.iter_mut()) {
+        *x = (*x * RASTER_PER_MM).round() / RASTER_PER_MM;
+    }
+    mesh
+}
+
 /// Simplifies within the tolerance; where triangles come to cross, their neighbourhood is kept as it was.
 fn simplify_and_prove(whole: &Mesh, tolerance_mm: f32, job: &Job) -> Result<(Mesh, SolidReport), ShellError> {
     let mut locked = vec![false; whole.points.len()];
@@ -225,17 +236,18 @@ fn simplify_and_prove(whole: &Mesh, tolerance_mm: f32, job: &Job) -> Result<(Mes
             break;
         }
         job.step("simplifying", 0.2 * round as f32)?;
-        let simpler = simplify::simplify(whole, tolerance_mm, &locked, job)?;
+        let simpler = on_raster(simplify::simplify(whole, tolerance_mm, &locked, job)?.mesh);
         job.step("proving the solid", 0.2 * round as f32 + 0.1)?;
-        let proof = solid::check(&simpler.mesh, job)?;
+        let proof = solid::check(&simpler, job)?;
         if proof.is_solid() {
-            return Ok((simpler.mesh, proof));
+            return Ok((simpler, proof));
         }
-        let centres: Vec<Point3<f32>> = solid::self_intersections(&simpler.mesh, job)?
+        let mut centres: Vec<Point3<f32>> = solid::self_intersections(&simpler, job)?
             .iter()
             .flatten()
-            .flat_map(|t| simpler.mesh.corners(*t as usize))
+            .flat_map(|t| simpler.corners(*t as usize))
             .collect();
+        centres.extend(&proof.places);
         report = Some(proof);
         let near = 4.0_f32;
         for (lock, p) in locked.iter_mut().zip(&whole.points) {

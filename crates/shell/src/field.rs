@@ -10,8 +10,9 @@ use crate::{Chart, Design, Layout, Shape};
 
 /// Width over which raised and sunk marks rise, so that they print cleanly, mm.
 const EMBOSS_SIDE_MM: f32 = 0.4;
-/// How far beyond the outline of a cut its distance is still asked for, beyond the rounding of its edge, mm.
-const CUT_REACH_MM: f32 = 1.5;
+/// How far beyond the outline of a cut its distance is still asked for, beyond the rounding of its edge and the reach of a
+/// foot, mm.
+const CUT_REACH_MM: f32 = 0.5;
 
 /// Reach of the averaging of skin normals, mm.
 const SMOOTH_MM: f32 = 4.0;
@@ -19,7 +20,7 @@ const SMOOTH_MM: f32 = 4.0;
 const MOST_ROUNDS: usize = 40;
 /// Steps towards the foot of a point along smooth normals.
 const FOOT_STEPS: usize = 2;
-/// A foot farther than this from the nearest point is not believed, mm.
+/// A foot is sought no farther than this from the nearest point, mm.
 const FOOT_REACH_MM: f32 = 2.0;
 
 /// The signed distance-like function whose zero set is the shell: negative in the material.
@@ -119,7 +120,16 @@ impl<'a> Field<'a> {
             foot.weights = [u - dv - dw, v + dv, w + dw];
             foot.point += ab * dv + ac * dw;
         }
-        if (foot.point - hit.point).norm_squared() > FOOT_REACH_MM * FOOT_REACH_MM { *hit } else { foot }
+        // Held back, not given up: a jump of the foot would be a jump of the field, and a hole in the wall.
+        let away = (foot.point - hit.point).norm();
+        if away > FOOT_REACH_MM {
+            let share = FOOT_REACH_MM / away;
+            for (weight, at_hit) in foot.weights.iter_mut().zip(hit.weights) {
+                *weight = at_hit + (*weight - at_hit) * share;
+            }
+            foot.point = hit.point + (foot.point - hit.point) * share;
+        }
+        foot
     }
 
     /// Distance to the nearest edge of the zone or of a cut, and the wall, over one skin point.
@@ -221,8 +231,8 @@ fn draw<'a>(skin: &Surface, design: &Design, layout: &'a Layout) -> Drawings<'a>
         .enumerate()
         .map(|(i, (chart, shape, effect))| {
             let reach = match effect {
-                Effect::Cut => design.rim.round_mm + CUT_REACH_MM,
-                Effect::Emboss(_) => EMBOSS_SIDE_MM,
+                Effect::Cut => design.rim.round_mm + FOOT_REACH_MM + CUT_REACH_MM,
+                Effect::Emboss(_) => FOOT_REACH_MM + EMBOSS_SIDE_MM,
             };
             triangles_under(skin, chart, shape, reach)
                 .into_iter()

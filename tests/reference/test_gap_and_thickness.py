@@ -1,0 +1,121 @@
+"""The inner face keeps the gap to the skin and the wall its thickness, measured by Open3D on the written files.
+
+The gap is a true distance wherever the limb bends. The thickness is the distance of the outer face to the skin less the
+gap; in a deep hollow narrower than the wall is high, the distance of the outer face has a crease there, where its own
+points still lie at gap and thickness from the nearest skin.
+"""
+
+import numpy as np
+import pytest
+import trimesh
+from conftest import LIMBS, need, scene
+from scipy.spatial import cKDTree
+from scipy.spatial.transform import Rotation
+
+WITHIN_MM = 0.05
+SHARE = 0.99
+SAMPLES = 40_000
+
+
+def plain(design):
+    """A wall and nothing else."""
+    design["shell"].update(ribs=None, vents=None, fittings=[], marks=[])
+    design["shell"]["rim"]["flare_mm"] = 0.0
+    design["zone"]["regions"] = []
+
+
+def measure(guard, from_edge_mm, from_opening_mm=0.0):
+    """Distance to the skin of sampled points of both faces, that far from the trim line and from openings; feet outside."""
+    shell, limb = guard.shell, guard.limb
+    points, faces = trimesh.sample.sample_surface(shell, SAMPLES, seed=7)
+    nearest = scene(limb).compute_closest_points(points.astype(np.float32))
+    foot = nearest["points"].numpy().astype(float)
+    distance = np.linalg.norm(points - foot, axis=1)
+    up = np.einsum("ij,ij->i", shell.face_normals[faces], points - foot) / distance
+    clear = edge_distance(guard, foot) > from_edge_mm
+    # Walls of openings stand across the skin's normal.
+    walls = foot[np.abs(up) < 0.5]
+    if from_opening_mm and len(walls):
+        clear &= cKDTree(walls).query(foot)[0] > from_opening_mm
+    return distance[clear & (up < -0.5)], distance[clear & (up > 0.5)], foot[clear & (up > 0.5)]
+
+
+def edge_distance(guard, points):
+    """Straight distance to the trim line, the scan's edge polylines carried to limb axes by the report's placement."""
+    lines = [in_limb_axes(guard, np.array(line)) for line in guard.report["zone"]["edges_in_scan"]]
+    return cKDTree(np.vstack([dense(line) for line in lines])).query(points)[0]
+
+
+def in_limb_axes(guard, scan_points):
+    placement = guard.report["placement"]
+    mm = scan_points * placement["unit_mm"]
+    if placement["mirrored"]:
+        mm = mm * [-1.0, 1.0, 1.0]
+    pose = placement["pose"]
+    return Rotation.from_quat(pose["rotation"]).apply(mm) + pose["translation"]
+
+
+def dense(line, step=0.5):
+    ends = np.roll(line, -1, axis=0)
+    counts = np.maximum(1, np.ceil(np.linalg.norm(ends - line, axis=1) / step).astype(int))
+    return np.vstack([a + (b - a) * (np.arange(n) / n)[:, None] for a, b, n in zip(line, ends, counts)])
+
+
+def say(name, off):
+    at = np.percentile(np.abs(off), [50, 90, 99, 99.9, 100])
+    share = (np.abs(off) <= WITHIN_MM).mean()
+    figures = ", ".join(f"{p}: {v:.4f}" for p, v in zip(("50 %", "90 %", "99 %", "99.9 %", "all"), at))
+    print(f"{name}: {len(off)} samples, {share:.2%} within {WITHIN_MM} mm; {figures} mm")
+    return share
+
+
+@pytest.mark.parametrize(
+    "limb",
+    ["forearm-07", "shin-23", "shoulder-19", "forearm_L_smpl_man_mm", "thigh_L_smpl_woman_mm", "handwrist_libhand_color_mm"],
+)
+def test_a_plain_wall_keeps_gap_and_thickness(limb, guards):
+    need(LIMBS[limb])
+    guard = guards.get(limb, "plain", plain)
+    settings = guard.design["shell"]
+    inner, outer, _ = measure(guard, settings["rim"]["round_mm"] + 1.0)
+    assert len(inner) > 5_000 and len(outer) > 5_000
+    gap = say(f"{limb}, plain, gap", inner - settings["gap_mm"])
+    thickness = say(f"{limb}, plain, thickness", outer - settings["gap_mm"] - settings["thickness_mm"])
+    assert gap >= SHARE and thickness >= SHARE
+
+
+@pytest.mark.parametrize("limb", ["forearm-07", "shin-23", "shoulder-19"])
+def test_the_full_demo_design_keeps_them_away_from_rim_rib_and_fitting(limb, guards):
+    guard = guards.get(limb)
+    settings = guard.design["shell"]
+    # From 10 mm and the flare inward; the inside of openings is told by its slope, their rounded edges left out.
+    inner, outer, foot = measure(guard, max(10.0, settings["rim"]["flare_width_mm"]) + 0.5, settings["rim"]["round_mm"] + 1.5)
+    assert len(inner) > 2_000 and len(outer) > 2_000
+    assert say(f"{limb}, full, gap", inner - settings["gap_mm"]) >= SHARE
+    wall = outer - settings["gap_mm"] - settings["thickness_mm"]
+    keep = ~raised(guard, foot)
+    assert keep.sum() > 700
+    assert say(f"{limb}, full, thickness", wall[keep]) >= SHARE
+
+
+def raised(guard, foot):
+    """Skin under ribs, and marks with a margin: nothing but the design says where those may be."""
+    settings = guard.design["shell"]
+    under = np.zeros(len(foot), bool)
+    for mark in settings["marks"]:
+        reach = 0.5 * mark["height_mm"] * (1.0 + len(mark["text"])) + 1.0
+        under |= np.linalg.norm(foot - mark["at_mm"], axis=1) < reach
+    if settings["ribs"]:
+        under |= under_ribs(guard, foot)
+    return under
+
+
+def under_ribs(guard, foot):
+    """Skin that lies under a shell more than half a rib thicker than the wall, widened by a rib's fillet."""
+    settings, ribs = guard.design["shell"], guard.design["shell"]["ribs"]
+    shell = guard.shell
+    nearest = scene(guard.limb).compute_closest_points(shell.vertices.astype(np.float32))["points"].numpy()
+    height = np.linalg.norm(shell.vertices - nearest, axis=1)
+    top = height > settings["gap_mm"] + settings["thickness_mm"] + 0.5 * ribs["height_mm"]
+    away = cKDTree(nearest[top]).query(foot)[0]
+    return away < 1.2 * ribs["height_mm"] + 1.5
