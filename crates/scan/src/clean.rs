@@ -20,8 +20,11 @@ pub struct Cleaned {
 }
 
 /// Where the longest edge is the usual one, splitting aims at no more triangles than this: 1.5 mm up to
-/// 2250 cm² of skin. A quarter of it where no unit makes a limb of usual size.
+/// 2250 cm² of skin. A quarter of it for what is longer than any limb.
 const MOST_SPLIT_TRIANGLES: f64 = 400_000.0;
+
+/// Longer than any leg.
+const LONGEST_LIMB_MM: f32 = 1200.0;
 
 /// More triangles than this are refused, as they would fill the memory.
 const MOST_TRIANGLES: u64 = 20_000_000;
@@ -361,7 +364,8 @@ impl Work {
         };
         job.step("splitting long edges", 0.8)?;
         // A box of a metre is no limb, but it must not fill the memory either.
-        let most = if self.report.unit.sure { MOST_SPLIT_TRIANGLES } else { 0.25 * MOST_SPLIT_TRIANGLES };
+        let longest_side = self.mesh.bounds().map_or(0.0, |(low, high)| (high - low).max());
+        let most = if longest_side <= LONGEST_LIMB_MM { MOST_SPLIT_TRIANGLES } else { 0.25 * MOST_SPLIT_TRIANGLES };
         let bearable = (self.mesh.area_mm2() * 4.0 / most).sqrt() as f32;
         let asked = longest;
         let usual = CleanSettings::default().longest_edge_mm == Some(asked);
