@@ -89,6 +89,7 @@ def test_the_full_demo_design_keeps_them_away_from_rim_rib_and_fitting(limb, gua
     guard = guards.get(limb)
     settings = guard.design["shell"]
     # From 10 mm and the flare inward; the inside of openings is told by its slope, their rounded edges left out.
+    # The 1.5 mm beyond the round hides a waviness at slot edges: without it 98.64 % of the shin's wall is within 0.05 mm.
     inner, outer, foot = measure(guard, max(10.0, settings["rim"]["flare_width_mm"]) + 0.5, settings["rim"]["round_mm"] + 1.5)
     assert len(inner) > 2_000 and len(outer) > 2_000
     assert say(f"{limb}, full, gap", inner - settings["gap_mm"]) >= SHARE

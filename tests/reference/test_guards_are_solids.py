@@ -28,9 +28,9 @@ def parts(mesh):
     return mesh.vertices, mesh.faces
 
 
-# Over a hollow that bends tighter than the wall is high, nearest skin points jump from one side of it to the other, and the
-# wall between an opening and the hollow may be pierced or an opening bridged.
-HOLLOW = {"footankle_find_A_L_m", "handwrist_libhand_color_mm"}
+# Known faults: one tunnel too many on these two limbs. Not explained yet; perhaps nearest skin points jump across a narrow
+# hollow beside an opening. Any other wrong count fails.
+ONE_TUNNEL_TOO_MANY = {"footankle_find_A_L_m", "handwrist_libhand_color_mm"}
 
 
 @pytest.mark.parametrize("limb", LIMBS)
@@ -47,8 +47,8 @@ def test_a_shell_is_one_solid_without_crossings(limb, guards):
     assert (exact, meshlab) == (0, 0)
     edges = said["openings"] + len(guard.report["zone"]["edges_in_scan"])
     print(f"{limb}: {len(shell.faces)} triangles, {solid.volume() / 1000:.2f} cm3, {edges} edges, 0 crossings")
-    if solid.genus() != edges - 1 and limb in HOLLOW:
-        pytest.xfail(f"{solid.genus()} tunnels instead of {edges - 1}: an opening over a narrow hollow of the limb")
+    if solid.genus() == edges and limb in ONE_TUNNEL_TOO_MANY:
+        pytest.xfail(f"{solid.genus()} tunnels instead of {edges - 1}: a known fault")
     # A plate with b edges, openings among them, is a solid with b - 1 tunnels (Euler and Poincare).
     assert solid.genus() == edges - 1
     assert shell.euler_number == 2 - 2 * (edges - 1)
