@@ -113,18 +113,6 @@ impl Node {
         }
         sum
     }
-
-    /// Which of the four boxes meet the box round a triangle, one bit each.
-    #[inline(always)]
-    fn meeting(&self, triangle: &[f32x4; 3]) -> u32 {
-        let [a, b, c] = triangle.map(|p| self.frame.image(p));
-        let (lo, hi) = (a.fast_min(b).fast_min(c), a.fast_max(b).fast_max(c));
-        let [x, y, z, _] = lo.abs().fast_max(hi.abs()).to_array();
-        let slack = f32x4::splat(SLACK * (x + y + z));
-        let (lo, hi) = (lanes_of(lo - slack), lanes_of(hi + slack));
-        let on = |axis: usize| self.lo[axis].simd_le(hi[axis]) & lo[axis].simd_le(self.hi[axis]);
-        (on(0) & on(1) & on(2)).to_bitmask()
-    }
 }
 
 /// A tree over the triangles of a mesh that answers nearest-point questions.
@@ -232,37 +220,6 @@ impl NearestIndex {
             if d < *best || (d == *best && self.order[first + lane] < self.order[*best_slot]) {
                 *best = d;
                 *best_slot = first + lane;
-            }
-        }
-    }
-
-    /// Calls `visit` with every triangle whose box along the axes meets that of the triangle with these corners.
-    pub(crate) fn visit_near(&self, corners: &[Point3<f32>; 3], mut visit: impl FnMut(u32)) {
-        let triangle = corners.map(|p| four(&p));
-        let [a, b, c] = triangle;
-        let (lo, hi) = (a.fast_min(b).fast_min(c), a.fast_max(b).fast_max(c));
-        let mut stack = [0_i32; 96];
-        let mut top = usize::from(!self.nodes.is_empty());
-        while top > 0 {
-            top -= 1;
-            let node = &self.nodes[stack[top] as usize];
-            let mut meeting = node.meeting(&triangle);
-            while meeting != 0 {
-                let i = meeting.trailing_zeros() as usize;
-                meeting &= meeting - 1;
-                if node.count[i] == 0 {
-                    stack[top] = node.child[i];
-                    top += 1;
-                    continue;
-                }
-                let first = !node.child[i] as usize;
-                for s in first..first + node.count[i] as usize {
-                    let [a, b, c] = [0, 1, 2].map(|k| four(&self.corners[s][k]));
-                    let (low, high) = (a.fast_min(b).fast_min(c), a.fast_max(b).fast_max(c));
-                    if (low.simd_le(hi) & lo.simd_le(high)).all() {
-                        visit(self.order[s]);
-                    }
-                }
             }
         }
     }

@@ -151,7 +151,8 @@ fn main() {
     );
     let mut points = Vec::new();
     for voxel_mm in VOXELS_MM {
-        let quality = Quality { voxel_mm, tolerance_mm: TOLERANCE_MM };
+        let first_look = voxel_mm == Quality::FIRST_LOOK.voxel_mm;
+        let quality = if first_look { Quality::FIRST_LOOK } else { Quality { voxel_mm, tolerance_mm: TOLERANCE_MM } };
         let make = || shell::build(&skin, &zone, &design, &quality, &Job::silent()).expect("a shell");
         MEMORY.reset_peak_usage();
         let made = make();

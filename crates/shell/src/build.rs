@@ -3,9 +3,11 @@
 use mesh::solid::{self, SolidReport};
 use mesh::{Job, Mesh, Surface, simplify};
 use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use zone::Zone;
 
+use crate::profile::Wall;
 use crate::surface::{Grid, TrackError, track};
 use crate::{Design, Field, Layout, ShellError, arrange, width};
 
@@ -17,6 +19,12 @@ pub struct Quality {
     pub voxel_mm: f32,
     /// How far simplification may move the surface, mm. 0 keeps every triangle.
     pub tolerance_mm: f32,
+}
+
+impl Quality {
+    /// For an answer while a slider moves: a coarse grid, and all its triangles, as simplifying would take longer than
+    /// it saves. Proven like any other.
+    pub const FIRST_LOOK: Self = Self { voxel_mm: 1.5, tolerance_mm: 0.0 };
 }
 
 impl Default for Quality {
@@ -112,14 +120,13 @@ fn fine_enough(design: &Design, layout: &Layout, asked_mm: f32, notices: &mut Ve
 fn grid_and_seeds(field: &Field<'_>, zone: &Zone, voxel_mm: f32) -> (Grid, Vec<Point3<f32>>) {
     let skin = field.skin();
     let (points, normals) = (&skin.mesh().points, skin.vertex_normals());
+    let edges = zone.covered.distance_mm.iter().take(points.len()).zip(0_u32..);
+    let covered: Vec<u32> = edges.filter(|(edge, _)| **edge >= -BEYOND_TRIM_MM).map(|(_, v)| v).collect();
+    let walls: Vec<Option<(f32, Wall)>> =
+        covered.par_iter().map(|v| field.on_vertex(*v).map(|hit| field.at(&hit))).collect();
     let mut seeds = Vec::new();
     let (mut lo, mut hi) = (Point3::from([f32::INFINITY; 3]), Point3::from([f32::NEG_INFINITY; 3]));
-    for (v, edge) in zone.covered.distance_mm.iter().enumerate().take(points.len()) {
-        if *edge < -BEYOND_TRIM_MM {
-            continue;
-        }
-        let Some(hit) = field.on_vertex(v as u32) else { continue };
-        let (edge, wall) = field.at(&hit);
+    for (v, (edge, wall)) in covered.iter().zip(walls).filter_map(|(v, wall)| Some((*v as usize, wall?))) {
         let reach = Vector3::repeat(wall.outer_mm + 2.0);
         lo = lo.inf(&(points[v] - reach));
         hi = hi.sup(&(points[v] + reach));
@@ -221,9 +228,7 @@ fn pieces(raw: &Mesh) -> (Vec<u32>, usize) {
 /// Points rounded to 1/16384 mm. Within a metre of the origin that leaves bits to spare in f32, so the shell can be moved
 /// by such steps, as onto a printer's bed, without rounding again: what was proven here is what is written there.
 fn on_raster(mut mesh: Mesh) -> Mesh {
-    for x in mesh.points.iter_mut().flat_map(|p| p.coords.iter_mut()) {
-        *x = (*x * RASTER_PER_MM).round() / RASTER_PER_MM;
-    }
+    mesh.points.par_iter_mut().for_each(|p| p.coords.apply(|x| *x = (*x * RASTER_PER_MM).round() / RASTER_PER_MM));
     mesh
 }
 

@@ -1,7 +1,7 @@
 //! The shell as a function of space: the profile carried over the skin.
 
 use mesh::{Hit, Surface};
-use nalgebra::{Point3, Vector3};
+use nalgebra::{Point3, Vector3, Vector4};
 use rayon::prelude::*;
 use zone::Zone;
 
@@ -193,27 +193,46 @@ impl<'a> Field<'a> {
 fn smooth_normals(skin: &Surface, edge_mm: &[f32]) -> Vec<Vector3<f32>> {
     let mesh = skin.mesh();
     let mut normals = skin.vertex_normals().to_vec();
-    let near: Vec<u32> =
-        (0..normals.len().min(edge_mm.len()) as u32).filter(|v| edge_mm[*v as usize] > -2.0 * SMOOTH_MM).collect();
-    let rings: Vec<Vec<u32>> = near.par_iter().map(|v| skin.adjacency().vertices_around(mesh, *v)).collect();
-    let lengths = near
-        .iter()
-        .zip(&rings)
-        .flat_map(|(v, ring)| ring.iter().map(|w| (mesh.points[*v as usize] - mesh.points[*w as usize]).norm()));
-    let (sum, count) = lengths.fold((0.0_f64, 0.0_f64), |(s, n), l| (s + f64::from(l), n + 1.0));
+    let is_near = |v: usize| edge_mm.get(v).is_some_and(|edge| *edge > -2.0 * SMOOTH_MM);
+    // Those near the zone in a numbering of their own, and after them the ring of others that they look at.
+    let mut number = vec![u32::MAX; normals.len()];
+    let mut known: Vec<u32> = (0..normals.len() as u32).filter(|v| is_near(*v as usize)).collect();
+    let near = known.len();
+    known.iter().enumerate().for_each(|(i, v)| number[*v as usize] = i as u32);
+    let mut starts = vec![0];
+    let mut ring: Vec<u32> = Vec::with_capacity(7 * near);
+    let mut lengths = 0.0_f64;
+    for i in 0..near {
+        let v = known[i];
+        let begin = ring.len();
+        for w in skin.adjacency().triangles_around(v).iter().flat_map(|t| mesh.triangles[*t as usize]) {
+            if number[w as usize] == u32::MAX {
+                number[w as usize] = known.len() as u32;
+                known.push(w);
+            }
+            let n = number[w as usize];
+            if w != v && !ring[begin..].contains(&n) {
+                lengths += f64::from((mesh.points[v as usize] - mesh.points[w as usize]).norm());
+                ring.push(n);
+            }
+        }
+        starts.push(ring.len());
+    }
+    let mean_mm = lengths / ring.len().max(1) as f64;
     // Each round spreads by about one edge, so rounds grow with the square of the reach.
-    let rounds = ((f64::from(SMOOTH_MM) / (sum / count.max(1.0)).max(1e-3)).powi(2) as usize).clamp(1, MOST_ROUNDS);
+    let rounds = ((f64::from(SMOOTH_MM) / mean_mm.max(1e-3)).powi(2) as usize).clamp(1, MOST_ROUNDS);
+    let mut now: Vec<Vector4<f32>> = known.iter().map(|v| normals[*v as usize].push(0.0)).collect();
+    let mut next = now.clone();
     for _ in 0..rounds {
-        let next: Vec<Vector3<f32>> = near
-            .par_iter()
-            .zip(&rings)
-            .map(|(v, ring)| {
-                let sum = ring.iter().map(|w| normals[*w as usize]).sum::<Vector3<f32>>() + normals[*v as usize];
-                sum.try_normalize(1e-6).unwrap_or(normals[*v as usize])
-            })
-            .collect();
-        for (v, n) in near.iter().zip(next) {
-            normals[*v as usize] = n;
+        next[..near].par_iter_mut().with_min_len(4096).enumerate().for_each(|(i, to)| {
+            let others = &ring[starts[i]..starts[i + 1]];
+            *to = others.iter().fold(now[i], |sum, w| sum + now[*w as usize]) / (others.len() + 1) as f32;
+        });
+        std::mem::swap(&mut now, &mut next);
+    }
+    for (v, normal) in known.iter().zip(now).take(near) {
+        if let Some(unit) = normal.xyz().try_normalize(1e-6) {
+            normals[*v as usize] = unit;
         }
     }
     normals

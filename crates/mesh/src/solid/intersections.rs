@@ -1,10 +1,9 @@
 //! Pairs of triangles of one mesh that meet where they should not.
 
-use rayon::prelude::*;
-
+use super::box_tree::BoxTree;
 use super::crossing::{meet, meet_beyond_edge, meet_beyond_vertex};
 use super::fans::flat_fans;
-use crate::{Cancelled, Job, Mesh, NearestIndex};
+use crate::{Cancelled, Job, Mesh};
 
 /// All pairs of triangles that touch or cross beyond the corners and edges they share, the lower number first.
 ///
@@ -13,25 +12,14 @@ use crate::{Cancelled, Job, Mesh, NearestIndex};
 /// # Errors
 /// [`Cancelled`] when the job was.
 pub fn self_intersections(mesh: &Mesh, job: &Job) -> Result<Vec<[u32; 2]>, Cancelled> {
-    let (index, fans) = rayon::join(|| NearestIndex::new(mesh), || flat_fans(mesh));
-    let numbers: Vec<u32> = (0..mesh.triangles.len() as u32).collect();
-    let found: Vec<Result<Vec<[u32; 2]>, Cancelled>> = numbers
-        .par_chunks(4096)
-        .map(|chunk| {
-            job.check()?;
-            let mut pairs = Vec::new();
-            for &t in chunk {
-                index.visit_near(&mesh.corners(t as usize), |u| {
-                    if u > t && meets(mesh, &fans, t, u) {
-                        pairs.push([t, u]);
-                    }
-                });
-            }
-            pairs.sort_unstable();
-            Ok(pairs)
-        })
-        .collect();
-    Ok(found.into_iter().collect::<Result<Vec<_>, _>>()?.concat())
+    if mesh.triangles.is_empty() {
+        return Ok(Vec::new());
+    }
+    let (tree, fans) = rayon::join(|| BoxTree::new(mesh), || flat_fans(mesh));
+    let mut pairs = tree.pairs(&|t, u| meets(mesh, &fans, t, u), job)?;
+    pairs.iter_mut().for_each(|pair| pair.sort_unstable());
+    pairs.sort_unstable();
+    Ok(pairs)
 }
 
 fn meets(mesh: &Mesh, fans: &[bool], t: u32, u: u32) -> bool {

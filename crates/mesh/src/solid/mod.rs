@@ -1,5 +1,6 @@
 //! Is a mesh a printable solid: closed, manifold, outward, one piece, free of self-intersections.
 
+mod box_tree;
 mod check;
 mod crossing;
 mod fans;

@@ -1,0 +1,223 @@
+//! Pairs of triangles whose boxes meet, from a tree of boxes with four children a node.
+//!
+//! Triangles are sorted along a Z-order curve (Morton 1966) and taken four by four, these groups again, and so on up to
+//! the root, so that the tree is a few arrays without a single link (as the linear trees of Lauterbach et al. 2009).
+
+use nalgebra::Point3;
+use rayon::prelude::*;
+use wide::f32x4;
+
+use crate::{Cancelled, Job, Mesh};
+
+const WIDTH: usize = 4;
+/// Steps of the curve along each axis.
+const STEPS: f32 = 1023.0;
+/// Groups worked through between two looks at cancel.
+const GROUPS: usize = 1024;
+
+/// Four boxes side by side; one that holds nothing has its ends the wrong way round.
+#[derive(Debug, Clone, Copy)]
+struct Boxes {
+    lo: [f32x4; 3],
+    hi: [f32x4; 3],
+}
+
+/// A box whose ends stand in all lanes.
+type Spread = Boxes;
+
+impl Boxes {
+    const NONE: Self = Self { lo: [f32x4::splat(f32::INFINITY); 3], hi: [f32x4::splat(f32::NEG_INFINITY); 3] };
+
+    fn set(&mut self, lane: usize, (lo, hi): ([f32; 3], [f32; 3])) {
+        for k in 0..3 {
+            self.lo[k].as_mut_array()[lane] = lo[k];
+            self.hi[k].as_mut_array()[lane] = hi[k];
+        }
+    }
+
+    /// The box round all four.
+    fn all(&self) -> ([f32; 3], [f32; 3]) {
+        let least = |x: &f32x4| x.to_array().into_iter().fold(f32::INFINITY, f32::min);
+        let most = |x: &f32x4| x.to_array().into_iter().fold(f32::NEG_INFINITY, f32::max);
+        ([0, 1, 2].map(|k| least(&self.lo[k])), [0, 1, 2].map(|k| most(&self.hi[k])))
+    }
+
+    fn spread((lo, hi): ([f32; 3], [f32; 3])) -> Spread {
+        Self { lo: lo.map(f32x4::splat), hi: hi.map(f32x4::splat) }
+    }
+
+    /// One of the four, in all lanes.
+    fn lane(&self, lane: usize) -> Spread {
+        let of = |x: &f32x4| f32x4::splat(x.to_array()[lane]);
+        Self { lo: [0, 1, 2].map(|k| of(&self.lo[k])), hi: [0, 1, 2].map(|k| of(&self.hi[k])) }
+    }
+
+    /// Which of the four meet a box, one bit each.
+    #[inline(always)]
+    fn meeting(&self, other: &Spread) -> u32 {
+        let on = |k: usize| self.lo[k].simd_le(other.hi[k]) & other.lo[k].simd_le(self.hi[k]);
+        (on(0) & on(1) & on(2)).to_bitmask()
+    }
+}
+
+/// The tree; see the module.
+pub struct BoxTree {
+    /// Triangles along the curve.
+    order: Vec<u32>,
+    /// The boxes of each four triangles, then of each four of those groups, up to a single four.
+    levels: Vec<Vec<Boxes>>,
+}
+
+impl BoxTree {
+    /// Builds the tree of a mesh.
+    pub fn new(mesh: &Mesh) -> Self {
+        let (lo, hi) = mesh.bounds().unwrap_or_default();
+        let scale = (hi - lo).map(|side| STEPS / side.max(f32::MIN_POSITIVE));
+        let box_of = |t: u32| {
+            let [a, b, c] = mesh.corners(t as usize);
+            (a.inf(&b).inf(&c), a.sup(&b).sup(&c))
+        };
+        let key = |t: u32| {
+            let (low, high) = box_of(t);
+            let at = (nalgebra::center(&low, &high) - lo).component_mul(&scale);
+            // The number breaks ties, so that the order is fixed.
+            u64::from(along_curve(at.into())) << 32 | u64::from(t)
+        };
+        let mut keys: Vec<u64> = (0..mesh.triangles.len() as u32).into_par_iter().map(key).collect();
+        keys.par_sort_unstable();
+        let order: Vec<u32> = keys.into_iter().map(|k| k as u32).collect();
+        let ends = |(low, high): (Point3<f32>, Point3<f32>)| (low.coords.into(), high.coords.into());
+        let leaves = order.par_chunks(WIDTH).map(|group| four(group.iter().map(|t| ends(box_of(*t))))).collect();
+        let mut levels: Vec<Vec<Boxes>> = vec![leaves];
+        while let Some(below) = levels.last().filter(|l| l.len() > 1) {
+            levels.push(below.chunks(WIDTH).map(|group| four(group.iter().map(Boxes::all))).collect());
+        }
+        Self { order, levels }
+    }
+
+    /// Pairs of triangles whose boxes meet and for which `keep` holds, in the tree's order.
+    ///
+    /// # Errors
+    /// [`Cancelled`] when the job was.
+    pub fn pairs(&self, keep: &(impl Fn(u32, u32) -> bool + Sync), job: &Job) -> Result<Vec<[u32; 2]>, Cancelled> {
+        let groups: Vec<usize> = (0..self.levels[0].len()).collect();
+        let found: Vec<Result<Vec<[u32; 2]>, Cancelled>> = groups
+            .par_chunks(GROUPS)
+            .map(|chunk| {
+                job.check()?;
+                let mut pairs = Vec::new();
+                for g in chunk {
+                    self.visit_from(*g, |t, u| {
+                        if keep(t, u) {
+                            pairs.push([t, u]);
+                        }
+                    });
+                }
+                Ok(pairs)
+            })
+            .collect();
+        Ok(found.into_iter().collect::<Result<Vec<_>, _>>()?.concat())
+    }
+
+    /// Visits the pairs of each triangle of group `g` with those after it.
+    fn visit_from(&self, g: usize, mut visit: impl FnMut(u32, u32)) {
+        let own = &self.levels[0][g];
+        let whole = Boxes::spread(own.all());
+        let count = WIDTH.min(self.order.len() - g * WIDTH);
+        let each: [Spread; WIDTH] = [0, 1, 2, 3].map(|i| own.lane(i));
+        // Each node takes one place and hands on four at most: room for a depth of fifteen, which holds all of `u32`.
+        let mut stack = [(0_usize, 0_usize); 3 * 16 + 1];
+        stack[0] = (self.levels.len() - 1, 0);
+        let mut top = 1;
+        while top > 0 {
+            top -= 1;
+            let (level, node) = stack[top];
+            let boxes = &self.levels[level][node];
+            if level == 0 {
+                for (i, one) in each.iter().enumerate().take(count) {
+                    let mut meeting = boxes.meeting(one);
+                    if node == g {
+                        meeting &= 0b1110 << i;
+                    }
+                    while meeting != 0 {
+                        let lane = meeting.trailing_zeros() as usize;
+                        meeting &= meeting - 1;
+                        visit(self.order[g * WIDTH + i], self.order[node * WIDTH + lane]);
+                    }
+                }
+                continue;
+            }
+            let mut meeting = boxes.meeting(&whole);
+            while meeting != 0 {
+                let child = node * WIDTH + meeting.trailing_zeros() as usize;
+                meeting &= meeting - 1;
+                // What lies before this group has met it from its own side.
+                if (child + 1) << (2 * (level - 1)) > g {
+                    stack[top] = (level - 1, child);
+                    top += 1;
+                }
+            }
+        }
+    }
+}
+
+fn four(boxes: impl Iterator<Item = ([f32; 3], [f32; 3])>) -> Boxes {
+    let mut group = Boxes::NONE;
+    boxes.enumerate().for_each(|(lane, ends)| group.set(lane, ends));
+    group
+}
+
+/// Place along the curve of a point with coordinates from 0 to [`STEPS`]: their bits, taken in turn.
+fn along_curve(at: [f32; 3]) -> u32 {
+    let spaced = |x: f32| {
+        let mut x = (x as u32).min(STEPS as u32);
+        x = (x | x << 16) & 0x0300_00ff;
+        x = (x | x << 8) & 0x0300_f00f;
+        x = (x | x << 4) & 0x030c_30c3;
+        (x | x << 2) & 0x0924_9249
+    };
+    let [x, y, z] = at.map(spaced);
+    x | y << 1 | z << 2
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn the_curve_takes_bits_in_turn() {
+        assert_eq!(along_curve([1.0, 0.0, 0.0]), 0b001);
+        assert_eq!(along_curve([0.0, 3.0, 0.0]), 0b010_010);
+        assert_eq!(along_curve([1023.0; 3]), (1 << 30) - 1);
+    }
+
+    proptest! {
+        /// Against every pair tried one by one.
+        #[test]
+        fn finds_the_pairs_that_trying_all_finds(
+            corners in prop::collection::vec(prop::array::uniform3(prop::array::uniform3(-4.0_f32..4.0)), 1..90)
+        ) {
+            let points: Vec<Point3<f32>> = corners.iter().flatten().map(|p| Point3::from(*p)).collect();
+            let triangles: Vec<[u32; 3]> = (0..corners.len() as u32).map(|t| [3 * t, 3 * t + 1, 3 * t + 2]).collect();
+            let mesh = Mesh::new(points, triangles);
+            let ends = |t: u32| {
+                let [a, b, c] = mesh.corners(t as usize);
+                (a.inf(&b).inf(&c), a.sup(&b).sup(&c))
+            };
+            let mut expected = Vec::new();
+            for t in 0..corners.len() as u32 {
+                for u in t + 1..corners.len() as u32 {
+                    let ((la, ha), (lb, hb)) = (ends(t), ends(u));
+                    if (0..3).all(|k| la[k] <= hb[k] && lb[k] <= ha[k]) {
+                        expected.push([t, u]);
+                    }
+                }
+            }
+            let mut found = BoxTree::new(&mesh).pairs(&|_, _| true, &Job::silent()).unwrap();
+            found.iter_mut().for_each(|pair| pair.sort_unstable());
+            found.sort_unstable();
+            prop_assert_eq!(found, expected);
+        }
+    }
+}
