@@ -12,6 +12,7 @@ mod defaults;
 mod edges;
 mod error;
 mod inspect;
+mod limb;
 mod make;
 mod marks;
 mod open;
@@ -26,9 +27,12 @@ pub use defaults::{add_fittings, shell_for};
 pub use edges::edges_in_scan;
 pub use error::{EngineError, Fault};
 pub use inspect::{InspectReport, PenSeen, inspect};
+pub use limb::{LimbOnAxes, limb, pen_line};
 pub use make::{MakeSettings, make};
 pub use marks::{MarkedRegion, read_outline, read_strokes};
 pub use open::{OpenDesign, open};
 pub use report::{FileMade, MakeReport, ShellReport, SolidFaults, ZoneReport};
-pub use scan_source::{LoadedScan, read_scan};
-pub use start::{Keep, Marking, StartSettings, Started, start};
+pub use scan_source::{LoadedScan, read_kept, read_scan};
+pub use start::{
+    Keep, Marking, PEN_SMOOTH_MM, StartSettings, Started, drop_what_has_no_room, pen_source, start, title_for,
+};

@@ -31,7 +31,10 @@ pub fn read_scan(path: &Path, job: &Job) -> Result<LoadedScan, EngineError> {
 }
 
 /// Reads the scan of a design that lies in `folder`.
-pub(crate) fn read_kept(kept: &KeptScan, folder: &Path, job: &Job) -> Result<LoadedScan, EngineError> {
+///
+/// # Errors
+/// The scan is not there or damaged.
+pub fn read_kept(kept: &KeptScan, folder: &Path, job: &Job) -> Result<LoadedScan, EngineError> {
     let bytes = load_scan(kept, folder)?;
     let name = format!("scan {}…", kept.file.sha256.get(..12).unwrap_or_default());
     let companions = bytes.clone();

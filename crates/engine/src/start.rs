@@ -4,17 +4,17 @@ use std::path::Path;
 
 use locker::{DesignFile, VERSION, keep_beside, keep_inside};
 use mesh::{Job, Surface};
-use scan::pen::{PenFinding, PenLine, PenSettings, find_on_mended, made_up_vertices};
-use scan::{BodySite, CleanSettings, CleaningReport, Placement, Side, clean};
+use scan::pen::{PenFinding, PenLine};
+use scan::{BodySite, CleanSettings, CleaningReport, Placement, Side};
 use serde::Serialize;
 use shell::{Design, ShellError};
 use zone::{Source, Zone, ZoneSettings};
 
 use crate::inspect::PenSeen;
-use crate::{EngineError, MarkedRegion, ZoneReport, add_fittings, read_scan, shell_for};
+use crate::{EngineError, MarkedRegion, ZoneReport, add_fittings, limb, pen_line, read_scan, shell_for};
 
 /// A hand wobbles and pixels step; the rim need not. On six scans with a known line this brings the edge nearer to it.
-const PEN_SMOOTH_MM: f32 = 4.0;
+pub const PEN_SMOOTH_MM: f32 = 4.0;
 
 /// How the zone is marked.
 #[derive(Debug, Clone, PartialEq)]
@@ -82,17 +82,14 @@ pub struct Started {
 /// The scan cannot be read or cleaned, the zone is not marked or cannot be made, or the scan cannot be kept.
 pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) -> Result<Started, EngineError> {
     let loaded = read_scan(path, &job.part(0.0, 0.1))?;
-    let cleaned = clean(&loaded.scan, settings.site, settings.side, &settings.clean, &job.part(0.1, 0.5))?;
-    let placement = cleaned.limb.placement;
-    let side = cleaned.limb.side;
-    let made_up = made_up_vertices(&cleaned.limb, &loaded.scan.mesh);
-    let skin = Surface::new(cleaned.limb.mesh);
-    let mut notices = cleaned.report.warnings.clone();
+    let limb = limb(&loaded, settings.site, settings.side, &settings.clean, None, &job.part(0.1, 0.5))?;
+    let (placement, side, skin) = (limb.placement, limb.side, &limb.skin);
+    let mut notices = limb.report.warnings.clone();
 
     let (source, pen) = match &settings.marking {
         Marking::Given(region) => (region.source(&placement), None),
         Marking::Pen { accept_proposal } => {
-            let finding = find_on_mended(&skin, &made_up, &PenSettings::default(), &job.part(0.5, 0.65))?;
+            let finding = pen_line(&limb, &job.part(0.5, 0.65))?;
             let seen = PenSeen::new(&finding, &placement);
             (pen_source(finding, *accept_proposal, &placement, &mut notices)?, Some(seen))
         }
@@ -100,11 +97,11 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
     let smooth_mm = if pen.is_some() { PEN_SMOOTH_MM } else { 0.0 };
     let grow_mm = settings.grow_mm;
     let zone_settings = ZoneSettings { sources: vec![source], grow_mm, smooth_mm, ..ZoneSettings::default() };
-    let zone = zone::make(&skin, &zone_settings, &job.part(0.65, 0.9))?;
+    let zone = zone::make(skin, &zone_settings, &job.part(0.65, 0.9))?;
     job.step("placing straps and the number", 0.9)?;
     let mut shell = shell_for(settings.site);
-    notices.extend(add_fittings(&mut shell, &skin, &zone, settings.site, settings.squad_number));
-    notices.extend(drop_what_has_no_room(&mut shell, &skin, &zone, &job.part(0.9, 1.0))?);
+    notices.extend(add_fittings(&mut shell, skin, &zone, settings.site, settings.squad_number));
+    notices.extend(drop_what_has_no_room(&mut shell, skin, &zone, &job.part(0.9, 1.0))?);
 
     job.check()?;
     let kept = match settings.keep {
@@ -113,8 +110,12 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
     };
     let mut clean = settings.clean.clone();
     // Said once, so that a guess does not change under the design.
-    clean.unit = Some(cleaned.report.unit.unit);
-    let title = if settings.title.is_empty() { title(settings, side) } else { settings.title.clone() };
+    clean.unit = Some(limb.report.unit.unit);
+    let title = if settings.title.is_empty() {
+        title_for(settings.site, side, settings.squad_number)
+    } else {
+        settings.title.clone()
+    };
     let design = DesignFile {
         pauldron_design: VERSION,
         title,
@@ -130,14 +131,16 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
         tolerance_mm: 0.02,
         material: mechanics::Family::SemiRigid,
     };
-    let zone = ZoneReport::new(&zone, &skin, &placement);
+    let zone = ZoneReport::new(&zone, skin, &placement);
     notices.extend(zone.notices.iter().cloned());
     job.step("ready", 1.0)?;
-    Ok(Started { design, cleaning: cleaned.report, placement, pen, zone, notices })
+    Ok(Started { design, cleaning: limb.report, placement, pen, zone, notices })
 }
 
 /// Takes ribs and vents out of a new design where the zone has no room for any; says so in one sentence each.
-fn drop_what_has_no_room(
+/// # Errors
+/// Only that the work was stopped.
+pub fn drop_what_has_no_room(
     design: &mut Design,
     skin: &Surface,
     zone: &Zone,
@@ -165,7 +168,11 @@ fn drop_what_has_no_room(
     }
 }
 
-fn pen_source(
+/// The source of a zone within a pen line; a line that does not close only where its proposal is accepted.
+///
+/// # Errors
+/// There is no line, or it does not close.
+pub fn pen_source(
     finding: PenFinding,
     accept_proposal: bool,
     placement: &Placement,
@@ -199,13 +206,15 @@ fn pen_source(
     Ok(Source::Line { points_mm: line.centre, inside_mm: Some(line.seed_inside) })
 }
 
-fn title(settings: &StartSettings, side: Side) -> String {
-    let site = print::words::site(settings.site);
+/// The title of a guard that was given none.
+#[must_use]
+pub fn title_for(site: BodySite, side: Side, squad_number: Option<u32>) -> String {
+    let site = print::words::site(site);
     let side = match side {
         Side::Left => "left ",
         Side::Right => "right ",
         Side::Unknown => "",
     };
-    let number = settings.squad_number.map(|n| format!(", number {n}")).unwrap_or_default();
+    let number = squad_number.map(|n| format!(", number {n}")).unwrap_or_default();
     format!("Guard for the {side}{site}{number}")
 }

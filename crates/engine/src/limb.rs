@@ -1,0 +1,55 @@
+//! A scan as a limb on its axes, and the pen line on it.
+
+use mesh::{Job, Surface};
+use scan::pen::{PenFinding, PenSettings, find_on_mended, made_up_vertices};
+use scan::{BodySite, CleanSettings, CleaningReport, Placement, Side, clean};
+
+use crate::{EngineError, LoadedScan};
+
+/// A cleaned limb.
+#[derive(Debug, Clone)]
+pub struct LimbOnAxes {
+    /// Its skin, in limb axes.
+    pub skin: Surface,
+    /// How it lies in the scan file.
+    pub placement: Placement,
+    /// Side of the body that it shows after any swap of left and right.
+    pub side: Side,
+    /// What cleaning did.
+    pub report: CleaningReport,
+    /// For each vertex whether it was made up, as in a filled hole.
+    pub made_up: Vec<bool>,
+}
+
+/// Cleans a scan and stands it on its axes; on those of `kept` where they are given, wherever cleaning would stand it.
+///
+/// # Errors
+/// A setting is out of range, nothing is left, or the work was stopped.
+pub fn limb(
+    loaded: &LoadedScan,
+    site: BodySite,
+    side: Side,
+    settings: &CleanSettings,
+    kept: Option<&Placement>,
+    job: &Job,
+) -> Result<LimbOnAxes, EngineError> {
+    let cleaned = clean(&loaded.scan, site, side, settings, &job.part(0.0, 0.9))?;
+    let made_up = made_up_vertices(&cleaned.limb, &loaded.scan.mesh);
+    let (mut mesh, mut placement) = (cleaned.limb.mesh, cleaned.limb.placement);
+    if let Some(kept) = kept.filter(|kept| **kept != placement) {
+        for p in &mut mesh.points {
+            *p = kept.limb_from_scan(&placement.scan_from_limb(&p.cast())).cast();
+        }
+        placement = *kept;
+    }
+    job.step("preparing the skin", 0.9)?;
+    Ok(LimbOnAxes { skin: Surface::new(mesh), placement, side: cleaned.limb.side, report: cleaned.report, made_up })
+}
+
+/// Looks for the pen line on a limb.
+///
+/// # Errors
+/// The work was stopped.
+pub fn pen_line(limb: &LimbOnAxes, job: &Job) -> Result<PenFinding, EngineError> {
+    Ok(find_on_mended(&limb.skin, &limb.made_up, &PenSettings::default(), job)?)
+}

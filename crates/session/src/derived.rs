@@ -1,0 +1,199 @@
+//! All that follows from the document, each made from the one before.
+
+use std::sync::Arc;
+
+use engine::{EngineError, LimbOnAxes, LoadedScan};
+use locker::DesignFile;
+use mechanics::{MaterialTable, Materials};
+use scan::pen::PenFinding;
+use scan::{BodySite, CleanSettings, Placement, Side};
+use shell::{Design, Quality, Shell};
+use zone::{Zone, ZoneSettings};
+
+use crate::document::Document;
+use crate::stage::Stage;
+use crate::{Problem, Progress};
+
+/// How a new request treats one that is running.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Wanted {
+    /// Stops it.
+    Soon,
+    /// Lets it finish.
+    Next,
+}
+
+/// What the limb is made from: number of the scan, settings, and the axes to stand on.
+pub type LimbKey = (u64, CleanSettings, BodySite, Option<Placement>);
+/// What the zone is made from: serial of the limb, and settings.
+pub type ZoneKey = (u64, ZoneSettings);
+/// What a shell is made from: serial of the zone, settings, cell and tolerance.
+pub type ShellKey = (u64, Design, Quality);
+
+/// What follows from the document. Values may be a step behind; `is_current` and the progress tell.
+#[derive(Debug, Default)]
+pub struct Derived {
+    /// The cleaned limb.
+    pub limb: Stage<LimbKey, LimbOnAxes>,
+    /// The search for a pen line on it, by the limb's serial.
+    pub pen: Stage<u64, PenFinding>,
+    /// The zone.
+    pub zone: Stage<ZoneKey, Zone>,
+    /// The first look at the shell.
+    pub first_look: Stage<ShellKey, Shell>,
+    /// The shell as it would be printed.
+    pub shell: Stage<ShellKey, Shell>,
+    /// Counts the scans that were opened.
+    pub(crate) scan_number: u64,
+}
+
+/// What changed in a round of [`crate::Session::poll`].
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Changed {
+    /// The limb.
+    pub limb: bool,
+    /// The pen line.
+    pub pen: bool,
+    /// The zone.
+    pub zone: bool,
+    /// The first look or the fine shell.
+    pub shell: bool,
+}
+
+impl Derived {
+    /// Takes what is done.
+    pub(crate) fn poll(&mut self) -> Changed {
+        Changed {
+            limb: self.limb.poll("cleaning"),
+            pen: self.pen.poll("the search for a pen line"),
+            zone: self.zone.poll("drawing the zone"),
+            shell: self.first_look.poll("the first look at the shell") | self.shell.poll("making the shell"),
+        }
+    }
+
+    /// Asks for whatever the document does not have yet.
+    pub(crate) fn follow(&mut self, document: &Document) {
+        let design = document.design();
+        let wanted = if document.history.is_live() { Wanted::Next } else { Wanted::Soon };
+        let limb_key = self.limb_key(design, document.kept_axes);
+        let loaded = Arc::clone(&document.loaded);
+        let key = limb_key.clone();
+        self.limb.want(&limb_key, wanted, move |job| make_limb(&loaded, &key, job));
+
+        let Some(limb) = self.limb.current(&limb_key) else { return };
+        let serial = self.limb.serial();
+        let skin = Arc::clone(limb);
+        self.pen.want(&serial, Wanted::Soon, move |job| Ok(engine::pen_line(&skin, job)?));
+
+        if design.zone.sources.is_empty() {
+            if self.zone.value().is_some() {
+                self.zone.clear();
+                self.first_look.clear();
+                self.shell.clear();
+            }
+            return;
+        }
+        let zone_key = (serial, design.zone.clone());
+        let (skin, settings) = (Arc::clone(limb), design.zone.clone());
+        self.zone.want(&zone_key, wanted, move |job| {
+            zone::make(&skin.skin, &settings, job).map_err(|e| EngineError::from(e).into())
+        });
+
+        let Some(zone) = self.zone.current(&zone_key) else { return };
+        let serial = self.zone.serial();
+        let build = |quality: Quality| {
+            let (skin, zone, shell) = (Arc::clone(limb), Arc::clone(zone), design.shell.clone());
+            move |job: &mesh::Job| {
+                shell::build(&skin.skin, &zone, &shell, &quality, job).map_err(|e| Problem::from(EngineError::from(e)))
+            }
+        };
+        let first_key = (serial, design.shell.clone(), Quality::FIRST_LOOK);
+        self.first_look.want(&first_key, wanted, build(Quality::FIRST_LOOK));
+        // The fine shell waits for the hand to rest and for the first look, which says sooner what cannot be built.
+        if !document.history.is_live() && self.first_look.current(&first_key).is_some() {
+            let quality = fine(design);
+            self.shell.want(&(serial, design.shell.clone(), quality), Wanted::Soon, build(quality));
+        }
+    }
+
+    /// The limb key of a design.
+    pub(crate) fn limb_key(&self, design: &DesignFile, axes: Option<Placement>) -> LimbKey {
+        (self.scan_number, design.clean.clone(), design.site, axes)
+    }
+
+    /// The best shell there is for the newest settings, or the newest there is of others.
+    #[must_use]
+    pub fn best_shell(&self, design: &DesignFile) -> Option<&Arc<Shell>> {
+        let serial = self.zone.serial();
+        let of = |quality| (serial, design.shell.clone(), quality);
+        self.shell
+            .current(&of(fine(design)))
+            .or_else(|| self.first_look.current(&of(Quality::FIRST_LOOK)))
+            .or_else(|| self.first_look.value())
+    }
+
+    /// Whether the fine shell of exactly this design is there.
+    #[must_use]
+    pub fn shell_is_current(&self, design: &DesignFile) -> bool {
+        self.shell.current(&(self.zone.serial(), design.shell.clone(), fine(design))).is_some()
+    }
+
+    /// What stands in the way, the earliest step first.
+    #[must_use]
+    pub fn problem(&self) -> Option<&Problem> {
+        [self.limb.problem(), self.zone.problem(), self.first_look.problem(), self.shell.problem()]
+            .into_iter()
+            .flatten()
+            .find(|p| !p.stopped)
+    }
+
+    /// What is being worked on, and how far it is.
+    #[must_use]
+    pub fn progress(&self) -> Vec<Progress> {
+        [
+            self.limb.progress(),
+            self.pen.progress(),
+            self.zone.progress(),
+            self.first_look.progress(),
+            self.shell.progress(),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+
+    /// The materials on the best shell there is.
+    #[must_use]
+    pub fn materials(&self, design: &DesignFile, materials: &Materials) -> Option<MaterialTable> {
+        let (limb, zone, shell) = (self.limb.value()?, self.zone.value()?, self.best_shell(design)?);
+        let area_mm2 = zone.covered.area_mm2(&limb.skin);
+        Some(mechanics::compare(shell.mesh.volume_mm3(), area_mm2, &design.shell, materials))
+    }
+
+    pub(crate) fn stop(&mut self) {
+        self.limb.cancel();
+        self.pen.cancel();
+        self.zone.cancel();
+        self.first_look.cancel();
+        self.shell.cancel();
+    }
+
+    pub(crate) fn clear(&mut self) {
+        self.limb.clear();
+        self.pen.clear();
+        self.zone.clear();
+        self.first_look.clear();
+        self.shell.clear();
+        self.scan_number += 1;
+    }
+}
+
+/// The quality that a design is printed at.
+fn fine(design: &DesignFile) -> Quality {
+    Quality { voxel_mm: design.resolution_mm, tolerance_mm: design.tolerance_mm }
+}
+
+fn make_limb(loaded: &LoadedScan, key: &LimbKey, job: &mesh::Job) -> Result<LimbOnAxes, Problem> {
+    let (_, clean, site, axes) = key;
+    Ok(engine::limb(loaded, *site, Side::Unknown, clean, axes.as_ref(), job)?)
+}

@@ -1,0 +1,81 @@
+//! The design that is being worked on, and where it came from.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use engine::LoadedScan;
+use locker::DesignFile;
+use scan::Placement;
+
+use crate::History;
+
+/// A design with its scan and history.
+#[derive(Debug)]
+pub struct Document {
+    pub(crate) history: History<DesignFile>,
+    pub(crate) loaded: Arc<LoadedScan>,
+    /// Where the design was opened from or saved to.
+    pub(crate) path: Option<PathBuf>,
+    pub(crate) saved: Option<Arc<DesignFile>>,
+    /// Axes that the limb must stand on; none right after a change of cleaning that lets it stand anew.
+    pub(crate) kept_axes: Option<Placement>,
+}
+
+impl Document {
+    pub(crate) fn new(design: DesignFile, loaded: Arc<LoadedScan>, path: Option<PathBuf>) -> Self {
+        let kept_axes = Some(design.placement);
+        let history = History::new(design);
+        let saved = path.is_some().then(|| Arc::clone(history.now()));
+        Self { history, loaded, path, saved, kept_axes }
+    }
+
+    /// The design as it is.
+    #[must_use]
+    pub fn design(&self) -> &DesignFile {
+        self.history.now()
+    }
+
+    /// The scan as it came.
+    #[must_use]
+    pub fn scan(&self) -> &LoadedScan {
+        &self.loaded
+    }
+
+    /// The file it was opened from or saved to.
+    #[must_use]
+    pub fn path(&self) -> Option<&Path> {
+        self.path.as_deref()
+    }
+
+    /// Whether there are changes that the file does not have.
+    #[must_use]
+    pub fn is_unsaved(&self) -> bool {
+        self.saved.as_ref().is_none_or(|saved| **saved != **self.history.now())
+    }
+
+    /// The way back and forth.
+    #[must_use]
+    pub fn history(&self) -> &History<DesignFile> {
+        &self.history
+    }
+}
+
+/// The design with all its points carried from the axes that it names to other axes on the same scan.
+pub(crate) fn on_axes(design: &mut DesignFile, axes: &Placement) {
+    let from = design.placement;
+    let carry = |p: &mut nalgebra::Point3<f32>| *p = axes.limb_from_scan(&from.scan_from_limb(&p.cast())).cast();
+    let zone = &mut design.zone;
+    for source in zone.sources.iter_mut().chain(zone.regions.iter_mut().flat_map(|r| &mut r.sources)) {
+        match source {
+            zone::Source::Strokes { dabs } => dabs.iter_mut().for_each(|dab| carry(&mut dab.at_mm)),
+            zone::Source::Outline { corners_mm: line, inside_mm }
+            | zone::Source::Line { points_mm: line, inside_mm } => {
+                line.iter_mut().chain(inside_mm.as_mut()).for_each(carry);
+            }
+            _ => {}
+        }
+    }
+    design.shell.fittings.iter_mut().for_each(|f| carry(&mut f.at_mm));
+    design.shell.marks.iter_mut().for_each(|m| carry(&mut m.at_mm));
+    design.placement = *axes;
+}

@@ -1,0 +1,30 @@
+//! One sitting at the workbench, without the window: the document, its edits, and everything that follows from it.
+//!
+//! The document is a [`locker::DesignFile`]; every change goes through [`Session::edit`] and can be undone. What follows
+//! from it (limb, zone, shell, …) is worked out on other threads by the engine, newest request first, and picked up by
+//! [`Session::poll`], which a window calls once a frame and a test in a loop. The document is put by after every change,
+//! so that a crash loses no more than the last second.
+//!
+//! What is not promised: that a value shown belongs to the newest edit; [`Derived`] says which are still to come.
+
+mod derived;
+mod document;
+mod history;
+mod preferences;
+mod problem;
+mod recovery;
+mod session;
+mod stage;
+mod task;
+mod watch;
+
+pub use derived::{Changed, Derived, Wanted};
+pub use document::Document;
+pub use history::History;
+pub use preferences::Preferences;
+pub use problem::Problem;
+pub use recovery::{Leftover, Recovery};
+pub use session::{Note, Places, Session};
+pub use stage::Stage;
+pub use task::{Outcome, Progress, Task};
+pub use watch::Watch;

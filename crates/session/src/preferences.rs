@@ -1,0 +1,102 @@
+//! What the program remembers about its user.
+
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+
+use crate::Problem;
+
+/// Most designs that are listed as recent.
+const MOST_RECENT: usize = 12;
+
+/// Settings of the program itself, kept between sittings.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Preferences {
+    /// Size of the text, 1 is usual; 0.8 to 2.
+    pub text_scale: f32,
+    /// Strong contrast instead of calm colours.
+    pub high_contrast: bool,
+    /// Designs opened or saved lately, the newest first.
+    pub recent: Vec<PathBuf>,
+    /// Folder where the scanner saves, watched for new scans.
+    pub watched_folder: Option<PathBuf>,
+    /// The person has seen the first demo.
+    pub demo_seen: bool,
+    /// Name of the club on summary pages.
+    pub team: String,
+    /// Sides of the printer's bed, mm.
+    pub bed_mm: [f32; 2],
+}
+
+impl Default for Preferences {
+    fn default() -> Self {
+        Self {
+            text_scale: 1.0,
+            high_contrast: false,
+            recent: Vec::new(),
+            watched_folder: None,
+            demo_seen: false,
+            team: String::new(),
+            bed_mm: [256.0, 256.0],
+        }
+    }
+}
+
+impl Preferences {
+    /// Reads them; a file that is missing or damaged gives the defaults, as nothing but comfort is lost.
+    #[must_use]
+    pub fn load(path: &Path) -> Self {
+        let read = std::fs::read(path).ok().and_then(|bytes| serde_json::from_slice::<Self>(&bytes).ok());
+        let mut preferences = read.unwrap_or_default();
+        let scale = preferences.text_scale;
+        preferences.text_scale = if scale.is_finite() { scale.clamp(0.8, 2.0) } else { 1.0 };
+        for side in &mut preferences.bed_mm {
+            *side = if side.is_finite() { side.clamp(50.0, 2000.0) } else { 256.0 };
+        }
+        preferences
+    }
+
+    /// Writes them, whole or not at all.
+    ///
+    /// # Errors
+    /// The file or its folder cannot be written.
+    pub fn save(&self, path: &Path) -> Result<(), Problem> {
+        let text = serde_json::to_vec_pretty(self).map_err(|e| Problem::plain(e.to_string()))?;
+        if let Some(folder) = path.parent() {
+            std::fs::create_dir_all(folder)
+                .map_err(|e| Problem::plain(format!("the settings cannot be kept in {}: {e}", folder.display())))?;
+        }
+        mesh::write::save_atomic(path, |out| out.write_all(&text)).map_err(|e| Problem::plain(e.to_string()))
+    }
+
+    /// Puts a design at the top of the recent ones.
+    pub fn remember(&mut self, path: &Path) {
+        self.recent.retain(|known| known != path);
+        self.recent.insert(0, path.to_owned());
+        self.recent.truncate(MOST_RECENT);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn they_come_back_as_they_were_and_damage_gives_the_defaults() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("deep").join("preferences.json");
+        let mut preferences = Preferences { high_contrast: true, text_scale: 1.5, ..Preferences::default() };
+        for i in 0..20 {
+            preferences.remember(&folder.path().join(format!("{i}.json")));
+        }
+        preferences.remember(&folder.path().join("15.json"));
+        preferences.save(&path).unwrap();
+        let back = Preferences::load(&path);
+        assert_eq!(back, preferences);
+        assert_eq!(back.recent.len(), MOST_RECENT);
+        assert!(back.recent[0].ends_with("15.json"));
+        std::fs::write(&path, b"{\"text_scale\": 1e9, \"bed_mm\"").unwrap();
+        assert_eq!(Preferences::load(&path), Preferences::default());
+    }
+}

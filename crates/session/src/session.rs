@@ -1,0 +1,480 @@
+//! The session: opens, edits, saves, and keeps everything that follows up to date.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use engine::{EngineError, LimbOnAxes, LoadedScan, MakeReport, MakeSettings};
+use locker::{DesignFile, VERSION};
+use mechanics::Materials;
+use scan::{BodySite, CleanSettings, Side};
+
+use crate::derived::{Changed, Derived};
+use crate::document::{Document, on_axes};
+use crate::task::{Outcome, Task};
+use crate::{Leftover, Preferences, Problem, Progress, Recovery, Watch};
+
+/// Longest time between a change and its being put by.
+const PUT_BY_AFTER: Duration = Duration::from_millis(800);
+
+/// Where the program keeps what it remembers.
+#[derive(Debug, Clone)]
+pub struct Places {
+    /// Folder of the preferences.
+    pub settings: PathBuf,
+    /// Folder of unsaved work.
+    pub recovery: PathBuf,
+}
+
+impl Places {
+    /// The usual places of the system; a folder beside the program's start where there are none.
+    #[must_use]
+    pub fn usual() -> Self {
+        let folders = directories::ProjectDirs::from("", "", "pauldron");
+        let here = PathBuf::from("pauldron-settings");
+        Self {
+            settings: folders.as_ref().map_or_else(|| here.clone(), |f| f.config_dir().to_owned()),
+            recovery: folders.map_or(here, |f| f.data_local_dir().to_owned()).join("unsaved"),
+        }
+    }
+
+    /// Both inside one folder, as for tests.
+    #[must_use]
+    pub fn inside(folder: &Path) -> Self {
+        Self { settings: folder.join("settings"), recovery: folder.join("unsaved") }
+    }
+
+    fn preferences(&self) -> PathBuf {
+        self.settings.join("preferences.json")
+    }
+}
+
+/// Something to tell the user.
+#[derive(Debug, Clone)]
+pub enum Note {
+    /// A design or scan is open.
+    Opened(String),
+    /// Something could not be done.
+    Problem(Problem),
+    /// A new scan lies in the watched folder.
+    ScanArrived(PathBuf),
+    /// The design was saved.
+    Saved(PathBuf),
+    /// The print files were written.
+    Exported {
+        /// Into this folder.
+        folder: PathBuf,
+        /// What was made.
+        report: Arc<MakeReport>,
+    },
+}
+
+/// What opening brings.
+struct Opened {
+    design: DesignFile,
+    loaded: LoadedScan,
+    limb: LimbOnAxes,
+    path: Option<PathBuf>,
+    notices: Vec<String>,
+}
+
+/// One sitting; see the crate.
+#[derive(Debug)]
+pub struct Session {
+    /// What is remembered between sittings; call [`Session::keep_preferences`] after a change.
+    pub preferences: Preferences,
+    /// The materials that guards are compared in.
+    pub materials: Materials,
+    places: Places,
+    recovery: Recovery,
+    leftovers: Vec<Leftover>,
+    document: Option<Document>,
+    derived: Derived,
+    opening: Task<Result<Opened, Problem>>,
+    exporting: Task<Result<(PathBuf, MakeReport), Problem>>,
+    putting_by: Task<Result<(), Problem>>,
+    /// What was put by last, and when the document was first seen to differ from it.
+    put_by: Option<Arc<DesignFile>>,
+    differs_since: Option<Instant>,
+    watch: Option<Watch>,
+    notes: Vec<Note>,
+}
+
+impl std::fmt::Debug for Opened {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Opened").field("path", &self.path).finish_non_exhaustive()
+    }
+}
+
+impl Session {
+    /// Begins a sitting.
+    ///
+    /// # Errors
+    /// There is no place to put unsaved work by.
+    pub fn begin(places: Places) -> Result<Self, Problem> {
+        let preferences = Preferences::load(&places.preferences());
+        let (recovery, leftovers) = Recovery::begin(&places.recovery)?;
+        let watch = preferences.watched_folder.as_deref().map(Watch::new);
+        Ok(Self {
+            preferences,
+            materials: Materials::built_in(),
+            places,
+            recovery,
+            leftovers,
+            document: None,
+            derived: Derived::default(),
+            opening: Task::default(),
+            exporting: Task::default(),
+            putting_by: Task::default(),
+            put_by: None,
+            differs_since: None,
+            watch,
+            notes: Vec::new(),
+        })
+    }
+
+    /// The document, if one is open.
+    #[must_use]
+    pub fn document(&self) -> Option<&Document> {
+        self.document.as_ref()
+    }
+
+    /// The design as it is.
+    #[must_use]
+    pub fn design(&self) -> Option<&DesignFile> {
+        self.document.as_ref().map(Document::design)
+    }
+
+    /// What follows from the document.
+    #[must_use]
+    pub fn derived(&self) -> &Derived {
+        &self.derived
+    }
+
+    /// Unsaved work that was found at the start.
+    #[must_use]
+    pub fn leftovers(&self) -> &[Leftover] {
+        &self.leftovers
+    }
+
+    /// Opens a scan or a design file, told apart by content. What was open is dropped; ask before.
+    pub fn open(&mut self, path: &Path, site: BodySite, side: Side) {
+        let (path, home) = (path.to_owned(), self.recovery.folder().to_owned());
+        self.opening.start(move |job| open_file(path, &home, site, side, job));
+    }
+
+    /// Takes up unsaved work again.
+    pub fn take_up(&mut self, leftover: &Leftover) {
+        let (leftover, home) = (leftover.clone(), self.recovery.folder().to_owned());
+        self.leftovers.retain(|l| *l != leftover);
+        self.opening.start(move |job| {
+            let mut opened = open_design(&leftover.design, &home, job)?;
+            opened.path = leftover.saved_as.clone();
+            Recovery::put_by(&home, &opened.design, leftover.saved_as.as_deref())?;
+            Recovery::discard(&leftover)?;
+            Ok(opened)
+        });
+    }
+
+    /// Throws unsaved work away.
+    pub fn discard(&mut self, leftover: &Leftover) {
+        self.leftovers.retain(|l| l != leftover);
+        if let Err(problem) = Recovery::discard(leftover) {
+            self.notes.push(Note::Problem(problem));
+        }
+    }
+
+    /// One undoable change of the design.
+    pub fn edit(&mut self, label: &str, change: impl FnOnce(&mut DesignFile)) {
+        self.change(|document| document.history.edit(label, change));
+    }
+
+    /// As [`Session::edit`], joined with the change before while it has the same label, until [`Session::settle`].
+    pub fn edit_live(&mut self, label: &str, change: impl FnOnce(&mut DesignFile)) {
+        self.change(|document| document.history.edit_live(label, change));
+    }
+
+    fn change(&mut self, apply: impl FnOnce(&mut Document) -> bool) {
+        let Some(document) = &mut self.document else { return };
+        let before = document.design().clean.clone();
+        if apply(document) {
+            let stands_anew =
+                |a: &CleanSettings, b: &CleanSettings| (a.unit, a.upright, a.mirror) != (b.unit, b.upright, b.mirror);
+            if stands_anew(&before, &document.design().clean) {
+                document.kept_axes = None;
+            }
+            self.derived.follow(document);
+        }
+    }
+
+    /// Ends a live change, as when the mouse is let go.
+    pub fn settle(&mut self) {
+        if let Some(document) = &mut self.document {
+            document.history.settle();
+            self.derived.follow(document);
+        }
+    }
+
+    /// Takes the last change back; its label.
+    pub fn undo(&mut self) -> Option<String> {
+        self.travel(|document| document.history.undo())
+    }
+
+    /// Makes it again; its label.
+    pub fn redo(&mut self) -> Option<String> {
+        self.travel(|document| document.history.redo())
+    }
+
+    fn travel(&mut self, go: impl FnOnce(&mut Document) -> Option<String>) -> Option<String> {
+        let document = self.document.as_mut()?;
+        let label = go(document)?;
+        document.kept_axes = Some(document.design().placement);
+        self.derived.follow(document);
+        Some(label)
+    }
+
+    /// Saves where it was saved before; whether there is such a place.
+    pub fn save(&mut self) -> bool {
+        let Some(path) = self.document.as_ref().and_then(|d| d.path.clone()) else { return false };
+        self.save_as(&path);
+        true
+    }
+
+    /// Saves the design as `path`, with its scan beside it.
+    pub fn save_as(&mut self, path: &Path) {
+        let Some(document) = &mut self.document else { return };
+        document.history.settle();
+        let folder = path.parent().unwrap_or(Path::new(""));
+        let saved = locker::keep_beside(&document.loaded.bytes, folder)
+            .and_then(|_| locker::save_design(document.design(), path));
+        match saved {
+            Ok(()) => {
+                document.path = Some(path.to_owned());
+                document.saved = Some(Arc::clone(document.history.now()));
+                self.recovery.done();
+                self.put_by = Some(Arc::clone(document.history.now()));
+                self.differs_since = None;
+                self.preferences.remember(path);
+                self.keep_preferences();
+                self.notes.push(Note::Saved(path.to_owned()));
+            }
+            Err(e) => self.notes.push(Note::Problem(Problem::plain(e.to_string()))),
+        }
+    }
+
+    /// Writes the print files of the design into `folder`, in the background.
+    pub fn export(&mut self, folder: &Path, made_on: Option<String>) {
+        let Some(document) = &self.document else { return };
+        let (design, loaded) = (document.design().clone(), Arc::clone(&document.loaded));
+        let (home, out) = (self.recovery.folder().to_owned(), folder.to_owned());
+        let materials = self.materials.clone();
+        let team = Some(self.preferences.team.clone()).filter(|t| !t.is_empty());
+        let settings = MakeSettings { team, made_on, ..MakeSettings::default() };
+        self.exporting.start(move |job| {
+            locker::keep_beside(&loaded.bytes, &home).map_err(EngineError::from)?;
+            let report = engine::make(&design, &home, &out, &settings, &materials, job)?;
+            Ok((out, report))
+        });
+    }
+
+    /// Watches another folder for scans, or none.
+    pub fn watch(&mut self, folder: Option<&Path>) {
+        self.watch = folder.map(Watch::new);
+        self.preferences.watched_folder = folder.map(Path::to_owned);
+        self.keep_preferences();
+    }
+
+    /// Writes the preferences.
+    pub fn keep_preferences(&mut self) {
+        if let Err(problem) = self.preferences.save(&self.places.preferences()) {
+            self.notes.push(Note::Problem(problem));
+        }
+    }
+
+    /// Stops all long work.
+    pub fn stop(&mut self) {
+        self.opening.cancel();
+        self.exporting.cancel();
+        self.derived.stop();
+    }
+
+    /// What is being worked on: what the user asked for first, then what follows from the document.
+    #[must_use]
+    pub fn progress(&self) -> Vec<Progress> {
+        let mut all: Vec<Progress> =
+            [self.opening.progress(), self.exporting.progress()].into_iter().flatten().collect();
+        all.extend(self.derived.progress());
+        all
+    }
+
+    /// Whether a scan or design is being opened.
+    #[must_use]
+    pub fn is_opening(&self) -> bool {
+        self.opening.is_running()
+    }
+
+    /// Whether print files are being written.
+    #[must_use]
+    pub fn is_exporting(&self) -> bool {
+        self.exporting.is_running()
+    }
+
+    /// Picks up finished work, asks for what is missing and puts the document by. Call it once a frame.
+    pub fn poll(&mut self) -> Changed {
+        let mut changed = Changed::default();
+        match self.opening.take() {
+            Some(Outcome::Done(Ok(opened))) => {
+                self.take_in(opened);
+                changed = Changed { limb: true, pen: true, zone: true, shell: true };
+            }
+            Some(Outcome::Done(Err(problem))) if problem.stopped => {}
+            Some(Outcome::Done(Err(problem))) => self.notes.push(Note::Problem(problem)),
+            Some(Outcome::Broken) => self.notes.push(Note::Problem(Problem::broken("opening"))),
+            None => {}
+        }
+        match self.exporting.take() {
+            Some(Outcome::Done(Ok((folder, report)))) => {
+                self.notes.push(Note::Exported { folder, report: Arc::new(report) });
+            }
+            Some(Outcome::Done(Err(problem))) if problem.stopped => {}
+            Some(Outcome::Done(Err(problem))) => self.notes.push(Note::Problem(problem)),
+            Some(Outcome::Broken) => self.notes.push(Note::Problem(Problem::broken("writing the print files"))),
+            None => {}
+        }
+        let now = self.derived.poll();
+        if now.limb {
+            self.stand_on_new_axes();
+        }
+        if let Some(document) = &self.document {
+            self.derived.follow(document);
+        }
+        self.put_by();
+        if let Some(watch) = &mut self.watch {
+            self.notes.extend(watch.poll().into_iter().map(Note::ScanArrived));
+        }
+        Changed {
+            limb: changed.limb | now.limb,
+            pen: changed.pen | now.pen,
+            zone: changed.zone | now.zone,
+            shell: changed.shell | now.shell,
+        }
+    }
+
+    /// What the user should be told since the last call.
+    pub fn take_notes(&mut self) -> Vec<Note> {
+        std::mem::take(&mut self.notes)
+    }
+
+    fn take_in(&mut self, opened: Opened) {
+        let Opened { design, loaded, limb, path, notices } = opened;
+        let title = design.title.clone();
+        self.derived.clear();
+        let document = Document::new(design, Arc::new(loaded), path.clone());
+        let key = self.derived.limb_key(document.design(), document.kept_axes);
+        self.derived.limb.put(key, Arc::new(limb));
+        self.put_by = document.saved.clone();
+        self.differs_since = None;
+        self.document = Some(document);
+        if let Some(path) = path {
+            self.preferences.remember(&path);
+            self.keep_preferences();
+        }
+        self.notes.push(Note::Opened(title));
+        self.notes.extend(notices.into_iter().map(|n| Note::Problem(Problem::plain(n))));
+    }
+
+    /// After a change of cleaning that lets the limb stand anew: the design's points follow it.
+    fn stand_on_new_axes(&mut self) {
+        let Some(document) = &mut self.document else { return };
+        if document.kept_axes.is_some() {
+            return;
+        }
+        let key = self.derived.limb_key(document.design(), None);
+        let Some(limb) = self.derived.limb.current(&key) else { return };
+        let axes = limb.placement;
+        document.history.amend(|design| on_axes(design, &axes));
+        document.kept_axes = Some(axes);
+        let key = self.derived.limb_key(document.design(), Some(axes));
+        self.derived.limb.rename(key);
+    }
+
+    fn put_by(&mut self) {
+        match self.putting_by.take() {
+            Some(Outcome::Done(Err(problem))) => self.notes.push(Note::Problem(problem)),
+            Some(Outcome::Broken) => self.notes.push(Note::Problem(Problem::broken("putting the design by"))),
+            Some(Outcome::Done(Ok(()))) | None => {}
+        }
+        let Some(document) = &self.document else { return };
+        let now = document.history.now();
+        if self.put_by.as_ref().is_some_and(|last| Arc::ptr_eq(last, now) || **last == **now) {
+            self.differs_since = None;
+            return;
+        }
+        let since = *self.differs_since.get_or_insert_with(Instant::now);
+        if since.elapsed() < PUT_BY_AFTER || self.putting_by.is_running() {
+            return;
+        }
+        let (folder, design) = (self.recovery.folder().to_owned(), Arc::clone(now));
+        let (loaded, saved_as) = (Arc::clone(&document.loaded), document.path.clone());
+        self.put_by = Some(Arc::clone(now));
+        self.differs_since = None;
+        self.putting_by.start(move |_| {
+            locker::keep_beside(&loaded.bytes, &folder).map_err(EngineError::from)?;
+            Recovery::put_by(&folder, &design, saved_as.as_deref())
+        });
+    }
+
+    /// Ends the sitting: what is unsaved and not to be kept is dropped.
+    pub fn end(self) {
+        self.recovery.done();
+    }
+}
+
+/// Opens a design where the file starts like one, otherwise a scan.
+fn open_file(path: PathBuf, home: &Path, site: BodySite, side: Side, job: &mesh::Job) -> Result<Opened, Problem> {
+    if looks_like_json(&path) {
+        let mut opened = open_design(&path, home, job)?;
+        opened.path = Some(path);
+        return Ok(opened);
+    }
+    let loaded = engine::read_scan(&path, &job.part(0.0, 0.3))?;
+    let clean = CleanSettings::default();
+    let limb = engine::limb(&loaded, site, side, &clean, None, &job.part(0.3, 1.0))?;
+    let kept = locker::keep_beside(&loaded.bytes, home).map_err(EngineError::from)?;
+    let design = DesignFile {
+        pauldron_design: VERSION,
+        title: engine::title_for(site, limb.side, None),
+        site,
+        side: limb.side,
+        squad_number: None,
+        scan: kept,
+        placement: limb.placement,
+        clean: CleanSettings { unit: Some(limb.report.unit.unit), ..clean },
+        zone: zone::ZoneSettings::default(),
+        shell: engine::shell_for(site),
+        resolution_mm: 0.5,
+        tolerance_mm: 0.02,
+        material: mechanics::Family::SemiRigid,
+    };
+    let notices = limb.report.warnings.clone();
+    Ok(Opened { design, loaded, limb, path: None, notices })
+}
+
+fn open_design(path: &Path, home: &Path, job: &mesh::Job) -> Result<Opened, Problem> {
+    let mut design = locker::load_design(path).map_err(EngineError::from)?;
+    let folder = path.parent().unwrap_or(Path::new(""));
+    let loaded = engine::read_kept(&design.scan, folder, &job.part(0.0, 0.3))?;
+    let axes = Some(&design.placement);
+    let limb = engine::limb(&loaded, design.site, Side::Unknown, &design.clean, axes, &job.part(0.3, 1.0))?;
+    // Beside, so that the design stays small while it is worked on.
+    design.scan = locker::keep_beside(&loaded.bytes, home).map_err(EngineError::from)?;
+    Ok(Opened { design, loaded, limb, path: None, notices: Vec::new() })
+}
+
+/// Whether the first sign that is no blank is a brace.
+fn looks_like_json(path: &Path) -> bool {
+    use std::io::Read;
+    let mut first = [0; 256];
+    let Ok(count) = std::fs::File::open(path).and_then(|mut file| file.read(&mut first)) else { return false };
+    first[..count].iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'{')
+}

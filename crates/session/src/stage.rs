@@ -1,0 +1,121 @@
+//! One thing that follows from the document: what it was asked from, what came out, and what is still to come.
+
+use std::sync::Arc;
+
+use mesh::Job;
+
+use crate::task::{Outcome, Progress, Task};
+use crate::{Problem, Wanted};
+
+/// A value worked out in the background from a key of type `K`.
+#[derive(Debug)]
+pub struct Stage<K, T> {
+    task: Task<Result<T, Problem>>,
+    /// What is being worked on, or was last.
+    asked: Option<K>,
+    made_from: Option<K>,
+    value: Option<Arc<T>>,
+    problem: Option<Problem>,
+    serial: u64,
+}
+
+impl<K, T> Default for Stage<K, T> {
+    fn default() -> Self {
+        Self { task: Task::default(), asked: None, made_from: None, value: None, problem: None, serial: 0 }
+    }
+}
+
+impl<K: PartialEq + Clone, T: Send + Sync + 'static> Stage<K, T> {
+    /// Asks for the value of `key`, unless it is there, being made, or known to be impossible.
+    ///
+    /// With [`Wanted::Soon`] what is running is stopped; with [`Wanted::Next`] it may finish first, so that something is
+    /// shown while a slider moves.
+    pub fn want(&mut self, key: &K, wanted: Wanted, work: impl FnOnce(&Job) -> Result<T, Problem> + Send + 'static) {
+        if self.asked.as_ref() == Some(key) || (wanted == Wanted::Next && self.task.is_running()) {
+            return;
+        }
+        self.asked = Some(key.clone());
+        self.task.start(work);
+    }
+
+    /// Takes what has been finished; whether there was anything.
+    pub fn poll(&mut self, what: &str) -> bool {
+        let Some(outcome) = self.task.take() else { return false };
+        match outcome {
+            Outcome::Done(Ok(value)) => {
+                self.value = Some(Arc::new(value));
+                self.made_from.clone_from(&self.asked);
+                self.problem = None;
+                self.serial += 1;
+            }
+            Outcome::Done(Err(problem)) => {
+                self.problem = Some(problem);
+            }
+            Outcome::Broken => self.problem = Some(Problem::broken(what)),
+        }
+        true
+    }
+
+    /// Puts in a value that was made elsewhere.
+    pub fn put(&mut self, key: K, value: Arc<T>) {
+        self.task.cancel();
+        self.asked = Some(key.clone());
+        self.made_from = Some(key);
+        self.value = Some(value);
+        self.problem = None;
+        self.serial += 1;
+    }
+
+    /// Says that the newest value belongs to another key as well.
+    pub fn rename(&mut self, key: K) {
+        self.asked = Some(key.clone());
+        self.made_from = Some(key);
+    }
+
+    /// Stops what is running; it is not asked for again until something changes.
+    pub fn cancel(&mut self) {
+        self.task.cancel();
+    }
+
+    /// Forgets everything.
+    pub fn clear(&mut self) {
+        let serial = self.serial + 1;
+        *self = Self { serial, ..Self::default() };
+    }
+
+    /// The newest value, which may belong to an earlier state of the document.
+    #[must_use]
+    pub fn value(&self) -> Option<&Arc<T>> {
+        self.value.as_ref()
+    }
+
+    /// The value of `key`, if that is what is there.
+    #[must_use]
+    pub fn current(&self, key: &K) -> Option<&Arc<T>> {
+        self.value.as_ref().filter(|_| self.made_from.as_ref() == Some(key))
+    }
+
+    /// Why the newest request came to nothing.
+    #[must_use]
+    pub fn problem(&self) -> Option<&Problem> {
+        self.problem.as_ref()
+    }
+
+    /// Grows with every new value.
+    #[must_use]
+    pub fn serial(&self) -> u64 {
+        self.serial
+    }
+
+    /// How far the running work is.
+    #[must_use]
+    pub fn progress(&self) -> Option<Progress> {
+        self.task.progress()
+    }
+
+    /// Whether it is being worked on.
+    #[must_use]
+    pub fn is_running(&self) -> bool {
+        self.task.is_running()
+    }
+}

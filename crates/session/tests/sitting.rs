@@ -1,0 +1,137 @@
+//! A whole sitting without a window: open, paint, build, change, undo, save, and what a crash leaves.
+
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+use nalgebra::Point3;
+use scan::{BodySite, Side};
+use session::{Note, Places, Session};
+use zone::{Dab, Source};
+
+fn demo(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-scans").join(name)
+}
+
+/// Polls until `done`, collecting notes.
+fn until(session: &mut Session, what: &str, mut done: impl FnMut(&Session) -> bool) -> Vec<Note> {
+    let start = Instant::now();
+    let mut notes = Vec::new();
+    loop {
+        session.poll();
+        notes.extend(session.take_notes());
+        if done(session) {
+            return notes;
+        }
+        assert!(start.elapsed() < Duration::from_secs(120), "waiting for {what}: {notes:?}");
+        std::thread::sleep(Duration::from_millis(5));
+    }
+}
+
+fn with_shin(places: &Places) -> Session {
+    let mut session = Session::begin(places.clone()).unwrap();
+    session.open(&demo("shin-23.obj"), BodySite::Shin, Side::Left);
+    until(&mut session, "the limb", |s| s.document().is_some());
+    session
+}
+
+/// A patch of dabs on the front of the limb.
+fn paint(session: &mut Session, radius_mm: f32) {
+    let limb = session.derived().limb.value().unwrap().clone();
+    let middle = limb.skin.nearest(&Point3::new(0.0, -80.0, 0.0), None).unwrap().point;
+    let dab = Dab { at_mm: middle, radius_mm, remove: false };
+    session.edit("paint", |design| design.zone.sources.push(Source::Strokes { dabs: vec![dab] }));
+}
+
+#[test]
+fn a_painted_zone_becomes_a_shell_and_undo_takes_it_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = with_shin(&Places::inside(folder.path()));
+    assert!(session.document().unwrap().is_unsaved());
+    paint(&mut session, 45.0);
+    until(&mut session, "the shell", |s| s.derived().shell_is_current(s.design().unwrap()));
+    let thin = session.derived().best_shell(session.design().unwrap()).unwrap().mesh.volume_mm3();
+    session.edit("thickness", |design| design.shell.thickness_mm = 5.0);
+    until(&mut session, "the thicker shell", |s| s.derived().shell_is_current(s.design().unwrap()));
+    let thick = session.derived().best_shell(session.design().unwrap()).unwrap().mesh.volume_mm3();
+    // The wall alone is 5 / 3 of the volume; ribs and rim are not.
+    assert!(thick / thin > 1.3 && thick / thin < 1.8, "{}", thick / thin);
+    assert_eq!(session.undo().as_deref(), Some("thickness"));
+    assert_eq!(session.undo().as_deref(), Some("paint"));
+    assert_eq!(session.undo(), None);
+    session.poll();
+    assert!(session.derived().zone.value().is_none());
+}
+
+#[test]
+fn a_setting_that_cannot_be_built_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = with_shin(&Places::inside(folder.path()));
+    paint(&mut session, 40.0);
+    session.edit("rim", |design| design.shell.rim.round_mm = 2.5);
+    until(&mut session, "the problem", |s| s.derived().problem().is_some());
+    assert_eq!(session.derived().problem().unwrap().setting.as_deref(), Some("shell.rim.round_mm"));
+    session.undo();
+    until(&mut session, "the shell", |s| s.derived().shell_is_current(s.design().unwrap()));
+    assert!(session.derived().problem().is_none());
+}
+
+#[test]
+fn what_is_painted_stays_on_the_skin_when_left_and_right_are_swapped() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = with_shin(&Places::inside(folder.path()));
+    paint(&mut session, 40.0);
+    until(&mut session, "the zone", |s| s.derived().zone.value().is_some());
+    let area =
+        |s: &Session| s.derived().zone.value().unwrap().covered.area_mm2(&s.derived().limb.value().unwrap().skin);
+    let before = area(&session);
+    let serial = session.derived().zone.serial();
+    session.edit("mirror", |design| design.clean.mirror = true);
+    until(&mut session, "the mirrored zone", |s| s.derived().zone.serial() > serial);
+    assert!(session.design().unwrap().placement.mirrored);
+    assert!((area(&session) / before - 1.0).abs() < 0.01, "{} {before}", area(&session));
+    session.undo();
+    assert!(!session.design().unwrap().placement.mirrored);
+}
+
+#[test]
+fn a_crash_loses_nothing_and_a_save_is_complete() {
+    let folder = tempfile::tempdir().unwrap();
+    let places = Places::inside(folder.path());
+    let mut session = with_shin(&places);
+    paint(&mut session, 40.0);
+    let painted = session.design().unwrap().clone();
+    let by = Instant::now();
+    until(&mut session, "putting by", |_| by.elapsed() > Duration::from_secs(3));
+    // As after a crash: the lock goes, nothing is tidied.
+    drop(session);
+
+    let mut session = Session::begin(places.clone()).unwrap();
+    let leftover = session.leftovers()[0].clone();
+    session.take_up(&leftover);
+    until(&mut session, "the recovered design", |s| s.document().is_some());
+    assert_eq!(session.design().unwrap(), &painted);
+    assert!(session.document().unwrap().is_unsaved());
+
+    let saved = folder.path().join("team").join("shin.json");
+    std::fs::create_dir_all(saved.parent().unwrap()).unwrap();
+    session.save_as(&saved);
+    assert!(!session.document().unwrap().is_unsaved());
+    session.end();
+
+    let mut session = Session::begin(places).unwrap();
+    assert!(session.leftovers().is_empty());
+    assert_eq!(session.preferences.recent, vec![saved.clone()]);
+    session.open(&saved, BodySite::Other, Side::Unknown);
+    until(&mut session, "the saved design", |s| s.document().is_some());
+    assert_eq!(session.design().unwrap(), &painted);
+}
+
+#[test]
+fn two_programs_at_once_do_not_share_unsaved_work() {
+    let folder = tempfile::tempdir().unwrap();
+    let places = Places::inside(folder.path());
+    let first = with_shin(&places);
+    let second = Session::begin(places.clone()).unwrap();
+    assert!(second.leftovers().is_empty());
+    drop((first, second));
+}
