@@ -23,7 +23,8 @@ pub struct Task<T> {
 #[derive(Debug)]
 struct Running<T> {
     job: Job,
-    receiver: Receiver<T>,
+    // Behind a lock only so that a task may be looked at from any thread.
+    receiver: Mutex<Receiver<T>>,
     progress: Arc<Mutex<Progress>>,
 }
 
@@ -59,12 +60,12 @@ impl<T: Send + 'static> Task<T> {
             // Nobody listens any more where the task was cancelled.
             let _ = sender.send(work(&of_thread));
         });
-        self.running = Some(Running { job, receiver, progress });
+        self.running = Some(Running { job, receiver: Mutex::new(receiver), progress });
     }
 
     /// The answer, once, when the work is done.
     pub fn take(&mut self) -> Option<Outcome<T>> {
-        let outcome = match self.running.as_ref()?.receiver.try_recv() {
+        let outcome = match self.running.as_ref()?.receiver.lock().unwrap_or_else(PoisonError::into_inner).try_recv() {
             Ok(value) => Outcome::Done(value),
             Err(TryRecvError::Empty) => return None,
             Err(TryRecvError::Disconnected) => Outcome::Broken,

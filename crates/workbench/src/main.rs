@@ -1,7 +1,34 @@
-//! The workbench: the whole job in one window.
+//! Starts the workbench.
 
-use bevy::prelude::*;
+use std::path::PathBuf;
+use std::process::ExitCode;
 
-fn main() {
-    App::new().add_plugins(DefaultPlugins).add_plugins(bevy_egui::EguiPlugin::default()).run();
+use clap::Parser;
+use workbench::{Start, run};
+
+/// The whole job in one window: from the scan of a limb to the print files of a guard.
+#[derive(Parser)]
+#[command(name = "workbench", version)]
+struct Arguments {
+    /// A scan (STL, OBJ, PLY) or a design to open.
+    file: Option<PathBuf>,
+    /// Runs the demo through all steps and saves a picture of each in this folder, then ends.
+    #[arg(long, value_name = "DIR")]
+    screenshot: Option<PathBuf>,
+    /// Size of the window, such as 1280x800.
+    #[arg(long, value_name = "WxH", value_parser = size, default_value = "1280x800")]
+    size: [u32; 2],
+    /// Folder for settings and unsaved work, instead of the system's usual one.
+    #[arg(long, value_name = "DIR")]
+    home: Option<PathBuf>,
+}
+
+fn size(text: &str) -> Result<[u32; 2], String> {
+    let sides = text.split_once('x').and_then(|(w, h)| Some([w.parse().ok()?, h.parse().ok()?]));
+    sides.filter(|s| s.iter().all(|n| (640..=7680).contains(n))).ok_or_else(|| "give it as 1280x800".to_owned())
+}
+
+fn main() -> ExitCode {
+    let Arguments { file, screenshot, size, home } = Arguments::parse();
+    run(Start { file, screenshot, size, home })
 }

@@ -1,0 +1,153 @@
+//! Everything that can be done by one press, with its key.
+
+use bevy::prelude::*;
+
+use crate::bench::Bench;
+use crate::step::Step;
+use crate::view::{Tool, View};
+
+/// One thing that can be done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Action {
+    /// Opens a scan or design by dialog.
+    Open,
+    /// Saves the design.
+    Save,
+    /// Saves it somewhere else.
+    SaveAs,
+    /// Takes the last change back.
+    Undo,
+    /// Makes it again.
+    Redo,
+    /// Goes to the step after this.
+    NextStep,
+    /// Goes to the step before.
+    PreviousStep,
+    /// Paints.
+    Paint,
+    /// Erases.
+    Erase,
+    /// Only looks.
+    Look,
+    /// A larger brush.
+    LargerBrush,
+    /// A smaller brush.
+    SmallerBrush,
+    /// Stops long work.
+    Stop,
+    /// Shows this list.
+    List,
+}
+
+/// A key with what is held down besides.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Key {
+    /// The key.
+    pub code: KeyCode,
+    /// Control, or command on a Mac.
+    pub command: bool,
+    /// Shift.
+    pub shift: bool,
+    /// How it is written.
+    pub label: &'static str,
+}
+
+const fn key(code: KeyCode, label: &'static str) -> Key {
+    Key { code, command: false, shift: false, label }
+}
+
+const fn command(code: KeyCode, shift: bool, label: &'static str) -> Key {
+    Key { code, command: true, shift, label }
+}
+
+impl Action {
+    /// All of them, in the order of the list.
+    pub const ALL: [Self; 14] = [
+        Self::Open,
+        Self::Save,
+        Self::SaveAs,
+        Self::Undo,
+        Self::Redo,
+        Self::NextStep,
+        Self::PreviousStep,
+        Self::Paint,
+        Self::Erase,
+        Self::Look,
+        Self::LargerBrush,
+        Self::SmallerBrush,
+        Self::Stop,
+        Self::List,
+    ];
+
+    /// What it is called, and its key.
+    pub fn name(self) -> (&'static str, Key) {
+        match self {
+            Self::Open => ("Open a scan or design", command(KeyCode::KeyO, false, "Ctrl O")),
+            Self::Save => ("Save", command(KeyCode::KeyS, false, "Ctrl S")),
+            Self::SaveAs => ("Save as…", command(KeyCode::KeyS, true, "Ctrl Shift S")),
+            Self::Undo => ("Undo", command(KeyCode::KeyZ, false, "Ctrl Z")),
+            Self::Redo => ("Redo", command(KeyCode::KeyZ, true, "Ctrl Shift Z")),
+            Self::NextStep => ("Next step", key(KeyCode::PageDown, "Page down")),
+            Self::PreviousStep => ("Step before", key(KeyCode::PageUp, "Page up")),
+            Self::Paint => ("Paint the zone", key(KeyCode::KeyB, "B")),
+            Self::Erase => ("Erase", key(KeyCode::KeyE, "E")),
+            Self::Look => ("Only turn the limb", key(KeyCode::KeyV, "V")),
+            Self::LargerBrush => ("Larger brush", key(KeyCode::BracketRight, "]")),
+            Self::SmallerBrush => ("Smaller brush", key(KeyCode::BracketLeft, "[")),
+            Self::Stop => ("Stop what is running", key(KeyCode::Escape, "Esc")),
+            Self::List => ("List of keys", key(KeyCode::F1, "F1")),
+        }
+    }
+}
+
+/// Actions asked for and not done yet.
+#[derive(Resource, Default)]
+pub struct Asked(pub Vec<Action>);
+
+/// Turns keys into actions.
+pub fn from_keys(keys: Res<ButtonInput<KeyCode>>, mut asked: ResMut<Asked>) {
+    let command =
+        keys.any_pressed([KeyCode::ControlLeft, KeyCode::ControlRight, KeyCode::SuperLeft, KeyCode::SuperRight]);
+    let shift = keys.any_pressed([KeyCode::ShiftLeft, KeyCode::ShiftRight]);
+    for action in Action::ALL {
+        let (_, key) = action.name();
+        if keys.just_pressed(key.code) && key.command == command && key.shift == shift {
+            asked.0.push(action);
+        }
+    }
+}
+
+/// Does what was asked for.
+pub fn perform(mut asked: ResMut<Asked>, mut bench: ResMut<Bench>, mut view: ResMut<View>) {
+    for action in std::mem::take(&mut asked.0) {
+        perform_one(action, &mut bench, &mut view);
+    }
+}
+
+fn perform_one(action: Action, bench: &mut Bench, view: &mut View) {
+    match action {
+        Action::Undo => {
+            if let Some(label) = bench.session.undo() {
+                bench.say(format!("Undone: {label}"), false);
+            }
+        }
+        Action::Redo => {
+            if let Some(label) = bench.session.redo() {
+                bench.say(format!("Done again: {label}"), false);
+            }
+        }
+        Action::Save => {
+            bench.session.save();
+        }
+        Action::NextStep => view.step = view.step.next().unwrap_or(view.step),
+        Action::PreviousStep => view.step = view.step.previous().unwrap_or(view.step),
+        Action::Paint => (view.step, view.tool) = (Step::Zone, Tool::Paint),
+        Action::Erase => (view.step, view.tool) = (Step::Zone, Tool::Erase),
+        Action::Look => view.tool = Tool::Look,
+        Action::LargerBrush => view.brush_mm = (view.brush_mm * 1.15).min(80.0),
+        Action::SmallerBrush => view.brush_mm = (view.brush_mm / 1.15).max(2.0),
+        Action::Stop => bench.session.stop(),
+        Action::List => view.actions_open = !view.actions_open,
+        Action::Open | Action::SaveAs => {}
+    }
+}

@@ -1,0 +1,102 @@
+//! Puts the window together.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+use std::time::Duration;
+
+use bevy::camera::visibility::RenderLayers;
+use bevy::camera::{CameraOutputMode, ClearColorConfig};
+use bevy::prelude::*;
+use bevy::render::render_resource::BlendState;
+use bevy::window::WindowResolution;
+use bevy::winit::{UpdateMode, WinitSettings};
+use bevy_egui::input::egui_wants_any_keyboard_input;
+use bevy_egui::{EguiGlobalSettings, EguiPlugin, EguiPrimaryContextPass, PrimaryEguiContext};
+use scan::{BodySite, Side};
+use session::{Places, Session};
+
+use crate::actions::{Asked, from_keys, perform};
+use crate::bench::{Bench, poll};
+use crate::layout::{StageRect, draw, fit_stage};
+use crate::stage::StagePlugin;
+use crate::view::View;
+
+/// How the program was started.
+#[derive(Debug, Clone)]
+pub struct Start {
+    /// A scan or design to open.
+    pub file: Option<PathBuf>,
+    /// Folder for pictures of every step.
+    pub screenshot: Option<PathBuf>,
+    /// Size of the window.
+    pub size: [u32; 2],
+    /// Folder for settings and unsaved work.
+    pub home: Option<PathBuf>,
+}
+
+/// Runs the workbench until its window is closed.
+#[must_use]
+pub fn run(start: Start) -> ExitCode {
+    let places = start.home.as_deref().map_or_else(Places::usual, Places::inside);
+    let mut session = match Session::begin(places) {
+        Ok(session) => session,
+        Err(problem) => return refuse(&problem.sentence),
+    };
+    if let Some(file) = &start.file {
+        session.open(file, BodySite::Other, Side::Unknown);
+    }
+    let [width, height] = start.size;
+    let window = Window {
+        title: "Pauldron".into(),
+        name: Some("pauldron".into()),
+        resolution: WindowResolution::new(width, height),
+        ..default()
+    };
+    let exit = App::new()
+        .add_plugins(DefaultPlugins.set(WindowPlugin { primary_window: Some(window), ..default() }))
+        .add_plugins((EguiPlugin::default(), StagePlugin))
+        .insert_resource(WinitSettings {
+            focused_mode: UpdateMode::reactive(Duration::from_millis(100)),
+            unfocused_mode: UpdateMode::reactive_low_power(Duration::from_millis(250)),
+        })
+        .insert_resource(Bench::new(session))
+        .init_resource::<View>()
+        .init_resource::<Asked>()
+        .init_resource::<StageRect>()
+        .add_systems(PreStartup, set_up)
+        .add_systems(PreUpdate, poll)
+        .add_systems(EguiPrimaryContextPass, draw)
+        .add_systems(Update, (from_keys.run_if(not(egui_wants_any_keyboard_input)), perform).chain())
+        .add_systems(PostUpdate, fit_stage)
+        .run();
+    match exit {
+        AppExit::Success => ExitCode::SUCCESS,
+        AppExit::Error(code) => ExitCode::from(code.get()),
+    }
+}
+
+#[allow(clippy::print_stderr)]
+fn refuse(sentence: &str) -> ExitCode {
+    eprintln!("{sentence}");
+    ExitCode::FAILURE
+}
+
+/// The camera of the panels, drawn over the stage.
+fn set_up(mut commands: Commands, mut settings: ResMut<EguiGlobalSettings>, mut clear: ResMut<ClearColor>) {
+    settings.auto_create_primary_context = false;
+    clear.0 = Color::srgb_u8(0xe7, 0xe0, 0xd3);
+    commands.spawn((
+        PrimaryEguiContext,
+        Camera2d,
+        RenderLayers::none(),
+        Camera {
+            order: 1,
+            output_mode: CameraOutputMode::Write {
+                blend_state: Some(BlendState::ALPHA_BLENDING),
+                clear_color: ClearColorConfig::None,
+            },
+            clear_color: ClearColorConfig::Custom(Color::NONE),
+            ..default()
+        },
+    ));
+}

@@ -1,0 +1,148 @@
+//! The window: steps along the top, one side panel, the stage, one line below.
+
+use bevy::camera::Viewport;
+use bevy::prelude::*;
+use bevy::window::PrimaryWindow;
+use bevy_egui::egui::{self, Align, Frame, LayerId, Layout, Margin, RichText, UiBuilder};
+use bevy_egui::{EguiContext, EguiContexts};
+
+use crate::actions::{Action, Asked};
+use crate::bench::Bench;
+use crate::look::colours::{CALM, Palette, STRONG};
+use crate::panel::{self, Desk};
+use crate::stage::StageCamera;
+use crate::step::Step;
+use crate::view::View;
+
+/// Width of the side panel at usual text size.
+const PANEL_WIDTH: f32 = 348.0;
+
+/// Where the stage is, in the window's own units.
+#[derive(Resource, Debug, Clone, Copy, Default)]
+pub struct StageRect(pub Rect);
+
+/// The colours that the user has chosen.
+pub fn palette(bench: &Bench) -> Palette {
+    if bench.session.preferences.high_contrast { STRONG } else { CALM }
+}
+
+/// Draws everything around the stage.
+pub fn draw(
+    mut contexts: EguiContexts,
+    mut bench: ResMut<Bench>,
+    mut view: ResMut<View>,
+    mut asked: ResMut<Asked>,
+    mut stage: ResMut<StageRect>,
+    mut dressed: Local<Option<(bool, u32)>>,
+) -> Result {
+    let ctx = contexts.ctx_mut()?;
+    let colours = palette(&bench);
+    let preferences = &bench.session.preferences;
+    let wanted = (preferences.high_contrast, preferences.text_scale.to_bits());
+    if *dressed != Some(wanted) {
+        crate::look::apply(ctx, &colours);
+        ctx.set_zoom_factor(preferences.text_scale);
+        *dressed = Some(wanted);
+        // Fonts are there from the next frame on.
+        return Ok(());
+    }
+    let mut root = egui::Ui::new(
+        ctx.clone(),
+        "window".into(),
+        UiBuilder::new().layer_id(LayerId::background()).max_rect(ctx.viewport_rect()),
+    );
+    let mut desk =
+        Desk { bench: bench.bypass_change_detection(), view: view.bypass_change_detection(), asked: &mut asked };
+    let bar = Frame::NONE.fill(colours.paper).inner_margin(Margin::symmetric(18, 8));
+    egui::Panel::top("steps").frame(bar).show(&mut root, |ui| steps(ui, &mut desk, &colours));
+    egui::Panel::bottom("line").frame(bar).show(&mut root, |ui| line(ui, &mut desk, &colours));
+    let side = Frame::NONE.fill(colours.paper).inner_margin(Margin::symmetric(20, 16));
+    egui::Panel::right("panel").frame(side).exact_size(PANEL_WIDTH).resizable(false).show(&mut root, |ui| {
+        egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| panel::show(ui, &mut desk));
+    });
+    if desk.view.actions_open {
+        actions(ctx, &mut desk);
+    }
+    let rest = root.available_rect_before_wrap();
+    let zoom = ctx.zoom_factor();
+    stage.0 = Rect::new(rest.min.x * zoom, rest.min.y * zoom, rest.max.x * zoom, rest.max.y * zoom);
+    Ok(())
+}
+
+fn steps(ui: &mut egui::Ui, desk: &mut Desk<'_>, colours: &Palette) {
+    ui.horizontal(|ui| {
+        for (i, step) in Step::ALL.into_iter().enumerate() {
+            let here = desk.view.step == step;
+            let ink = if here { colours.accent } else { colours.faint_ink };
+            let text = RichText::new(format!("{}  {}", i + 1, step.name())).color(ink);
+            let text = if here { text.strong().underline() } else { text };
+            if ui.add(egui::Button::new(text).frame(false)).clicked() {
+                desk.view.step = step;
+            }
+        }
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            if ui.button("Keys").clicked() {
+                desk.asked.0.push(Action::List);
+            }
+        });
+    });
+}
+
+fn line(ui: &mut egui::Ui, desk: &mut Desk<'_>, colours: &Palette) {
+    ui.horizontal(|ui| {
+        match desk.bench.fresh() {
+            Some(said) => {
+                let ink = if said.bad { colours.bad } else { colours.ink };
+                ui.label(RichText::new(&said.sentence).color(ink));
+            }
+            None => {
+                ui.label(RichText::new(panel::guidance(desk)).color(colours.faint_ink));
+            }
+        }
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            if let Some(progress) = desk.bench.session.progress().first() {
+                if ui.button("Stop").clicked() {
+                    desk.asked.0.push(Action::Stop);
+                }
+                ui.add(egui::ProgressBar::new(progress.fraction).desired_width(140.0));
+                ui.label(&progress.what);
+            }
+        });
+    });
+}
+
+fn actions(ctx: &egui::Context, desk: &mut Desk<'_>) {
+    let mut open = true;
+    egui::Window::new("Keys").open(&mut open).collapsible(false).resizable(false).show(ctx, |ui| {
+        egui::Grid::new("keys").num_columns(2).show(ui, |ui| {
+            for action in Action::ALL {
+                let (name, key) = action.name();
+                if ui.button(name).clicked() {
+                    desk.asked.0.push(action);
+                }
+                ui.label(key.label);
+                ui.end_row();
+            }
+        });
+    });
+    desk.view.actions_open = open;
+}
+
+/// Keeps the stage's camera to its part of the window.
+pub fn fit_stage(
+    stage: Res<StageRect>,
+    window: Single<&Window, With<PrimaryWindow>>,
+    mut camera: Single<&mut Camera, (With<StageCamera>, Without<EguiContext>)>,
+) {
+    let scale = window.scale_factor();
+    let limit = UVec2::new(window.physical_width(), window.physical_height());
+    let low = (stage.0.min * scale).as_uvec2().min(limit);
+    let size = (stage.0.size() * scale).as_uvec2().min(limit - low);
+    if size.x < 16 || size.y < 16 {
+        return;
+    }
+    let now = camera.viewport.as_ref().map(|v| (v.physical_position, v.physical_size));
+    if now != Some((low, size)) {
+        camera.viewport = Some(Viewport { physical_position: low, physical_size: size, ..default() });
+    }
+}

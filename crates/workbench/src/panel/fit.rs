@@ -1,0 +1,10 @@
+//! The fit step.
+
+use bevy_egui::egui::Ui;
+
+use super::Desk;
+
+/// Shows the panel.
+pub fn show(ui: &mut Ui, _desk: &mut Desk<'_>) {
+    ui.heading("Fit");
+}

@@ -1,0 +1,52 @@
+//! The side panel: one file a step, each a function from the document to edits.
+
+mod fit;
+mod material;
+mod print;
+mod scan;
+mod shell;
+mod show;
+mod zone;
+
+use bevy_egui::egui::Ui;
+
+use crate::actions::Asked;
+use crate::bench::Bench;
+use crate::step::Step;
+use crate::view::View;
+
+/// All that a panel may look at and change.
+pub struct Desk<'a> {
+    /// The document.
+    pub bench: &'a mut Bench,
+    /// How it is seen.
+    pub view: &'a mut View,
+    /// What is asked to be done.
+    pub asked: &'a mut Asked,
+}
+
+/// Shows the panel of the step at hand.
+pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
+    match desk.view.step {
+        Step::Scan => scan::show(ui, desk),
+        Step::Zone => zone::show(ui, desk),
+        Step::Shell => shell::show(ui, desk),
+        Step::Fit => fit::show(ui, desk),
+        Step::Material => material::show(ui, desk),
+        Step::Print => print::show(ui, desk),
+        Step::Show => show::show(ui, desk),
+    }
+}
+
+/// One line of guidance for the step at hand.
+pub fn guidance(desk: &Desk<'_>) -> &'static str {
+    match desk.view.step {
+        Step::Scan => "Open a scan, look at what was found, and say where on the body it is.",
+        Step::Zone => "Paint over the skin that is to be covered, or take over the pen line.",
+        Step::Shell => "Choose wall, rim, vents and straps; the shell follows at once.",
+        Step::Fit => "Look at the gap under the shell, all the way round and along.",
+        Step::Material => "Compare the three kinds of filament on this guard and choose one.",
+        Step::Print => "Save the print files, and put them into the slicer of your printer.",
+        Step::Show => "Turn it for the athlete: colour, finish, number.",
+    }
+}

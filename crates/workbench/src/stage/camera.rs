@@ -1,0 +1,109 @@
+//! The camera: turns round the limb, its light with it.
+
+use bevy::input::mouse::{AccumulatedMouseMotion, AccumulatedMouseScroll};
+use bevy::prelude::*;
+use bevy_egui::input::EguiWantsInput;
+
+use crate::bench::Bench;
+use crate::view::{Tool, View};
+
+/// The camera of the stage, and how it looks at the limb.
+#[derive(Component, Debug, Clone)]
+pub struct StageCamera {
+    /// What it looks at.
+    pub middle: Vec3,
+    /// Turn round z, radians.
+    pub around: f32,
+    /// Rise above the level, radians.
+    pub up: f32,
+    /// Distance, mm.
+    pub distance: f32,
+}
+
+impl Default for StageCamera {
+    fn default() -> Self {
+        Self { middle: Vec3::ZERO, around: -1.1, up: 0.25, distance: 600.0 }
+    }
+}
+
+impl StageCamera {
+    /// Where it stands and looks.
+    pub fn transform(&self) -> Transform {
+        let (sin, cos) = self.up.sin_cos();
+        let away = Vec3::new(self.around.cos() * cos, self.around.sin() * cos, sin);
+        Transform::from_translation(self.middle + away * self.distance).looking_at(self.middle, Vec3::Z)
+    }
+}
+
+/// Sets up camera and lights.
+pub fn light(mut commands: Commands) {
+    let camera = StageCamera::default();
+    let transform = camera.transform();
+    let lens = PerspectiveProjection { fov: 0.5, near: 5.0, far: 6000.0, ..default() };
+    let sun = |x: f32, y: f32, lux: f32| {
+        let light = DirectionalLight { illuminance: lux, shadow_maps_enabled: false, ..default() };
+        // In the camera's own frame: x to the right, y up, looking along −z.
+        (light, Transform::from_xyz(x, y, 1.0).looking_at(Vec3::ZERO, Vec3::Y))
+    };
+    commands
+        .spawn((
+            Camera3d::default(),
+            camera,
+            transform,
+            Projection::Perspective(lens),
+            AmbientLight { brightness: 420.0, ..default() },
+            Msaa::Sample4,
+        ))
+        .with_children(|camera| {
+            camera.spawn(sun(-0.9, 1.1, 3400.0));
+            camera.spawn(sun(1.4, -0.2, 900.0));
+        });
+}
+
+/// Turns and moves the camera by mouse and keys, and brings a new limb into sight.
+pub fn turn(
+    buttons: Res<ButtonInput<MouseButton>>,
+    keys: Res<ButtonInput<KeyCode>>,
+    motion: Res<AccumulatedMouseMotion>,
+    scroll: Res<AccumulatedMouseScroll>,
+    wants: Res<EguiWantsInput>,
+    view: Res<View>,
+    bench: Res<Bench>,
+    time: Res<Time>,
+    camera: Single<(&mut StageCamera, &mut Transform)>,
+) {
+    let (mut camera, mut transform) = camera.into_inner();
+    if bench.changed.limb
+        && let Some((low, high)) = bench.session.derived().limb.value().and_then(|limb| limb.skin.mesh().bounds())
+    {
+        let (low, high) = (Vec3::from_array(low.coords.into()), Vec3::from_array(high.coords.into()));
+        camera.middle = 0.5 * (low + high);
+        camera.distance = 1.25 * (high - low).length() / (2.0 * (0.25_f32).tan());
+    }
+    if !wants.wants_any_pointer_input() {
+        let free_left = view.tool == Tool::Look && buttons.pressed(MouseButton::Left);
+        if buttons.pressed(MouseButton::Right) || free_left {
+            camera.around -= 0.008 * motion.delta.x;
+            camera.up = (camera.up + 0.008 * motion.delta.y).clamp(-1.5, 1.5);
+        }
+        if buttons.pressed(MouseButton::Middle) {
+            let reach = 0.0011 * camera.distance;
+            let shift = transform.right() * (-motion.delta.x * reach) + transform.up() * (motion.delta.y * reach);
+            camera.middle += shift;
+        }
+        if view.tool == Tool::Look || keys.any_pressed([KeyCode::AltLeft, KeyCode::AltRight]) {
+            camera.distance = (camera.distance * (-0.1 * scroll.delta.y).exp()).clamp(40.0, 3000.0);
+        }
+    }
+    if !wants.wants_any_keyboard_input() {
+        let step = 1.6 * time.delta_secs();
+        let held = |less: KeyCode, more: KeyCode| f32::from(keys.pressed(more)) - f32::from(keys.pressed(less));
+        camera.around += step * held(KeyCode::ArrowLeft, KeyCode::ArrowRight);
+        camera.up = (camera.up + step * held(KeyCode::ArrowDown, KeyCode::ArrowUp)).clamp(-1.5, 1.5);
+        camera.distance = (camera.distance * (step * held(KeyCode::Equal, KeyCode::Minus)).exp()).clamp(40.0, 3000.0);
+    }
+    let wanted = camera.transform();
+    if *transform != wanted {
+        *transform = wanted;
+    }
+}

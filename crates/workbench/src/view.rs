@@ -1,0 +1,36 @@
+//! What the window shows besides the document: the step at hand, tools, and how things are seen.
+
+use bevy::prelude::*;
+
+use crate::step::Step;
+
+/// What the pointer does on the limb.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Tool {
+    /// Only turns the limb.
+    #[default]
+    Look,
+    /// Paints what is to be covered.
+    Paint,
+    /// Takes away from it.
+    Erase,
+}
+
+/// What the window shows; nothing of it is saved with the design.
+#[derive(Resource, Debug, Clone)]
+pub struct View {
+    /// The step at hand.
+    pub step: Step,
+    /// What the pointer does.
+    pub tool: Tool,
+    /// Radius of the brush on the skin, mm.
+    pub brush_mm: f32,
+    /// The list of actions and keys is open.
+    pub actions_open: bool,
+}
+
+impl Default for View {
+    fn default() -> Self {
+        Self { step: Step::default(), tool: Tool::default(), brush_mm: 12.0, actions_open: false }
+    }
+}
