@@ -1,0 +1,193 @@
+//! Fewer triangles within a named tolerance, for closed manifold meshes.
+//!
+//! Edge collapses onto one of the two ends: every vertex left is a vertex of the input, so it still lies on the true
+//! surface. Each triangle carries a bound on how far the surface has moved under it so far; a collapse adds the distance
+//! from the vertex that goes to the triangles that take its place, and from their new edges to those they replace, and is made only while the sum stays within the
+//! tolerance (as the error bounds of Ciampalini et al. 1997), where the surface keeps its topology (link condition, Dey
+//! et al. 1999), and where no triangle turns by more than a set angle or gets thinner than a set height.
+//!
+//! The mesh is worked on in slabs with frozen seams, twice, with the seams moved in between. Slabs depend on the mesh
+//! alone, so the result is the same on any number of threads.
+
+mod cut;
+mod slab;
+mod star;
+
+use rayon::prelude::*;
+
+use crate::{Cancelled, Job, Mesh};
+use cut::Cut;
+use slab::{Done, Slab};
+
+/// A simplified mesh and where its vertices came from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Simplified {
+    /// The mesh; colours are carried along.
+    pub mesh: Mesh,
+    /// For each vertex its number in the mesh that was given.
+    pub kept: Vec<u32>,
+}
+
+/// Slabs in the first round; the second round has one less, so that seams move.
+const SLABS: usize = 16;
+/// Triangles per slab below which fewer slabs are made.
+const SLAB_TRIANGLES: usize = 4000;
+/// Passes over a slab, with the price limit rising to the full tolerance.
+const LIMITS: [f32; 6] = [0.02, 0.08, 0.2, 0.45, 1.0, 1.0];
+
+/// Collapses edges of `mesh` while the surface stays within about `tolerance_mm`; vertices with `locked` set stay.
+///
+/// Cancel is looked at once a slab and pass.
+///
+/// # Errors
+/// [`Cancelled`] when the job was.
+pub fn simplify(mesh: &Mesh, tolerance_mm: f32, locked: &[bool], job: &Job) -> Result<Simplified, Cancelled> {
+    let mut triangles: Vec<Tile> =
+        mesh.triangles.iter().map(|corners| Tile { corners: *corners, moved_mm: 0.0 }).collect();
+    let mut work = Work { locked, least_mm: vec![0.0; mesh.points.len()] };
+    for shift in 0..2 {
+        let slabs = SLABS.min(triangles.len() / SLAB_TRIANGLES + 1);
+        if shift == 1 && slabs < 2 {
+            break;
+        }
+        triangles = round(mesh, &triangles, &mut work, tolerance_mm, slabs - shift, job)?;
+    }
+    let mut number = vec![u32::MAX; mesh.points.len()];
+    let mut kept = Vec::new();
+    for v in triangles.iter().flat_map(|t| &t.corners) {
+        if number[*v as usize] == u32::MAX {
+            number[*v as usize] = 0;
+            kept.push(*v);
+        }
+    }
+    kept.sort_unstable();
+    for (i, v) in kept.iter().enumerate() {
+        number[*v as usize] = i as u32;
+    }
+    let simpler = Mesh {
+        points: kept.iter().map(|v| mesh.points[*v as usize]).collect(),
+        triangles: triangles.iter().map(|t| t.corners.map(|v| number[v as usize])).collect(),
+        colours: mesh.colours.as_ref().map(|c| kept.iter().map(|v| c[*v as usize]).collect()),
+    };
+    Ok(Simplified { mesh: simpler, kept })
+}
+
+/// A triangle and how far the surface may have moved under it.
+#[derive(Debug, Clone, Copy)]
+struct Tile {
+    corners: [u32; 3],
+    moved_mm: f32,
+}
+
+fn round(
+    mesh: &Mesh,
+    triangles: &[Tile],
+    work: &mut Work<'_>,
+    tolerance_mm: f32,
+    slabs: usize,
+    job: &Job,
+) -> Result<Vec<Tile>, Cancelled> {
+    let Cut { slab_of, number, global } = Cut::new(mesh, triangles, slabs);
+    let mut members: Vec<Vec<Tile>> = global.iter().map(|g| Vec::with_capacity(2 * g.len())).collect();
+    let mut all = Vec::new();
+    let mut frozen = work.locked.to_vec();
+    for t in triangles {
+        let [a, b, c] = t.corners.map(|v| slab_of[v as usize]);
+        if a == b && b == c {
+            members[a as usize].push(Tile { corners: t.corners.map(|v| number[v as usize]), ..*t });
+        } else {
+            all.push(*t);
+            t.corners.iter().for_each(|v| frozen[*v as usize] = true);
+        }
+    }
+    let least = &work.least_mm;
+    let done: Vec<Result<Done, Cancelled>> = members
+        .into_par_iter()
+        .zip(global)
+        .map(|(own, global)| {
+            let mut slab = Slab::new(mesh, own, global, &frozen, least);
+            for share in LIMITS {
+                job.check()?;
+                slab.pass(tolerance_mm * share);
+            }
+            Ok(slab.finish())
+        })
+        .collect();
+    for slab in done {
+        let slab = slab?;
+        all.extend(slab.tiles);
+        for (v, least) in slab.least_mm {
+            work.least_mm[v as usize] = least;
+        }
+    }
+    Ok(all)
+}
+
+/// What one round leaves to the next.
+struct Work<'a> {
+    locked: &'a [bool],
+    /// For each vertex the least limit under which a collapse may be found, so that what did not change is not
+    /// measured again; 0 where nothing is known.
+    least_mm: Vec<f32>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::solid;
+    use approx::assert_relative_eq;
+    use nalgebra::Point3;
+
+    /// A closed torus of `n` by `m` quads.
+    fn torus(n: u32, m: u32) -> Mesh {
+        let at = |i: u32, j: u32| {
+            let (u, v) = (
+                f64::from(i) / f64::from(n) * std::f64::consts::TAU,
+                f64::from(j) / f64::from(m) * std::f64::consts::TAU,
+            );
+            let r = 60.0 + 15.0 * v.cos();
+            Point3::new(r * u.cos(), r * u.sin(), 15.0 * v.sin()).cast()
+        };
+        let points = (0..n).flat_map(|i| (0..m).map(move |j| at(i, j))).collect();
+        let number = |i: u32, j: u32| i % n * m + j % m;
+        let triangles = (0..n)
+            .flat_map(|i| (0..m).map(move |j| (i, j)))
+            .flat_map(|(i, j)| {
+                let [a, b, c, d] = [number(i, j), number(i + 1, j), number(i + 1, j + 1), number(i, j + 1)];
+                [[a, b, c], [a, c, d]]
+            })
+            .collect();
+        Mesh::new(points, triangles)
+    }
+
+    #[test]
+    fn a_torus_keeps_its_shape_within_the_tolerance() {
+        let fine = torus(700, 180);
+        let done = simplify(&fine, 0.02, &vec![false; fine.points.len()], &Job::silent()).unwrap();
+        println!("{} triangles", done.mesh.triangles.len());
+        assert!(done.mesh.triangles.len() * 3 < fine.triangles.len(), "{} triangles left", done.mesh.triangles.len());
+        let report = solid::check(&done.mesh, &Job::silent()).unwrap();
+        assert!(report.is_solid(), "{:?}", report.faults());
+        // Every vertex of the fine mesh is within the tolerance of the simple one, and the volume is that of the torus.
+        let simple = crate::NearestIndex::new(&done.mesh);
+        let far = fine.points.iter().map(|p| simple.nearest(p, None).unwrap().distance2).fold(0.0, f32::max).sqrt();
+        println!("{far}");
+        assert!(far < 0.02, "{far}");
+        assert_relative_eq!(report.volume_mm3, 266_479.319, max_relative = 1e-3);
+    }
+
+    #[test]
+    fn locked_vertices_stay_and_threads_do_not_matter() {
+        let fine = torus(300, 80);
+        let locked: Vec<bool> = (0..fine.points.len()).map(|i| i % 7 == 0).collect();
+        let run = |threads| {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+            pool.install(|| simplify(&fine, 0.05, &locked, &Job::silent()).unwrap())
+        };
+        let done = run(1);
+        assert_eq!(done, run(2));
+        for (v, _) in locked.iter().enumerate().filter(|(_, l)| **l) {
+            assert!(done.kept.binary_search(&(v as u32)).is_ok());
+        }
+    }
+}
