@@ -55,6 +55,16 @@ impl Surface {
         self.index.nearest(p, seed)
     }
 
+    /// The first point along the ray from `origin` in `direction` (of any length) no further than `furthest_mm`,
+    /// whichever side of the triangle it meets; [`Hit::distance2`] is the square of the way along the ray, in mm².
+    ///
+    /// A ray never slips between two triangles that share a side. Of two triangles in one place the lower number is
+    /// found. `None` where nothing is in the way, the direction has no length or a number is not finite.
+    #[must_use]
+    pub fn ray(&self, origin: &Point3<f32>, direction: &Vector3<f32>, furthest_mm: f32) -> Option<Hit> {
+        self.index.ray(origin, direction, furthest_mm)
+    }
+
     /// Distance from `p` to its nearest point `hit`, negative inside, by the pseudonormal of the feature hit
     /// (Bærentzen and Aanæs 2005, "Signed distance computation using the angle weighted pseudonormal").
     #[must_use]
