@@ -15,7 +15,7 @@ from conftest import DATA, as_manifold, crossings
 SHELLS, SEED = 200, 20
 
 # How a sentence of refusal begins: a setting of the design, or the zone.
-REFUSED = re.compile(r"(shell(\.[a-z_]+(\[\d+\])?)*|zone|resolution_mm): .+|(the zone|the outline|zone setting) .+", re.S)
+REFUSED = re.compile(r"(shell(\.[a-z_-]+(\[\d+\])?)*|zone|resolution_mm): .+|(the zone|the outline|zone setting) .+", re.S)
 
 
 def fault(path):

@@ -174,6 +174,19 @@ fn the_page_names_every_field() {
     assert!(missing.is_empty(), "DESIGN_FILE.md does not name {missing:?}");
 }
 
+/// Every range stands in the page as the shell keeps it.
+#[test]
+fn the_page_gives_every_range() {
+    let page = include_str!("../DESIGN_FILE.md");
+    for limit in shell::limits::ALL {
+        let name = format!("| `{}` |", limit.field);
+        let row = page.lines().find(|row| row.starts_with(&name)).unwrap_or_else(|| panic!("no row for {name}"));
+        let range = format!("| {} to {}", limit.least, limit.most).replace('-', "−");
+        let said = row.split_once(&range).unwrap_or_else(|| panic!("{row} does not say {range}")).1;
+        assert!(said.starts_with([',', ' ']), "{row}");
+    }
+}
+
 fn collect_names(value: &serde_json::Value, names: &mut std::collections::BTreeSet<String>) {
     match value {
         serde_json::Value::Object(fields) => {

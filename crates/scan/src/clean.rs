@@ -19,9 +19,12 @@ pub struct Cleaned {
     pub report: CleaningReport,
 }
 
-/// Where the longest edge is the usual one, splitting aims at no more triangles than this: 1.5 mm up to
-/// 2250 cm² of skin. A quarter of it for what is longer than any limb.
+/// Where the longest edge is the usual one, splitting adds about so many triangles at most, enough for 1.5 mm on 2250 cm² of
+/// skin. A quarter of it for what is longer than any limb.
 const MOST_SPLIT_TRIANGLES: f64 = 400_000.0;
+
+/// Where splitting would make too many triangles, the longest edge grows by steps of this.
+const COARSER: f32 = 1.1;
 
 /// Longer than any leg.
 const LONGEST_LIMB_MM: f32 = 1200.0;
@@ -366,16 +369,28 @@ impl Work {
         // A box of a metre is no limb, but it must not fill the memory either.
         let longest_side = self.mesh.bounds().map_or(0.0, |(low, high)| (high - low).max());
         let most = if longest_side <= LONGEST_LIMB_MM { MOST_SPLIT_TRIANGLES } else { 0.25 * MOST_SPLIT_TRIANGLES };
-        let bearable = (self.mesh.area_mm2() * 4.0 / most).sqrt() as f32;
-        let asked = longest;
-        let usual = CleanSettings::default().longest_edge_mm == Some(asked);
-        let longest = if usual { asked.max(bearable) } else { asked };
+        let most = most + self.mesh.triangles.len() as f64;
+        let (asked, mut longest) = (longest, longest);
+        if CleanSettings::default().longest_edge_mm == Some(asked) {
+            // By the edges and not by the area: long slivers have none, and yet fall into a great many.
+            while repair::refined_count(&self.mesh, longest) > most {
+                job.check()?;
+                longest *= COARSER;
+            }
+        } else {
+            let triangles = repair::refined_count(&self.mesh, longest);
+            if triangles > MOST_TRIANGLES as f64 {
+                let (triangles, area_cm2) = (triangles as u64, self.mesh.area_mm2() / 100.0);
+                let unit = self.report.unit.unit.name();
+                return Err(ScanError::TooFine { longest_mm: longest, triangles, area_cm2, unit });
+            }
+        }
         let split = repair::refine(&mut self.mesh, longest, job)?;
         let triangles = self.mesh.triangles.len();
         let mut text =
             format!("{} split so that none is longer than {longest:.2} mm.", count(split, "edge was", "edges were"));
         if longest > asked {
-            text += &format!(" The surface is too large for {asked} mm.");
+            text += &format!(" For {asked} mm the surface is too large or its triangles too long and thin.");
         }
         self.say("refine", split > 0, &[("edges", split), ("triangles", triangles)], text);
         Ok(())

@@ -45,7 +45,7 @@ impl Default for Design {
 #[serde(deny_unknown_fields, default)]
 pub struct Rim {
     /// Radius of the rounding of both edges of the wall; half the thickness gives a full round, 0 a square edge.
-    /// At most that half, and at most 5.
+    /// 0 to 5, and at most that half.
     pub round_mm: f32,
     /// How far the edge is lifted off the skin, so that nothing digs in. 0 to 10.
     pub flare_mm: f32,
@@ -83,7 +83,7 @@ pub struct Ribs {
     pub height_mm: f32,
     /// Width at the top. 1.5 to 15.
     pub width_mm: f32,
-    /// From middle to middle. At least width plus 4, at most 200.
+    /// From middle to middle. 5.5 to 200, and at least the width plus 4.
     pub spacing_mm: f32,
 }
 
@@ -123,7 +123,7 @@ pub struct Vents {
 pub struct Fitting {
     /// What it is.
     pub kind: FittingKind,
-    /// Where: the nearest skin point is taken. For stitch holes only the nearest edge counts.
+    /// Where: the nearest skin point is taken. For stitch holes only the nearest edge counts. −2000 to 2000 each.
     pub at_mm: Point3<f32>,
     /// Turn on the skin. −360 to 360.
     #[serde(default)]
@@ -137,7 +137,7 @@ pub struct Fitting {
 pub enum FittingKind {
     /// A slot for a strap of this width: strap plus clearance long, its long side at `turn_deg` from *around*.
     StrapSlot {
-        /// Strap width: 25, 38, 50 or any from 8 to 120.
+        /// Strap width, usually 25, 38 or 50. 8 to 120.
         strap_mm: f32,
         /// Strap thickness with its clearance. 2 to 15, usually 4.
         opening_mm: f32,
@@ -148,7 +148,7 @@ pub enum FittingKind {
         count: u32,
         /// Hole width. 2 to 12.
         hole_mm: f32,
-        /// Middle to middle. At least hole width plus 1.6, at most 60.
+        /// Middle to middle. 3.6 to 60, and at least the hole width plus 1.6.
         pitch_mm: f32,
     },
     /// Two short slots side by side, for a releasable tie or a shoelace.
@@ -162,9 +162,9 @@ pub enum FittingKind {
     StitchHoles {
         /// Hole width. 1 to 6.
         hole_mm: f32,
-        /// Middle to middle. At least hole width plus 1.6, at most 60.
+        /// Middle to middle. 3 to 60, and at least the hole width plus 2, so that holes round a bend keep 1.6 of wall.
         pitch_mm: f32,
-        /// Hole middle to trim line. At least half the hole plus 1.6, at most 40.
+        /// Hole middle to trim line. 2.1 to 40, and at least half the hole plus 1.6 plus the rounding of the rim.
         inset_mm: f32,
     },
     /// A shallow flat seat on the outer face for a patch of hook-and-loop.
@@ -173,7 +173,7 @@ pub enum FittingKind {
         length_mm: f32,
         /// Width across. 8 to 120.
         width_mm: f32,
-        /// Depth below the outer face. 0.2 to 3.
+        /// Depth below the outer face. 0.2 to 3, and at most the thickness less 0.8.
         depth_mm: f32,
     },
 }
@@ -186,9 +186,10 @@ pub struct Mark {
     pub text: String,
     /// Height of a capital letter. 4 to 80.
     pub height_mm: f32,
-    /// Raised above the outer face, or sunk into it when negative. −2 to 3.
+    /// Raised above the outer face, or sunk into it when negative. −2 to 3, at least 0.2 either way, and sunk at most to
+    /// the thickness less 0.8.
     pub relief_mm: f32,
-    /// Where the middle of the text is: the nearest skin point is taken.
+    /// Where the middle of the text is: the nearest skin point is taken. −2000 to 2000 each.
     pub at_mm: Point3<f32>,
     /// Turn of the writing direction on the skin. −360 to 360.
     #[serde(default)]

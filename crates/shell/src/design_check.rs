@@ -1,8 +1,11 @@
-//! Which numbers a design may hold: the one place that says so for the file, the command line and the workbench.
+//! Whether a design holds only numbers that are allowed, for the file, the command line, the workbench and for what
+//! places things on the skin. What is allowed stands in [`limits`].
 
-use std::ops::RangeInclusive;
+use nalgebra::Point3;
 
-use crate::{Design, Fitting, FittingKind, Mark, Ribs, Vents};
+use crate::fitting::unwritable;
+use crate::limits::{self, Limit};
+use crate::{Design, Fitting, FittingKind, Mark, Ribs, Rim, ShellError, Vents};
 
 /// A number of the design that is not allowed.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -16,120 +19,181 @@ pub struct SettingOutOfRange {
     pub allowed: String,
 }
 
-/// Farthest that a point on a limb can lie from the middle of its scan, mm.
-const FARTHEST_MM: f32 = 2000.0;
-/// Longest text of a mark, letters.
-const LONGEST_TEXT: usize = 24;
+impl SettingOutOfRange {
+    /// The same as a shell that cannot be built.
+    pub(crate) fn at(self, place: Point3<f32>) -> ShellError {
+        ShellError::CannotBuild {
+            setting: format!("shell.{}", self.field),
+            place,
+            what: format!("it is {}, but must be {}", self.value, self.allowed),
+            cure: "Set it to a value that is allowed.".to_owned(),
+        }
+    }
+}
+
+type Checked = Result<(), SettingOutOfRange>;
 
 impl Design {
-    /// Whether every number is in its range.
+    /// Whether every number is in its range. What passes is never refused for its values when the shell is built, only for
+    /// the room that it finds on the limb.
     ///
     /// # Errors
     /// The first field that is not.
     pub fn check(&self) -> Result<(), SettingOutOfRange> {
-        within("gap_mm", self.gap_mm, 0.0..=20.0, "mm")?;
-        within("thickness_mm", self.thickness_mm, 0.8..=10.0, "mm")?;
-        within("rim.round_mm", self.rim.round_mm, 0.0..=5.0, "mm")?;
-        if self.rim.round_mm > 0.5 * self.thickness_mm {
-            let allowed = format!("at most half the thickness, {} mm: that is a full round", 0.5 * self.thickness_mm);
-            return Err(refuse("rim.round_mm", self.rim.round_mm, allowed));
-        }
-        within("rim.flare_mm", self.rim.flare_mm, 0.0..=10.0, "mm")?;
-        within("rim.flare_width_mm", self.rim.flare_width_mm, 1.0..=40.0, "mm")?;
+        within(&limits::GAP, None, self.gap_mm)?;
+        within(&limits::THICKNESS, None, self.thickness_mm)?;
+        check_rim(self, &self.rim)?;
         self.ribs.as_ref().map_or(Ok(()), check_ribs)?;
         self.vents.as_ref().map_or(Ok(()), check_vents)?;
-        self.fittings.iter().enumerate().try_for_each(|(n, fitting)| check_fitting(n, fitting))?;
-        self.marks.iter().enumerate().try_for_each(|(n, mark)| check_mark(n, mark))
+        self.fittings.iter().enumerate().try_for_each(|(n, fitting)| check_fitting(self, n, fitting))?;
+        self.marks.iter().enumerate().try_for_each(|(n, mark)| check_mark(self, n, mark))
     }
 }
 
-fn check_ribs(ribs: &Ribs) -> Result<(), SettingOutOfRange> {
-    within("ribs.height_mm", ribs.height_mm, 0.5..=8.0, "mm")?;
-    within("ribs.width_mm", ribs.width_mm, 1.5..=15.0, "mm")?;
-    within("ribs.spacing_mm", ribs.spacing_mm, 5.5..=200.0, "mm")?;
-    if ribs.spacing_mm < ribs.width_mm + 4.0 {
-        let allowed = format!("at least the width plus 4, {} mm", ribs.width_mm + 4.0);
-        return Err(refuse("ribs.spacing_mm", ribs.spacing_mm, allowed));
+fn check_rim(design: &Design, rim: &Rim) -> Checked {
+    within(&limits::ROUND, None, rim.round_mm)?;
+    at_most(&limits::ROUND, None, rim.round_mm, limits::most_round_mm(design), "half the thickness: a full round")?;
+    within(&limits::FLARE, None, rim.flare_mm)?;
+    within(&limits::FLARE_WIDTH, None, rim.flare_width_mm)
+}
+
+pub(crate) fn check_ribs(ribs: &Ribs) -> Checked {
+    within(&limits::RIB_HEIGHT, None, ribs.height_mm)?;
+    within(&limits::RIB_WIDTH, None, ribs.width_mm)?;
+    within(&limits::RIB_SPACING, None, ribs.spacing_mm)?;
+    at_least(&limits::RIB_SPACING, None, ribs.spacing_mm, limits::least_rib_spacing_mm(ribs), "the width plus 4 mm")
+}
+
+pub(crate) fn check_vents(vents: &Vents) -> Checked {
+    within(&limits::VENT_SIZE, None, vents.size_mm)?;
+    within(&limits::VENT_LIGAMENT, None, vents.ligament_mm)?;
+    within(&limits::VENT_RIM_DISTANCE, None, vents.rim_distance_mm)
+}
+
+/// Checks fitting `n` of a design.
+pub(crate) fn check_fitting(design: &Design, n: usize, fitting: &Fitting) -> Checked {
+    check_point(&limits::FITTING_AT, n, &fitting.at_mm)?;
+    let n = Some(n);
+    within(&limits::FITTING_TURN, n, fitting.turn_deg)?;
+    match fitting.kind {
+        FittingKind::StrapSlot { strap_mm, opening_mm } => {
+            within(&limits::STRAP, n, strap_mm)?;
+            within(&limits::STRAP_OPENING, n, opening_mm)
+        }
+        FittingKind::LaceHoles { count, hole_mm, pitch_mm } => {
+            within(&limits::LACE_COUNT, n, count as f32)?;
+            within(&limits::LACE_HOLE, n, hole_mm)?;
+            within(&limits::LACE_PITCH, n, pitch_mm)?;
+            let least = limits::least_lace_pitch_mm(hole_mm);
+            at_least(&limits::LACE_PITCH, n, pitch_mm, least, "the hole plus 1.6 mm of wall")
+        }
+        FittingKind::TieSlot { tie_mm, bridge_mm } => {
+            within(&limits::TIE, n, tie_mm)?;
+            within(&limits::TIE_BRIDGE, n, bridge_mm)
+        }
+        FittingKind::StitchHoles { hole_mm, pitch_mm, inset_mm } => {
+            within(&limits::STITCH_HOLE, n, hole_mm)?;
+            within(&limits::STITCH_PITCH, n, pitch_mm)?;
+            let least = limits::least_stitch_pitch_mm(hole_mm);
+            at_least(&limits::STITCH_PITCH, n, pitch_mm, least, "the hole plus 2 mm")?;
+            within(&limits::STITCH_INSET, n, inset_mm)?;
+            let least = limits::least_stitch_inset_mm(hole_mm, design);
+            let why = "half the hole, 1.6 mm of wall and rim.round_mm together";
+            at_least(&limits::STITCH_INSET, n, inset_mm, least, why)
+        }
+        FittingKind::HookAndLoopSeat { length_mm, width_mm, depth_mm } => {
+            within(&limits::SEAT_LENGTH, n, length_mm)?;
+            within(&limits::SEAT_WIDTH, n, width_mm)?;
+            within(&limits::SEAT_DEPTH, n, depth_mm)?;
+            let most = limits::most_sunk_mm(design);
+            if most < limits::SEAT_DEPTH.least - ROUNDING_MM {
+                let allowed = "left out with its seat, or thickness_mm at least 1: 0.8 mm must stay under it".into();
+                return Err(refuse(&limits::SEAT_DEPTH, n, depth_mm, allowed));
+            }
+            let why = "thickness_mm less the 0.8 mm that must stay under it";
+            at_most(&limits::SEAT_DEPTH, n, depth_mm, most, why)
+        }
+    }
+}
+
+/// Checks mark `n` of a design.
+pub(crate) fn check_mark(design: &Design, n: usize, mark: &Mark) -> Checked {
+    let letters = mark.text.chars().count();
+    let text = |allowed: String| {
+        Err(SettingOutOfRange { field: format!("marks[{n}].text"), value: format!("{:?}", mark.text), allowed })
+    };
+    if letters == 0 || letters > limits::LONGEST_TEXT || mark.text.chars().any(char::is_control) {
+        return text(format!("1 to {} letters or figures on one line", limits::LONGEST_TEXT));
+    }
+    if let Some(why) = unwritable(&mark.text) {
+        return text(format!("letters, figures and common signs ({why})"));
+    }
+    check_point(&limits::MARK_AT, n, &mark.at_mm)?;
+    let n = Some(n);
+    within(&limits::MARK_HEIGHT, n, mark.height_mm)?;
+    within(&limits::MARK_TURN, n, mark.turn_deg)?;
+    within(&limits::MARK_RELIEF, n, mark.relief_mm)?;
+    let why = "sunk no deeper than thickness_mm less the 0.8 mm that must stay under it";
+    at_least(&limits::MARK_RELIEF, n, mark.relief_mm, -limits::most_sunk_mm(design), why)?;
+    if mark.relief_mm.abs() < limits::LEAST_RELIEF_MM {
+        let allowed = "at least 0.2 raised or −0.2 sunk, in mm: less is less than a layer".into();
+        return Err(refuse(&limits::MARK_RELIEF, n, mark.relief_mm, allowed));
     }
     Ok(())
 }
 
-fn check_vents(vents: &Vents) -> Result<(), SettingOutOfRange> {
-    within("vents.size_mm", vents.size_mm, 2.0..=25.0, "mm")?;
-    within("vents.ligament_mm", vents.ligament_mm, 1.6..=30.0, "mm")?;
-    within("vents.rim_distance_mm", vents.rim_distance_mm, 3.0..=60.0, "mm")
-}
-
-fn check_fitting(n: usize, fitting: &Fitting) -> Result<(), SettingOutOfRange> {
-    let path = |field: &str| format!("fittings[{n}].{field}");
-    check_point(&path("at_mm"), &fitting.at_mm)?;
-    within(&path("turn_deg"), fitting.turn_deg, -360.0..=360.0, "degrees")?;
-    let kind = |kind: &str, field: &str| path(&format!("kind.{kind}.{field}"));
-    match fitting.kind {
-        FittingKind::StrapSlot { strap_mm, opening_mm } => {
-            within(&kind("strap-slot", "strap_mm"), strap_mm, 8.0..=120.0, "mm")?;
-            within(&kind("strap-slot", "opening_mm"), opening_mm, 2.0..=15.0, "mm")
-        }
-        FittingKind::LaceHoles { count, hole_mm, pitch_mm } => {
-            if !(1..=40).contains(&count) {
-                return Err(refuse(&kind("lace-holes", "count"), count, "between 1 and 40".into()));
-            }
-            within(&kind("lace-holes", "hole_mm"), hole_mm, 2.0..=12.0, "mm")?;
-            // Holes need a wall between them, but one hole has no neighbour.
-            within(&kind("lace-holes", "pitch_mm"), pitch_mm, hole_mm + 1.6..=60.0, "mm")
-        }
-        FittingKind::TieSlot { tie_mm, bridge_mm } => {
-            within(&kind("tie-slot", "tie_mm"), tie_mm, 2.0..=30.0, "mm")?;
-            within(&kind("tie-slot", "bridge_mm"), bridge_mm, 1.6..=40.0, "mm")
-        }
-        FittingKind::StitchHoles { hole_mm, pitch_mm, inset_mm } => {
-            within(&kind("stitch-holes", "hole_mm"), hole_mm, 1.0..=6.0, "mm")?;
-            within(&kind("stitch-holes", "pitch_mm"), pitch_mm, hole_mm + 1.6..=60.0, "mm")?;
-            within(&kind("stitch-holes", "inset_mm"), inset_mm, 0.5 * hole_mm + 1.6..=40.0, "mm")
-        }
-        FittingKind::HookAndLoopSeat { length_mm, width_mm, depth_mm } => {
-            within(&kind("hook-and-loop-seat", "length_mm"), length_mm, 8.0..=200.0, "mm")?;
-            within(&kind("hook-and-loop-seat", "width_mm"), width_mm, 8.0..=120.0, "mm")?;
-            within(&kind("hook-and-loop-seat", "depth_mm"), depth_mm, 0.2..=3.0, "mm")
-        }
-    }
-}
-
-fn check_mark(n: usize, mark: &Mark) -> Result<(), SettingOutOfRange> {
-    let path = |field: &str| format!("marks[{n}].{field}");
-    let letters = mark.text.chars().count();
-    if letters == 0 || letters > LONGEST_TEXT || mark.text.chars().any(char::is_control) {
-        let allowed = format!("1 to {LONGEST_TEXT} letters or figures on one line");
-        return Err(refuse(&path("text"), format!("{:?}", mark.text), allowed));
-    }
-    within(&path("height_mm"), mark.height_mm, 4.0..=80.0, "mm")?;
-    within(&path("relief_mm"), mark.relief_mm, -2.0..=3.0, "mm")?;
-    within(&path("turn_deg"), mark.turn_deg, -360.0..=360.0, "degrees")?;
-    check_point(&path("at_mm"), &mark.at_mm)
-}
-
-fn check_point(field: &str, point: &nalgebra::Point3<f32>) -> Result<(), SettingOutOfRange> {
+fn check_point(limit: &Limit, n: usize, point: &Point3<f32>) -> Checked {
     point.iter().enumerate().try_for_each(|(axis, value)| {
-        within(&format!("{field}[{axis}]"), *value, -FARTHEST_MM..=FARTHEST_MM, "mm from the middle of the limb")
+        if limit.allows(*value) {
+            return Ok(());
+        }
+        let mut refused = refuse(limit, Some(n), value, format!("{} from the middle of the limb", words(limit)));
+        refused.field = refused.field.replacen("[]", &format!("[{axis}]"), 1);
+        Err(refused)
     })
 }
 
-fn within(field: &str, value: f32, range: RangeInclusive<f32>, unit: &str) -> Result<(), SettingOutOfRange> {
-    // False for what is no number as well.
-    if range.contains(&value) {
-        return Ok(());
-    }
-    Err(refuse(field, value, format!("between {} and {} {unit}", range.start(), range.end())))
+fn within(limit: &Limit, n: Option<usize>, value: f32) -> Checked {
+    if limit.allows(value) { Ok(()) } else { Err(refuse(limit, n, value, words(limit))) }
 }
 
-fn refuse(field: &str, value: impl ToString, allowed: String) -> SettingOutOfRange {
-    SettingOutOfRange { field: field.into(), value: value.to_string(), allowed }
+/// A value in its range that must also be at least something that hangs on another setting.
+fn at_least(limit: &Limit, n: Option<usize>, value: f32, least: f32, what: &str) -> Checked {
+    // The sums of f32 may be off in the last place, and a slip that small is nobody's.
+    if value >= least - ROUNDING_MM {
+        return Ok(());
+    }
+    Err(refuse(limit, n, value, format!("at least {} {}, {what}", thousandths(least), limit.unit)))
+}
+
+fn at_most(limit: &Limit, n: Option<usize>, value: f32, most: f32, what: &str) -> Checked {
+    if value <= most + ROUNDING_MM {
+        return Ok(());
+    }
+    Err(refuse(limit, n, value, format!("at most {} {}, {what}", thousandths(most), limit.unit)))
+}
+
+/// Without the last places of a sum.
+fn thousandths(value: f32) -> f32 {
+    (value * 1000.0).round() / 1000.0
+}
+
+/// Sums of settings differ by less than this from what was meant, mm.
+const ROUNDING_MM: f32 = 1e-5;
+
+fn words(limit: &Limit) -> String {
+    format!("between {} and {} {}", limit.least, limit.most, limit.unit).trim_end().to_owned()
+}
+
+fn refuse(limit: &Limit, n: Option<usize>, value: impl ToString, allowed: String) -> SettingOutOfRange {
+    let field = n.map_or_else(|| limit.field.to_owned(), |n| limit.field.replacen("[]", &format!("[{n}]"), 1));
+    SettingOutOfRange { field, value: value.to_string(), allowed }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{RibLayout, Rim};
+    use crate::RibLayout;
 
     #[test]
     fn the_default_design_is_allowed() {
@@ -144,21 +208,41 @@ mod tests {
         let nan = Design { gap_mm: f32::NAN, ..Design::default() };
         assert_eq!(say(nan), "gap_mm is NaN, but must be between 0 and 20 mm");
         let round = Design { rim: Rim { round_mm: 1.6, ..Rim::default() }, ..Design::default() };
-        assert_eq!(
-            say(round),
-            "rim.round_mm is 1.6, but must be at most half the thickness, 1.5 mm: that is a full round"
-        );
+        assert_eq!(say(round), "rim.round_mm is 1.6, but must be at most 1.5 mm, half the thickness: a full round");
         let ribs = Ribs { layout: RibLayout::Along, height_mm: 2.0, width_mm: 4.0, spacing_mm: 7.0 };
         let tight = Design { ribs: Some(ribs), ..Design::default() };
-        assert_eq!(say(tight), "ribs.spacing_mm is 7, but must be at least the width plus 4, 8 mm");
-        let mark = Mark {
-            text: String::new(),
-            height_mm: 20.0,
-            relief_mm: 1.0,
-            at_mm: nalgebra::Point3::origin(),
-            turn_deg: 0.0,
+        assert_eq!(say(tight), "ribs.spacing_mm is 7, but must be at least 8 mm, the width plus 4 mm");
+        let fitted = |kind: FittingKind, thickness_mm: f32| Design {
+            thickness_mm,
+            rim: Rim { round_mm: 0.4, ..Rim::default() },
+            fittings: vec![Fitting { kind, at_mm: Point3::origin(), turn_deg: 0.0 }],
+            ..Design::default()
         };
-        let empty = Design { marks: vec![mark], ..Design::default() };
-        assert!(say(empty).starts_with("marks[0].text is \"\", but must be 1 to 24 letters"));
+        let holes = FittingKind::StitchHoles { hole_mm: 2.0, pitch_mm: 6.0, inset_mm: 2.8 };
+        assert_eq!(
+            say(fitted(holes, 3.0)),
+            "fittings[0].kind.stitch-holes.inset_mm is 2.8, but must be at least 3 mm, half the hole, 1.6 mm of wall and \
+             rim.round_mm together"
+        );
+        let seat = FittingKind::HookAndLoopSeat { length_mm: 20.0, width_mm: 20.0, depth_mm: 0.9 };
+        assert!(
+            say(fitted(seat.clone(), 1.6)).contains("depth_mm is 0.9, but must be at most 0.8 mm, thickness_mm less")
+        );
+        assert!(say(fitted(seat, 0.9)).contains("left out with its seat, or thickness_mm at least 1"));
+    }
+
+    #[test]
+    fn marks_that_cannot_be_written_are_refused() {
+        let say = |text: &str, relief_mm: f32, thickness_mm: f32| {
+            let text = text.to_owned();
+            let mark = Mark { text, height_mm: 20.0, relief_mm, at_mm: Point3::origin(), turn_deg: 0.0 };
+            let rim = Rim { round_mm: 0.4, ..Rim::default() };
+            Design { marks: vec![mark], thickness_mm, rim, ..Design::default() }.check().unwrap_err().to_string()
+        };
+        assert!(say("", 1.0, 3.0).starts_with("marks[0].text is \"\", but must be 1 to 24 letters"));
+        assert!(say("漢7", 1.0, 3.0).contains("漢 (U+6F22)"));
+        assert!(say("  ", 1.0, 3.0).contains("nothing to write"));
+        assert!(say("7", 0.1, 3.0).contains("relief_mm is 0.1, but must be at least 0.2 raised"));
+        assert!(say("7", -0.6, 1.2).contains("relief_mm is -0.6, but must be at least -0.4 mm"));
     }
 }

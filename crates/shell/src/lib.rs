@@ -8,6 +8,7 @@ mod error;
 mod field;
 pub mod fitting;
 mod layout;
+pub mod limits;
 pub mod pattern;
 mod profile;
 #[cfg(test)]

@@ -41,14 +41,7 @@ pub(crate) fn check(skin: &Surface, zone: &Zone, design: &Design) -> Result<Vec<
         let cure = "Grow the zone, or make shell.rim.round_mm or shell.thickness_mm smaller.".into();
         return Err(cannot("zone", points[v], what, cure));
     }
-    if design.rim.round_mm > 0.5 * design.thickness_mm + 1e-4 {
-        let what = format!(
-            "a rounding of {:.1} mm does not go on a wall of {:.1} mm",
-            design.rim.round_mm, design.thickness_mm
-        );
-        let cure = format!("Set it to {:.1} or less.", 0.5 * design.thickness_mm);
-        return Err(cannot("shell.rim.round_mm", points[v], what, cure));
-    }
+    design.check().map_err(|wrong| wrong.at(points[v]))?;
     let necks = necks(skin, &zone.covered.distance_mm, least);
     if let Some(neck) = necks.iter().find(|n| n.width_mm < least) {
         let what = format!(

@@ -52,8 +52,17 @@ fn compare(mesh: Mesh, edge: impl Fn(&Point3<f64>) -> f64, volume_mm3: f64, area
     let quality = Quality { voxel_mm: 0.5, tolerance_mm: 0.02 };
     let shell = build(&skin, &zone, &square_edged(), &quality, &Job::silent()).expect("a plain shell can be built");
     assert!(shell.proof.is_solid() && shell.proof.pieces == 1, "{:?}", shell.proof.faults());
+    assert_on_raster(&shell.mesh);
     assert_relative_eq!(shell.proof.volume_mm3, volume_mm3, max_relative = 5e-3);
     assert_relative_eq!(shell.proof.area_mm2, area_mm2, max_relative = 5e-3);
+}
+
+/// Points lie on a raster of 1/16384 mm, so that a shell is moved onto a printer's bed without rounding again.
+fn assert_on_raster(mesh: &Mesh) {
+    let off = mesh.points.iter().flat_map(|p| p.iter()).find(|x| (**x * 16384.0).fract() != 0.0);
+    assert_eq!(off, None, "a coordinate is no whole number of 1/16384 mm");
+    // In f32 that holds something only where the raster is coarser than the numbers themselves.
+    assert!(mesh.points.iter().flat_map(|p| p.iter()).any(|x| x.abs() > 1.0 && x.abs() < 512.0));
 }
 
 #[test]
@@ -130,6 +139,7 @@ fn a_first_look_at_a_thin_wall_is_whole() {
     let quality = Quality { voxel_mm: 1.5, tolerance_mm: 0.02 };
     let shell = build(&skin, &zone, &design, &quality, &Job::silent()).expect("a thin wall can be built");
     assert!(shell.proof.is_solid() && shell.proof.pieces == 1, "{:?}", shell.proof.faults());
+    assert_on_raster(&shell.mesh);
     // A closed sheet without holes: two more points than half its triangles.
     assert_eq!(shell.mesh.points.len(), shell.mesh.triangles.len() / 2 + 2);
     assert!(shell.notices.iter().any(|n| n.contains("thinnest")), "{:?}", shell.notices);

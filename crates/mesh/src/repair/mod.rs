@@ -24,7 +24,7 @@ pub use noise::noise_mm;
 pub use orient::{Oriented, orient};
 pub use pieces::{Piece, keep_triangles, pieces};
 pub use plane::{SupportPlane, support_plane};
-pub use refine::{median_edge_mm, refine};
+pub use refine::{median_edge_mm, refine, refined_count};
 pub use smooth::{Smoothed, smooth};
 pub use split::{Split, make_manifold};
 pub use weld::{drop_unused_points, weld};

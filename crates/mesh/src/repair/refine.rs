@@ -57,6 +57,25 @@ pub fn refine(mesh: &mut Mesh, longest_mm: f32, job: &Job) -> Result<usize, Canc
     }
 }
 
+/// About how many triangles [`refine`] makes of a mesh.
+///
+/// A triangle whose sides are halved k₁ ≥ k₂ ≥ k₃ times falls into four while all three are too long, then into three while
+/// two are, then into two: 4^k₃ · 3^(k₂ − k₃) · 2^(k₁ − k₂). The new sides inside it are as long as its own, or in a blunt
+/// triangle a little longer, so that the true number may be some way off in the last halving.
+#[must_use]
+pub fn refined_count(mesh: &Mesh, longest_mm: f32) -> f64 {
+    let halvings = |length: f32| (length / longest_mm).log2().ceil().max(0.0);
+    (0..mesh.triangles.len())
+        .map(|t| {
+            let [a, b, c] = mesh.corners(t);
+            let mut times = [(b - a).norm(), (c - b).norm(), (a - c).norm()].map(halvings);
+            times.sort_unstable_by(f32::total_cmp);
+            let [least, middle, most] = times.map(f64::from);
+            4_f64.powf(least) * 3_f64.powf(middle - least) * 2_f64.powf(most - middle)
+        })
+        .sum()
+}
+
 fn divide(mesh: &Mesh, corners: [u32; 3], middle: [Option<u32>; 3], out: &mut Vec<[u32; 3]>) {
     match middle {
         [None, None, None] => out.push(corners),
@@ -119,6 +138,16 @@ mod tests {
     use proptest::prelude::*;
 
     proptest! {
+        #[test]
+        fn the_count_is_told_beforehand(x in 1.0_f32..60.0, y in 0.1_f32..60.0, shift in -30.0_f32..60.0, limit in 0.7_f32..4.0) {
+            let p = Point3::new;
+            let mut mesh = Mesh::new(vec![p(0., 0., 0.), p(x, 0., 0.), p(shift, y, 0.)], vec![[0, 1, 2]]);
+            let told = refined_count(&mesh, limit);
+            refine(&mut mesh, limit, &Job::silent()).unwrap();
+            let made = mesh.triangles.len() as f64;
+            prop_assert!(told / 4.0 <= made && made <= 4.0 * told, "told {told}, made {made}");
+        }
+
         #[test]
         fn refining_keeps_area_and_edges_closed(x in 1.0_f32..30.0, y in 1.0_f32..30.0, limit in 0.7_f32..4.0) {
             let p = Point3::new;

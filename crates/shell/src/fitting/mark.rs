@@ -7,16 +7,15 @@ use zone::Zone;
 
 use super::glyphs::{self, thinnest_stroke_mm};
 use super::outline::CHART_MARGIN_MM;
-use super::room::{LEAST_FLOOR_MM, MIN_LIGAMENT_MM, check, require_matching, require_place, require_range};
+use super::room::{check, place_near, require_matching, require_place};
+use crate::design_check::check_mark;
+use crate::limits::rim_wall_mm;
 use crate::{Chart, Design, Emboss, Layout, Mark, Shape, ShellError, Source};
 
 /// Strokes thinner than two lines of a 0.4 mm nozzle do not print, mm.
 const LEAST_STROKE_MM: f32 = 0.8;
 /// Strokes thinner than three lines print, but wear off, mm.
 const GOOD_STROKE_MM: f32 = 1.2;
-/// Longer words do not fit any guard.
-const MOST_CHARACTERS: usize = 24;
-
 /// Places numbers and words.
 ///
 /// # Errors
@@ -49,6 +48,7 @@ fn place_mark(
     mark: &Mark,
 ) -> Result<Emboss, ShellError> {
     let setting = |field: &str| format!("shell.marks[{number}].{field}");
+    check_mark(design, number, mark).map_err(|wrong| wrong.at(place_near(skin, &mark.at_mm)))?;
     let at = require_place(skin, &mark.at_mm, &setting("at_mm"))?;
     let cannot = |field: &str, what: String, cure: String| ShellError::CannotBuild {
         setting: setting(field),
@@ -56,44 +56,11 @@ fn place_mark(
         what,
         cure,
     };
-    require_range(|| setting("turn_deg"), at.point, mark.turn_deg, [-720.0, 720.0])?;
-    require_range(|| setting("height_mm"), at.point, mark.height_mm, [4.0, 80.0])?;
-    let deepest = (design.thickness_mm - LEAST_FLOOR_MM).clamp(0.0, 2.0);
-    require_range(|| setting("relief_mm"), at.point, mark.relief_mm, [-deepest, 3.0])?;
-    if mark.relief_mm.abs() < 0.2 {
-        return Err(cannot(
-            "relief_mm",
-            format!("{} mm is less than a layer", mark.relief_mm),
-            "Choose at least 0.2 raised, or −0.2 sunk.".to_owned(),
-        ));
-    }
-    let characters = mark.text.chars().count();
-    if characters > MOST_CHARACTERS {
-        return Err(cannot(
-            "text",
-            format!("the text has {characters} characters"),
-            format!("Use at most {MOST_CHARACTERS}."),
-        ));
-    }
-    let lettering = glyphs::set(&mark.text, mark.height_mm).map_err(|missing| {
-        let names: Vec<String> =
-            missing.iter().map(|c| format!("{} (U+{:04X})", c.escape_debug(), *c as u32)).collect();
-        cannot(
-            "text",
-            format!("the typeface has no {}", names.join(", ")),
-            "Use letters, digits and common signs.".to_owned(),
-        )
-    })?;
-    if lettering.is_blank() {
-        return Err(cannot(
-            "text",
-            "there is nothing to write".to_owned(),
-            "Give a number or a short word, or take the mark out.".to_owned(),
-        ));
-    }
+    let lettering = glyphs::set(&mark.text, mark.height_mm)
+        .map_err(|missing| cannot("text", no_letters(&missing), "Use letters, digits and common signs.".to_owned()))?;
     let reach = lettering.ink.iter().map(|p| p[0].hypot(p[1])).fold(0.0, f32::max);
     let chart = Arc::new(Chart::new(skin, &at, mark.turn_deg, reach + CHART_MARGIN_MM));
-    let rim_mm = MIN_LIGAMENT_MM + design.rim.round_mm.max(0.0);
+    let rim_mm = rim_wall_mm(design);
     let no_room = |trouble: super::room::NoRoom| {
         let off = skin.interpolate(&zone.covered.distance_mm, &at) <= 0.0;
         let field = if off { "at_mm" } else { "height_mm" };
@@ -130,4 +97,17 @@ fn place_mark(
         }
     }
     Ok(Emboss { chart, shape, height_mm: mark.relief_mm, source: Source::Mark(number) })
+}
+
+/// Why a text cannot be written, if so.
+pub(crate) fn unwritable(text: &str) -> Option<String> {
+    match glyphs::set(text, 1.0) {
+        Err(missing) => Some(no_letters(&missing)),
+        Ok(lettering) => lettering.is_blank().then(|| "there is nothing to write".to_owned()),
+    }
+}
+
+fn no_letters(missing: &[char]) -> String {
+    let names: Vec<String> = missing.iter().map(|c| format!("{} (U+{:04X})", c.escape_debug(), *c as u32)).collect();
+    format!("the typeface has no {}", names.join(", "))
 }

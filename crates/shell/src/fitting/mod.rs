@@ -10,10 +10,13 @@ mod stitch;
 mod suggest;
 
 pub use mark::place_marks;
+pub(crate) use mark::unwritable;
 pub use outline::place_fittings;
-pub use room::{LEAST_FLOOR_MM, MIN_LIGAMENT_MM, STRAP_WALL_MM};
+pub use room::STRAP_WALL_MM;
 pub use stitch::place_stitch_holes;
 pub use suggest::{suggest_mark, suggest_straps};
+
+pub use crate::limits::{LEAST_FLOOR_MM, MIN_LIGAMENT_MM};
 
 #[cfg(test)]
 mod tests;

@@ -7,9 +7,9 @@ use nalgebra::Point3;
 use zone::Zone;
 
 use super::bend::{curvature, hollow_scale, outer_face_mm};
-use super::room::{
-    LEAST_FLOOR_MM, MIN_LIGAMENT_MM, STRAP_WALL_MM, Trouble, check, require_matching, require_place, require_range,
-};
+use super::room::{STRAP_WALL_MM, Trouble, check, place_near, require_matching, require_place};
+use crate::design_check::check_fitting;
+use crate::limits::{MIN_LIGAMENT_MM, rim_wall_mm};
 use crate::{Chart, Cut, Design, Emboss, Fitting, FittingKind, Layout, Shape, ShellError, Source};
 
 /// How much longer a strap slot is than the strap is wide, so that the strap slides, mm.
@@ -37,7 +37,7 @@ struct Plan {
     rim_mm: f32,
     /// Depth below the outer face, or through the wall.
     depth_mm: Option<f32>,
-    /// The setting to blame for its size.
+    /// The setting to blame for its size, below the fitting.
     size: &'static str,
     thing: &'static str,
 }
@@ -68,7 +68,20 @@ pub fn place_fittings(
 }
 
 /// Places one fitting, all its parts or none.
-pub(super) fn place_fitting(
+fn place_fitting(
+    skin: &Surface,
+    zone: &Zone,
+    design: &Design,
+    layout: &mut Layout,
+    number: usize,
+    fitting: &Fitting,
+) -> Result<(), ShellError> {
+    check_fitting(design, number, fitting).map_err(|wrong| wrong.at(place_near(skin, &fitting.at_mm)))?;
+    place_checked(skin, zone, design, layout, number, fitting)
+}
+
+/// Places one fitting whose values are allowed, all its parts or none.
+pub(super) fn place_checked(
     skin: &Surface,
     zone: &Zone,
     design: &Design,
@@ -81,8 +94,7 @@ pub(super) fn place_fitting(
         return Ok(());
     }
     let at = require_place(skin, &fitting.at_mm, &setting("at_mm"))?;
-    require_range(|| setting("turn_deg"), at.point, fitting.turn_deg, [-720.0, 720.0])?;
-    let plan = plan(&fitting.kind, design, at.point, &setting)?;
+    let plan = plan(&fitting.kind, design);
     let reach =
         plan.parts.iter().map(|p| p.centre[0].hypot(p.centre[1]) + p.half[0].hypot(p.half[1])).fold(0.0, f32::max);
     let whole = Arc::new(Chart::new(skin, &at, fitting.turn_deg, reach * 1.3 + CHART_MARGIN_MM));
@@ -171,52 +183,48 @@ fn place_part(
     Ok(())
 }
 
-fn plan(
-    kind: &FittingKind,
-    design: &Design,
-    place: Point3<f32>,
-    setting: &impl Fn(&str) -> String,
-) -> Result<Plan, ShellError> {
-    let range = |field: &str, value: f32, range: [f32; 2]| require_range(|| setting(field), place, value, range);
-    let rim_mm = MIN_LIGAMENT_MM + design.rim.round_mm.max(0.0);
-    Ok(match kind {
+fn plan(kind: &FittingKind, design: &Design) -> Plan {
+    let rim_mm = rim_wall_mm(design);
+    match kind {
         FittingKind::StrapSlot { strap_mm, opening_mm } => {
-            range("strap_mm", *strap_mm, [8.0, 120.0])?;
-            range("opening_mm", *opening_mm, [1.5, 12.0])?;
             let half = [0.5 * (strap_mm + STRAP_CLEARANCE_MM), 0.5 * opening_mm];
-            let parts = vec![Part { centre: [0.0; 2], half, round: CORNER_MM.min(half[1]) }];
-            Plan { parts, rim_mm: rim_mm.max(STRAP_WALL_MM), depth_mm: None, size: "strap_mm", thing: "the strap slot" }
+            Plan {
+                parts: vec![Part { centre: [0.0; 2], half, round: CORNER_MM.min(half[1]) }],
+                rim_mm: rim_mm.max(STRAP_WALL_MM),
+                depth_mm: None,
+                size: "kind.strap-slot.strap_mm",
+                thing: "the strap slot",
+            }
         }
         FittingKind::LaceHoles { count, hole_mm, pitch_mm } => {
-            range("count", *count as f32, [1.0, 60.0])?;
-            range("hole_mm", *hole_mm, [1.0, 12.0])?;
-            range("pitch_mm", *pitch_mm, [hole_mm + MIN_LIGAMENT_MM, 60.0])?;
             let radius = 0.5 * hole_mm;
             let middle = 0.5 * (*count as f32 - 1.0);
             let parts = (0..*count)
                 .map(|i| Part { centre: [(i as f32 - middle) * pitch_mm, 0.0], half: [radius; 2], round: radius })
                 .collect();
-            Plan { parts, rim_mm, depth_mm: None, size: "pitch_mm", thing: "the row of lace holes" }
+            let size = "kind.lace-holes.pitch_mm";
+            Plan { parts, rim_mm, depth_mm: None, size, thing: "the row of lace holes" }
         }
         FittingKind::TieSlot { tie_mm, bridge_mm } => {
-            range("tie_mm", *tie_mm, [2.0, 25.0])?;
-            range("bridge_mm", *bridge_mm, [MIN_LIGAMENT_MM, 30.0])?;
             let half = [0.5 * (tie_mm + TIE_CLEARANCE_MM), 0.5 * TIE_OPENING_MM];
             let aside = 0.5 * (bridge_mm + TIE_OPENING_MM);
             let parts = [-aside, aside].map(|v| Part { centre: [0.0, v], half, round: half[1] }).into();
-            Plan { parts, rim_mm, depth_mm: None, size: "tie_mm", thing: "the tie slot" }
+            Plan { parts, rim_mm, depth_mm: None, size: "kind.tie-slot.tie_mm", thing: "the tie slot" }
         }
         FittingKind::HookAndLoopSeat { length_mm, width_mm, depth_mm } => {
-            range("length_mm", *length_mm, [5.0, 200.0])?;
-            range("width_mm", *width_mm, [5.0, 200.0])?;
-            range("depth_mm", *depth_mm, [0.1, design.thickness_mm - LEAST_FLOOR_MM])?;
             let half = [0.5 * length_mm, 0.5 * width_mm];
-            let parts = vec![Part { centre: [0.0; 2], half, round: CORNER_MM }];
-            Plan { parts, rim_mm, depth_mm: Some(*depth_mm), size: "length_mm", thing: "the hook-and-loop seat" }
+            Plan {
+                parts: vec![Part { centre: [0.0; 2], half, round: CORNER_MM }],
+                rim_mm,
+                depth_mm: Some(*depth_mm),
+                size: "kind.hook-and-loop-seat.length_mm",
+                thing: "the hook-and-loop seat",
+            }
         }
         // Stitch holes follow the edge and are placed after the ribs.
         FittingKind::StitchHoles { .. } => {
-            Plan { parts: Vec::new(), rim_mm, depth_mm: None, size: "hole_mm", thing: "the stitch holes" }
+            let size = "kind.stitch-holes.hole_mm";
+            Plan { parts: Vec::new(), rim_mm, depth_mm: None, size, thing: "the stitch holes" }
         }
-    })
+    }
 }

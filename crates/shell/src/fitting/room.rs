@@ -4,15 +4,13 @@ use mesh::{Hit, Surface};
 use nalgebra::Point3;
 use zone::Zone;
 
+use crate::limits::MIN_LIGAMENT_MM;
 use crate::{Chart, Layout, Shape, ShellError, Source};
 
-/// Least wall between two openings, or an opening and the rounding of the rim, mm: four lines of a 0.4 mm nozzle, the
-/// usual least width of a loaded printed web.
-pub const MIN_LIGAMENT_MM: f32 = 1.6;
 /// Least wall between a strap slot and the trim line, mm: it carries the pull of the strap.
 pub const STRAP_WALL_MM: f32 = 4.0;
-/// Least wall left under a seat or a sunk mark, mm: four layers of 0.2 mm.
-pub const LEAST_FLOOR_MM: f32 = 0.8;
+/// Lengths on the skin come out this exactly at best, mm: what has its least wall by its numbers has it on the skin.
+const MEASURED_MM: f32 = 0.01;
 /// Greatest turn of the skin between the middle and the outline of a thing, degrees.
 const GREATEST_TURN_DEG: f32 = 75.0;
 
@@ -68,8 +66,8 @@ impl NoRoom {
 fn named(source: Source) -> String {
     match source {
         Source::Vent => "a vent".to_owned(),
-        Source::Fitting(i) => format!("fittings[{i}]"),
-        Source::Mark(i) => format!("marks[{i}]"),
+        Source::Fitting(i) => format!("shell.fittings[{i}]"),
+        Source::Mark(i) => format!("shell.marks[{i}]"),
     }
 }
 
@@ -98,11 +96,11 @@ pub(super) fn check(
             continue;
         };
         let edge = skin.interpolate(&zone.covered.distance_mm, &hit) * hollow;
-        if on_outline && edge < rim_mm {
+        if on_outline && edge < rim_mm - MEASURED_MM {
             note(1e3 + rim_mm - edge, Trouble::Rim { has_mm: edge, needs_mm: rim_mm }, hit.point);
         }
         if let Some((distance, other)) = nearest_placed(skin, layout, &hit)
-            && distance * hollow < MIN_LIGAMENT_MM
+            && distance * hollow < MIN_LIGAMENT_MM - MEASURED_MM
         {
             let has_mm = distance * hollow;
             note(500.0 - has_mm, Trouble::Meets { other, has_mm }, hit.point);
@@ -175,22 +173,11 @@ pub(super) fn require_matching(skin: &Surface, zone: &Zone) -> Result<(), ShellE
     })
 }
 
-/// Refuses a number outside its range, NaN too.
-pub(super) fn require_range(
-    setting: impl FnOnce() -> String,
-    place: Point3<f32>,
-    value: f32,
-    [least, most]: [f32; 2],
-) -> Result<(), ShellError> {
-    if (least..=most).contains(&value) {
-        return Ok(());
-    }
-    Err(ShellError::CannotBuild {
-        setting: setting(),
-        place,
-        what: format!("{value} is out of range"),
-        cure: format!("Choose {least:.1} to {most:.1}."),
-    })
+/// The skin point nearest to `at_mm`, for a message about a thing there.
+pub(super) fn place_near(skin: &Surface, at_mm: &Point3<f32>) -> Point3<f32> {
+    let finite = at_mm.iter().all(|x| x.is_finite());
+    let hit = if finite { skin.nearest(at_mm, None) } else { None };
+    hit.map_or_else(Point3::origin, |hit| hit.point)
 }
 
 /// The skin point nearest to `at_mm`, refusing what is no place or far off the limb.

@@ -8,7 +8,9 @@ use zone::Zone;
 
 use super::line::Line;
 use super::outline::CHART_MARGIN_MM;
-use super::room::{MIN_LIGAMENT_MM, check, require_matching, require_place, require_range};
+use super::room::{check, place_near, require_matching, require_place};
+use crate::design_check::check_fitting;
+use crate::limits::{MIN_LIGAMENT_MM, least_stitch_pitch_mm, rim_wall_mm};
 use crate::{Chart, Cut, Design, FittingKind, Layout, Shape, ShellError, Source};
 
 /// A line of equal distance is only as exact as the triangles; a hole may stand this much nearer to the rim, mm.
@@ -33,6 +35,7 @@ pub fn place_stitch_holes(
     for (number, fitting) in design.fittings.iter().enumerate() {
         if let FittingKind::StitchHoles { hole_mm, pitch_mm, inset_mm } = fitting.kind {
             require_matching(skin, zone)?;
+            check_fitting(design, number, fitting).map_err(|wrong| wrong.at(place_near(skin, &fitting.at_mm)))?;
             let row = Row { number, hole_mm, pitch_mm, inset_mm, at_mm: fitting.at_mm };
             place_row(skin, zone, design, layout, job, &row)?;
         }
@@ -58,12 +61,7 @@ fn place_row(
 ) -> Result<(), ShellError> {
     let setting = |field: &str| format!("shell.fittings[{}].{field}", row.number);
     let place = require_place(skin, &row.at_mm, &setting("at_mm"))?.point;
-    require_range(|| setting("hole_mm"), place, row.hole_mm, [0.8, 6.0])?;
-    // A little more than the ligament, since around a bend holes stand nearer than along the line.
-    require_range(|| setting("pitch_mm"), place, row.pitch_mm, [row.hole_mm + MIN_LIGAMENT_MM + 0.4, 60.0])?;
-    let rim_mm = MIN_LIGAMENT_MM + design.rim.round_mm.max(0.0);
-    require_range(|| setting("inset_mm"), place, row.inset_mm, [0.5 * row.hole_mm + rim_mm, 40.0])?;
-
+    let rim_mm = rim_wall_mm(design);
     let lines = lines_of_edge(skin, zone, row, &place);
     let shape = Shape::Circle { centre: [0.0; 2], radius: 0.5 * row.hole_mm };
     let (mut placed, mut left_out) = (0_usize, 0_usize);
@@ -84,7 +82,7 @@ fn place_row(
     }
     if placed == 0 {
         return Err(ShellError::CannotBuild {
-            setting: setting("inset_mm"),
+            setting: setting("kind.stitch-holes.inset_mm"),
             place,
             what: format!("no stitch hole has room {:.1} mm inside this edge", row.inset_mm),
             cure: "Choose a smaller inset or hole, or move other things off the edge.".to_owned(),
@@ -94,7 +92,7 @@ fn place_row(
         layout.notices.push(format!(
             "{left_out} of {} stitch holes were left out because they would meet another opening, a mark, a rib or the rim ({}).",
             placed + left_out,
-            setting("pitch_mm"),
+            setting("kind.stitch-holes.pitch_mm"),
         ));
     }
     Ok(())
@@ -133,7 +131,7 @@ fn nearest_edge(zone: &Zone, place: &Point3<f32>) -> Option<usize> {
 /// Equally spaced points of the line.
 fn spaced(line: &Line, row: &Row) -> Vec<Point3<f32>> {
     let length = line.length_mm();
-    let least = row.hole_mm + MIN_LIGAMENT_MM;
+    let least = least_stitch_pitch_mm(row.hole_mm);
     let count = ((length / row.pitch_mm).round() as usize).min((length / least) as usize).clamp(1, MOST_HOLES);
     let step = length / count as f32;
     // An open line, along the end of the scan, keeps half a step free at both ends.

@@ -5,8 +5,9 @@ use nalgebra::{Point3, Vector3};
 use zone::Zone;
 
 use super::glyphs;
-use super::outline::{CHART_MARGIN_MM, place_fitting, place_fittings};
-use super::room::{MIN_LIGAMENT_MM, STRAP_WALL_MM, check, require_matching};
+use super::outline::{CHART_MARGIN_MM, place_checked, place_fittings};
+use super::room::{STRAP_WALL_MM, check, require_matching};
+use crate::limits::{self, rim_wall_mm};
 use crate::{Chart, Design, Fitting, FittingKind, Layout, Mark, Shape};
 
 /// Opening of a suggested strap slot, mm.
@@ -27,7 +28,7 @@ const HEIGHTS_MM: [f32; 10] = [30.0, 26.0, 22.0, 19.0, 16.0, 14.0, 12.0, 10.0, 9
 #[must_use]
 pub fn suggest_straps(skin: &Surface, zone: &Zone, strap_mm: f32, count: usize) -> Vec<Fitting> {
     let mut found: Vec<Fitting> = Vec::new();
-    if require_matching(skin, zone).is_err() || !strap_mm.is_finite() {
+    if require_matching(skin, zone).is_err() || !limits::STRAP.allows(strap_mm) {
         return found;
     }
     let design = Design::default();
@@ -63,9 +64,9 @@ fn pair_at(
             let fitting = Fitting { kind, at_mm, turn_deg: 90.0 };
             let kept = layout.cuts.len();
             let roomy = FittingKind::StrapSlot { strap_mm: strap_mm + SPARE_MM, opening_mm: OPENING_MM + SPARE_MM };
-            let tried = place_fitting(skin, zone, design, layout, before, &Fitting { kind: roomy, ..fitting.clone() });
+            let tried = place_checked(skin, zone, design, layout, before, &Fitting { kind: roomy, ..fitting.clone() });
             layout.cuts.truncate(kept);
-            tried.and_then(|()| place_fitting(skin, zone, design, layout, before, &fitting)).ok().map(|()| fitting)
+            tried.and_then(|()| place_checked(skin, zone, design, layout, before, &fitting)).ok().map(|()| fitting)
         })
     };
     let pair = slot(true).and_then(|left| Some([left, slot(false)?]));
@@ -111,7 +112,7 @@ pub fn suggest_mark(skin: &Surface, zone: &Zone, design: &Design, text: &str) ->
     // A fitting that has no room is for `arrange` to report; the others still count.
     let _ = place_fittings(skin, zone, design, &mut layout, &mesh::Job::silent());
     let ink = glyphs::set(text, 1.0).ok().filter(|l| !l.is_blank())?.ink;
-    let rim_mm = MIN_LIGAMENT_MM + design.rim.round_mm.max(0.0) + 1.0;
+    let rim_mm = rim_wall_mm(design) + 1.0;
 
     let mut best: Option<Mark> = None;
     for at in roomiest(skin, zone, &layout) {

@@ -120,7 +120,7 @@ fn straps_too_near_the_rim_are_refused_and_named() {
     };
     near(4.2).unwrap();
     let (setting, what) = refusal(near(3.7));
-    assert_eq!(setting, "shell.fittings[1].strap_mm");
+    assert_eq!(setting, "shell.fittings[1].kind.strap-slot.strap_mm");
     assert!(what.contains("3.7 mm of wall") && what.contains("needs 4.0"), "{what}");
     let (setting, what) = refusal(arrange_all(&skin, &zone, &with(vec![strap(25.0, 70.0, 0.0, 90.0)])));
     assert_eq!(setting, "shell.fittings[0].at_mm");
@@ -140,17 +140,17 @@ fn overlaps_are_refused_even_when_one_hides_in_the_other() {
         let fittings = pair.map(|kind| fitting(kind, on_tube(s, z), 0.0)).to_vec();
         let (setting, what) = refusal(arrange_all(&skin, &zone, &with(fittings)));
         assert!(setting.starts_with("shell.fittings[1]"), "{setting}");
-        assert!(what.contains("overlaps fittings[0]"), "{what}");
+        assert!(what.contains("overlaps shell.fittings[0]"), "{what}");
     }
     // Slots 4 wide: 1.5 mm and 1.8 mm of wall between them.
     let apart = |wall: f32| {
         arrange_all(&skin, &zone, &with(vec![strap(25.0, 0.0, 0.0, 0.0), strap(25.0, 0.0, 4.0 + wall, 0.0)]))
     };
     apart(1.8).unwrap();
-    assert!(refusal(apart(1.4)).1.contains("1.4 mm of wall to fittings[0]"));
+    assert!(refusal(apart(1.4)).1.contains("1.4 mm of wall to shell.fittings[0]"));
     let mut design = with(vec![strap(25.0, 0.0, 0.0, 0.0)]);
     design.marks = vec![mark("7", 20.0, 0.0, 0.0)];
-    assert!(refusal(arrange_all(&skin, &zone, &design)).1.contains("overlaps fittings[0]"));
+    assert!(refusal(arrange_all(&skin, &zone, &design)).1.contains("overlaps shell.fittings[0]"));
 }
 
 #[test]
@@ -192,7 +192,7 @@ fn seats_are_sunk_and_never_through() {
     assert_eq!((layout.cuts.len(), layout.embosses.len()), (0, 1));
     assert_eq!(layout.embosses[0].height_mm, -2.2);
     let (setting, _) = refusal(place(2.3));
-    assert_eq!(setting, "shell.fittings[0].depth_mm");
+    assert_eq!(setting, "shell.fittings[0].kind.hook-and-loop-seat.depth_mm");
 }
 
 #[test]
@@ -225,7 +225,7 @@ fn stitch_holes_without_wall_are_refused() {
     let (skin, zone) = sample();
     let kind = FittingKind::StitchHoles { hole_mm: 2.0, pitch_mm: 6.0, inset_mm: 3.0 };
     let (setting, _) = refusal(arrange_all(&skin, &zone, &with(vec![fitting(kind, on_tube(54.0, 0.0), 0.0)])));
-    assert_eq!(setting, "shell.fittings[0].inset_mm");
+    assert_eq!(setting, "shell.fittings[0].kind.stitch-holes.inset_mm");
 }
 
 #[test]

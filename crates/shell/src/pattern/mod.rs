@@ -15,4 +15,4 @@ mod tangent;
 mod vents;
 
 pub use ribs::{RIB_FITTING_WALL_MM, RIB_RIM_WALL_MM, place_ribs, rib_half_foot_mm};
-pub use vents::{LEAST_LIGAMENT_MM, MOST_OPEN_SHARE, open_share, place_vents, vent_area_mm2};
+pub use vents::{MOST_OPEN_SHARE, open_share, place_vents, vent_area_mm2};

@@ -14,6 +14,7 @@ use zone::Zone;
 use super::room::Room;
 use super::tangent::Spot;
 use super::vents::innermost;
+use crate::design_check::check_ribs;
 use crate::{Design, Layout, RibLayout, Ribs, ShellError, Source};
 
 /// Wall between the foot of a rib and a fitting or mark, mm: the face round a slot stays flat for its strap.
@@ -57,7 +58,7 @@ pub fn place_ribs(
     let Some(middle) = innermost(skin, &zone.covered.distance_mm) else {
         return Err(refuse("spacing_mm", Point3::origin(), "the zone covers no skin".into(), "Make the zone bigger."));
     };
-    check_settings(ribs, middle.point())?;
+    check_ribs(ribs).map_err(|wrong| wrong.at(middle.point()))?;
     let foot = rib_half_foot_mm(ribs);
     let rim_margin = foot + RIB_RIM_WALL_MM + design.rim.round_mm.max(0.0) + 0.5 * design.rim.flare_width_mm.max(0.0);
     let open = Room::inside(&zone.covered.distance_mm, rim_margin);
@@ -84,7 +85,9 @@ pub fn place_ribs(
         return Err(refuse("width_mm", ground.middle.point(), what, "Make the ribs narrower or leave them out."));
     }
     job.step("ribs", 0.5)?;
-    let reach = (ribs.width_mm + DISTANCE_REACH_MM).max(foot + design.vents.map_or(0.0, |v| v.ligament_mm) + 1.0);
+    // Distances are told no farther than this: with less, vents would seem to have no more room beyond it.
+    let vents_mm = design.vents.map_or(0.0, |v| v.ligament_mm + v.size_mm);
+    let reach = (ribs.width_mm + DISTANCE_REACH_MM).max(foot + vents_mm + 1.0);
     let laid = cut.parts.iter().map(|part| SkinLine::lay(skin, part, false, job)).collect::<Result<Vec<_>, _>>();
     let laid = laid.map_err(|error| match error {
         LineError::Cancelled(stop) => stop.into(),
@@ -125,19 +128,6 @@ fn fitting_spots(skin: &Surface, layout: &Layout) -> Vec<Spot> {
             Some(Spot::new(skin, skin.nearest(&Point3::from(sum / points.len() as f32), None)?))
         })
         .collect()
-}
-
-fn check_settings(ribs: &Ribs, place: Point3<f32>) -> Result<(), ShellError> {
-    let range = |field, value: f32, low: f32, high: f32| {
-        if (low..=high).contains(&value) {
-            return Ok(());
-        }
-        let what = format!("{value} mm is not between {low} and {high} mm");
-        Err(refuse(field, place, what, &format!("Set it to a value from {low} to {high}.")))
-    };
-    range("width_mm", ribs.width_mm, 1.5, 15.0)?;
-    range("height_mm", ribs.height_mm, 0.5, 8.0)?;
-    range("spacing_mm", ribs.spacing_mm, ribs.width_mm + 4.0, 500.0)
 }
 
 fn refuse(field: &str, place: Point3<f32>, what: String, cure: &str) -> ShellError {

@@ -20,13 +20,8 @@ use super::cell::grown_size;
 use super::ribs::rib_half_foot_mm;
 use super::room::Room;
 use super::tangent::Spot;
+use crate::design_check::check_vents;
 use crate::{Chart, Cut, Design, Layout, Shape, ShellError, Source, VentKind, Vents};
-
-/// Least wall between two vents that prints and holds, mm.
-pub const LEAST_LIGAMENT_MM: f32 = 1.6;
-
-/// Least wall between a vent and the rim, mm.
-pub const LEAST_RIM_DISTANCE_MM: f32 = 3.0;
 
 /// More open than this, what is left is a net and no longer a shell.
 pub const MOST_OPEN_SHARE: f64 = 0.6;
@@ -76,7 +71,7 @@ pub fn place_vents(
     let Some(start) = innermost(skin, &zone.covered.distance_mm) else {
         return Err(refuse("size_mm", Point3::origin(), "the zone covers no skin".into(), "Make the zone bigger."));
     };
-    check_settings(vents, start.point())?;
+    check_vents(vents).map_err(|wrong| wrong.at(start.point()))?;
     let edge = -bays::BEYOND * (vents.size_mm + vents.ligament_mm);
     let bays = Bays::find(skin, &room, LEAST_CENTRE_ROOM * vents.size_mm, edge);
     let ground = Ground { skin, vents, room, bays, start, lift_mm: design.gap_mm + design.thickness_mm, job };
@@ -180,25 +175,6 @@ fn middle_of(skin: &Surface, distance_mm: &[f32], vertices: &[u32]) -> Option<Sp
     let off = |v: &usize| (points[*v] - middle).norm_squared();
     let best = inner.iter().copied().min_by(|a, b| off(a).total_cmp(&off(b)))?;
     Some(Spot::new(skin, skin.nearest(&points[best], None)?))
-}
-
-fn check_settings(vents: &Vents, place: Point3<f32>) -> Result<(), ShellError> {
-    let too_low = |field, value: f32, least: f32| {
-        let what = format!("{value} mm is less than the {least} mm that a print needs to hold");
-        Err(refuse(field, place, what, &format!("Set it to {least} or more.")))
-    };
-    // Written so that a value that is no number is refused too.
-    if !(vents.ligament_mm >= LEAST_LIGAMENT_MM && vents.ligament_mm.is_finite()) {
-        return too_low("ligament_mm", vents.ligament_mm, LEAST_LIGAMENT_MM);
-    }
-    if !(vents.rim_distance_mm >= LEAST_RIM_DISTANCE_MM && vents.rim_distance_mm.is_finite()) {
-        return too_low("rim_distance_mm", vents.rim_distance_mm, LEAST_RIM_DISTANCE_MM);
-    }
-    if !(2.0..=25.0).contains(&vents.size_mm) {
-        let what = format!("{} mm is not between 2 and 25 mm", vents.size_mm);
-        return Err(refuse("size_mm", place, what, "Set it to a value from 2 to 25."));
-    }
-    Ok(())
 }
 
 fn refuse(field: &str, place: Point3<f32>, what: String, cure: &str) -> ShellError {
