@@ -1,8 +1,11 @@
 //! Builds shells of random designs on random zones: `random_designs OUT_DIR COUNT SEED [ONLY]`
 //!
-//! Draws until COUNT shells are built. Design N leaves `N.stl` with the shell, or `N.txt` with the sentence that refused
-//! it. With ONLY that one design is drawn and built, and its settings go to `N.json`. The limbs are those of
-//! `demo-scans` and, where the environment names it, of `$PAULDRON_DATA/limbs`.
+//! Draws until COUNT shells are built. Design N leaves `N.stl` with the shell and `N.kinds` with what is on it, a word a
+//! line, or `N.txt` with the sentence that refused it. With ONLY that one design is drawn and built, and its settings go to
+//! `N.json`. The limbs are those of `demo-scans` and, where the environment names it, of `$PAULDRON_DATA/limbs`.
+//!
+//! Most draws are what somebody might want: sizes that suit the zone, things put where they may have room. One in seven
+//! takes any value that is allowed, anywhere.
 
 use std::path::{Path, PathBuf};
 
@@ -12,6 +15,7 @@ use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::{Rng, SeedableRng};
 use rayon::prelude::*;
 use scan::{BodySite, CleanSettings, Side};
+use shell::limits::{self, Limit};
 use shell::{Design, Fitting, FittingKind, Mark, Quality, RibLayout, Ribs, Rim, VentKind, Vents};
 use zone::{Dab, ExtraRegion, RegionKind, Source, Zone, ZoneSettings};
 
@@ -73,6 +77,7 @@ fn one(limbs: &[Limb], out: &Path, seed: u64, n: usize, keep_settings: bool) -> 
             mesh::write::save_atomic(&out.join(format!("{n:03}.stl")), |file| {
                 mesh::write::stl_binary(&part, &format!("random design {n} on {}", limb.name), file)
             })?;
+            std::fs::write(out.join(format!("{n:03}.kinds")), kinds(&zone, &design, shell.layout.cuts.len()))?;
             Ok(true)
         }
         Err(error) => refused(error.to_string()),
@@ -186,85 +191,210 @@ fn outline(chance: &mut Chance, limb: &Limb, spot: usize) -> Source {
     Source::Outline { corners_mm, inside_mm: Some(middle) }
 }
 
+/// What is on a shell, a word a line.
+fn kinds(zone: &Zone, design: &Design, openings: usize) -> String {
+    let mut words = Vec::new();
+    words.extend(design.ribs.map(|ribs| format!("{:?} ribs", ribs.layout)));
+    words.extend(design.vents.map(|vents| format!("{:?} vents", vents.kind)));
+    words.extend(design.fittings.iter().map(|fitting| match fitting.kind {
+        FittingKind::StrapSlot { .. } => "strap slot".to_owned(),
+        FittingKind::LaceHoles { .. } => "lace holes".to_owned(),
+        FittingKind::TieSlot { .. } => "tie slot".to_owned(),
+        FittingKind::StitchHoles { .. } => "stitch holes".to_owned(),
+        FittingKind::HookAndLoopSeat { .. } => "hook-and-loop seat".to_owned(),
+        _ => "another fitting".to_owned(),
+    }));
+    let raised = |mark: &Mark| if mark.relief_mm > 0.0 { "raised text" } else { "sunk text" };
+    words.extend(design.marks.iter().map(|mark| raised(mark).to_owned()));
+    if !zone.reliefs.is_empty() {
+        words.push("relief".to_owned());
+    }
+    if !zone.reinforcements.is_empty() {
+        words.push("reinforcement".to_owned());
+    }
+    if openings == 0 {
+        words.push("no opening".to_owned());
+    }
+    words.sort();
+    words.dedup();
+    words.join("\n") + "\n"
+}
+
 fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
-    let thickness_mm = chance.mostly(0.8, 4.0, 10.0);
-    let full_round = 0.5 * thickness_mm;
+    let mut ground = Ground::new(limb, zone, chance.happens(1.0 / 7.0));
+    let deep = ground.deepest_mm;
+    // The zone must reach in by the wall and by a full round.
+    let thickness_mm = ground.draw(chance, &limits::THICKNESS, 1.2, (0.5 * deep).min(5.0));
+    let full_round = (0.5 * thickness_mm).min(limits::ROUND.most);
     let rim = Rim {
         round_mm: match chance.below(4) {
             0 => 0.0,
             1 => full_round,
             _ => chance.between(0.0, full_round),
         },
-        flare_mm: chance.mostly(0.0, 2.5, 10.0),
-        flare_width_mm: chance.mostly(1.0, 12.0, 40.0),
+        flare_mm: ground.draw(chance, &limits::FLARE, 0.0, 2.5),
+        flare_width_mm: ground.draw(chance, &limits::FLARE_WIDTH, 1.0, (0.5 * deep).min(12.0)),
     };
-    let mut design = Design { gap_mm: chance.mostly(0.0, 5.0, 20.0), thickness_mm, rim, ..Design::default() };
-    if chance.happens(0.6) {
-        let layout = *chance.of(&[RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Branching]);
-        let width_mm = chance.mostly(1.5, 6.0, 15.0);
-        let spacing_mm = chance.mostly(width_mm + 4.0, 40.0, 200.0);
-        design.ribs = Some(Ribs { layout, height_mm: chance.mostly(0.5, 3.0, 8.0), width_mm, spacing_mm });
+    let gap_mm = ground.draw(chance, &limits::GAP, 0.0, 5.0);
+    let mut design = Design { gap_mm, thickness_mm, rim, ..Design::default() };
+    let (mut tried, wanted) = (0, (0..3).take_while(|_| chance.happens(0.5)).count());
+    while design.fittings.len() < wanted && tried < 12 {
+        tried += 1;
+        let kind = fitting_kind(chance, &ground, &design);
+        if let Some(at_mm) = ground.anchor(chance, reach_mm(&kind), 5.5_f32.max(limits::rim_wall_mm(&design) + 1.0)) {
+            design.fittings.push(Fitting { kind, at_mm, turn_deg: chance.between(-360.0, 360.0) });
+        }
+    }
+    if chance.happens(0.4) {
+        design.marks.extend(mark(chance, &mut ground, &design));
     }
     if chance.happens(0.6) {
+        let size_mm = ground.draw(chance, &limits::VENT_SIZE, 2.0, 0.35 * deep);
         design.vents = Some(Vents {
             kind: *chance.of(&[VentKind::Round, VentKind::Slot, VentKind::Honeycomb, VentKind::Cells]),
-            size_mm: chance.mostly(2.0, 10.0, 25.0),
-            ligament_mm: chance.mostly(1.6, 6.0, 30.0),
-            rim_distance_mm: chance.mostly(3.0, 12.0, 60.0),
+            size_mm,
+            // With a third of the size between them, vents of any kind leave half the shell.
+            ligament_mm: ground.draw(chance, &limits::VENT_LIGAMENT, 0.35 * size_mm, (0.6 * size_mm).max(4.0)),
+            rim_distance_mm: ground.draw(chance, &limits::VENT_RIM_DISTANCE, 3.0, 0.3 * deep),
             seed: chance.0.next_u64() >> 12,
         });
     }
-    while design.fittings.len() < 3 && chance.happens(0.4) {
-        let (kind, at_mm) = (fitting_kind(chance), anchor(chance, limb, zone));
-        design.fittings.push(Fitting { kind, at_mm, turn_deg: chance.between(-360.0, 360.0) });
-    }
-    if chance.happens(0.3) {
-        design.marks.push(Mark {
-            text: (*chance.of(&["7", "23", "TH 16", "LEFT", "No. 4", "ÅÖ8"])).to_owned(),
-            height_mm: chance.mostly(4.0, 14.0, 80.0),
-            relief_mm: chance.between(-2.0, 3.0),
-            at_mm: anchor(chance, limb, zone),
-            turn_deg: chance.between(-360.0, 360.0),
+    if chance.happens(0.6) {
+        let layout = *chance.of(&[RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Branching]);
+        let height_mm = ground.draw(chance, &limits::RIB_HEIGHT, 0.5, 3.0);
+        let width_mm = ground.draw(chance, &limits::RIB_WIDTH, 1.5, 0.25 * deep);
+        let ribs = Ribs { layout, height_mm, width_mm, spacing_mm: limits::RIB_SPACING.most };
+        // A bay that holds a vent, and with slots along the limb one that is long enough for them.
+        let vent_mm = design.vents.map_or(0.0, |vents| {
+            let long = vents.kind == VentKind::Slot && layout != RibLayout::Along;
+            2.0 * vents.ligament_mm + vents.size_mm * if long { 3.4 } else { 1.6 }
         });
+        let least = limits::least_rib_spacing_mm(&ribs).max(width_mm + 2.0 * height_mm.min(2.0) + vent_mm);
+        let spacing_mm = ground.draw(chance, &limits::RIB_SPACING, least, (1.5 * least).max(40.0));
+        design.ribs = Some(Ribs { spacing_mm: spacing_mm.max(limits::least_rib_spacing_mm(&ribs)), ..ribs });
     }
     design
 }
 
-fn fitting_kind(chance: &mut Chance) -> FittingKind {
+fn fitting_kind(chance: &mut Chance, ground: &Ground<'_>, design: &Design) -> FittingKind {
+    // A thing half as long as the zone is deep has room in the middle, and one somewhat longer may have.
+    let long = 1.3 * ground.deepest_mm;
     match chance.below(5) {
         0 => FittingKind::StrapSlot {
-            strap_mm: if chance.happens(0.5) { 25.0 } else { chance.mostly(8.0, 40.0, 120.0) },
-            opening_mm: chance.mostly(2.0, 5.0, 15.0),
+            strap_mm: match chance.happens(0.4) {
+                true => 25.0,
+                false => ground.draw(chance, &limits::STRAP, 8.0, long.min(50.0)),
+            },
+            opening_mm: ground.draw(chance, &limits::STRAP_OPENING, 2.0, 5.0),
         },
         1 => {
-            let hole_mm = chance.mostly(2.0, 5.0, 12.0);
-            let pitch_mm = chance.mostly(hole_mm + 1.6, 14.0, 60.0);
-            FittingKind::LaceHoles { count: 1 + chance.below(4) as u32, hole_mm, pitch_mm }
+            let hole_mm = ground.draw(chance, &limits::LACE_HOLE, 2.0, 5.0);
+            let least = limits::least_lace_pitch_mm(hole_mm);
+            let count = 1 + chance.below(4) as u32;
+            // Round a bend holes are nearer to each other.
+            let pitch_mm =
+                ground.draw(chance, &limits::LACE_PITCH, least + 1.0, (long / count as f32).max(least + 4.0));
+            FittingKind::LaceHoles { count, hole_mm, pitch_mm: pitch_mm.max(least) }
         }
-        2 => FittingKind::TieSlot { tie_mm: chance.mostly(2.0, 8.0, 30.0), bridge_mm: chance.mostly(1.6, 8.0, 40.0) },
+        2 => FittingKind::TieSlot {
+            tie_mm: ground.draw(chance, &limits::TIE, 2.0, 8.0),
+            bridge_mm: ground.draw(chance, &limits::TIE_BRIDGE, 2.5, 8.0),
+        },
         3 => {
-            let hole_mm = chance.mostly(1.0, 2.5, 6.0);
-            FittingKind::StitchHoles {
-                hole_mm,
-                pitch_mm: chance.mostly(hole_mm + 1.6, 12.0, 60.0),
-                inset_mm: chance.mostly(0.5 * hole_mm + 1.6, 6.0, 40.0),
+            let hole_mm = ground.draw(chance, &limits::STITCH_HOLE, 1.0, 2.5);
+            let (pitch, inset) =
+                (limits::least_stitch_pitch_mm(hole_mm), limits::least_stitch_inset_mm(hole_mm, design));
+            let pitch_mm = ground.draw(chance, &limits::STITCH_PITCH, pitch, 12.0).max(pitch);
+            let inset_mm =
+                ground.draw(chance, &limits::STITCH_INSET, inset + 0.4, (0.4 * ground.deepest_mm).max(inset + 1.0));
+            FittingKind::StitchHoles { hole_mm, pitch_mm, inset_mm: inset_mm.max(inset) }
+        }
+        _ => {
+            let most = limits::most_sunk_mm(design);
+            if most < limits::SEAT_DEPTH.least {
+                return FittingKind::TieSlot { tie_mm: 5.0, bridge_mm: 5.0 };
+            }
+            FittingKind::HookAndLoopSeat {
+                length_mm: ground.draw(chance, &limits::SEAT_LENGTH, 8.0, long.min(40.0)),
+                width_mm: ground.draw(chance, &limits::SEAT_WIDTH, 8.0, (0.8 * long).min(30.0)),
+                depth_mm: ground.draw(chance, &limits::SEAT_DEPTH, 0.2, 1.0).min(most),
             }
         }
-        _ => FittingKind::HookAndLoopSeat {
-            length_mm: chance.mostly(8.0, 25.0, 200.0),
-            width_mm: chance.mostly(8.0, 20.0, 120.0),
-            depth_mm: chance.mostly(0.2, 1.0, 3.0),
-        },
     }
 }
 
-/// A place for a fitting or mark: mostly at least half as far in as the zone is deep, else anywhere on it.
-fn anchor(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Point3<f32> {
-    let depth = &zone.covered.distance_mm;
-    let deepest = depth.iter().copied().fold(0.0, f32::max);
-    let least = if chance.happens(0.85) { 0.5 * deepest } else { 0.0 };
-    let candidates: Vec<usize> = (0..depth.len()).filter(|v| depth[*v] >= least).collect();
-    if candidates.is_empty() { limb.point(0) } else { limb.point(*chance.of(&candidates)) }
+/// How far a fitting goes from its middle at most, mm.
+fn reach_mm(kind: &FittingKind) -> f32 {
+    match kind {
+        FittingKind::StrapSlot { strap_mm, opening_mm } => (0.5 * strap_mm + 1.0).hypot(0.5 * opening_mm),
+        FittingKind::LaceHoles { count, hole_mm, pitch_mm } => 0.5 * ((*count as f32 - 1.0) * pitch_mm + hole_mm),
+        FittingKind::TieSlot { tie_mm, bridge_mm } => (0.5 * tie_mm + 0.5).hypot(0.5 * bridge_mm + 2.5),
+        FittingKind::HookAndLoopSeat { length_mm, width_mm, .. } => (0.5 * length_mm).hypot(0.5 * width_mm),
+        _ => 0.0,
+    }
+}
+
+fn mark(chance: &mut Chance, ground: &mut Ground<'_>, design: &Design) -> Option<Mark> {
+    let deepest = limits::most_sunk_mm(design).min(-limits::MARK_RELIEF.least);
+    let sunk = deepest >= limits::LEAST_RELIEF_MM && chance.happens(0.4);
+    let relief_mm = match sunk {
+        true => -chance.between(limits::LEAST_RELIEF_MM, deepest),
+        false => chance.between(limits::LEAST_RELIEF_MM, limits::MARK_RELIEF.most),
+    };
+    for _ in 0..6 {
+        let text = (*chance.of(&["7", "23", "TH 16", "LEFT", "No. 4", "ÅÖ8"])).to_owned();
+        // Strokes of letters lower than this do not print.
+        let height_mm = ground.draw(chance, &limits::MARK_HEIGHT, 7.0, 0.5 * ground.deepest_mm);
+        let reach = (0.36 * height_mm * text.chars().count() as f32).hypot(0.6 * height_mm);
+        if let Some(at_mm) = ground.anchor(chance, reach, limits::rim_wall_mm(design) + 1.0) {
+            let turn_deg = chance.between(-360.0, 360.0);
+            return Some(Mark { text, height_mm, relief_mm, at_mm, turn_deg });
+        }
+    }
+    None
+}
+
+/// The zone as somebody sees it who puts things on it.
+struct Ground<'a> {
+    limb: &'a Limb,
+    depth_mm: &'a [f32],
+    deepest_mm: f32,
+    /// Any value that is allowed, anywhere.
+    bold: bool,
+    /// Middles and reaches of what is there already.
+    taken: Vec<(Point3<f32>, f32)>,
+}
+
+impl<'a> Ground<'a> {
+    fn new(limb: &'a Limb, zone: &'a Zone, bold: bool) -> Self {
+        let depth_mm = zone.covered.distance_mm.as_slice();
+        let deepest_mm = depth_mm.iter().copied().fold(0.0, f32::max);
+        Self { limb, depth_mm, deepest_mm, bold, taken: Vec::new() }
+    }
+
+    /// A value in what is usual, as far as it is allowed; for a bold draw any that is.
+    fn draw(&self, chance: &mut Chance, limit: &Limit, least: f32, most: f32) -> f32 {
+        let usual = [least, most.max(least)].map(|x| x.clamp(limit.least, limit.most));
+        let [least, most] = if self.bold { [limit.least, limit.most] } else { usual };
+        chance.between(least, most)
+    }
+
+    /// A place for a thing of this reach with a wall round it, clear of what is there already; for a bold draw any place.
+    fn anchor(&mut self, chance: &mut Chance, reach_mm: f32, wall_mm: f32) -> Option<Point3<f32>> {
+        let clear = |v: &usize| {
+            let p = self.limb.point(*v);
+            self.depth_mm[*v] > reach_mm + wall_mm
+                && self.taken.iter().all(|(q, other)| (p - q).norm() > reach_mm + other + 2.5)
+        };
+        let candidates: Vec<usize> =
+            (0..self.depth_mm.len()).filter(|v| if self.bold { self.depth_mm[*v] > 0.0 } else { clear(v) }).collect();
+        if candidates.is_empty() {
+            return None;
+        }
+        let at = self.limb.point(*chance.of(&candidates));
+        self.taken.push((at, reach_mm));
+        Some(at)
+    }
 }
 
 /// Everything random, from one seed.

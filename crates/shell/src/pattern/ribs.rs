@@ -69,17 +69,17 @@ pub fn place_ribs(
         room.keep_off_shape(skin, chart, shape, foot + RIB_FITTING_WALL_MM);
     }
     let ground = Ground { skin, ribs, room, open, middle, job };
-    let lines = match ribs.layout {
-        RibLayout::Along => rows::rows(&ground, rows::Direction::Along)?,
-        RibLayout::Around => rows::rows(&ground, rows::Direction::Around)?,
+    let least_mm = LEAST_LENGTH_WIDTHS * ribs.width_mm;
+    let cut = match ribs.layout {
+        RibLayout::Along => clip::clip(&ground, &rows::rows(&ground, rows::Direction::Along)?, least_mm),
+        RibLayout::Around => clip::clip(&ground, &rows::rows(&ground, rows::Direction::Around)?, least_mm),
         RibLayout::Crossed => {
             let mut lines = rows::rows(&ground, rows::Direction::Along)?;
             lines.extend(rows::rows(&ground, rows::Direction::Around)?);
-            lines
+            clip::clip(&ground, &lines, least_mm)
         }
-        RibLayout::Branching => branching::tree(&ground, load_spot(skin, zone, &middle), &fitting_spots(skin, layout))?,
+        RibLayout::Branching => branch(&ground, zone, &fitting_spots(skin, layout), least_mm)?,
     };
-    let cut = clip::clip(&ground, &lines, LEAST_LENGTH_WIDTHS * ribs.width_mm);
     if cut.parts.is_empty() {
         let what = format!("no rib of {} mm has room between the rim and the fittings", ribs.width_mm);
         return Err(refuse("width_mm", ground.middle.point(), what, "Make the ribs narrower or leave them out."));
@@ -106,10 +106,30 @@ pub fn rib_half_foot_mm(ribs: &Ribs) -> f32 {
     0.5 * ribs.width_mm + ribs.height_mm.clamp(0.0, 2.0)
 }
 
-/// The spot that takes the load: the first reinforced region, else the first relief, else the middle of the zone.
-fn load_spot(skin: &Surface, zone: &Zone, middle: &Spot) -> Spot {
+/// Branches from the spot that takes the load: the first reinforced region, else the first relief, else the middle of the
+/// zone. Where the rim or a fitting leaves no rib there it is the next of these, at last the roomiest spot.
+fn branch(ground: &Ground<'_>, zone: &Zone, fittings: &[Spot], least_mm: f32) -> Result<clip::Clipped, ShellError> {
     let bumps = zone.reinforcements.iter().chain(&zone.reliefs);
-    bumps.filter_map(|bump| innermost(skin, &bump.region.distance_mm)).next().unwrap_or(*middle)
+    let loads = bumps.filter_map(|bump| innermost(ground.skin, &bump.region.distance_mm));
+    let roomiest = innermost(ground.skin, ground.room.clearance_mm());
+    let mut starts: Vec<(usize, Spot)> = loads.chain([ground.middle]).chain(roomiest).enumerate().collect();
+    starts.sort_by_key(|(number, spot)| (ground.room.at(ground.skin, spot) <= 0.0, *number));
+    let mut cut = clip::Clipped { parts: Vec::new(), notices: Vec::new() };
+    for (number, start) in starts {
+        cut = clip::clip(ground, &branching::tree(ground, start, fittings)?, least_mm);
+        if !cut.parts.is_empty() {
+            if number > 0 {
+                let p = start.point();
+                cut.notices.push(format!(
+                    "Ribs branch from x {:.0}, y {:.0}, z {:.0} mm, as the rim or a fitting leaves them no room where the load is \
+                     taken.",
+                    p.x, p.y, p.z
+                ));
+            }
+            break;
+        }
+    }
+    Ok(cut)
 }
 
 /// One spot for each fitting that is laid out: the mean place of its parts.

@@ -147,6 +147,40 @@ fn a_tree_starts_at_the_load_and_reaches_all_sides() {
 }
 
 #[test]
+fn a_tree_starts_elsewhere_where_a_slot_or_the_rim_is_on_the_load() {
+    let skin = flat(150.0, 150.0, 1.5);
+    let spot = |x: f32, z: f32| zone::Bump {
+        region: zone::Region {
+            distance_mm: skin.mesh().points.iter().map(|p| 6.0 - (p.x - x).hypot(p.z - z)).collect(),
+            edges: Vec::new(),
+        },
+        height_mm: 1.0,
+        falloff_mm: 5.0,
+    };
+    let ribs = Ribs { spacing_mm: 30.0, ..setting(RibLayout::Branching) };
+    let on_the_rim = Point3::new(0.0, 0.0, 56.0);
+    let under_the_slot = Point3::new(20.0, 0.0, -10.0);
+    for (first, then) in [(on_the_rim, Point3::new(-15.0, 0.0, 10.0)), (under_the_slot, Point3::new(-15.0, 0.0, 10.0))]
+    {
+        let mut zone = zone(&skin, |p| inside_box([60.0, 60.0], [p.x, p.z]));
+        zone.reinforcements.extend([spot(first.x, first.z), spot(then.x, then.z)]);
+        let at = skin.nearest(&under_the_slot, None).unwrap();
+        let chart = Arc::new(Chart::new(&skin, &at, 0.0, 22.0));
+        let shape = Shape::Slot { from: [-12.0, 0.0], to: [12.0, 0.0], radius: 2.0 };
+        let cuts = vec![Cut { chart, shape, source: Source::Fitting(0) }];
+        let mut found = Layout { cuts, ..Layout::default() };
+        placed(&skin, &zone, ribs, &mut found);
+        let at_load = found.rib_lines.iter().filter(|l| l.iter().any(|p| (p - then).norm() < 1.6)).count();
+        assert!(at_load >= 4, "{at_load} of {}", found.rib_lines.len());
+        assert!(
+            found.notices.iter().any(|n| n.starts_with("Ribs branch from x -15, y 0, z 10 mm")),
+            "{:?}",
+            found.notices
+        );
+    }
+}
+
+#[test]
 fn what_cannot_be_is_refused_with_its_setting() {
     let (skin, zone) = tube();
     let refused = |ribs: Ribs, zone: &Zone| {
