@@ -1,5 +1,7 @@
 //! Whether the zone is wide enough everywhere for a wall with its rim.
 
+mod tails;
+
 use mesh::Surface;
 use nalgebra::Point3;
 use zone::Zone;
@@ -59,7 +61,16 @@ pub(crate) fn check(skin: &Surface, zone: &Zone, design: &Design) -> Result<Vec<
             neck.width_mm, p.x, p.y, p.z
         )
     };
-    Ok(necks.iter().map(notice).collect())
+    let tail = |tail: &tails::Tail| {
+        let p = points[tail.end];
+        format!(
+            "The zone runs out into a thin tail, about {:.0} mm long and at most {:.0} mm wide, that ends near x {:.0}, y {:.0}, \
+             z {:.0} mm on the limb and would break easily: widen it, or leave it out of the zone.",
+            tail.length_mm, tail.width_mm, p.x, p.y, p.z
+        )
+    };
+    let tails = tails::tails(skin, &zone.covered.distance_mm, least);
+    Ok(necks.iter().map(notice).chain(tails.iter().map(tail)).collect())
 }
 
 /// Necks narrower than twice `least_mm` between parts that are wider than that, narrowest first.
@@ -134,6 +145,18 @@ mod tests {
             assert!(p.x.abs() < 1.5 && p.z.abs() < 18.0, "{p}");
         }
         assert_eq!(necks(&dumb_bell(10.0).0, &dumb_bell(10.0).1.covered.distance_mm, 4.0), []);
+    }
+
+    #[test]
+    fn a_thin_tail_is_noticed_with_its_place() {
+        let skin = flat(60.0, 140.0, 1.0);
+        let zone =
+            zone(&skin, |p| inside_box([20.0, 20.0], [p.x, p.z + 35.0]).max(inside_box([2.5, 25.0], [p.x, p.z])));
+        let notices = check(&skin, &zone, &Design::default()).unwrap();
+        assert_eq!(notices.len(), 1, "{notices:?}");
+        assert!(notices[0].starts_with("The zone runs out into a thin tail, about 4"), "{notices:?}");
+        assert!(notices[0].contains("5 mm wide, that ends near x"), "{notices:?}");
+        assert!(notices[0].contains("z 25 mm") || notices[0].contains("z 24 mm"), "{notices:?}");
     }
 
     #[test]

@@ -11,6 +11,7 @@ use mesh::{Job, Surface};
 use nalgebra::Point3;
 use zone::Zone;
 
+use self::rows::Direction;
 use super::room::Room;
 use super::tangent::Spot;
 use super::vents::innermost;
@@ -71,13 +72,9 @@ pub fn place_ribs(
     let ground = Ground { skin, ribs, room, open, middle, job };
     let least_mm = LEAST_LENGTH_WIDTHS * ribs.width_mm;
     let cut = match ribs.layout {
-        RibLayout::Along => clip::clip(&ground, &rows::rows(&ground, rows::Direction::Along)?, least_mm),
-        RibLayout::Around => clip::clip(&ground, &rows::rows(&ground, rows::Direction::Around)?, least_mm),
-        RibLayout::Crossed => {
-            let mut lines = rows::rows(&ground, rows::Direction::Along)?;
-            lines.extend(rows::rows(&ground, rows::Direction::Around)?);
-            clip::clip(&ground, &lines, least_mm)
-        }
+        RibLayout::Along => row_by_row(&ground, &[Direction::Along], least_mm)?,
+        RibLayout::Around => row_by_row(&ground, &[Direction::Around], least_mm)?,
+        RibLayout::Crossed => row_by_row(&ground, &[Direction::Along, Direction::Around], least_mm)?,
         RibLayout::Branching => branch(&ground, zone, &fitting_spots(skin, layout), least_mm)?,
     };
     if cut.parts.is_empty() {
@@ -104,6 +101,23 @@ pub fn place_ribs(
 #[must_use]
 pub fn rib_half_foot_mm(ribs: &Ribs) -> f32 {
     0.5 * ribs.width_mm + ribs.height_mm.clamp(0.0, 2.0)
+}
+
+/// Rows through the middle of the zone; where the rim or a fitting leaves none of them any room, through the roomiest spot.
+fn row_by_row(ground: &Ground<'_>, directions: &[Direction], least_mm: f32) -> Result<clip::Clipped, ShellError> {
+    let through = |middle: Spot| -> Result<clip::Clipped, ShellError> {
+        let ground = Ground { room: ground.room.clone(), open: ground.open.clone(), middle, ..*ground };
+        let mut lines = Vec::new();
+        for direction in directions {
+            lines.extend(rows::rows(&ground, *direction)?);
+        }
+        Ok(clip::clip(&ground, &lines, least_mm))
+    };
+    let cut = through(ground.middle)?;
+    if !cut.parts.is_empty() {
+        return Ok(cut);
+    }
+    innermost(ground.skin, ground.room.clearance_mm()).map_or(Ok(cut), through)
 }
 
 /// Branches from the spot that takes the load: the first reinforced region, else the first relief, else the middle of the

@@ -181,6 +181,22 @@ fn a_tree_starts_elsewhere_where_a_slot_or_the_rim_is_on_the_load() {
 }
 
 #[test]
+fn rows_go_beside_a_slot_that_lies_along_the_middle_one() {
+    let skin = flat(150.0, 150.0, 1.5);
+    let zone = zone(&skin, |p| inside_box([40.0, 60.0], [p.x, p.z]));
+    let at = skin.nearest(&Point3::origin(), None).unwrap();
+    let chart = Arc::new(Chart::new(&skin, &at, 90.0, 70.0));
+    let shape = Shape::Slot { from: [-50.0, 0.0], to: [50.0, 0.0], radius: 2.0 };
+    let cuts = vec![Cut { chart, shape, source: Source::Fitting(0) }];
+    let mut found = Layout { cuts, ..Layout::default() };
+    // The next rows would be beyond the rim.
+    placed(&skin, &zone, Ribs { spacing_mm: 60.0, ..setting(RibLayout::Along) }, &mut found);
+    assert!(!found.rib_lines.is_empty());
+    // Foot 4 and wall 2 beside a slot 4 wide.
+    assert!(found.rib_lines.iter().flatten().all(|p| p.x.abs() > 8.0 - 0.15), "{:?}", found.rib_lines);
+}
+
+#[test]
 fn what_cannot_be_is_refused_with_its_setting() {
     let (skin, zone) = tube();
     let refused = |ribs: Ribs, zone: &Zone| {
