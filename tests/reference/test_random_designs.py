@@ -4,6 +4,7 @@ import os
 import re
 import subprocess
 import time
+from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -13,6 +14,18 @@ import trimesh
 from conftest import DATA, as_manifold, crossings
 
 SHELLS, SEED = 200, 20
+
+# Draws are made so that most can be built; more refusals than this mean that something fits less well than it did.
+MOST_REFUSED = 0.35
+
+# What must occur on some of the shells, each on its own and with the others.
+KINDS = {
+    "ribs": ["Along ribs", "Around ribs", "Crossed ribs", "Branching ribs"],
+    "vents": ["Round vents", "Slot vents", "Honeycomb vents", "Cells vents"],
+    "fitting": ["strap slot", "lace holes", "tie slot", "stitch holes", "hook-and-loop seat"],
+    "text": ["raised text", "sunk text"],
+    "region": ["relief", "reinforcement"],
+}
 
 # How a sentence of refusal begins: a setting of the design, or the zone.
 REFUSED = re.compile(r"(shell(\.[a-z_-]+(\[\d+\])?)*|zone|resolution_mm): .+|(the zone|the outline|zone setting) .+", re.S)
@@ -30,6 +43,20 @@ def fault(path):
     if mesh.volume <= 0 or len(solid.decompose()) != 1:
         return f"{path.name}: {len(solid.decompose())} bodies of {mesh.volume} mm3"
     return None
+
+
+def table(kinds):
+    """How often each kind occurs, and how often with one of the other groups."""
+    group_of = {kind: group for group, members in KINDS.items() for kind in members}
+    rows = ["%-20s %6s" % ("kind", "shells") + "".join(f" {'+ ' + group:>10}" for group in KINDS)]
+    alone, beside = Counter(), Counter()
+    for shell in kinds:
+        for kind in shell & group_of.keys():
+            alone[kind] += 1
+            beside.update((kind, group_of[other]) for other in {group_of[o]: o for o in shell & group_of.keys() - {kind}}.values())
+    for kind in group_of:
+        rows.append("%-20s %6d" % (kind, alone[kind]) + "".join(f" {beside[kind, group]:>10}" for group in KINDS))
+    return "\n".join(rows), alone, beside, group_of
 
 
 def test_random_designs_are_solids_or_say_why_not(tmp_path):
@@ -52,10 +79,17 @@ def test_random_designs_are_solids_or_say_why_not(tmp_path):
     assert not strange, strange
     with ThreadPoolExecutor(2) as pool:
         faults = [found for found in pool.map(fault, shells) if found]
+    text, alone, beside, group_of = table([set(path.read_text().split("\n")) - {""} for path in tmp_path.glob("*.kinds")])
+    print(text)
     unmade = [sentence for sentence in sentences if sentence.startswith("resolution_mm")]
     print(
         f"{len(shells)} built in {took:.0f} s, {len(refusals)} refused "
         f"({len(refusals) / (len(shells) + len(refusals)):.0%}), {len(unmade)} for their resolution, {len(faults)} faulty"
     )
     assert not faults, faults
+    assert len(refusals) <= MOST_REFUSED * (len(shells) + len(refusals)), Counter(s.split(":")[0] for s in sentences)
+    rare = [kind for kind in group_of if alone[kind] < 0.03 * SHELLS]
+    assert not rare, f"{rare} hardly occur"
+    apart = [(kind, group) for kind in group_of for group in KINDS if group != group_of[kind] and beside[kind, group] < 3]
+    assert not apart, f"hardly together: {apart}"
     assert len(unmade) <= 0.01 * SHELLS, unmade

@@ -233,7 +233,7 @@ fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
             _ => chance.between(0.0, full_round),
         },
         flare_mm: ground.draw(chance, &limits::FLARE, 0.0, 2.5),
-        flare_width_mm: ground.draw(chance, &limits::FLARE_WIDTH, 1.0, (0.5 * deep).min(12.0)),
+        flare_width_mm: ground.draw(chance, &limits::FLARE_WIDTH, 1.0, (0.4 * deep).min(12.0)),
     };
     let gap_mm = ground.draw(chance, &limits::GAP, 0.0, 5.0);
     let mut design = Design { gap_mm, thickness_mm, rim, ..Design::default() };
@@ -249,20 +249,22 @@ fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
         design.marks.extend(mark(chance, &mut ground, &design));
     }
     if chance.happens(0.6) {
-        let size_mm = ground.draw(chance, &limits::VENT_SIZE, 2.0, 0.35 * deep);
-        design.vents = Some(Vents {
-            kind: *chance.of(&[VentKind::Round, VentKind::Slot, VentKind::Honeycomb, VentKind::Cells]),
-            size_mm,
-            // With a third of the size between them, vents of any kind leave half the shell.
-            ligament_mm: ground.draw(chance, &limits::VENT_LIGAMENT, 0.35 * size_mm, (0.6 * size_mm).max(4.0)),
-            rim_distance_mm: ground.draw(chance, &limits::VENT_RIM_DISTANCE, 3.0, 0.3 * deep),
-            seed: chance.0.next_u64() >> 12,
-        });
+        let kind = *chance.of(&[VentKind::Round, VentKind::Slot, VentKind::Honeycomb, VentKind::Cells]);
+        // Slots are three times as long as wide, and lie with both ends in the room there is.
+        let room_mm = ground.room_mm() / if kind == VentKind::Slot { 3.2 } else { 1.2 };
+        let rim_distance_mm = ground.draw(chance, &limits::VENT_RIM_DISTANCE, 3.0, 0.25 * deep);
+        let size_mm = ground.draw(chance, &limits::VENT_SIZE, 2.0, room_mm.min(0.35 * deep));
+        // With a third of the size between them, vents of any kind leave half the shell.
+        let ligament_mm = ground.draw(chance, &limits::VENT_LIGAMENT, 0.35 * size_mm, (0.6 * size_mm).max(3.0));
+        let seed = chance.0.next_u64() >> 12;
+        design.vents = Some(Vents { kind, size_mm, ligament_mm, rim_distance_mm, seed });
     }
     if chance.happens(0.6) {
         let layout = *chance.of(&[RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Branching]);
         let height_mm = ground.draw(chance, &limits::RIB_HEIGHT, 0.5, 3.0);
-        let width_mm = ground.draw(chance, &limits::RIB_WIDTH, 1.5, 0.25 * deep);
+        // The foot of a rib ends short of the rounding and of the flare, and of things beside it.
+        let free_mm = ground.room_mm().min(deep - rim.round_mm - 0.5 * rim.flare_width_mm - 1.0);
+        let width_mm = ground.draw(chance, &limits::RIB_WIDTH, 1.5, (0.8 * free_mm - 4.0).min(0.25 * deep));
         let ribs = Ribs { layout, height_mm, width_mm, spacing_mm: limits::RIB_SPACING.most };
         // A bay that holds a vent, and with slots along the limb one that is long enough for them.
         let vent_mm = design.vents.map_or(0.0, |vents| {
@@ -278,7 +280,7 @@ fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
 
 fn fitting_kind(chance: &mut Chance, ground: &Ground<'_>, design: &Design) -> FittingKind {
     // A thing half as long as the zone is deep has room in the middle, and one somewhat longer may have.
-    let long = 1.3 * ground.deepest_mm;
+    let long = 1.2 * ground.deepest_mm;
     match chance.below(5) {
         0 => FittingKind::StrapSlot {
             strap_mm: match chance.happens(0.4) {
@@ -344,7 +346,7 @@ fn mark(chance: &mut Chance, ground: &mut Ground<'_>, design: &Design) -> Option
     for _ in 0..6 {
         let text = (*chance.of(&["7", "23", "TH 16", "LEFT", "No. 4", "ÅÖ8"])).to_owned();
         // Strokes of letters lower than this do not print.
-        let height_mm = ground.draw(chance, &limits::MARK_HEIGHT, 7.0, 0.5 * ground.deepest_mm);
+        let height_mm = ground.draw(chance, &limits::MARK_HEIGHT, 8.0, 0.5 * ground.deepest_mm);
         let reach = (0.36 * height_mm * text.chars().count() as f32).hypot(0.6 * height_mm);
         if let Some(at_mm) = ground.anchor(chance, reach, limits::rim_wall_mm(design) + 1.0) {
             let turn_deg = chance.between(-360.0, 360.0);
@@ -377,6 +379,15 @@ impl<'a> Ground<'a> {
         let usual = [least, most.max(least)].map(|x| x.clamp(limit.least, limit.most));
         let [least, most] = if self.bold { [limit.least, limit.most] } else { usual };
         chance.between(least, most)
+    }
+
+    /// Radius of the largest disc between the edge and what is there already, about.
+    fn room_mm(&self) -> f32 {
+        let free = |v: usize| {
+            let p = self.limb.point(v);
+            self.taken.iter().map(|(q, reach)| (p - q).norm() - reach).fold(self.depth_mm[v], f32::min)
+        };
+        (0..self.depth_mm.len()).map(free).fold(0.0, f32::max)
     }
 
     /// A place for a thing of this reach with a wall round it, clear of what is there already; for a bold draw any place.
