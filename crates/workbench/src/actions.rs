@@ -37,6 +37,8 @@ pub enum Action {
     Stop,
     /// Shows this list.
     List,
+    /// Shows the settings of the program.
+    Settings,
 }
 
 /// A key with what is held down besides.
@@ -62,7 +64,7 @@ const fn command(code: KeyCode, shift: bool, label: &'static str) -> Key {
 
 impl Action {
     /// All of them, in the order of the list.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 15] = [
         Self::Open,
         Self::Save,
         Self::SaveAs,
@@ -77,6 +79,7 @@ impl Action {
         Self::SmallerBrush,
         Self::Stop,
         Self::List,
+        Self::Settings,
     ];
 
     /// What it is called, and its key.
@@ -96,6 +99,7 @@ impl Action {
             Self::SmallerBrush => ("Smaller brush", key(KeyCode::BracketLeft, "[")),
             Self::Stop => ("Stop what is running", key(KeyCode::Escape, "Esc")),
             Self::List => ("List of keys", key(KeyCode::F1, "F1")),
+            Self::Settings => ("Settings", command(KeyCode::Comma, false, "Ctrl ,")),
         }
     }
 }
@@ -148,6 +152,7 @@ fn perform_one(action: Action, bench: &mut Bench, view: &mut View) {
         Action::SmallerBrush => view.brush_mm = (view.brush_mm / 1.15).max(2.0),
         Action::Stop => bench.session.stop(),
         Action::List => view.actions_open = !view.actions_open,
+        Action::Settings => view.settings_open = !view.settings_open,
         Action::Open | Action::SaveAs => {}
     }
 }

@@ -8,10 +8,11 @@ use bevy_egui::{EguiContext, EguiContexts};
 
 use crate::actions::{Action, Asked};
 use crate::bench::Bench;
+use crate::look;
 use crate::look::colours::{CALM, Palette, STRONG};
+use crate::look::icons::Icon;
 use crate::panel::{self, Desk};
 use crate::stage::StageCamera;
-use crate::step::Step;
 use crate::view::View;
 
 /// Width of the side panel at usual text size.
@@ -54,7 +55,7 @@ pub fn draw(
     let mut desk =
         Desk { bench: bench.bypass_change_detection(), view: view.bypass_change_detection(), asked: &mut asked };
     let bar = Frame::NONE.fill(colours.paper).inner_margin(Margin::symmetric(18, 8));
-    egui::Panel::top("steps").frame(bar).show(&mut root, |ui| steps(ui, &mut desk, &colours));
+    egui::Panel::top("steps").frame(bar).show(&mut root, |ui| steps(ui, &mut desk));
     egui::Panel::bottom("line").frame(bar).show(&mut root, |ui| line(ui, &mut desk, &colours));
     let side = Frame::NONE.fill(colours.paper).inner_margin(Margin::symmetric(20, 16));
     egui::Panel::right("panel").frame(side).exact_size(PANEL_WIDTH).resizable(false).show(&mut root, |ui| {
@@ -63,26 +64,40 @@ pub fn draw(
     if desk.view.actions_open {
         actions(ctx, &mut desk);
     }
+    if desk.view.settings_open {
+        let mut open = true;
+        if look::settings(ctx, &mut open, &mut desk.bench.session.preferences) {
+            desk.bench.session.keep_preferences();
+        }
+        desk.view.settings_open = open;
+    }
     let rest = root.available_rect_before_wrap();
     let zoom = ctx.zoom_factor();
     stage.0 = Rect::new(rest.min.x * zoom, rest.min.y * zoom, rest.max.x * zoom, rest.max.y * zoom);
     Ok(())
 }
 
-fn steps(ui: &mut egui::Ui, desk: &mut Desk<'_>, colours: &Palette) {
+fn steps(ui: &mut egui::Ui, desk: &mut Desk<'_>) {
     ui.horizontal(|ui| {
-        for (i, step) in Step::ALL.into_iter().enumerate() {
-            let here = desk.view.step == step;
-            let ink = if here { colours.accent } else { colours.faint_ink };
-            let text = RichText::new(format!("{}  {}", i + 1, step.name())).color(ink);
-            let text = if here { text.strong().underline() } else { text };
-            if ui.add(egui::Button::new(text).frame(false)).clicked() {
-                desk.view.step = step;
-            }
+        let derived = desk.bench.session.derived();
+        let shell = desk.bench.session.design().is_some_and(|design| derived.best_shell(design).is_some());
+        let made = [derived.limb.value().is_some(), derived.zone.value().is_some(), shell];
+        // Four signs stand at the right.
+        let width = ui.available_width() - 4.0 * 44.0;
+        if let Some(step) = look::steps(ui, desk.view.step, made, width) {
+            desk.view.step = step;
         }
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            if ui.button("Keys").clicked() {
-                desk.asked.0.push(Action::List);
+            for (icon, action) in [
+                (Icon::Settings, Action::Settings),
+                (Icon::Keys, Action::List),
+                (Icon::Redo, Action::Redo),
+                (Icon::Undo, Action::Undo),
+            ] {
+                let (name, key) = action.name();
+                if look::sign(ui, icon, &format!("{name}   {}", key.label)).clicked() {
+                    desk.asked.0.push(action);
+                }
             }
         });
     });
@@ -101,7 +116,7 @@ fn line(ui: &mut egui::Ui, desk: &mut Desk<'_>, colours: &Palette) {
         }
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             if let Some(progress) = desk.bench.session.progress().first() {
-                if ui.button("Stop").clicked() {
+                if look::button(ui, Some(Icon::Stop), "Stop").clicked() {
                     desk.asked.0.push(Action::Stop);
                 }
                 ui.add(egui::ProgressBar::new(progress.fraction).desired_width(140.0));

@@ -1,7 +1,7 @@
 //! The steps of the work, in order.
 
 /// One step of the work.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub enum Step {
     /// Open the scan, see what was found.
     #[default]

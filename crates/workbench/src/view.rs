@@ -27,10 +27,12 @@ pub struct View {
     pub brush_mm: f32,
     /// The list of actions and keys is open.
     pub actions_open: bool,
+    /// The settings of the program are open.
+    pub settings_open: bool,
 }
 
 impl Default for View {
     fn default() -> Self {
-        Self { step: Step::default(), tool: Tool::default(), brush_mm: 12.0, actions_open: false }
+        Self { step: Step::default(), tool: Tool::default(), brush_mm: 12.0, actions_open: false, settings_open: false }
     }
 }

@@ -1,6 +1,23 @@
-//! How the workbench looks: colours, type, icons.
+//! How the workbench looks: colours, type, signs, and controls of its own.
+//!
+//! Panels use [`title`], [`section`], [`Setting`] (a slider), [`choice`], [`switch`], [`primary`], [`button`], [`tool`],
+//! [`sign`], [`figure`], [`bar`], [`remark`] and [`problem`]; all take their colours from the palette in use.
 
 pub mod colours;
+pub mod heat;
+pub mod icons;
+
+mod ask;
+mod path;
+mod settings;
+mod slider;
 mod theme;
 
-pub use theme::apply;
+pub use ask::{
+    bar, button, caption, choice, choice_with_signs, figure, primary, problem, remark, section, sign, switch, title,
+    tool, wide_button,
+};
+pub use path::steps;
+pub use settings::settings;
+pub use slider::{Moved, Setting};
+pub use theme::{apply, palette};

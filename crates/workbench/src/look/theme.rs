@@ -2,13 +2,24 @@
 
 use std::sync::Arc;
 
-use bevy_egui::egui::{self, Color32, CornerRadius, FontData, FontDefinitions, FontFamily, FontId, Stroke, TextStyle};
+use bevy_egui::egui::{
+    self, Color32, CornerRadius, FontData, FontDefinitions, FontFamily, FontId, Id, Stroke, TextStyle,
+};
 
-use super::colours::Palette;
+use super::colours::{CALM, Palette};
+
+/// Where the palette in use is kept.
+const PALETTE: &str = "palette in use";
+
+/// The colours in use.
+pub fn palette(ctx: &egui::Context) -> Palette {
+    ctx.data(|data| data.get_temp(Id::new(PALETTE))).unwrap_or(CALM)
+}
 
 /// Sets the look of all that egui draws.
 pub fn apply(ctx: &egui::Context, palette: &Palette) {
     ctx.set_fonts(fonts());
+    ctx.data_mut(|data| data.insert_temp(Id::new(PALETTE), *palette));
     let mut style = egui::Style::default();
     let text = |size: f32| FontId::new(size, FontFamily::Proportional);
     let strong = |size: f32| FontId::new(size, FontFamily::Name("strong".into()));
