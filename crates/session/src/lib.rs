@@ -24,7 +24,7 @@ pub use history::History;
 pub use preferences::Preferences;
 pub use problem::Problem;
 pub use recovery::{Leftover, Recovery};
-pub use session::{Note, Places, Session};
+pub use session::{Note, Places, RawScan, Session};
 pub use stage::Stage;
 pub use task::{Outcome, Progress, Task};
 pub use watch::Watch;

@@ -1,13 +1,14 @@
 //! The session: opens, edits, saves, and keeps everything that follows up to date.
 
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use engine::{EngineError, LimbOnAxes, LoadedScan, MakeReport, MakeSettings};
 use locker::{DesignFile, VERSION};
 use mechanics::Materials;
-use scan::{BodySite, CleanSettings, Side};
+use nalgebra::Point3;
+use scan::{BodySite, CleanSettings, Side, UnitGuess};
 
 use crate::derived::{Changed, Derived};
 use crate::document::{Document, on_axes};
@@ -69,6 +70,18 @@ pub enum Note {
     },
 }
 
+/// The scan as it came, to be seen while it is being cleaned: in millimetres, the middle of its box at the origin.
+#[derive(Debug, Clone)]
+pub struct RawScan {
+    /// Its surface.
+    pub mesh: mesh::Mesh,
+    /// Normals, one a point.
+    pub normals: Vec<nalgebra::Vector3<f32>>,
+}
+
+/// Where the work of opening leaves the raw scan.
+type RawSlot = Arc<Mutex<Option<Arc<RawScan>>>>;
+
 /// What opening brings.
 struct Opened {
     design: DesignFile,
@@ -91,6 +104,7 @@ pub struct Session {
     document: Option<Document>,
     derived: Derived,
     opening: Task<Result<Opened, Problem>>,
+    raw: RawSlot,
     exporting: Task<Result<(PathBuf, MakeReport), Problem>>,
     putting_by: Task<Result<(), Problem>>,
     /// What was put by last, and when the document was first seen to differ from it.
@@ -124,6 +138,7 @@ impl Session {
             document: None,
             derived: Derived::default(),
             opening: Task::default(),
+            raw: RawSlot::default(),
             exporting: Task::default(),
             putting_by: Task::default(),
             put_by: None,
@@ -160,7 +175,16 @@ impl Session {
     /// Opens a scan or a design file, told apart by content. What was open is dropped; ask before.
     pub fn open(&mut self, path: &Path, site: BodySite, side: Side) {
         let (path, home) = (path.to_owned(), self.recovery.folder().to_owned());
-        self.opening.start(move |job| open_file(path, &home, site, side, job));
+        // A slot of its own, so that work that was stopped leaves nothing in sight.
+        self.raw = RawSlot::default();
+        let raw = Arc::clone(&self.raw);
+        self.opening.start(move |job| open_file(path, &home, site, side, &raw, job));
+    }
+
+    /// The scan that is being opened, once it has been read and until it is clean.
+    #[must_use]
+    pub fn raw_scan(&self) -> Option<Arc<RawScan>> {
+        self.opening.is_running().then(|| self.raw.lock().unwrap_or_else(PoisonError::into_inner).clone()).flatten()
     }
 
     /// Takes up unsaved work again.
@@ -431,13 +455,21 @@ impl Session {
 }
 
 /// Opens a design where the file starts like one, otherwise a scan.
-fn open_file(path: PathBuf, home: &Path, site: BodySite, side: Side, job: &mesh::Job) -> Result<Opened, Problem> {
+fn open_file(
+    path: PathBuf,
+    home: &Path,
+    site: BodySite,
+    side: Side,
+    raw: &RawSlot,
+    job: &mesh::Job,
+) -> Result<Opened, Problem> {
     if looks_like_json(&path) {
         let mut opened = open_design(&path, home, job)?;
         opened.path = Some(path);
         return Ok(opened);
     }
     let loaded = engine::read_scan(&path, &job.part(0.0, 0.3))?;
+    *raw.lock().unwrap_or_else(PoisonError::into_inner) = Some(Arc::new(raw_scan(&loaded)));
     let clean = CleanSettings::default();
     let limb = engine::limb(&loaded, site, side, &clean, None, &job.part(0.3, 1.0))?;
     let kept = locker::keep_beside(&loaded.bytes, home).map_err(EngineError::from)?;
@@ -458,6 +490,18 @@ fn open_file(path: PathBuf, home: &Path, site: BodySite, side: Side, job: &mesh:
     };
     let notices = limb.report.warnings.clone();
     Ok(Opened { design, loaded, limb, path: None, notices })
+}
+
+/// The scan as it came, with its longest side taken for that of a limb.
+fn raw_scan(loaded: &LoadedScan) -> RawScan {
+    let mut mesh = loaded.scan.mesh.clone();
+    if let Some((low, high)) = mesh.bounds() {
+        let middle = nalgebra::center(&low, &high);
+        let unit_mm = UnitGuess::from_longest_side(f64::from((high - low).max())).unit.mm() as f32;
+        mesh.points.iter_mut().for_each(|p| *p = Point3::from((*p - middle) * unit_mm));
+    }
+    let normals = mesh.vertex_normals();
+    RawScan { mesh, normals }
 }
 
 fn open_design(path: &Path, home: &Path, job: &mesh::Job) -> Result<Opened, Problem> {

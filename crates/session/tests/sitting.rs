@@ -34,6 +34,25 @@ fn with_shin(places: &Places) -> Session {
     session
 }
 
+#[test]
+fn the_raw_scan_is_there_before_it_is_clean_and_gone_after() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = Session::begin(Places::inside(folder.path())).unwrap();
+    session.open(&demo("shin-23.obj"), BodySite::Shin, Side::Left);
+    let mut seen = None;
+    until(&mut session, "the limb", |s| {
+        seen = s.raw_scan().or_else(|| seen.take());
+        s.document().is_some()
+    });
+    let raw = seen.expect("it was to be seen while it was cleaned");
+    assert_eq!(raw.mesh.points.len(), session.document().unwrap().scan().scan.mesh.points.len());
+    assert_eq!(raw.normals.len(), raw.mesh.points.len());
+    let (low, high) = raw.mesh.bounds().unwrap();
+    // A shin without its foot is some 300 to 400 mm long (sizes: crates/demo-limbs/src/sizes.rs).
+    assert!((250.0..450.0).contains(&(high - low).max()), "{}", (high - low).max());
+    assert!(session.raw_scan().is_none());
+}
+
 /// A patch of dabs on the front of the limb.
 fn paint(session: &mut Session, radius_mm: f32) {
     let limb = session.derived().limb.value().unwrap().clone();

@@ -7,6 +7,9 @@ use bevy_egui::input::EguiWantsInput;
 use crate::bench::Bench;
 use crate::view::{Tool, View};
 
+/// From top to bottom, radians.
+const FIELD_OF_VIEW: f32 = 0.5;
+
 /// The camera of the stage, and how it looks at the limb.
 #[derive(Component, Debug, Clone)]
 pub struct StageCamera {
@@ -27,6 +30,12 @@ impl Default for StageCamera {
 }
 
 impl StageCamera {
+    /// Brings a box into sight.
+    pub fn look_at(&mut self, low: Vec3, high: Vec3) {
+        self.middle = 0.5 * (low + high);
+        self.distance = 1.25 * (high - low).length() / (2.0 * (0.5 * FIELD_OF_VIEW).tan());
+    }
+
     /// Where it stands and looks.
     pub fn transform(&self) -> Transform {
         let (sin, cos) = self.up.sin_cos();
@@ -39,7 +48,7 @@ impl StageCamera {
 pub fn light(mut commands: Commands) {
     let camera = StageCamera::default();
     let transform = camera.transform();
-    let lens = PerspectiveProjection { fov: 0.5, near: 5.0, far: 6000.0, ..default() };
+    let lens = PerspectiveProjection { fov: FIELD_OF_VIEW, near: 5.0, far: 6000.0, ..default() };
     let sun = |x: f32, y: f32, lux: f32| {
         let light = DirectionalLight { illuminance: lux, shadow_maps_enabled: false, ..default() };
         // In the camera's own frame: x to the right, y up, looking along −z.
@@ -76,9 +85,7 @@ pub fn turn(
     if bench.changed.limb
         && let Some((low, high)) = bench.session.derived().limb.value().and_then(|limb| limb.skin.mesh().bounds())
     {
-        let (low, high) = (Vec3::from_array(low.coords.into()), Vec3::from_array(high.coords.into()));
-        camera.middle = 0.5 * (low + high);
-        camera.distance = 1.25 * (high - low).length() / (2.0 * (0.25_f32).tan());
+        camera.look_at(Vec3::from_array(low.coords.into()), Vec3::from_array(high.coords.into()));
     }
     if !wants.wants_any_pointer_input() {
         let free_left = view.tool == Tool::Look && buttons.pressed(MouseButton::Left);

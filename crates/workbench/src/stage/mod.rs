@@ -4,6 +4,7 @@ mod brush;
 mod camera;
 mod limb;
 mod patches;
+mod raw;
 mod shell;
 
 use bevy::prelude::*;
@@ -18,6 +19,9 @@ impl Plugin for StagePlugin {
         app.init_resource::<limb::LimbOnStage>()
             .init_resource::<brush::Stroke>()
             .add_systems(Startup, camera::light)
-            .add_systems(Update, (limb::stand, limb::colour, shell::stand, brush::paint, camera::turn).chain());
+            .add_systems(
+                Update,
+                (raw::stand, limb::stand, limb::colour, shell::stand, brush::paint, camera::turn).chain(),
+            );
     }
 }
