@@ -28,7 +28,7 @@ fn until(session: &mut Session, what: &str, mut done: impl FnMut(&Session) -> bo
 }
 
 fn with_shin(places: &Places) -> Session {
-    let mut session = Session::begin(places.clone()).unwrap();
+    let mut session = Session::begin(places.clone()).expect("a place for unsaved work");
     session.open(&demo("shin-23.obj"), BodySite::Shin, Side::Left);
     until(&mut session, "the limb", |s| s.document().is_some());
     session
@@ -55,8 +55,8 @@ fn the_raw_scan_is_there_before_it_is_clean_and_gone_after() {
 
 /// A patch of dabs on the front of the limb.
 fn paint(session: &mut Session, radius_mm: f32) {
-    let limb = session.derived().limb.value().unwrap().clone();
-    let middle = limb.skin.nearest(&Point3::new(0.0, -80.0, 0.0), None).unwrap().point;
+    let limb = session.derived().limb.value().expect("a limb").clone();
+    let middle = limb.skin.nearest(&Point3::new(0.0, -80.0, 0.0), None).expect("a limb").point;
     let dab = Dab { at_mm: middle, radius_mm, remove: false };
     session.edit("paint", |design| design.zone.sources.push(Source::Strokes { dabs: vec![dab] }));
 }
