@@ -9,6 +9,7 @@
 mod check;
 mod compare;
 mod defaults;
+mod demo;
 mod edges;
 mod error;
 mod inspect;
@@ -24,6 +25,7 @@ mod zone_colours;
 pub use check::{CheckReport, check};
 pub use compare::{Comparison, compare};
 pub use defaults::{add_fittings, shell_for};
+pub use demo::{DEMO_FOREARM, DEMO_SHIN, DemoScan, half_painted};
 pub use edges::edges_in_scan;
 pub use error::{EngineError, Fault};
 pub use inspect::{InspectReport, PenSeen, inspect};

@@ -18,6 +18,7 @@
 //!
 //! Sources: 3MF Core Specification 1.4; STL as described at fabbers.com/tech/STL_Format.
 
+pub mod bed;
 mod error;
 mod part;
 pub mod picture;

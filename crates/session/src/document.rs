@@ -17,6 +17,8 @@ pub struct Document {
     /// Where the design was opened from or saved to.
     pub(crate) path: Option<PathBuf>,
     pub(crate) saved: Option<Arc<DesignFile>>,
+    /// What a scan gave by itself, before anything was done to it.
+    pub(crate) untouched: Option<Arc<DesignFile>>,
     /// Axes that the limb must stand on; none right after a change of cleaning that lets it stand anew.
     pub(crate) kept_axes: Option<Placement>,
 }
@@ -26,7 +28,7 @@ impl Document {
         let kept_axes = Some(design.placement);
         let history = History::new(design);
         let saved = path.is_some().then(|| Arc::clone(history.now()));
-        Self { history, loaded, path, saved, kept_axes }
+        Self { history, loaded, path, saved, untouched: None, kept_axes }
     }
 
     /// The design as it is.
@@ -51,6 +53,12 @@ impl Document {
     #[must_use]
     pub fn is_unsaved(&self) -> bool {
         self.saved.as_ref().is_none_or(|saved| **saved != **self.history.now())
+    }
+
+    /// Whether somebody's work is lost when this is dropped: it is unsaved and more than a scan just opened.
+    #[must_use]
+    pub fn would_be_missed(&self) -> bool {
+        self.is_unsaved() && self.untouched.as_ref().is_none_or(|first| **first != **self.history.now())
     }
 
     /// The way back and forth.

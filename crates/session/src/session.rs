@@ -88,7 +88,19 @@ struct Opened {
     loaded: LoadedScan,
     limb: LimbOnAxes,
     path: Option<PathBuf>,
+    origin: Origin,
     notices: Vec<String>,
+}
+
+/// Where what was opened had been.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Origin {
+    /// In a scan: nothing was done to it yet.
+    Scan,
+    /// In a saved design.
+    Design,
+    /// In unsaved work that somebody left behind.
+    Leftover,
 }
 
 /// One sitting; see the crate.
@@ -187,6 +199,23 @@ impl Session {
         self.opening.is_running().then(|| self.raw.lock().unwrap_or_else(PoisonError::into_inner).clone()).flatten()
     }
 
+    /// Opens the demo: a shin with the lower half of its mark painted. What was open is dropped; ask before.
+    pub fn open_demo(&mut self) {
+        self.preferences.demo_seen = true;
+        self.keep_preferences();
+        let home = self.recovery.folder().to_owned();
+        self.raw = RawSlot::default();
+        let raw = Arc::clone(&self.raw);
+        self.opening.start(move |job| {
+            let scan = engine::DEMO_SHIN.find(&home.join("demo"))?;
+            let mut opened = open_scan(&scan, &home, BodySite::Shin, Side::Left, &raw, &job.part(0.0, 0.6))?;
+            opened.design.zone.sources.push(engine::half_painted(&opened.limb, &job.part(0.6, 1.0))?);
+            opened.design.squad_number = Some(23);
+            opened.design.title = engine::title_for(BodySite::Shin, opened.design.side, Some(23));
+            Ok(opened)
+        });
+    }
+
     /// Takes up unsaved work again.
     pub fn take_up(&mut self, leftover: &Leftover) {
         let (leftover, home) = (leftover.clone(), self.recovery.folder().to_owned());
@@ -194,6 +223,7 @@ impl Session {
         self.opening.start(move |job| {
             let mut opened = open_design(&leftover.design, &home, job)?;
             opened.path = leftover.saved_as.clone();
+            opened.origin = Origin::Leftover;
             Recovery::put_by(&home, &opened.design, leftover.saved_as.as_deref())?;
             Recovery::discard(&leftover)?;
             Ok(opened)
@@ -390,10 +420,12 @@ impl Session {
     }
 
     fn take_in(&mut self, opened: Opened) {
-        let Opened { design, loaded, limb, path, notices } = opened;
+        let Opened { design, loaded, limb, path, origin, notices } = opened;
         let title = design.title.clone();
         self.derived.clear();
-        let document = Document::new(design, Arc::new(loaded), path.clone());
+        let mut document = Document::new(design, Arc::new(loaded), path.clone());
+        document.saved = (origin == Origin::Design).then(|| Arc::clone(document.history.now()));
+        document.untouched = (origin == Origin::Scan).then(|| Arc::clone(document.history.now()));
         let key = self.derived.limb_key(document.design(), document.kept_axes);
         self.derived.limb.put(key, Arc::new(limb));
         self.put_by = document.saved.clone();
@@ -449,7 +481,11 @@ impl Session {
     }
 
     /// Ends the sitting: what is unsaved and not to be kept is dropped.
-    pub fn end(self) {
+    pub fn end(&mut self) {
+        self.stop();
+        // What is being put by would come back after it was cleared away.
+        self.putting_by.wait();
+        self.document = None;
         self.recovery.done();
     }
 }
@@ -468,7 +504,18 @@ fn open_file(
         opened.path = Some(path);
         return Ok(opened);
     }
-    let loaded = engine::read_scan(&path, &job.part(0.0, 0.3))?;
+    open_scan(&path, home, site, side, raw, job)
+}
+
+fn open_scan(
+    path: &Path,
+    home: &Path,
+    site: BodySite,
+    side: Side,
+    raw: &RawSlot,
+    job: &mesh::Job,
+) -> Result<Opened, Problem> {
+    let loaded = engine::read_scan(path, &job.part(0.0, 0.3))?;
     *raw.lock().unwrap_or_else(PoisonError::into_inner) = Some(Arc::new(raw_scan(&loaded)));
     let clean = CleanSettings::default();
     let limb = engine::limb(&loaded, site, side, &clean, None, &job.part(0.3, 1.0))?;
@@ -489,7 +536,7 @@ fn open_file(
         material: mechanics::Family::SemiRigid,
     };
     let notices = limb.report.warnings.clone();
-    Ok(Opened { design, loaded, limb, path: None, notices })
+    Ok(Opened { design, loaded, limb, path: None, origin: Origin::Scan, notices })
 }
 
 /// The scan as it came, with its longest side taken for that of a limb.
@@ -512,7 +559,7 @@ fn open_design(path: &Path, home: &Path, job: &mesh::Job) -> Result<Opened, Prob
     let limb = engine::limb(&loaded, design.site, Side::Unknown, &design.clean, axes, &job.part(0.3, 1.0))?;
     // Beside, so that the design stays small while it is worked on.
     design.scan = locker::keep_beside(&loaded.bytes, home).map_err(EngineError::from)?;
-    Ok(Opened { design, loaded, limb, path: None, notices: Vec::new() })
+    Ok(Opened { design, loaded, limb, path: None, origin: Origin::Design, notices: Vec::new() })
 }
 
 /// Whether the first sign that is no blank is a brace.

@@ -74,6 +74,14 @@ impl<T: Send + 'static> Task<T> {
         Some(outcome)
     }
 
+    /// Waits for the work to end and drops its answer.
+    pub fn wait(&mut self) {
+        if let Some(running) = self.running.take() {
+            // An error says only that it ended without an answer.
+            let _ = running.receiver.lock().unwrap_or_else(PoisonError::into_inner).recv();
+        }
+    }
+
     /// How far it is; none where nothing runs.
     #[must_use]
     pub fn progress(&self) -> Option<Progress> {

@@ -154,3 +154,45 @@ fn two_programs_at_once_do_not_share_unsaved_work() {
     assert!(second.leftovers().is_empty());
     drop((first, second));
 }
+
+#[test]
+fn work_taken_up_over_a_saved_design_is_still_unsaved() {
+    let folder = tempfile::tempdir().unwrap();
+    let places = Places::inside(folder.path());
+    let mut session = with_shin(&places);
+    assert!(!session.document().unwrap().would_be_missed(), "a scan just opened");
+    paint(&mut session, 40.0);
+    assert!(session.document().unwrap().would_be_missed());
+    let saved = folder.path().join("shin.json");
+    session.save_as(&saved);
+    assert!(!session.document().unwrap().would_be_missed());
+    session.edit("title", |design| design.title = "Changed".into());
+    let by = Instant::now();
+    until(&mut session, "putting by", |_| by.elapsed() > Duration::from_secs(3));
+    drop(session);
+
+    let mut session = Session::begin(places.clone()).unwrap();
+    let leftover = session.leftovers()[0].clone();
+    assert_eq!(leftover.saved_as.as_deref(), Some(saved.as_path()));
+    session.take_up(&leftover);
+    until(&mut session, "the recovered design", |s| s.document().is_some());
+    assert_eq!(session.design().unwrap().title, "Changed");
+    assert!(session.document().unwrap().would_be_missed());
+    assert!(session.save(), "it goes where it was saved before");
+    assert_eq!(locker::load_design(&saved).unwrap().title, "Changed");
+}
+
+#[test]
+fn the_demo_is_a_shin_with_half_of_its_mark_painted() {
+    let folder = tempfile::tempdir().unwrap();
+    let places = Places::inside(folder.path());
+    let mut session = Session::begin(places.clone()).unwrap();
+    assert!(!session.preferences.demo_seen);
+    session.open_demo();
+    until(&mut session, "the zone", |s| s.derived().zone.value().is_some());
+    assert_eq!(session.design().unwrap().squad_number, Some(23));
+    assert!(!session.document().unwrap().would_be_missed());
+    session.end();
+    let session = Session::begin(places).unwrap();
+    assert!(session.preferences.demo_seen && session.leftovers().is_empty());
+}

@@ -3,6 +3,7 @@
 use bevy::prelude::*;
 
 use crate::bench::Bench;
+use crate::files::{Next, Purpose};
 use crate::step::Step;
 use crate::view::{Tool, View};
 
@@ -39,6 +40,14 @@ pub enum Action {
     List,
     /// Shows the settings of the program.
     Settings,
+    /// Opens the demo.
+    Demo,
+    /// Writes the print files.
+    Export,
+    /// Opens the folder of the print files.
+    OpenFolder,
+    /// Closes the window.
+    Close,
 }
 
 /// A key with what is held down besides.
@@ -64,7 +73,7 @@ const fn command(code: KeyCode, shift: bool, label: &'static str) -> Key {
 
 impl Action {
     /// All of them, in the order of the list.
-    pub const ALL: [Self; 15] = [
+    pub const ALL: [Self; 19] = [
         Self::Open,
         Self::Save,
         Self::SaveAs,
@@ -80,6 +89,10 @@ impl Action {
         Self::Stop,
         Self::List,
         Self::Settings,
+        Self::Demo,
+        Self::Export,
+        Self::OpenFolder,
+        Self::Close,
     ];
 
     /// What it is called, and its key.
@@ -100,6 +113,10 @@ impl Action {
             Self::Stop => ("Stop what is running", key(KeyCode::Escape, "Esc")),
             Self::List => ("List of keys", key(KeyCode::F1, "F1")),
             Self::Settings => ("Settings", command(KeyCode::Comma, false, "Ctrl ,")),
+            Self::Demo => ("Try it on an invented limb", key(KeyCode::F2, "F2")),
+            Self::Export => ("Save print files…", command(KeyCode::KeyE, false, "Ctrl E")),
+            Self::OpenFolder => ("Open the folder of the print files", command(KeyCode::KeyE, true, "Ctrl Shift E")),
+            Self::Close => ("Close the window", command(KeyCode::KeyQ, false, "Ctrl Q")),
         }
     }
 }
@@ -109,7 +126,10 @@ impl Action {
 pub struct Asked(pub Vec<Action>);
 
 /// Turns keys into actions.
-pub fn from_keys(keys: Res<ButtonInput<KeyCode>>, mut asked: ResMut<Asked>) {
+pub fn from_keys(keys: Res<ButtonInput<KeyCode>>, bench: Res<Bench>, mut asked: ResMut<Asked>) {
+    if bench.files.is_asking() {
+        return;
+    }
     let command =
         keys.any_pressed([KeyCode::ControlLeft, KeyCode::ControlRight, KeyCode::SuperLeft, KeyCode::SuperRight]);
     let shift = keys.any_pressed([KeyCode::ShiftLeft, KeyCode::ShiftRight]);
@@ -140,9 +160,7 @@ fn perform_one(action: Action, bench: &mut Bench, view: &mut View) {
                 bench.say(format!("Done again: {label}"), false);
             }
         }
-        Action::Save => {
-            bench.session.save();
-        }
+        Action::Save => bench.save(),
         Action::NextStep => view.step = view.step.next().unwrap_or(view.step),
         Action::PreviousStep => view.step = view.step.previous().unwrap_or(view.step),
         Action::Paint => (view.step, view.tool) = (Step::Zone, Tool::Paint),
@@ -154,5 +172,18 @@ fn perform_one(action: Action, bench: &mut Bench, view: &mut View) {
         Action::List => view.actions_open = !view.actions_open,
         Action::Settings => view.settings_open = !view.settings_open,
         Action::Open | Action::SaveAs => {}
+        Action::Open => bench.choose(Purpose::Open),
+        Action::SaveAs => {
+            if bench.session.document().is_some() {
+                bench.choose(Purpose::SaveAs);
+            }
+        }
+        Action::Demo => {
+            bench.go_on_to(Next::Demo);
+            view.step = Step::Zone;
+        }
+        Action::Export => crate::panel::print::export(bench),
+        Action::OpenFolder => crate::panel::print::open_folder(bench),
+        Action::Close => bench.go_on_to(Next::Close),
     }
 }

@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use bevy::camera::visibility::RenderLayers;
 use bevy::camera::{CameraOutputMode, ClearColorConfig};
+use bevy::log::{Level, LogPlugin};
 use bevy::prelude::*;
 use bevy::render::render_resource::BlendState;
 use bevy::window::WindowResolution;
@@ -20,6 +21,9 @@ use crate::bench::{Bench, poll};
 use crate::layout::{StageRect, draw, fit_stage};
 use crate::stage::StagePlugin;
 use crate::view::View;
+
+/// What the parts below say is theirs to know, unless it is an error.
+const LOG: &str = "wgpu=error,naga=error,bevy_render::renderer=error";
 
 /// How the program was started.
 #[derive(Debug, Clone)]
@@ -38,6 +42,9 @@ pub struct Start {
 #[must_use]
 pub fn run(start: Start) -> ExitCode {
     let places = start.home.as_deref().map_or_else(Places::usual, Places::inside);
+    if let Err(sentence) = crate::graphics::check() {
+        return refuse(sentence);
+    }
     let mut session = match Session::begin(places) {
         Ok(session) => session,
         Err(problem) => return refuse(&problem.sentence),
@@ -53,7 +60,11 @@ pub fn run(start: Start) -> ExitCode {
         ..default()
     };
     let exit = App::new()
-        .add_plugins(DefaultPlugins.set(WindowPlugin { primary_window: Some(window), ..default() }))
+        .add_plugins(
+            DefaultPlugins
+                .set(WindowPlugin { primary_window: Some(window), close_when_requested: false, ..default() })
+                .set(LogPlugin { level: Level::WARN, filter: LOG.into(), ..default() }),
+        )
         .add_plugins((EguiPlugin::default(), StagePlugin))
         .insert_resource(WinitSettings {
             focused_mode: UpdateMode::reactive(Duration::from_millis(100)),
@@ -64,7 +75,8 @@ pub fn run(start: Start) -> ExitCode {
         .init_resource::<Asked>()
         .init_resource::<StageRect>()
         .add_systems(PreStartup, set_up)
-        .add_systems(PreUpdate, poll)
+        .add_systems(Startup, crate::files::first_run)
+        .add_systems(PreUpdate, (poll, crate::files::poll).chain())
         .add_systems(EguiPrimaryContextPass, draw)
         .add_systems(Update, (from_keys.run_if(not(egui_wants_any_keyboard_input)), perform).chain())
         .add_systems(PostUpdate, fit_stage)

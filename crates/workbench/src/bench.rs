@@ -5,6 +5,8 @@ use std::time::Instant;
 use bevy::prelude::*;
 use session::{Changed, Note, Session};
 
+use crate::files::Files;
+
 /// Seconds that a note stays in sight.
 const NOTE_SECONDS: f32 = 8.0;
 
@@ -17,6 +19,8 @@ pub struct Bench {
     pub changed: Changed,
     /// The last thing to tell, and when it was told.
     pub said: Option<(Said, Instant)>,
+    /// What is going on with files.
+    pub files: Files,
 }
 
 /// Something to tell the user.
@@ -31,7 +35,7 @@ pub struct Said {
 impl Bench {
     /// A bench with nothing on it.
     pub fn new(session: Session) -> Self {
-        Self { session, changed: Changed::default(), said: None }
+        Self { session, changed: Changed::default(), said: None, files: Files::default() }
     }
 
     /// Tells the user something.
@@ -61,9 +65,12 @@ pub fn poll(mut bench: ResMut<Bench>, mut window: Single<&mut Window, With<bevy:
         match note {
             Note::Opened(title) => bench.say(format!("{title} is open."), false),
             Note::Problem(problem) => bench.say(problem.sentence, true),
-            Note::ScanArrived(path) => bench.say(format!("A new scan has arrived: {}", path.display()), false),
+            Note::ScanArrived(path) => bench.files.arrived = Some(path),
             Note::Saved(path) => bench.say(format!("Saved as {}", path.display()), false),
-            Note::Exported { folder, .. } => bench.say(format!("The print files are in {}", folder.display()), false),
+            Note::Exported { folder, report } => {
+                bench.say(format!("The print files are in {}", folder.display()), false);
+                bench.files.exported = Some((folder, report));
+            }
         }
     }
     let title = bench.title();

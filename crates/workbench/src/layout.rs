@@ -61,6 +61,9 @@ pub fn draw(
     egui::Panel::right("panel").frame(side).exact_size(PANEL_WIDTH).resizable(false).show(&mut root, |ui| {
         egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| panel::show(ui, &mut desk));
     });
+    if desk.bench.files.arrived.is_some() {
+        egui::Panel::bottom("arrived").frame(bar).show(&mut root, |ui| panel::files::arrived(ui, &mut desk));
+    }
     if desk.view.actions_open {
         actions(ctx, &mut desk);
     }
@@ -71,6 +74,7 @@ pub fn draw(
         }
         desk.view.settings_open = open;
     }
+    crate::files::windows(ctx, desk.bench);
     let rest = root.available_rect_before_wrap();
     let zoom = ctx.zoom_factor();
     stage.0 = Rect::new(rest.min.x * zoom, rest.min.y * zoom, rest.max.x * zoom, rest.max.y * zoom);

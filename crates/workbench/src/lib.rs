@@ -9,6 +9,8 @@
 mod actions;
 mod app;
 mod bench;
+mod files;
+mod graphics;
 mod layout;
 mod look;
 mod panel;

@@ -2,6 +2,7 @@
 
 use bevy::prelude::*;
 
+use crate::stage::BedView;
 use crate::step::Step;
 
 /// What the pointer does on the limb.
@@ -29,10 +30,12 @@ pub struct View {
     pub actions_open: bool,
     /// The settings of the program are open.
     pub settings_open: bool,
+    /// How the shell lies on the printer's bed.
+    pub bed: BedView,
 }
 
 impl Default for View {
     fn default() -> Self {
-        Self { step: Step::default(), tool: Tool::default(), brush_mm: 12.0, actions_open: false, settings_open: false }
+        Self { step: Step::default(), tool: Tool::default(), brush_mm: 12.0, actions_open: false, settings_open: false, bed: BedView::default() }
     }
 }

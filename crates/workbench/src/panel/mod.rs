@@ -1,11 +1,12 @@
 //! The side panel: one file a step, each a function from the document to edits.
 
+pub mod files;
 mod fit;
 mod material;
-mod print;
+pub mod print;
 mod scan;
 mod shell;
-mod show;
+pub mod show;
 mod zone;
 
 use bevy_egui::egui::Ui;
@@ -40,6 +41,9 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
 
 /// One line of guidance for the step at hand.
 pub fn guidance(desk: &Desk<'_>) -> &'static str {
+    if desk.bench.files.demo {
+        return demo_guidance(desk.view.step);
+    }
     match desk.view.step {
         Step::Scan => "Open a scan, look at what was found, and say where on the body it is.",
         Step::Zone => "Paint over the skin that is to be covered, or take over the pen line.",
@@ -48,5 +52,18 @@ pub fn guidance(desk: &Desk<'_>) -> &'static str {
         Step::Material => "Compare the three kinds of filament on this guard and choose one.",
         Step::Print => "Save the print files, and put them into the slicer of your printer.",
         Step::Show => "Turn it for the athlete: colour, finish, number.",
+    }
+}
+
+/// The same while the demo is open, for somebody who sees all this for the first time.
+fn demo_guidance(step: Step) -> &'static str {
+    match step {
+        Step::Scan => "This is an invented shin. Drag with the right button to turn it; Page down goes on.",
+        Step::Zone => "Half of the zone is painted. Press B and paint the rest inside the pen line, then Page down.",
+        Step::Shell => "The shell stands on the zone. Drag a slider and see it follow; Ctrl Z takes it back.",
+        Step::Fit => "See the gap between skin and shell, all the way round.",
+        Step::Material => "The same guard in three filaments. Choose the one that suits the athlete.",
+        Step::Print => "Ctrl E saves all that the printer needs into a folder of your choice.",
+        Step::Show => "Let the athlete choose a colour. To begin with your own scan, press Ctrl O.",
     }
 }

@@ -1,10 +1,166 @@
-//! The print step.
+//! The print step: the bed, what it weighs and costs, and the files for the printer.
 
-use bevy_egui::egui::Ui;
+use bevy_egui::egui::{DragValue, Grid, RichText, Ui};
+use mechanics::MaterialRow;
+use print::bed::OnBed;
 
 use super::Desk;
+use crate::actions::Action;
+use crate::bench::Bench;
+use crate::files::Purpose;
 
 /// Shows the panel.
-pub fn show(ui: &mut Ui, _desk: &mut Desk<'_>) {
+pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.heading("Print");
+    let session = &desk.bench.session;
+    let Some(design) = session.design() else {
+        ui.label("Open a scan first.");
+        return;
+    };
+    let Some(shell) = session.derived().best_shell(design) else {
+        ui.label("There is no shell yet. Mark the zone; the shell follows by itself.");
+        return;
+    };
+    let current = session.derived().shell_is_current(design);
+    let size = shell.mesh.bounds().map(|(low, high)| high - low);
+    let table = session.derived().materials(design, &session.materials);
+    let row = table.as_ref().and_then(|t| t.rows.iter().find(|row| row.family == design.material));
+    Grid::new("figures").num_columns(2).show(ui, |ui| {
+        if let Some(size) = size {
+            line(ui, "Size, mm", &format!("{:.0} × {:.0} × {:.0} high", size.x, size.y, size.z));
+        }
+        if let Some(row) = row {
+            line(ui, "Filament", &row.name);
+            line(ui, "Weight, solid", &format!("{:.0} g", row.grams));
+            line(ui, "Material cost", &cost(row));
+        }
+    });
+    bed(ui, desk);
+    ui.add_space(6.0);
+    save_buttons(ui, desk, current);
+    ui.add_space(6.0);
+    let Some(design) = desk.bench.session.design() else { return };
+    ui.collapsing("What is made", |ui| {
+        Grid::new("settings").num_columns(2).show(ui, |ui| {
+            for (what, how) in print::words::design(&design.shell) {
+                ui.label(RichText::new(what).strong());
+                ui.add_sized([210.0, 0.0], bevy_egui::egui::Label::new(how).wrap());
+                ui.end_row();
+            }
+        });
+    });
+    ui.collapsing("Before you print", |ui| {
+        print::print_hints().iter().for_each(|hint| drop(ui.label(*hint)));
+    });
+    ui.add_space(6.0);
+    ui.label(RichText::new("Before it is worn").strong());
+    print::cautions().iter().for_each(|caution| drop(ui.label(*caution)));
+}
+
+fn line(ui: &mut Ui, what: &str, how: &str) {
+    ui.label(what);
+    ui.label(RichText::new(how).strong());
+    ui.end_row();
+}
+
+fn cost(row: &MaterialRow) -> String {
+    format!("{:.2} to {:.2} {}", row.cost_low, row.cost_high, row.currency)
+}
+
+/// Sides of the bed, and whether the part lies on it.
+fn bed(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let mut sides = desk.bench.session.preferences.bed_mm;
+    let mut done = false;
+    ui.horizontal(|ui| {
+        ui.label("Printer’s bed, mm");
+        for (side, between) in sides.iter_mut().zip(["×", ""]) {
+            let field = ui.add(DragValue::new(side).range(50.0..=2000.0).speed(1.0).max_decimals(0));
+            done |= field.drag_stopped() || field.lost_focus();
+            ui.label(between);
+        }
+    });
+    let preferences = &mut desk.bench.session.preferences;
+    preferences.bed_mm = sides;
+    if done {
+        desk.bench.session.keep_preferences();
+    }
+    if let Some(laid) = &desk.view.bed.laid {
+        let bad = ui.visuals().error_fg_color;
+        let text = RichText::new(on_bed(laid));
+        ui.label(if laid.fits() { text } else { text.color(bad) });
+    }
+}
+
+/// How the part lies on the bed, in a sentence.
+fn on_bed(laid: &OnBed) -> String {
+    if !laid.fits() {
+        return format!(
+            "It does not fit this bed, however it is turned: {:.0} mm are missing. Lay it on its side in the slicer, \
+             print it on a larger printer, or make the zone shorter.",
+            -laid.room_mm
+        );
+    }
+    if laid.turn_deg == 0.0 {
+        "It fits as it stands.".to_owned()
+    } else if laid.turn_deg == 90.0 {
+        "It fits when turned by 90° in the slicer.".to_owned()
+    } else {
+        format!("It fits on the diagonal: turn it by {:.0}° in the slicer.", laid.turn_deg)
+    }
+}
+
+fn save_buttons(ui: &mut Ui, desk: &mut Desk<'_>, current: bool) {
+    let busy = desk.bench.session.is_exporting();
+    if ui.add_enabled(!busy, bevy_egui::egui::Button::new("Save print files…")).clicked() {
+        desk.asked.0.push(Action::Export);
+    }
+    if busy {
+        ui.label("The files are being made; see the line below.");
+    } else if !current {
+        ui.label(RichText::new("The fine shell is still being made; saving makes it anyhow.").small());
+    }
+    let Some((folder, report)) = &desk.bench.files.exported else { return };
+    ui.label(RichText::new(format!("Saved in {}", folder.display())).strong());
+    for file in &report.files {
+        ui.label(&file.name).on_hover_text(file.what);
+    }
+    if ui.button("Open the folder").clicked() {
+        desk.asked.0.push(Action::OpenFolder);
+    }
+}
+
+/// Asks for a folder and writes the print files into it.
+pub fn export(bench: &mut Bench) {
+    let session = &bench.session;
+    let marked = session.design().is_some_and(|design| !design.zone.sources.is_empty());
+    if marked {
+        bench.choose(Purpose::Export);
+    } else {
+        bench.say("There is nothing to print yet: open a scan and mark the zone.", true);
+    }
+}
+
+/// Opens the folder of the files made last.
+pub fn open_folder(bench: &mut Bench) {
+    let Some(folder) = bench.files.exported.as_ref().map(|(folder, _)| folder.clone()) else {
+        bench.say("No print files were saved yet.", true);
+        return;
+    };
+    if let Err(error) = open::that_detached(&folder) {
+        bench.say(format!("{} cannot be shown: {error}", folder.display()), true);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_bed_is_told_in_plain_words() {
+        let laid = |turn_deg, room_mm| OnBed { turn_deg, room_mm, size_mm: [100.0, 50.0] };
+        assert_eq!(on_bed(&laid(0.0, 3.0)), "It fits as it stands.");
+        assert!(on_bed(&laid(90.0, 0.0)).contains("by 90°"));
+        assert!(on_bed(&laid(44.5, 0.1)).contains("diagonal"));
+        assert!(on_bed(&laid(44.5, -12.4)).contains("12 mm are missing"));
+    }
 }

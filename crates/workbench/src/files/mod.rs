@@ -1,0 +1,192 @@
+//! Files in and out: choosing, asking before work is lost, the watched folder, the first demo.
+
+mod chooser;
+mod question;
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use bevy::prelude::*;
+use bevy::window::{FileDragAndDrop, WindowCloseRequested};
+use engine::MakeReport;
+use scan::{BodySite, Side};
+use session::Leftover;
+
+use crate::bench::Bench;
+
+pub use chooser::{Chooser, Purpose};
+pub use question::windows;
+
+/// What is going on with files.
+#[derive(Debug, Default)]
+pub struct Files {
+    /// Something is being chosen.
+    pub(crate) chooser: Option<Chooser>,
+    /// Waits for an answer, because work would be lost.
+    pub(crate) question: Option<Next>,
+    /// Goes on when the design has been saved.
+    after_save: Option<Next>,
+    /// A new scan in the watched folder.
+    pub arrived: Option<PathBuf>,
+    /// The print files made last.
+    pub exported: Option<(PathBuf, Arc<MakeReport>)>,
+    /// A file is held over the window.
+    hovering: bool,
+    /// The window is to close.
+    closing: bool,
+    /// The demo is what is open.
+    pub demo: bool,
+}
+
+/// What comes when the work at hand is safe or given up.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Next {
+    /// Opens this scan or design.
+    Open(PathBuf),
+    /// Takes up unsaved work.
+    TakeUp(Leftover),
+    /// Opens the demo.
+    Demo,
+    /// Closes the window.
+    Close,
+}
+
+impl Files {
+    /// Whether something stands in front of the window.
+    pub fn is_asking(&self) -> bool {
+        self.question.is_some() || self.chooser.is_some()
+    }
+
+    /// Whether a file is held over the window.
+    pub fn is_hovering(&self) -> bool {
+        self.hovering
+    }
+}
+
+impl Bench {
+    /// Goes on to something that drops the design at hand; asks before unsaved work is lost.
+    pub fn go_on_to(&mut self, next: Next) {
+        if self.session.document().is_some_and(session::Document::would_be_missed) {
+            self.files.question = Some(next);
+        } else {
+            self.go_on(next);
+        }
+    }
+
+    fn go_on(&mut self, next: Next) {
+        self.files.demo = next == Next::Demo;
+        match next {
+            Next::Open(path) => self.session.open(&path, BodySite::Other, Side::Unknown),
+            Next::TakeUp(leftover) => self.session.take_up(&leftover),
+            Next::Demo => self.session.open_demo(),
+            Next::Close => self.files.closing = true,
+        }
+    }
+
+    /// Lets the user choose a file or folder.
+    pub fn choose(&mut self, purpose: Purpose) {
+        if self.files.chooser.is_none() {
+            let name = self.session.design().map(|d| file_name_for(&d.title));
+            self.files.chooser = Some(Chooser::begin(purpose, self.usual_folder(), name));
+        }
+    }
+
+    /// Saves where the design was saved before, or asks where.
+    pub fn save(&mut self) {
+        if self.session.document().is_some() && !self.session.save() {
+            self.choose(Purpose::SaveAs);
+        }
+    }
+
+    fn usual_folder(&self) -> PathBuf {
+        let of_design = self.session.document().and_then(session::Document::path);
+        let recent = self.session.preferences.recent.first().map(PathBuf::as_path);
+        let folder = of_design.or(recent).and_then(Path::parent).filter(|folder| folder.is_dir());
+        folder.map_or_else(|| std::env::current_dir().unwrap_or_default(), Path::to_owned)
+    }
+
+    fn chosen(&mut self, purpose: Purpose, path: &Path) {
+        match purpose {
+            Purpose::Open => self.go_on_to(Next::Open(path.to_owned())),
+            Purpose::SaveAs => {
+                let path = if path.extension().is_some() { path.to_owned() } else { path.with_extension("json") };
+                self.session.save_as(&path);
+                let safe = self.session.document().is_some_and(|d| !d.is_unsaved());
+                if let Some(next) = self.files.after_save.take().filter(|_| safe) {
+                    self.go_on(next);
+                }
+            }
+            Purpose::Export => {
+                self.files.exported = None;
+                self.session.export(path, None);
+            }
+            Purpose::Watch => {
+                self.session.watch(Some(path));
+                self.say(format!("New scans in {} are offered as they arrive.", path.display()), false);
+            }
+            Purpose::Picture => crate::panel::show::take_picture(self, path),
+        }
+    }
+}
+
+/// A file name made from a title.
+fn file_name_for(title: &str) -> String {
+    let plain: String = title.chars().map(|c| if c.is_alphanumeric() { c.to_ascii_lowercase() } else { '-' }).collect();
+    let words: Vec<&str> = plain.split('-').filter(|w| !w.is_empty()).collect();
+    if words.is_empty() { "guard.json".to_owned() } else { format!("{}.json", words.join("-")) }
+}
+
+/// Picks up what was chosen, dropped on the window, or asked of it by the system.
+pub fn poll(
+    mut bench: ResMut<Bench>,
+    mut dropped: MessageReader<FileDragAndDrop>,
+    mut close: MessageReader<WindowCloseRequested>,
+    mut exit: MessageWriter<AppExit>,
+) {
+    let bench = bench.bypass_change_detection();
+    for message in dropped.read() {
+        bench.files.hovering = matches!(message, FileDragAndDrop::HoveredFile { .. });
+        if let FileDragAndDrop::DroppedFile { path_buf, .. } = message {
+            let picture = path_buf.extension().is_some_and(|e| {
+                ["png", "jpg", "jpeg"].contains(&e.to_string_lossy().to_lowercase().as_str())
+            });
+            let purpose = if picture { Purpose::Picture } else { Purpose::Open };
+            bench.chosen(purpose, path_buf);
+        }
+    }
+    if close.read().count() > 0 {
+        bench.go_on_to(Next::Close);
+    }
+    if let Some(answer) = bench.files.chooser.as_mut().and_then(Chooser::take) {
+        let purpose = bench.files.chooser.take().map(|chooser| chooser.purpose);
+        match purpose.zip(answer) {
+            Some((purpose, path)) => bench.chosen(purpose, &path),
+            None => bench.files.after_save = None,
+        }
+    }
+    if bench.files.closing {
+        bench.session.end();
+        exit.write(AppExit::Success);
+    }
+}
+
+/// Opens the demo the first time that the program is started without anything else to do.
+pub fn first_run(mut bench: ResMut<Bench>, mut view: ResMut<crate::view::View>) {
+    let session = &bench.session;
+    if !session.preferences.demo_seen && !session.is_opening() && session.leftovers().is_empty() {
+        bench.go_on(Next::Demo);
+        view.step = crate::step::Step::Zone;
+    }
+}
+
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn titles_become_file_names_that_every_system_takes() {
+        assert_eq!(file_name_for("Guard for the left shin, number 23"), "guard-for-the-left-shin-number-23.json");
+        assert_eq!(file_name_for(" / : * "), "guard.json");
+    }
+}

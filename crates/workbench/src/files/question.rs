@@ -1,0 +1,61 @@
+//! What stands in front of the window: the question before work is lost, and the chooser.
+
+use bevy_egui::egui;
+
+use super::Next;
+use crate::bench::Bench;
+
+#[derive(Clone, Copy)]
+enum Answer {
+    Save,
+    Drop,
+    Back,
+}
+
+/// Draws them.
+pub fn windows(ctx: &egui::Context, bench: &mut Bench) {
+    if let Some(chooser) = &mut bench.files.chooser {
+        chooser.show(ctx);
+        return;
+    }
+    let Some(next) = bench.files.question.clone() else { return };
+    let mut answer = None;
+    egui::Modal::new("unsaved".into()).show(ctx, |ui| {
+        ui.set_width(430.0);
+        ui.heading("This design is not saved");
+        let before = match &next {
+            Next::Close => "before the window closes",
+            Next::Demo => "before the demo opens",
+            Next::Open(_) | Next::TakeUp(_) => "before another one opens",
+        };
+        let title = bench.session.design().map(|d| d.title.clone()).unwrap_or_default();
+        ui.label(format!("Save “{title}” {before}?"));
+        ui.horizontal(|ui| {
+            for (text, meaning) in [("Save", Answer::Save), ("Don’t save", Answer::Drop), ("Back", Answer::Back)] {
+                if ui.button(text).clicked() {
+                    answer = Some(meaning);
+                }
+            }
+        });
+        if ui.input(|i| i.key_pressed(egui::Key::Escape)) {
+            answer = Some(Answer::Back);
+        }
+        if ui.input(|i| i.key_pressed(egui::Key::Enter)) {
+            answer = Some(Answer::Save);
+        }
+    });
+    if answer.is_some() {
+        bench.files.question = None;
+    }
+    match answer {
+        Some(Answer::Save) => {
+            bench.save();
+            match bench.session.document() {
+                Some(document) if document.is_unsaved() => bench.files.after_save = Some(next),
+                _ => bench.go_on(next),
+            }
+        }
+        Some(Answer::Drop) => bench.go_on(next),
+        Some(Answer::Back) | None => {}
+    }
+}

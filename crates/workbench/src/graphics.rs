@@ -1,0 +1,36 @@
+//! Whether this computer can draw the window at all, found out before there is one.
+
+use bevy::render::settings::WgpuSettings;
+use bevy::tasks::block_on;
+use wgpu::{Instance, InstanceDescriptor, RequestAdapterOptions};
+
+/// What to do where nothing can draw.
+const CURE: &str = if cfg!(target_os = "linux") {
+    "Pauldron cannot draw on this computer: no Vulkan driver was found. Install Mesa's Vulkan drivers \
+     (mesa-vulkan-drivers on Debian and Ubuntu and on Fedora, vulkan-swrast or the package of your card on Arch; \
+     they also draw without a graphics card) and start again."
+} else {
+    "Pauldron cannot draw on this computer: no graphics driver that it can use was found. Update the driver of the \
+     graphics card from its maker or from the system's update page and start again."
+};
+
+/// What to do where there is no screen.
+const NO_SCREEN: &str = "Pauldron found no screen to open its window on: neither DISPLAY nor WAYLAND_DISPLAY is set. \
+                         Start it from a desktop, or use the command line program pauldron.";
+
+/// Says in a sentence what is missing to draw.
+///
+/// # Errors
+/// There is no screen or no driver.
+pub fn check() -> Result<(), &'static str> {
+    let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
+    if cfg!(target_os = "linux") && !set("DISPLAY") && !set("WAYLAND_DISPLAY") && !set("WAYLAND_SOCKET") {
+        return Err(NO_SCREEN);
+    }
+    let mut wanted = InstanceDescriptor::new_without_display_handle();
+    if let Some(backends) = WgpuSettings::default().backends {
+        wanted.backends = backends;
+    }
+    let instance = Instance::new(wanted);
+    block_on(instance.request_adapter(&RequestAdapterOptions::default())).map(|_| ()).map_err(|_| CURE)
+}

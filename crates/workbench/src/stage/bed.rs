@@ -1,0 +1,108 @@
+//! The printer's bed under the shell, at the print step.
+
+use std::sync::Arc;
+
+use bevy::asset::RenderAssetUsages;
+use bevy::mesh::{Indices, PrimitiveTopology};
+use bevy::prelude::*;
+use print::bed::OnBed;
+use shell::Shell;
+
+use crate::bench::Bench;
+use crate::step::Step;
+use crate::view::View;
+
+/// Width of the outline, mm.
+const LINE_MM: f32 = 1.6;
+
+/// How the part lies on the bed, and what that was found for.
+#[derive(Debug, Clone, Default)]
+pub struct BedView {
+    /// How it lies; none without a shell.
+    pub laid: Option<OnBed>,
+    of: Option<(Arc<Shell>, [f32; 2])>,
+}
+
+/// The outline.
+#[derive(Component)]
+pub struct Bed;
+
+/// Lays the shell as the print files do, its lowest point on the bed, and draws the bed round it.
+pub fn lay(
+    mut commands: Commands,
+    bench: Res<Bench>,
+    mut view: ResMut<View>,
+    mut meshes: ResMut<Assets<Mesh>>,
+    mut materials: ResMut<Assets<StandardMaterial>>,
+    old: Query<Entity, With<Bed>>,
+) {
+    let session = &bench.session;
+    let shell = session.design().and_then(|design| session.derived().best_shell(design));
+    let wanted = shell.filter(|_| view.step == Step::Print).map(|shell| (shell, session.preferences.bed_mm));
+    let same = match (wanted, &view.bed.of) {
+        (Some((shell, sides)), Some((of, of_sides))) => Arc::ptr_eq(shell, of) && sides == *of_sides,
+        (None, None) => true,
+        _ => false,
+    };
+    if same {
+        return;
+    }
+    old.iter().for_each(|entity| commands.entity(entity).despawn());
+    let view = view.bypass_change_detection();
+    view.bed = BedView::default();
+    let Some((shell, sides)) = wanted else { return };
+    view.bed.of = Some((Arc::clone(shell), sides));
+    view.bed.laid = print::bed::lay(&shell.mesh, sides);
+    let (Some(laid), Some((low, high))) = (view.bed.laid, shell.mesh.bounds()) else { return };
+    let colour = if laid.fits() { Color::srgb_u8(0x1d, 0x6b, 0x66) } else { Color::srgb_u8(0x9c, 0x2f, 0x1e) };
+    let middle = Vec3::new(0.5 * (low.x + high.x), 0.5 * (low.y + high.y), low.z - 0.3);
+    // The part keeps its place beside the limb's axes; the bed turns the other way.
+    let turn = Quat::from_rotation_z(-(laid.turn_deg as f32).to_radians());
+    let place = Transform::from_translation(middle).with_rotation(turn);
+    let flat = |colour: Color, alpha: f32| StandardMaterial {
+        base_color: colour.with_alpha(alpha),
+        alpha_mode: if alpha < 1.0 { AlphaMode::Blend } else { AlphaMode::Opaque },
+        unlit: true,
+        cull_mode: None,
+        ..default()
+    };
+    commands.spawn((
+        Bed,
+        Mesh3d(meshes.add(outline(sides))),
+        MeshMaterial3d(materials.add(flat(colour, 1.0))),
+        place,
+    ));
+    commands.spawn((
+        Bed,
+        Mesh3d(meshes.add(rectangles(&[[-sides[0], -sides[1], sides[0], sides[1]].map(|s| 0.5 * s)]))),
+        MeshMaterial3d(materials.add(flat(colour, 0.09))),
+        place,
+    ));
+}
+
+/// A frame of the bed's size, and a tick of 10 cm in each direction to tell its size by.
+fn outline([x, y]: [f32; 2]) -> Mesh {
+    let (x, y, w) = (0.5 * x, 0.5 * y, LINE_MM);
+    let mut bars = vec![[-x, -y, x, -y + w], [-x, y - w, x, y], [-x, -y, -x + w, y], [x - w, -y, x, y]];
+    for step in 1..(2.0 * x / 100.0).ceil() as u16 {
+        let at = 100.0 * f32::from(step) - x;
+        bars.push([at - 0.5 * w, -y, at + 0.5 * w, -y + 6.0]);
+    }
+    for step in 1..(2.0 * y / 100.0).ceil() as u16 {
+        let at = 100.0 * f32::from(step) - y;
+        bars.push([-x, at - 0.5 * w, -x + 6.0, at + 0.5 * w]);
+    }
+    rectangles(&bars)
+}
+
+/// Upright rectangles, each from its lower left to its upper right corner.
+fn rectangles(all: &[[f32; 4]]) -> Mesh {
+    let corners = |[a, b, c, d]: [f32; 4]| [[a, b, 0.0], [c, b, 0.0], [c, d, 0.0], [a, d, 0.0]];
+    let points: Vec<[f32; 3]> = all.iter().flat_map(|bar| corners(*bar)).collect();
+    let count = u32::try_from(all.len()).unwrap_or(0);
+    let triangles = (0..count).flat_map(|i| [0, 1, 2, 0, 2, 3].map(|corner| 4 * i + corner)).collect();
+    Mesh::new(PrimitiveTopology::TriangleList, RenderAssetUsages::RENDER_WORLD)
+        .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, vec![[0.0, 0.0, 1.0]; points.len()])
+        .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, points)
+        .with_inserted_indices(Indices::U32(triangles))
+}
