@@ -1,6 +1,11 @@
 //! Everything that can be done by one press, with its key.
 
+use std::collections::BTreeSet;
+
+use bevy::input::ButtonState;
+use bevy::input::keyboard::{KeyboardFocusLost, KeyboardInput};
 use bevy::prelude::*;
+use bevy_egui::input::EguiWantsInput;
 
 use crate::bench::Bench;
 use crate::files::{Next, Purpose};
@@ -125,19 +130,61 @@ impl Action {
 #[derive(Resource, Default)]
 pub struct Asked(pub Vec<Action>);
 
-/// Turns keys into actions.
-pub fn from_keys(keys: Res<ButtonInput<KeyCode>>, bench: Res<Bench>, mut asked: ResMut<Asked>) {
-    if bench.files.is_asking() {
-        return;
-    }
-    let command =
-        keys.any_pressed([KeyCode::ControlLeft, KeyCode::ControlRight, KeyCode::SuperLeft, KeyCode::SuperRight]);
-    let shift = keys.any_pressed([KeyCode::ShiftLeft, KeyCode::ShiftRight]);
-    for action in Action::ALL {
-        let (_, key) = action.name();
-        if keys.just_pressed(key.code) && key.command == command && key.shift == shift {
-            asked.0.push(action);
+/// Keys that are held down besides another.
+#[derive(Default)]
+pub struct Held(BTreeSet<u8>);
+
+impl Held {
+    fn note(&mut self, code: KeyCode, pressed: bool) {
+        let number = match code {
+            KeyCode::ControlLeft => 0,
+            KeyCode::ControlRight => 1,
+            KeyCode::SuperLeft => 2,
+            KeyCode::SuperRight => 3,
+            KeyCode::ShiftLeft => 4,
+            KeyCode::ShiftRight => 5,
+            _ => return,
+        };
+        if pressed {
+            self.0.insert(number);
+        } else {
+            self.0.remove(&number);
         }
+    }
+
+    fn command(&self) -> bool {
+        self.0.iter().any(|number| *number < 4)
+    }
+
+    fn shift(&self) -> bool {
+        self.0.iter().any(|number| *number >= 4)
+    }
+}
+
+/// Turns keys into actions, in the order in which they were pressed: a slow frame may hold a whole chord.
+pub fn from_keys(
+    mut keys: MessageReader<KeyboardInput>,
+    mut lost: MessageReader<KeyboardFocusLost>,
+    bench: Res<Bench>,
+    wants: Res<EguiWantsInput>,
+    mut held: Local<Held>,
+    mut asked: ResMut<Asked>,
+) {
+    if lost.read().count() > 0 {
+        held.0.clear();
+    }
+    let elsewhere = bench.files.is_asking() || wants.wants_any_keyboard_input();
+    for message in keys.read() {
+        let pressed = message.state == ButtonState::Pressed;
+        held.note(message.key_code, pressed);
+        if !pressed || message.repeat || elsewhere {
+            continue;
+        }
+        let meant = Action::ALL.into_iter().find(|action| {
+            let (_, key) = action.name();
+            (key.code, key.command, key.shift) == (message.key_code, held.command(), held.shift())
+        });
+        asked.0.extend(meant);
     }
 }
 

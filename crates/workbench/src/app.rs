@@ -11,7 +11,6 @@ use bevy::prelude::*;
 use bevy::render::render_resource::BlendState;
 use bevy::window::WindowResolution;
 use bevy::winit::{UpdateMode, WinitSettings};
-use bevy_egui::input::egui_wants_any_keyboard_input;
 use bevy_egui::{EguiGlobalSettings, EguiPlugin, EguiPrimaryContextPass, PrimaryEguiContext};
 use scan::{BodySite, Side};
 use session::{Places, Session};
@@ -78,7 +77,7 @@ pub fn run(start: Start) -> ExitCode {
         .add_systems(Startup, crate::files::first_run)
         .add_systems(PreUpdate, (poll, crate::files::poll).chain())
         .add_systems(EguiPrimaryContextPass, draw)
-        .add_systems(Update, (from_keys.run_if(not(egui_wants_any_keyboard_input)), perform).chain())
+        .add_systems(Update, (from_keys, perform).chain())
         .add_systems(PostUpdate, fit_stage)
         .run();
     match exit {

@@ -36,6 +36,13 @@ pub struct View {
 
 impl Default for View {
     fn default() -> Self {
-        Self { step: Step::default(), tool: Tool::default(), brush_mm: 12.0, actions_open: false, settings_open: false, bed: BedView::default() }
+        Self {
+            step: Step::default(),
+            tool: Tool::default(),
+            brush_mm: 12.0,
+            actions_open: false,
+            settings_open: false,
+            bed: BedView::default(),
+        }
     }
 }

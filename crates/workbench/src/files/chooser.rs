@@ -1,13 +1,16 @@
 //! Choosing a file or folder: the system's own dialog, or a small window with a path where the system has none.
 
 use std::path::{Path, PathBuf};
+use std::pin::Pin;
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use bevy::tasks::block_on;
 use bevy_egui::egui::{self, RichText};
-use rfd::AsyncFileDialog;
+use rfd::{AsyncFileDialog, FileHandle};
+
+use super::question::frame;
 
 /// Nobody closes a dialog sooner than this: then the system had none to show.
 const TOO_SOON: Duration = Duration::from_millis(400);
@@ -97,8 +100,7 @@ impl Chooser {
     /// Begins with the system's dialog.
     pub fn begin(purpose: Purpose, folder: PathBuf, name: Option<String>) -> Self {
         let name = name.filter(|_| purpose == Purpose::SaveAs).unwrap_or_default();
-        let mut chooser =
-            Self { purpose, folder, name, asked: Instant::now(), system: None, own: None, answer: None };
+        let mut chooser = Self { purpose, folder, name, asked: Instant::now(), system: None, own: None, answer: None };
         if cfg!(target_os = "linux") && !a_dialog_may_be_shown() {
             chooser.begin_own();
             return chooser;
@@ -110,10 +112,10 @@ impl Chooser {
         }
         let (sender, receiver) = channel();
         // The dialog is asked for here and waited for there, so that the window goes on.
-        let future = match purpose {
-            Purpose::Open | Purpose::Picture => dialog.pick_file(),
-            Purpose::SaveAs => dialog.set_file_name(&chooser.name).save_file(),
-            Purpose::Export | Purpose::Watch => dialog.pick_folder(),
+        let future: Pin<Box<dyn Future<Output = Option<FileHandle>> + Send>> = match purpose {
+            Purpose::Open | Purpose::Picture => Box::pin(dialog.pick_file()),
+            Purpose::SaveAs => Box::pin(dialog.set_file_name(&chooser.name).save_file()),
+            Purpose::Export | Purpose::Watch => Box::pin(dialog.pick_folder()),
         };
         std::thread::spawn(move || {
             let chosen = block_on(future).map(|file| file.path().to_owned());
@@ -149,10 +151,11 @@ impl Chooser {
         let purpose = self.purpose;
         let Some(own) = &mut self.own else { return };
         let mut answer = None;
-        egui::Modal::new("chooser".into()).show(ctx, |ui| {
+        egui::Modal::new("chooser".into()).frame(frame(ctx)).show(ctx, |ui| {
             ui.set_width(560.0);
             ui.heading(purpose.title());
-            let field = ui.add(egui::TextEdit::singleline(&mut own.text).desired_width(f32::INFINITY).hint_text("path"));
+            let field =
+                ui.add(egui::TextEdit::singleline(&mut own.text).desired_width(f32::INFINITY).hint_text("path"));
             if !own.focused {
                 own.focused = true;
                 field.request_focus();

@@ -147,9 +147,9 @@ pub fn poll(
     for message in dropped.read() {
         bench.files.hovering = matches!(message, FileDragAndDrop::HoveredFile { .. });
         if let FileDragAndDrop::DroppedFile { path_buf, .. } = message {
-            let picture = path_buf.extension().is_some_and(|e| {
-                ["png", "jpg", "jpeg"].contains(&e.to_string_lossy().to_lowercase().as_str())
-            });
+            let picture = path_buf
+                .extension()
+                .is_some_and(|e| ["png", "jpg", "jpeg"].contains(&e.to_string_lossy().to_lowercase().as_str()));
             let purpose = if picture { Purpose::Picture } else { Purpose::Open };
             bench.chosen(purpose, path_buf);
         }
@@ -178,7 +178,6 @@ pub fn first_run(mut bench: ResMut<Bench>, mut view: ResMut<crate::view::View>) 
         view.step = crate::step::Step::Zone;
     }
 }
-
 
 #[cfg(test)]
 mod tests {

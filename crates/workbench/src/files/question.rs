@@ -20,7 +20,7 @@ pub fn windows(ctx: &egui::Context, bench: &mut Bench) {
     }
     let Some(next) = bench.files.question.clone() else { return };
     let mut answer = None;
-    egui::Modal::new("unsaved".into()).show(ctx, |ui| {
+    egui::Modal::new("unsaved".into()).frame(frame(ctx)).show(ctx, |ui| {
         ui.set_width(430.0);
         ui.heading("This design is not saved");
         let before = match &next {
@@ -58,4 +58,9 @@ pub fn windows(ctx: &egui::Context, bench: &mut Bench) {
         Some(Answer::Drop) => bench.go_on(next),
         Some(Answer::Back) | None => {}
     }
+}
+
+/// Paper with a wide margin.
+pub(super) fn frame(ctx: &egui::Context) -> egui::Frame {
+    egui::Frame::popup(&ctx.global_style()).inner_margin(egui::Margin::same(20))
 }

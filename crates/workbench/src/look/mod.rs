@@ -13,6 +13,8 @@ mod settings;
 mod slider;
 mod theme;
 
+use bevy_egui::egui::{FontFamily, RichText};
+
 pub use ask::{
     bar, button, caption, choice, choice_with_signs, figure, primary, problem, remark, section, sign, switch, title,
     tool, wide_button,
@@ -21,3 +23,8 @@ pub use path::steps;
 pub use settings::settings;
 pub use slider::{Moved, Setting};
 pub use theme::{apply, palette};
+
+/// Text in the bold face.
+pub fn bold(text: impl Into<String>) -> RichText {
+    RichText::new(text).family(FontFamily::Name("strong".into()))
+}

@@ -5,6 +5,7 @@ use bevy_egui::egui::{RichText, Ui};
 use super::Desk;
 use crate::actions::Action;
 use crate::files::{Next, Purpose};
+use crate::look::bold;
 
 /// Everything to begin with, where nothing is open yet.
 pub fn start(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -23,7 +24,7 @@ pub fn start(ui: &mut Ui, desk: &mut Desk<'_>) {
 pub fn recovery(ui: &mut Ui, desk: &mut Desk<'_>) {
     for leftover in desk.bench.session.leftovers().to_vec() {
         ui.group(|ui| {
-            ui.label(RichText::new("Unsaved work was found").strong());
+            ui.label(bold("Unsaved work was found"));
             let title = if leftover.title.is_empty() { "A design without a title" } else { leftover.title.as_str() };
             ui.label(title);
             if let Some(path) = &leftover.saved_as {
@@ -50,7 +51,7 @@ pub fn recent(ui: &mut Ui, desk: &mut Desk<'_>) {
         return;
     }
     ui.add_space(8.0);
-    ui.label(RichText::new("Recent designs").strong());
+    ui.label(bold("Recent designs"));
     for path in there {
         let name = path.file_stem().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
         if ui.selectable_label(false, name).on_hover_text(path.display().to_string()).clicked() {
@@ -62,7 +63,7 @@ pub fn recent(ui: &mut Ui, desk: &mut Desk<'_>) {
 /// The folder where the scanner saves.
 pub fn watched(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.add_space(8.0);
-    ui.label(RichText::new("Folder of the scanner").strong());
+    ui.label(bold("Folder of the scanner"));
     match desk.bench.session.preferences.watched_folder.clone() {
         Some(folder) => {
             ui.label(format!("New scans in {} are offered as they arrive.", folder.display()));
@@ -88,7 +89,7 @@ pub fn arrived(ui: &mut Ui, desk: &mut Desk<'_>) {
     let Some(path) = desk.bench.files.arrived.clone() else { return };
     ui.horizontal(|ui| {
         let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-        ui.label(RichText::new(format!("A new scan has arrived: {name}")).strong());
+        ui.label(bold(format!("A new scan has arrived: {name}")));
         if ui.button("Open it").clicked() {
             desk.bench.files.arrived = None;
             desk.bench.go_on_to(Next::Open(path));

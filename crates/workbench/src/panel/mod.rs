@@ -41,6 +41,9 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
 
 /// One line of guidance for the step at hand.
 pub fn guidance(desk: &Desk<'_>) -> &'static str {
+    if desk.bench.files.is_hovering() {
+        return "Let go to open it.";
+    }
     if desk.bench.files.demo {
         return demo_guidance(desk.view.step);
     }

@@ -8,6 +8,7 @@ use super::Desk;
 use crate::actions::Action;
 use crate::bench::Bench;
 use crate::files::Purpose;
+use crate::look::bold;
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -43,7 +44,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.collapsing("What is made", |ui| {
         Grid::new("settings").num_columns(2).show(ui, |ui| {
             for (what, how) in print::words::design(&design.shell) {
-                ui.label(RichText::new(what).strong());
+                ui.label(bold(what));
                 ui.add_sized([210.0, 0.0], bevy_egui::egui::Label::new(how).wrap());
                 ui.end_row();
             }
@@ -53,13 +54,13 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         print::print_hints().iter().for_each(|hint| drop(ui.label(*hint)));
     });
     ui.add_space(6.0);
-    ui.label(RichText::new("Before it is worn").strong());
+    ui.label(bold("Before it is worn"));
     print::cautions().iter().for_each(|caution| drop(ui.label(*caution)));
 }
 
 fn line(ui: &mut Ui, what: &str, how: &str) {
     ui.label(what);
-    ui.label(RichText::new(how).strong());
+    ui.label(bold(how));
     ui.end_row();
 }
 
@@ -120,7 +121,7 @@ fn save_buttons(ui: &mut Ui, desk: &mut Desk<'_>, current: bool) {
         ui.label(RichText::new("The fine shell is still being made; saving makes it anyhow.").small());
     }
     let Some((folder, report)) = &desk.bench.files.exported else { return };
-    ui.label(RichText::new(format!("Saved in {}", folder.display())).strong());
+    ui.label(bold(format!("Saved in {}", folder.display())));
     for file in &report.files {
         ui.label(&file.name).on_hover_text(file.what);
     }

@@ -66,12 +66,7 @@ pub fn lay(
         cull_mode: None,
         ..default()
     };
-    commands.spawn((
-        Bed,
-        Mesh3d(meshes.add(outline(sides))),
-        MeshMaterial3d(materials.add(flat(colour, 1.0))),
-        place,
-    ));
+    commands.spawn((Bed, Mesh3d(meshes.add(outline(sides))), MeshMaterial3d(materials.add(flat(colour, 1.0))), place));
     commands.spawn((
         Bed,
         Mesh3d(meshes.add(rectangles(&[[-sides[0], -sides[1], sides[0], sides[1]].map(|s| 0.5 * s)]))),
