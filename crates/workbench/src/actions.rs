@@ -218,7 +218,6 @@ fn perform_one(action: Action, bench: &mut Bench, view: &mut View) {
         Action::Stop => bench.session.stop(),
         Action::List => view.actions_open = !view.actions_open,
         Action::Settings => view.settings_open = !view.settings_open,
-        Action::Open | Action::SaveAs => {}
         Action::Open => bench.choose(Purpose::Open),
         Action::SaveAs => {
             if bench.session.document().is_some() {

@@ -1,16 +1,16 @@
 //! Files on the panel of the scan step: unsaved work found, open, recent designs, the watched folder, the demo.
 
-use bevy_egui::egui::{RichText, Ui};
+use bevy_egui::egui::Ui;
 
 use super::Desk;
 use crate::actions::Action;
 use crate::files::{Next, Purpose};
-use crate::look::bold;
+use crate::look::{bold, primary, remark, section};
 
 /// Everything to begin with, where nothing is open yet.
 pub fn start(ui: &mut Ui, desk: &mut Desk<'_>) {
     recovery(ui, desk);
-    if ui.button("Open a scan or design…").clicked() {
+    if primary(ui, None, "Open a scan or design…").clicked() {
         desk.asked.0.push(Action::Open);
     }
     if ui.button("Try it on an invented limb").clicked() {
@@ -28,7 +28,7 @@ pub fn recovery(ui: &mut Ui, desk: &mut Desk<'_>) {
             let title = if leftover.title.is_empty() { "A design without a title" } else { leftover.title.as_str() };
             ui.label(title);
             if let Some(path) = &leftover.saved_as {
-                ui.label(RichText::new(format!("last saved as {}", path.display())).small());
+                remark(ui, &format!("Last saved as {}", path.display()));
             }
             ui.horizontal(|ui| {
                 if ui.button("Take it up").clicked() {
@@ -50,8 +50,7 @@ pub fn recent(ui: &mut Ui, desk: &mut Desk<'_>) {
     if there.is_empty() {
         return;
     }
-    ui.add_space(8.0);
-    ui.label(bold("Recent designs"));
+    section(ui, "Recent designs");
     for path in there {
         let name = path.file_stem().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
         if ui.selectable_label(false, name).on_hover_text(path.display().to_string()).clicked() {
@@ -62,8 +61,7 @@ pub fn recent(ui: &mut Ui, desk: &mut Desk<'_>) {
 
 /// The folder where the scanner saves.
 pub fn watched(ui: &mut Ui, desk: &mut Desk<'_>) {
-    ui.add_space(8.0);
-    ui.label(bold("Folder of the scanner"));
+    section(ui, "Folder of the scanner");
     match desk.bench.session.preferences.watched_folder.clone() {
         Some(folder) => {
             ui.label(format!("New scans in {} are offered as they arrive.", folder.display()));

@@ -1,6 +1,6 @@
 //! The print step: the bed, what it weighs and costs, and the files for the printer.
 
-use bevy_egui::egui::{DragValue, Grid, RichText, Ui};
+use bevy_egui::egui::{DragValue, Grid, Label, Ui};
 use mechanics::MaterialRow;
 use print::bed::OnBed;
 
@@ -8,11 +8,11 @@ use super::Desk;
 use crate::actions::Action;
 use crate::bench::Bench;
 use crate::files::Purpose;
-use crate::look::bold;
+use crate::look::{bold, figure, primary, problem, remark, section, title};
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
-    ui.heading("Print");
+    title(ui, "Print");
     let session = &desk.bench.session;
     let Some(design) = session.design() else {
         ui.label("Open a scan first.");
@@ -26,16 +26,14 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let size = shell.mesh.bounds().map(|(low, high)| high - low);
     let table = session.derived().materials(design, &session.materials);
     let row = table.as_ref().and_then(|t| t.rows.iter().find(|row| row.family == design.material));
-    Grid::new("figures").num_columns(2).show(ui, |ui| {
-        if let Some(size) = size {
-            line(ui, "Size, mm", &format!("{:.0} × {:.0} × {:.0} high", size.x, size.y, size.z));
-        }
-        if let Some(row) = row {
-            line(ui, "Filament", &row.name);
-            line(ui, "Weight, solid", &format!("{:.0} g", row.grams));
-            line(ui, "Material cost", &cost(row));
-        }
-    });
+    if let Some(size) = size {
+        figure(ui, "Size, mm", &format!("{:.0} × {:.0} × {:.0} high", size.x, size.y, size.z));
+    }
+    if let Some(row) = row {
+        figure(ui, "Filament", &row.name);
+        figure(ui, "Weight, printed solid", &format!("{:.0} g", row.grams));
+        figure(ui, "Cost of the filament", &cost(row));
+    }
     bed(ui, desk);
     ui.add_space(6.0);
     save_buttons(ui, desk, current);
@@ -45,7 +43,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         Grid::new("settings").num_columns(2).show(ui, |ui| {
             for (what, how) in print::words::design(&design.shell) {
                 ui.label(bold(what));
-                ui.add_sized([210.0, 0.0], bevy_egui::egui::Label::new(how).wrap());
+                ui.add_sized([210.0, 0.0], Label::new(how).wrap());
                 ui.end_row();
             }
         });
@@ -53,15 +51,8 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.collapsing("Before you print", |ui| {
         print::print_hints().iter().for_each(|hint| drop(ui.label(*hint)));
     });
-    ui.add_space(6.0);
-    ui.label(bold("Before it is worn"));
+    section(ui, "Before it is worn");
     print::cautions().iter().for_each(|caution| drop(ui.label(*caution)));
-}
-
-fn line(ui: &mut Ui, what: &str, how: &str) {
-    ui.label(what);
-    ui.label(bold(how));
-    ui.end_row();
 }
 
 fn cost(row: &MaterialRow) -> String {
@@ -86,9 +77,11 @@ fn bed(ui: &mut Ui, desk: &mut Desk<'_>) {
         desk.bench.session.keep_preferences();
     }
     if let Some(laid) = &desk.view.bed.laid {
-        let bad = ui.visuals().error_fg_color;
-        let text = RichText::new(on_bed(laid));
-        ui.label(if laid.fits() { text } else { text.color(bad) });
+        if laid.fits() {
+            ui.label(on_bed(laid));
+        } else {
+            problem(ui, &on_bed(laid));
+        }
     }
 }
 
@@ -112,13 +105,13 @@ fn on_bed(laid: &OnBed) -> String {
 
 fn save_buttons(ui: &mut Ui, desk: &mut Desk<'_>, current: bool) {
     let busy = desk.bench.session.is_exporting();
-    if ui.add_enabled(!busy, bevy_egui::egui::Button::new("Save print files…")).clicked() {
+    if ui.add_enabled_ui(!busy, |ui| primary(ui, None, "Save print files…")).inner.clicked() {
         desk.asked.0.push(Action::Export);
     }
     if busy {
         ui.label("The files are being made; see the line below.");
     } else if !current {
-        ui.label(RichText::new("The fine shell is still being made; saving makes it anyhow.").small());
+        remark(ui, "The fine shell is still being made; the files get it anyhow.");
     }
     let Some((folder, report)) = &desk.bench.files.exported else { return };
     ui.label(bold(format!("Saved in {}", folder.display())));
