@@ -1,12 +1,13 @@
-//! Time to read a binary STL of about a million triangles with corners joined, beside the `stl_io` crate.
+//! Time to read a million triangles with corners joined from each format, beside the crates `stl_io`, `tobj` and
+//! `ply-rs-bw`; the files' points and triangles must come out equal in number.
 //!
-//! `cargo bench -p mesh --bench read_stl` makes a bumpy tube in a temporary folder; `-- FILE` reads that file
+//! `cargo bench -p mesh --bench read_files` makes a bumpy tube in a temporary folder; `-- FILE` reads that STL file
 //! instead. `tests/reference/read_speed.py` times Python readers on the same file.
 
 use mesh::{Job, Mesh};
 use nalgebra::Point3;
 use std::hint::black_box;
-use std::io::BufReader;
+use std::io::{BufReader, Write};
 use std::path::Path;
 use std::time::{Duration, Instant};
 
@@ -44,6 +45,50 @@ fn open(path: &Path) -> BufReader<std::fs::File> {
     BufReader::new(std::fs::File::open(path).expect("the file was just there"))
 }
 
+fn write_text(path: &Path, mesh: &Mesh, obj: bool) {
+    let out = |file: &mut dyn Write| {
+        let mut file = std::io::BufWriter::new(file);
+        if obj {
+            for p in &mesh.points {
+                writeln!(file, "v {} {} {}", p.x, p.y, p.z)?;
+            }
+            for [a, b, c] in &mesh.triangles {
+                writeln!(file, "f {} {} {}", a + 1, b + 1, c + 1)?;
+            }
+        } else {
+            writeln!(file, "solid tube")?;
+            for t in 0..mesh.triangles.len() {
+                writeln!(file, " facet normal 0 0 0\n  outer loop")?;
+                for p in mesh.corners(t) {
+                    writeln!(file, "   vertex {} {} {}", p.x, p.y, p.z)?;
+                }
+                writeln!(file, "  endloop\n endfacet")?;
+            }
+            writeln!(file, "endsolid tube")?;
+        }
+        file.flush()
+    };
+    mesh::write::save_atomic(path, out).expect("room for 250 MB");
+}
+
+/// Reads a PLY with the reference crate: points and triangles counted.
+fn reference_ply(path: &Path) -> (usize, usize) {
+    let parser = ply_rs_bw::parser::Parser::<ply_rs_bw::ply::DefaultElement>::new();
+    let ply = parser.read_ply(&mut open(path)).expect("a PLY");
+    (ply.payload["vertex"].len(), ply.payload["face"].len())
+}
+
+fn reference_obj(path: &Path) -> (usize, usize) {
+    let (models, _) = tobj::load_obj(path, &tobj::LoadOptions::default()).expect("an OBJ");
+    let mesh = &models[0].mesh;
+    (mesh.positions.len() / 3, mesh.indices.len() / 3)
+}
+
+fn counted(path: &Path) -> (usize, usize) {
+    let read = mesh::read::read_file(path, &Job::silent()).expect("a mesh").mesh;
+    (read.points.len(), read.triangles.len())
+}
+
 #[allow(clippy::print_stdout)]
 fn main() {
     let folder = tempfile::tempdir().expect("a temporary folder");
@@ -71,4 +116,20 @@ fn main() {
             stl_io::create_stl_reader(&mut open(&path)).map(|reader| reader.filter_map(Result::ok).collect::<Vec<_>>())
         }),
     );
+
+    let tube = bumpy_tube();
+    let text = folder.path().join("tube-text.stl");
+    write_text(&text, &tube, false);
+    show("text STL: mesh::read::read_file, joined", time(|| counted(&text)));
+    show("text STL: stl_io::read_stl, joined", time(|| stl_io::read_stl(&mut open(&text))));
+    let obj = folder.path().join("tube.obj");
+    write_text(&obj, &tube, true);
+    assert_eq!(counted(&obj), reference_obj(&obj));
+    show("OBJ: mesh::read::read_file", time(|| counted(&obj)));
+    show("OBJ: tobj::load_obj", time(|| reference_obj(&obj)));
+    let ply = folder.path().join("tube.ply");
+    mesh::write::save_atomic(&ply, |out| mesh::write::ply(&tube, &[], out)).expect("room for 20 MB");
+    assert_eq!(counted(&ply), reference_ply(&ply));
+    show("PLY: mesh::read::read_file", time(|| counted(&ply)));
+    show("PLY: ply_rs_bw::Parser::read_ply", time(|| reference_ply(&ply)));
 }
