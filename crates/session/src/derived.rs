@@ -8,7 +8,7 @@ use mechanics::{MaterialTable, Materials};
 use scan::pen::PenFinding;
 use scan::{BodySite, CleanSettings, Placement, Side};
 use shell::{Design, Quality, Shell};
-use zone::{Zone, ZoneSettings};
+use zone::{Extent, Sketch, Zone, ZoneSettings};
 
 use crate::document::Document;
 use crate::stage::Stage;
@@ -37,8 +37,12 @@ pub struct Derived {
     pub limb: Stage<LimbKey, LimbOnAxes>,
     /// The search for a pen line on it, by the limb's serial.
     pub pen: Stage<u64, PenFinding>,
+    /// What is marked, sooner than the zone and even where no zone can be made of it.
+    pub sketch: Stage<ZoneKey, Sketch>,
     /// The zone.
     pub zone: Stage<ZoneKey, Zone>,
+    /// Area and coverage of the zone, by its serial.
+    pub extent: Stage<u64, Option<Extent>>,
     /// The first look at the shell.
     pub first_look: Stage<ShellKey, Shell>,
     /// The shell as it would be printed.
@@ -66,7 +70,9 @@ impl Derived {
         Changed {
             limb: self.limb.poll("cleaning"),
             pen: self.pen.poll("the search for a pen line"),
-            zone: self.zone.poll("drawing the zone"),
+            zone: self.sketch.poll("showing what is marked")
+                | self.zone.poll("drawing the zone")
+                | self.extent.poll("measuring the zone"),
             shell: self.first_look.poll("the first look at the shell") | self.shell.poll("making the shell"),
         }
     }
@@ -85,15 +91,26 @@ impl Derived {
         let skin = Arc::clone(limb);
         self.pen.want(&serial, Wanted::Soon, move |job| Ok(engine::pen_line(&skin, job)?));
 
+        let zone_key = (serial, design.zone.clone());
+        if design.zone.sources.is_empty() && design.zone.regions.is_empty() {
+            if self.sketch.value().is_some() {
+                self.sketch.clear();
+            }
+        } else {
+            let (skin, settings) = (Arc::clone(limb), design.zone.clone());
+            self.sketch.want(&zone_key, wanted, move |job| {
+                zone::sketch(&skin.skin, &settings, job).map_err(|e| EngineError::from(e).into())
+            });
+        }
         if design.zone.sources.is_empty() {
             if self.zone.value().is_some() {
                 self.zone.clear();
+                self.extent.clear();
                 self.first_look.clear();
                 self.shell.clear();
             }
             return;
         }
-        let zone_key = (serial, design.zone.clone());
         let (skin, settings) = (Arc::clone(limb), design.zone.clone());
         self.zone.want(&zone_key, wanted, move |job| {
             zone::make(&skin.skin, &settings, job).map_err(|e| EngineError::from(e).into())
@@ -101,6 +118,8 @@ impl Derived {
 
         let Some(zone) = self.zone.current(&zone_key) else { return };
         let serial = self.zone.serial();
+        let (skin, of) = (Arc::clone(limb), Arc::clone(zone));
+        self.extent.want(&serial, Wanted::Soon, move |_| Ok(of.extent(&skin.skin)));
         let build = |quality: Quality| {
             let (skin, zone, shell) = (Arc::clone(limb), Arc::clone(zone), design.shell.clone());
             move |job: &mesh::Job| {
@@ -119,6 +138,18 @@ impl Derived {
     /// The limb key of a design.
     pub(crate) fn limb_key(&self, design: &DesignFile, axes: Option<Placement>) -> LimbKey {
         (self.scan_number, design.clean.clone(), design.site, axes)
+    }
+
+    /// The zone, if it is that of exactly this design.
+    #[must_use]
+    pub fn zone_now(&self, design: &DesignFile) -> Option<&Arc<Zone>> {
+        self.zone.current(&(self.limb.serial(), design.zone.clone()))
+    }
+
+    /// What is marked, if it is that of exactly this design.
+    #[must_use]
+    pub fn sketch_now(&self, design: &DesignFile) -> Option<&Arc<Sketch>> {
+        self.sketch.current(&(self.limb.serial(), design.zone.clone()))
     }
 
     /// The best shell there is for the newest settings, or the newest there is of others.
@@ -173,6 +204,7 @@ impl Derived {
     pub(crate) fn stop(&mut self) {
         self.limb.cancel();
         self.pen.cancel();
+        self.sketch.cancel();
         self.zone.cancel();
         self.first_look.cancel();
         self.shell.cancel();
@@ -181,7 +213,9 @@ impl Derived {
     pub(crate) fn clear(&mut self) {
         self.limb.clear();
         self.pen.clear();
+        self.sketch.clear();
         self.zone.clear();
+        self.extent.clear();
         self.first_look.clear();
         self.shell.clear();
         self.scan_number += 1;

@@ -35,10 +35,12 @@ mod pieces;
 mod region;
 mod settings;
 mod shape;
+mod sketch;
 mod source;
 
 pub use error::ZoneError;
 pub use make::{REACH_MM, make};
-pub use measure::Coverage;
+pub use measure::{Coverage, Extent};
 pub use region::{Bump, Region, Zone};
 pub use settings::{Dab, ExtraRegion, RegionKind, Source, ZoneSettings};
+pub use sketch::{Sketch, sketch};

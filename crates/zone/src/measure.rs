@@ -41,7 +41,27 @@ fn positive_share(d: [f64; 3]) -> f64 {
     }
 }
 
+/// What is told of a zone in words.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Extent {
+    /// Covered area of skin, cm².
+    pub area_cm2: f64,
+    /// The height at which most of the circumference is covered.
+    pub widest: Coverage,
+    /// Length along the limb, mm.
+    pub length_mm: f32,
+}
+
 impl Zone {
+    /// Area, length and greatest share of the circumference; none where the zone is nowhere 2 mm high.
+    #[must_use]
+    pub fn extent(&self, skin: &Surface) -> Option<Extent> {
+        let along = self.coverage(skin, 2.0);
+        let widest = along.iter().copied().max_by(|a, b| a.share.total_cmp(&b.share))?;
+        let length_mm = along.last()?.z_mm - along.first()?.z_mm;
+        Some(Extent { area_cm2: self.area_cm2(skin), widest, length_mm })
+    }
+
     /// Covered area of skin, cm².
     #[must_use]
     pub fn area_cm2(&self, skin: &Surface) -> f64 {
