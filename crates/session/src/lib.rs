@@ -7,9 +7,12 @@
 //!
 //! What is not promised: that a value shown belongs to the newest edit; [`Derived`] says which are still to come.
 
+pub mod about;
+pub mod crop;
 mod derived;
 mod document;
 mod history;
+pub mod marking;
 mod preferences;
 mod problem;
 mod recovery;

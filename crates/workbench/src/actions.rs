@@ -9,6 +9,7 @@ use bevy_egui::input::EguiWantsInput;
 
 use crate::bench::Bench;
 use crate::files::{Next, Purpose};
+use crate::mark::{self, Aim};
 use crate::step::Step;
 use crate::view::{Tool, View};
 
@@ -35,6 +36,28 @@ pub enum Action {
     Erase,
     /// Only looks.
     Look,
+    /// Sets corners of an outline.
+    Outline,
+    /// Closes the outline.
+    CloseOutline,
+    /// Takes a corner away.
+    DeleteCorner,
+    /// Paints or sets a corner in the middle of the stage while it is held.
+    Middle,
+    /// Makes the pen line the zone.
+    TakePenLine,
+    /// Marks the zone again after a region.
+    MarkZone,
+    /// Marks a new relief.
+    MarkRelief,
+    /// Marks a new reinforcement.
+    MarkReinforcement,
+    /// Marks a new region that stays clear.
+    MarkKeepClear,
+    /// Grows the zone.
+    Grow,
+    /// Shrinks it.
+    Shrink,
     /// A larger brush.
     LargerBrush,
     /// A smaller brush.
@@ -72,13 +95,17 @@ const fn key(code: KeyCode, label: &'static str) -> Key {
     Key { code, command: false, shift: false, label }
 }
 
+const fn shift(code: KeyCode, label: &'static str) -> Key {
+    Key { code, command: false, shift: true, label }
+}
+
 const fn command(code: KeyCode, shift: bool, label: &'static str) -> Key {
     Key { code, command: true, shift, label }
 }
 
 impl Action {
     /// All of them, in the order of the list.
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 30] = [
         Self::Open,
         Self::Save,
         Self::SaveAs,
@@ -89,6 +116,17 @@ impl Action {
         Self::Paint,
         Self::Erase,
         Self::Look,
+        Self::Outline,
+        Self::CloseOutline,
+        Self::DeleteCorner,
+        Self::Middle,
+        Self::TakePenLine,
+        Self::MarkZone,
+        Self::MarkRelief,
+        Self::MarkReinforcement,
+        Self::MarkKeepClear,
+        Self::Grow,
+        Self::Shrink,
         Self::LargerBrush,
         Self::SmallerBrush,
         Self::Stop,
@@ -113,6 +151,17 @@ impl Action {
             Self::Paint => ("Paint the zone", key(KeyCode::KeyB, "B")),
             Self::Erase => ("Erase", key(KeyCode::KeyE, "E")),
             Self::Look => ("Only turn the limb", key(KeyCode::KeyV, "V")),
+            Self::Outline => ("Click round an outline", key(KeyCode::KeyO, "O")),
+            Self::CloseOutline => ("Close the outline", key(KeyCode::Enter, "Enter")),
+            Self::DeleteCorner => ("Delete a corner", key(KeyCode::Delete, "Delete")),
+            Self::Middle => ("Mark in the middle of the stage", key(KeyCode::Space, "Space, held")),
+            Self::TakePenLine => ("Take the pen line as the zone", key(KeyCode::KeyP, "P")),
+            Self::MarkZone => ("Mark the zone", shift(KeyCode::KeyB, "Shift B")),
+            Self::MarkRelief => ("Mark a relief", shift(KeyCode::KeyR, "Shift R")),
+            Self::MarkReinforcement => ("Mark a reinforcement", shift(KeyCode::KeyT, "Shift T")),
+            Self::MarkKeepClear => ("Mark what stays clear", shift(KeyCode::KeyK, "Shift K")),
+            Self::Grow => ("Grow the zone by 1 mm", key(KeyCode::KeyG, "G")),
+            Self::Shrink => ("Shrink it by 1 mm", shift(KeyCode::KeyG, "Shift G")),
             Self::LargerBrush => ("Larger brush", key(KeyCode::BracketRight, "]")),
             Self::SmallerBrush => ("Smaller brush", key(KeyCode::BracketLeft, "[")),
             Self::Stop => ("Stop what is running", key(KeyCode::Escape, "Esc")),
@@ -213,8 +262,22 @@ fn perform_one(action: Action, bench: &mut Bench, view: &mut View) {
         Action::Paint => (view.step, view.tool) = (Step::Zone, Tool::Paint),
         Action::Erase => (view.step, view.tool) = (Step::Zone, Tool::Erase),
         Action::Look => view.tool = Tool::Look,
+        Action::Outline => (view.step, view.tool) = (Step::Zone, Tool::Outline),
+        Action::CloseOutline => mark::close_outline(bench, view),
+        Action::DeleteCorner => mark::delete_corner(bench, view),
+        // The stage looks at the key itself for as long as it is held.
+        Action::Middle => {}
+        Action::TakePenLine => mark::take_pen_line(bench, view),
+        Action::MarkZone => mark::aim(view, Aim::Zone),
+        Action::MarkRelief => mark::aim(view, Aim::New(mark::RELIEF)),
+        Action::MarkReinforcement => mark::aim(view, Aim::New(mark::REINFORCEMENT)),
+        Action::MarkKeepClear => mark::aim(view, Aim::New(mark::KEEP_CLEAR)),
+        Action::Grow => mark::grow(bench, 1.0),
+        Action::Shrink => mark::grow(bench, -1.0),
         Action::LargerBrush => view.brush_mm = (view.brush_mm * 1.15).min(80.0),
         Action::SmallerBrush => view.brush_mm = (view.brush_mm / 1.15).max(2.0),
+        // An outline that is being set is given up first.
+        Action::Stop if !view.marking.open.is_empty() => view.marking.open.clear(),
         Action::Stop => bench.session.stop(),
         Action::List => view.actions_open = !view.actions_open,
         Action::Settings => view.settings_open = !view.settings_open,

@@ -13,9 +13,12 @@ mod files;
 mod graphics;
 mod layout;
 mod look;
+mod mark;
 mod panel;
 mod stage;
 mod step;
 mod view;
 
 pub use app::{Start, run};
+pub use mark::Aim;
+pub use stage::{Brush, SkinOnStage, ring};

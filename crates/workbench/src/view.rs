@@ -2,6 +2,8 @@
 
 use bevy::prelude::*;
 
+use crate::mark::Marking;
+use crate::panel::ScanView;
 use crate::stage::BedView;
 use crate::step::Step;
 
@@ -15,6 +17,8 @@ pub enum Tool {
     Paint,
     /// Takes away from it.
     Erase,
+    /// Sets corners that are joined over the skin.
+    Outline,
 }
 
 /// What the window shows; nothing of it is saved with the design.
@@ -32,6 +36,10 @@ pub struct View {
     pub settings_open: bool,
     /// How the shell lies on the printer's bed.
     pub bed: BedView,
+    /// What is being marked.
+    pub marking: Marking,
+    /// What the scan panel keeps.
+    pub scan: ScanView,
 }
 
 impl Default for View {
@@ -43,6 +51,8 @@ impl Default for View {
             actions_open: false,
             settings_open: false,
             bed: BedView::default(),
+            marking: Marking::default(),
+            scan: ScanView::default(),
         }
     }
 }

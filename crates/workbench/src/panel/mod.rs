@@ -10,6 +10,7 @@ pub mod show;
 mod zone;
 
 use bevy_egui::egui::Ui;
+pub use scan::ScanView;
 
 use crate::actions::Asked;
 use crate::bench::Bench;

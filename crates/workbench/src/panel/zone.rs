@@ -1,23 +1,263 @@
-//! The zone step: brush and pen line.
+//! The zone step: what is to be covered, and the special spots.
 
-use bevy_egui::egui::{Slider, Ui};
+use bevy_egui::egui::{self, Ui};
+use scan::pen::PenFinding;
+use session::marking;
+use zone::{ExtraRegion, RegionKind, Source};
 
 use super::Desk;
+use crate::actions::Action;
+use crate::look::icons::Icon;
+use crate::look::{Setting, choice_with_signs, figure, primary, problem, remark, section, sign, title, tool};
+use crate::mark::{self, Aim, kind_name};
+use crate::stage::{Pattern, pattern};
 use crate::view::Tool;
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
-    ui.heading("Zone");
-    ui.horizontal(|ui| {
-        for (tool, name) in [(Tool::Look, "Turn"), (Tool::Paint, "Paint"), (Tool::Erase, "Erase")] {
-            if ui.selectable_label(desk.view.tool == tool, name).clicked() {
-                desk.view.tool = tool;
+    title(ui, "Zone");
+    if desk.bench.session.design().is_none() {
+        remark(ui, "Open a scan first; then mark here what the guard is to cover.");
+        return;
+    }
+    pen_line(ui, desk);
+    section(ui, "Mark by hand");
+    let was = desk.view.tool;
+    let tools = [
+        (Tool::Paint, Some(Icon::Paint), "Paint"),
+        (Tool::Erase, Some(Icon::Erase), "Erase"),
+        (Tool::Outline, Some(Icon::Outline), "Outline"),
+        (Tool::Look, Some(Icon::Turn), "Turn"),
+    ];
+    choice_with_signs(ui, &mut desk.view.tool, &tools);
+    if desk.view.tool != was {
+        desk.view.marking.open.clear();
+    }
+    match desk.view.tool {
+        Tool::Paint | Tool::Erase => {
+            Setting::new("Brush radius", "mm", 2.0..=80.0).step(0.5).logarithmic().show(ui, &mut desk.view.brush_mm);
+        }
+        Tool::Outline => outline_help(ui, desk),
+        Tool::Look => remark(ui, "Drag to turn the limb. The right button turns it with every tool."),
+    }
+    what(ui, desk);
+    edge(ui, desk);
+    figures(ui, desk);
+}
+
+fn pen_line(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let Some(finding) = desk.bench.session.derived().pen.value().cloned() else { return };
+    let taken = |line: &[nalgebra::Point3<f32>]| {
+        desk.bench.session.design().is_some_and(|d| {
+            d.zone.sources.iter().any(|s| matches!(s, Source::Line { points_mm, .. } if points_mm.as_slice() == line))
+        })
+    };
+    match &*finding {
+        PenFinding::Closed(line) if taken(&line.centre) => remark(ui, "The pen line is the edge of the zone."),
+        PenFinding::Closed(line) => {
+            remark(ui, &line.sentence);
+            if primary(ui, Some(Icon::PenLine), "Take the pen line").clicked() {
+                desk.asked.0.push(Action::TakePenLine);
+            }
+        }
+        PenFinding::Open { proposal: Some(proposal), .. } if taken(&proposal.line.centre) => {
+            remark(ui, &format!("The pen line is the edge of the zone, closed over {:.0} mm.", proposal.added_mm));
+        }
+        PenFinding::Open { proposal: Some(proposal), .. } => {
+            remark(
+                ui,
+                &format!(
+                    "A pen line was found that does not close. The dashed part on the limb, {:.0} mm, would close it.",
+                    proposal.added_mm
+                ),
+            );
+            if primary(ui, Some(Icon::PenLine), "Close it as dashed").clicked() {
+                desk.asked.0.push(Action::TakePenLine);
+            }
+        }
+        PenFinding::Open { why, .. } => remark(ui, why),
+        PenFinding::None { .. } => {}
+    }
+}
+
+fn outline_help(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let count = desk.view.marking.open.len();
+    let help = match count {
+        0 => {
+            "Click corners on the limb; they are joined over the skin. Drag a corner to move it, Delete takes it away."
+        }
+        1 | 2 => "Click the next corner. Delete takes the last one back.",
+        _ => "Click the first corner, or press Enter, to close the outline.",
+    };
+    remark(ui, help);
+    if count >= 3 && tool(ui, Icon::Done, "Close the outline", false).clicked() {
+        desk.asked.0.push(Action::CloseOutline);
+    }
+    if count == 0
+        && desk.view.marking.selected.is_some()
+        && tool(ui, Icon::Remove, "Delete the corner", false).clicked()
+    {
+        desk.asked.0.push(Action::DeleteCorner);
+    }
+}
+
+/// What brush and outline work on: the zone or one of the regions.
+fn what(ui: &mut Ui, desk: &mut Desk<'_>) {
+    section(ui, "What is marked");
+    let regions: Vec<ExtraRegion> = desk.bench.session.design().map(|d| d.zone.regions.clone()).unwrap_or_default();
+    if let Aim::Region(i) = desk.view.marking.aim
+        && i >= regions.len()
+    {
+        desk.view.marking.aim = Aim::Zone;
+    }
+    if ui.selectable_label(desk.view.marking.aim == Aim::Zone, "The zone: what is covered").clicked() {
+        mark::aim(desk.view, Aim::Zone);
+    }
+    for (i, region) in regions.iter().enumerate() {
+        row(ui, desk, i, region);
+    }
+    ui.horizontal_wrapped(|ui| {
+        for (kind, icon) in [
+            (mark::RELIEF, Icon::Relief),
+            (mark::REINFORCEMENT, Icon::Reinforcement),
+            (mark::KEEP_CLEAR, Icon::KeepClear),
+        ] {
+            let chosen = desk.view.marking.aim == Aim::New(kind);
+            if tool(ui, icon, kind_name(kind), chosen).clicked() {
+                mark::aim(desk.view, if chosen { Aim::Zone } else { Aim::New(kind) });
             }
         }
     });
-    ui.add(Slider::new(&mut desk.view.brush_mm, 2.0..=80.0).logarithmic(true).text("brush, mm"));
+    if let Aim::New(kind) = desk.view.marking.aim {
+        remark(
+            ui,
+            match kind {
+                RegionKind::Relief { .. } => {
+                    "Now paint the bony point, wound or stitch over which the shell stands off."
+                }
+                RegionKind::Reinforcement { .. } => "Now paint where the wall is to be thicker.",
+                _ => "Now paint the skin that nothing may cover.",
+            },
+        );
+    }
+}
+
+fn row(ui: &mut Ui, desk: &mut Desk<'_>, i: usize, region: &ExtraRegion) {
+    let mut aimed = desk.view.marking.aim == Aim::Region(i);
+    ui.horizontal(|ui| {
+        swatch(ui, pattern(region.kind), &marking::letter(i));
+        if ui.selectable_label(aimed, kind_name(region.kind)).clicked() {
+            mark::aim(desk.view, Aim::Region(i));
+            aimed = true;
+        }
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            if sign(ui, Icon::Remove, "Take this region away").clicked() {
+                desk.bench.session.edit("take a region away", |design| marking::remove_region(&mut design.zone, i));
+                desk.view.marking.aim = Aim::Zone;
+            }
+        });
+    });
+    if !aimed {
+        return;
+    }
+    let mut kind = region.kind;
+    let mut moved = crate::look::Moved::default();
+    let mut set = |ui: &mut Ui, name: &str, range: std::ops::RangeInclusive<f32>, value: &mut f32| {
+        let now = Setting::new(name, "mm", range).show(ui, value);
+        moved.changed |= now.changed;
+        moved.let_go |= now.let_go;
+    };
+    match &mut kind {
+        RegionKind::Relief { depth_mm, falloff_mm } => {
+            set(ui, "Stand-off", 0.2..=20.0, depth_mm);
+            set(ui, "Fades over", 0.0..=60.0, falloff_mm);
+        }
+        RegionKind::Reinforcement { extra_mm, falloff_mm } => {
+            set(ui, "Extra wall", 0.2..=10.0, extra_mm);
+            set(ui, "Fades over", 0.0..=60.0, falloff_mm);
+        }
+        RegionKind::KeepClear { margin_mm } => set(ui, "Margin round it", 0.0..=30.0, margin_mm),
+        _ => {}
+    }
+    if moved.changed {
+        desk.bench.session.edit_live("region", |design| {
+            if let Some(region) = design.zone.regions.get_mut(i) {
+                region.kind = kind;
+            }
+        });
+    }
+    if moved.let_go {
+        desk.bench.session.settle();
+    }
+}
+
+/// The pattern of a region as on the limb, and its letter.
+fn swatch(ui: &mut Ui, pattern: Pattern, letter: &str) {
+    let (rect, _) = ui.allocate_exact_size(egui::vec2(26.0, 26.0), egui::Sense::hover());
+    let [one, two] = pattern.colours().map(|[r, g, b]| egui::Color32::from(egui::Rgba::from_rgb(r, g, b)));
+    let painter = ui.painter().with_clip_rect(rect);
+    painter.rect_filled(rect, 5.0, one);
+    for i in 0..7 {
+        let y = rect.top() + 7.5 * i as f32 - 16.0;
+        let tilt = if pattern == Pattern::Stripes { 26.0 } else { 0.0 };
+        if pattern != Pattern::Plain {
+            let stroke = egui::Stroke::new(3.5, two);
+            painter.line_segment([egui::pos2(rect.left(), y + tilt), egui::pos2(rect.right(), y)], stroke);
+        }
+    }
+    painter.circle_filled(rect.center(), 9.0, egui::Color32::from_rgb(0xff, 0xfd, 0xf8));
+    let font = egui::FontId::proportional(if letter.len() > 1 { 10.5 } else { 13.0 });
+    painter.text(rect.center(), egui::Align2::CENTER_CENTER, letter, font, egui::Color32::from_rgb(0x2b, 0x27, 0x21));
+}
+
+fn edge(ui: &mut Ui, desk: &mut Desk<'_>) {
+    section(ui, "Edge");
+    let Some(design) = desk.bench.session.design() else { return };
+    let (mut grow_mm, mut smooth_mm) = (design.zone.grow_mm, design.zone.smooth_mm);
+    let moved = Setting::new("Grow or shrink", "mm", -30.0..=60.0).step(0.5).show(ui, &mut grow_mm);
+    if moved.changed {
+        desk.bench.session.edit_live("grow or shrink", |design| design.zone.grow_mm = grow_mm);
+    }
+    let smoothed = Setting::new("Smooth the edge", "mm", 0.0..=20.0).step(0.5).show(ui, &mut smooth_mm);
+    if smoothed.changed {
+        desk.bench.session.edit_live("smooth the edge", |design| design.zone.smooth_mm = smooth_mm);
+    }
+    if moved.let_go || smoothed.let_go {
+        desk.bench.session.settle();
+    }
+}
+
+fn figures(ui: &mut Ui, desk: &mut Desk<'_>) {
     let derived = desk.bench.session.derived();
-    if let (Some(limb), Some(zone)) = (derived.limb.value(), derived.zone.value()) {
-        ui.label(format!("{:.0} cm² covered", zone.area_cm2(&limb.skin)));
+    let Some(design) = desk.bench.session.design() else { return };
+    if design.zone.sources.is_empty() {
+        return;
+    }
+    if let Some(wrong) = derived.zone.problem() {
+        problem(ui, &wrong.sentence);
+        return;
+    }
+    let Some(extent) = derived.extent.value().and_then(|e| **e) else { return };
+    section(ui, "Covered");
+    figure(ui, "Skin", &format!("{:.0} cm²", extent.area_cm2));
+    figure(ui, "Along the limb", &format!("{:.0} mm", extent.length_mm));
+    figure(ui, "Round the limb, at most", &format!("{:.0} %", 100.0 * extent.widest.share));
+    remark(
+        ui,
+        &format!("{} of the limb's {:.0} mm round.", round_in_words(extent.widest.share), extent.widest.around_mm),
+    );
+    for notice in derived.zone.value().map(|z| z.notices.as_slice()).unwrap_or_default() {
+        remark(ui, notice);
+    }
+}
+
+/// How much of the circumference is covered, and what it means for putting the guard on.
+fn round_in_words(share: f32) -> &'static str {
+    match share {
+        ..0.3 => "A plate: less than a third",
+        ..0.55 => "A half shell: up to about half",
+        ..0.75 => "It wraps round and has to spring open to go on: more than half",
+        ..0.97 => "It nearly closes and goes on only if it is soft or slides over the end: most",
+        _ => "It closes all round and must slide over the end: all",
     }
 }

@@ -4,7 +4,9 @@ use bevy::input::mouse::{AccumulatedMouseMotion, AccumulatedMouseScroll};
 use bevy::prelude::*;
 use bevy_egui::input::EguiWantsInput;
 
+use super::Pointer;
 use crate::bench::Bench;
+use crate::step::Step;
 use crate::view::{Tool, View};
 
 /// From top to bottom, radians.
@@ -78,6 +80,7 @@ pub fn turn(
     wants: Res<EguiWantsInput>,
     view: Res<View>,
     bench: Res<Bench>,
+    pointer: Res<Pointer>,
     time: Res<Time>,
     camera: Single<(&mut StageCamera, &mut Transform)>,
 ) {
@@ -88,7 +91,9 @@ pub fn turn(
         camera.look_at(Vec3::from_array(low.coords.into()), Vec3::from_array(high.coords.into()));
     }
     if !wants.wants_any_pointer_input() {
-        let free_left = view.tool == Tool::Look && buttons.pressed(MouseButton::Left);
+        // In the zone step the left button marks the limb, and turns it only from beside it.
+        let looks = view.step != Step::Zone || view.tool == Tool::Look;
+        let free_left = buttons.pressed(MouseButton::Left) && (looks || pointer.turning);
         if buttons.pressed(MouseButton::Right) || free_left {
             camera.around -= 0.008 * motion.delta.x;
             camera.up = (camera.up + 0.008 * motion.delta.y).clamp(-1.5, 1.5);
@@ -98,7 +103,8 @@ pub fn turn(
             let shift = transform.right() * (-motion.delta.x * reach) + transform.up() * (motion.delta.y * reach);
             camera.middle += shift;
         }
-        if view.tool == Tool::Look || keys.any_pressed([KeyCode::AltLeft, KeyCode::AltRight]) {
+        let brush = view.step == Step::Zone && matches!(view.tool, Tool::Paint | Tool::Erase);
+        if !brush || keys.any_pressed([KeyCode::AltLeft, KeyCode::AltRight]) {
             camera.distance = (camera.distance * (-0.1 * scroll.delta.y).exp()).clamp(40.0, 3000.0);
         }
     }

@@ -4,54 +4,24 @@ use bevy::asset::RenderAssetUsages;
 use bevy::mesh::{Indices, PrimitiveTopology};
 use bevy::prelude::*;
 use mesh::Surface;
-use rayon::prelude::*;
 
-use super::patches::{Patch, patches};
+use super::patches::Patch;
+use super::skin::SkinOnStage;
 use crate::bench::Bench;
 
-/// Skin without colours of its own, linear.
-const SKIN: [f32; 3] = [0.62, 0.45, 0.35];
-/// What is covered, linear.
-const ZONE: [f32; 3] = [0.05, 0.30, 0.29];
-/// Share of the zone's colour over the skin.
-const ZONE_SHARE: f32 = 0.72;
+/// Most patches sent in one frame; a dab touches fewer.
+const MOST_SENT: usize = 24;
 
 /// The limb as it stands on the stage.
 #[derive(Resource, Default)]
 pub struct LimbOnStage {
     /// Serial of the limb shown.
     serial: u64,
-    parts: Vec<Part>,
-    /// Serial of the zone shown in colours.
-    zone: u64,
-    /// Depth inside the zone of each vertex as shown now, mm: the zone's, changed by what is being painted.
-    pub depth_mm: Vec<f32>,
-}
-
-struct Part {
-    patch: Patch,
-    mesh: Handle<Mesh>,
-    /// Its colours are to be sent.
-    dirty: bool,
-}
-
-impl LimbOnStage {
-    /// Sets what is shown at some vertices, in rising order.
-    pub fn show_depths(&mut self, changed: &[(u32, f32)]) {
-        for (v, depth) in changed {
-            if let Some(shown) = self.depth_mm.get_mut(*v as usize) {
-                *shown = *depth;
-            }
-        }
-        let Some((first, last)) = changed.first().zip(changed.last()).map(|(a, b)| (a.0, b.0)) else { return };
-        for part in &mut self.parts {
-            let own = &part.patch.vertices;
-            if own.first().is_some_and(|v| *v > last) || own.last().is_some_and(|v| *v < first) {
-                continue;
-            }
-            part.dirty |= changed.iter().any(|(v, _)| own.binary_search(v).is_ok());
-        }
-    }
+    meshes: Vec<Handle<Mesh>>,
+    /// Serials of the sketch and the zone last looked at.
+    seen: Option<(u64, u64)>,
+    /// What its skin shows.
+    pub skin: SkinOnStage,
 }
 
 /// Puts a new limb on the stage.
@@ -67,24 +37,28 @@ pub fn stand(
     if limb.serial() == shown.serial {
         return;
     }
-    shown.serial = limb.serial();
-    shown.parts.clear();
-    shown.zone = u64::MAX;
+    *shown = LimbOnStage { serial: limb.serial(), ..LimbOnStage::default() };
     old.iter().for_each(|entity| commands.entity(entity).despawn());
     let Some(limb) = limb.value() else { return };
-    let skin = &limb.skin;
-    shown.depth_mm = vec![f32::NEG_INFINITY; skin.mesh().points.len()];
+    shown.skin = SkinOnStage::new(&limb.skin);
     let material = materials.add(StandardMaterial {
         base_color: Color::WHITE,
         perceptual_roughness: 0.75,
         reflectance: 0.3,
         ..default()
     });
-    for patch in patches(skin.mesh()) {
-        let mesh = meshes.add(patch_mesh(skin, &patch, &shown.depth_mm));
-        commands.spawn((LimbPart, Mesh3d(mesh.clone()), MeshMaterial3d(material.clone())));
-        shown.parts.push(Part { patch, mesh, dirty: false });
-    }
+    let parts: Vec<Handle<Mesh>> = shown
+        .skin
+        .patches()
+        .iter()
+        .enumerate()
+        .map(|(i, patch)| {
+            let mesh = meshes.add(patch_mesh(&limb.skin, patch, shown.skin.colours(&limb.skin, i)));
+            commands.spawn((LimbPart, Mesh3d(mesh.clone()), MeshMaterial3d(material.clone())));
+            mesh
+        })
+        .collect();
+    shown.meshes = parts;
 }
 
 /// A part of the limb.
@@ -94,49 +68,37 @@ pub struct LimbPart;
 /// Brings the colours up to date where something changed.
 pub fn colour(bench: Res<Bench>, mut shown: ResMut<LimbOnStage>, mut meshes: ResMut<Assets<Mesh>>) {
     let derived = bench.session.derived();
-    let Some(limb) = derived.limb.value() else { return };
+    let (Some(limb), Some(design)) = (derived.limb.value(), bench.session.design()) else { return };
     let shown = shown.bypass_change_detection();
-    if shown.zone != derived.zone.serial() {
-        shown.zone = derived.zone.serial();
-        match derived.zone.value().filter(|z| z.covered.distance_mm.len() == shown.depth_mm.len()) {
-            Some(zone) => shown.depth_mm.copy_from_slice(&zone.covered.distance_mm),
-            None => shown.depth_mm.fill(f32::NEG_INFINITY),
+    let serials = (derived.sketch.serial(), derived.zone.serial());
+    if shown.seen != Some(serials) {
+        shown.seen = Some(serials);
+        let sketch = derived.sketch_now(design);
+        let covered = derived.zone_now(design).map(|z| &z.covered.distance_mm).or(sketch.map(|s| &s.covered_mm));
+        let nothing = design.zone.sources.is_empty() && design.zone.regions.is_empty();
+        // What belongs to an earlier state is passed over: the brush has shown more than it knows.
+        if covered.is_some() || nothing {
+            let kinds = design.zone.regions.iter().map(|r| r.kind);
+            let depths = sketch.map_or(&[][..], |s| &s.regions_mm);
+            if sketch.is_some() || nothing {
+                let regions: Vec<_> = kinds.zip(depths.iter().map(Vec::as_slice)).collect();
+                shown.skin.show(covered.map(Vec::as_slice), &regions);
+            }
         }
-        shown.parts.iter_mut().for_each(|part| part.dirty = true);
     }
-    for part in shown.parts.iter_mut().filter(|part| part.dirty) {
-        part.dirty = false;
-        if let Some(mut mesh) = meshes.get_mut(&part.mesh) {
-            mesh.insert_attribute(Mesh::ATTRIBUTE_COLOR, colours(&limb.skin, &part.patch, &shown.depth_mm));
+    for (i, colours) in shown.skin.take_changed(&limb.skin, MOST_SENT) {
+        if let Some(mut mesh) = shown.meshes.get(i).and_then(|m| meshes.get_mut(m)) {
+            mesh.insert_attribute(Mesh::ATTRIBUTE_COLOR, colours);
         }
     }
 }
 
-fn patch_mesh(skin: &Surface, patch: &Patch, depth_mm: &[f32]) -> Mesh {
+fn patch_mesh(skin: &Surface, patch: &Patch, colours: Vec<[f32; 4]>) -> Mesh {
     let of = |v: &u32| -> [f32; 3] { skin.mesh().points[*v as usize].coords.into() };
     let normal = |v: &u32| -> [f32; 3] { skin.vertex_normals()[*v as usize].into() };
     Mesh::new(PrimitiveTopology::TriangleList, RenderAssetUsages::default())
         .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, patch.vertices.iter().map(of).collect::<Vec<_>>())
         .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, patch.vertices.iter().map(normal).collect::<Vec<_>>())
-        .with_inserted_attribute(Mesh::ATTRIBUTE_COLOR, colours(skin, patch, depth_mm))
+        .with_inserted_attribute(Mesh::ATTRIBUTE_COLOR, colours)
         .with_inserted_indices(Indices::U32(patch.triangles.concat()))
-}
-
-fn colours(skin: &Surface, patch: &Patch, depth_mm: &[f32]) -> Vec<[f32; 4]> {
-    let own = skin.mesh().colours.as_ref();
-    patch
-        .vertices
-        .par_iter()
-        .map(|v| {
-            let skin = own.map_or(SKIN, |c| {
-                let [r, g, b] = [0, 1, 2].map(|k| c[*v as usize][k]);
-                let linear = Color::srgb_u8(r, g, b).to_linear();
-                [linear.red, linear.green, linear.blue]
-            });
-            // A soft edge about a millimetre wide.
-            let share = ZONE_SHARE * (0.5 + depth_mm[*v as usize]).clamp(0.0, 1.0);
-            let [r, g, b] = [0, 1, 2].map(|k| skin[k] + (ZONE[k] - skin[k]) * share);
-            [r, g, b, 1.0]
-        })
-        .collect()
 }

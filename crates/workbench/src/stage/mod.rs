@@ -4,14 +4,23 @@ mod bed;
 mod brush;
 mod camera;
 mod limb;
+mod lines;
+mod outline;
 mod patches;
+mod pointer;
 mod raw;
+mod ribbon;
 mod shell;
+mod skin;
 
 use bevy::prelude::*;
 
 pub use bed::BedView;
+pub use brush::Brush;
 pub use camera::StageCamera;
+pub use pointer::Pointer;
+pub use ribbon::ring;
+pub use skin::{Pattern, SkinOnStage, pattern};
 
 /// All that stands on the stage.
 pub struct StagePlugin;
@@ -20,11 +29,24 @@ impl Plugin for StagePlugin {
     fn build(&self, app: &mut App) {
         app.init_resource::<limb::LimbOnStage>()
             .init_resource::<brush::Stroke>()
+            .init_resource::<outline::Dragged>()
+            .init_resource::<Pointer>()
             .add_systems(Startup, camera::light)
             .add_systems(Update, bed::lay)
             .add_systems(
                 Update,
-                (raw::stand, limb::stand, limb::colour, shell::stand, brush::paint, camera::turn).chain(),
+                (
+                    raw::stand,
+                    limb::stand,
+                    pointer::find,
+                    brush::paint,
+                    outline::outline,
+                    limb::colour,
+                    lines::draw,
+                    shell::stand,
+                    camera::turn,
+                )
+                    .chain(),
             );
     }
 }

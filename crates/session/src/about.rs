@@ -1,0 +1,67 @@
+//! What a guard is for: body site, side, number, and the title and defaults that follow from them.
+
+use locker::DesignFile;
+use scan::{BodySite, Side};
+
+/// Says where on the body the limb is. The title follows if it was made from the old site, and the shell takes the
+/// defaults of the new one as long as nobody has changed those of the old.
+pub fn set_site(design: &mut DesignFile, site: BodySite) {
+    let untouched = design.shell == engine::shell_for(design.site);
+    retitle(design, |design| design.site = site);
+    if untouched {
+        design.shell = engine::shell_for(site);
+    }
+}
+
+/// Says which side of the body it is.
+pub fn set_side(design: &mut DesignFile, side: Side) {
+    retitle(design, |design| design.side = side);
+}
+
+/// Sets the athlete's squad number, at most 9999, or takes it away.
+pub fn set_number(design: &mut DesignFile, number: Option<u32>) {
+    let number = number.map(|n| n.min(9999));
+    retitle(design, |design| design.squad_number = number);
+}
+
+fn retitle(design: &mut DesignFile, change: impl FnOnce(&mut DesignFile)) {
+    let made = |d: &DesignFile| engine::title_for(d.site, d.side, d.squad_number);
+    let follows = design.title.is_empty() || design.title == made(design);
+    change(design);
+    if follows {
+        design.title = made(design);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Places, Session};
+    use std::time::{Duration, Instant};
+
+    #[test]
+    fn title_and_defaults_follow_until_somebody_changes_them() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut session = Session::begin(Places::inside(folder.path())).unwrap();
+        let scan = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-scans/wrist-12.ply");
+        session.open(&scan, BodySite::Other, Side::Unknown);
+        let start = Instant::now();
+        while session.document().is_none() {
+            assert!(start.elapsed() < Duration::from_secs(60), "the scan never opens");
+            session.poll();
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        session.edit("site", |d| set_site(d, BodySite::Shin));
+        session.edit("side", |d| set_side(d, Side::Left));
+        session.edit("number", |d| set_number(d, Some(12)));
+        let design = session.design().unwrap();
+        assert!(design.title.contains("left") && design.title.contains("12"), "{}", design.title);
+        assert_eq!(design.shell, engine::shell_for(BodySite::Shin));
+        session.edit("wall", |d| d.shell.thickness_mm = 4.4);
+        session.edit("title", |d| d.title = "Spare".into());
+        session.edit("site", |d| set_site(d, BodySite::Wrist));
+        let design = session.design().unwrap();
+        assert_eq!((design.title.as_str(), design.shell.thickness_mm, design.site), ("Spare", 4.4, BodySite::Wrist));
+        assert!(design.shell.ribs.is_some(), "the shin's ribs stay, as the shell was worked on");
+    }
+}

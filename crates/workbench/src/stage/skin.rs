@@ -1,0 +1,276 @@
+//! What the skin of the limb shows, vertex by vertex, and which patches are to be sent again. No graphics here.
+
+use mesh::Surface;
+use rayon::prelude::*;
+use session::marking::Target;
+use zone::RegionKind;
+
+use super::patches::{Patch, patches};
+
+/// Skin without colours of its own, linear.
+const SKIN: [f32; 3] = [0.62, 0.45, 0.35];
+/// What is covered, linear.
+const ZONE: [f32; 3] = [0.05, 0.30, 0.29];
+/// Share of the zone's colour over the skin.
+const ZONE_SHARE: f32 = 0.72;
+/// The preview of a dab reaches this far beyond its radius, so that its soft edge is whole.
+pub const BEYOND_MM: f32 = 1.0;
+/// Far outside.
+const OUT_MM: f32 = -1000.0;
+
+/// The skin in patches with what is marked on it.
+#[derive(Debug, Default)]
+pub struct SkinOnStage {
+    patches: Vec<Patch>,
+    dirty: Vec<bool>,
+    /// Patches of each vertex: those of `v` are `homes[starts[v]..starts[v + 1]]`.
+    starts: Vec<u32>,
+    homes: Vec<u32>,
+    own: Vec<[f32; 3]>,
+    /// Depth inside what is covered of each vertex as shown now, mm.
+    covered_mm: Vec<f32>,
+    regions: Vec<(RegionKind, Vec<f32>)>,
+}
+
+impl SkinOnStage {
+    /// A bare skin.
+    #[must_use]
+    pub fn new(skin: &Surface) -> Self {
+        let patches = patches(skin.mesh());
+        let count = skin.mesh().points.len();
+        let mut starts = vec![0_u32; count + 1];
+        for v in patches.iter().flat_map(|p| &p.vertices) {
+            starts[*v as usize + 1] += 1;
+        }
+        for i in 1..starts.len() {
+            starts[i] += starts[i - 1];
+        }
+        let mut fill = starts.clone();
+        let mut homes = vec![0; starts[count] as usize];
+        for (number, patch) in patches.iter().enumerate() {
+            for v in &patch.vertices {
+                homes[fill[*v as usize] as usize] = number as u32;
+                fill[*v as usize] += 1;
+            }
+        }
+        let linear: Vec<f32> = (0..=255_u8).map(|c| bevy::color::Srgba::gamma_function(f32::from(c) / 255.0)).collect();
+        let own = match skin.mesh().colours.as_ref().filter(|c| c.len() == count) {
+            Some(colours) => colours.iter().map(|c| c.map(|c| linear[usize::from(c)])).collect(),
+            None => vec![SKIN; count],
+        };
+        let dirty = vec![false; patches.len()];
+        Self { patches, dirty, starts, homes, own, covered_mm: vec![OUT_MM; count], regions: Vec::new() }
+    }
+
+    /// The patches.
+    #[must_use]
+    pub fn patches(&self) -> &[Patch] {
+        &self.patches
+    }
+
+    /// Shows a dab at once: the vertices with their distance from its middle, mm.
+    pub fn dab(&mut self, target: Target, kind: Option<RegionKind>, near: &[(u32, f32)], radius_mm: f32, remove: bool) {
+        let count = self.covered_mm.len();
+        let depths = match target {
+            Target::Zone => &mut self.covered_mm,
+            Target::Region(i) => {
+                if let Some(kind) = kind.filter(|_| i == self.regions.len()) {
+                    self.regions.push((kind, vec![OUT_MM; count]));
+                }
+                let Some((_, depths)) = self.regions.get_mut(i) else { return };
+                depths
+            }
+        };
+        for (v, distance) in near {
+            let v = *v as usize;
+            let Some(depth) = depths.get_mut(v) else { continue };
+            let inside = radius_mm - distance;
+            let new = if remove { depth.min(-inside) } else { depth.max(inside) };
+            if share(new) != share(*depth) {
+                for home in &self.homes[self.starts[v] as usize..self.starts[v + 1] as usize] {
+                    self.dirty[*home as usize] = true;
+                }
+            }
+            *depth = new;
+        }
+    }
+
+    /// Shows what is marked; a list of another length than the skin counts as nothing.
+    pub fn show(&mut self, covered_mm: Option<&[f32]>, regions: &[(RegionKind, &[f32])]) {
+        let count = self.covered_mm.len();
+        let fits = |depths: &&[f32]| depths.len() == count;
+        let nothing = vec![OUT_MM; count];
+        let new = covered_mm.filter(fits).unwrap_or(&nothing);
+        let mut dirty = differing(&self.patches, &self.covered_mm, new);
+        self.covered_mm.copy_from_slice(new);
+        for i in 0..regions.len().max(self.regions.len()) {
+            let old = self.regions.get(i);
+            let new = regions.get(i).filter(|r| fits(&r.1));
+            let here = if old.map(|o| pattern(o.0)) == new.map(|n| pattern(n.0)) {
+                differing(&self.patches, old.map_or(&nothing, |o| &o.1), new.map_or(&nothing, |n| n.1))
+            } else {
+                // Another colour wherever one of the two is.
+                let one = differing(&self.patches, old.map_or(&nothing, |o| &o.1), &nothing);
+                let two = differing(&self.patches, new.map_or(&nothing, |n| n.1), &nothing);
+                one.iter().zip(two).map(|(a, b)| *a | b).collect()
+            };
+            dirty.iter_mut().zip(here).for_each(|(d, h)| *d |= h);
+        }
+        self.regions = regions
+            .iter()
+            .map(|(kind, depths)| (*kind, if depths.len() == count { depths.to_vec() } else { nothing.clone() }))
+            .collect();
+        self.dirty.iter_mut().zip(dirty).for_each(|(d, n)| *d |= n);
+    }
+
+    /// Takes at most `most` patches whose colours are to be sent again, with their colours, linear.
+    pub fn take_changed(&mut self, skin: &Surface, most: usize) -> Vec<(usize, Vec<[f32; 4]>)> {
+        let which: Vec<usize> = (0..self.dirty.len()).filter(|i| self.dirty[*i]).take(most).collect();
+        which.iter().for_each(|i| self.dirty[*i] = false);
+        let this = &*self;
+        which.into_par_iter().map(|i| (i, this.colours(skin, i))).collect()
+    }
+
+    /// Colours of the vertices of a patch, linear.
+    #[must_use]
+    pub fn colours(&self, skin: &Surface, patch: usize) -> Vec<[f32; 4]> {
+        let points = &skin.mesh().points;
+        let Some(patch) = self.patches.get(patch) else { return Vec::new() };
+        patch
+            .vertices
+            .iter()
+            .map(|v| {
+                let v = *v as usize;
+                let mut colour = mix(self.own[v], ZONE, ZONE_SHARE * share(self.covered_mm[v]));
+                for (kind, depths) in &self.regions {
+                    let share = share(depths[v]);
+                    if share > 0.0 {
+                        colour = mix(colour, pattern(*kind).at(&points[v]), 0.85 * share);
+                    }
+                }
+                let [r, g, b] = colour;
+                [r, g, b, 1.0]
+            })
+            .collect()
+    }
+}
+
+/// A soft edge about a millimetre wide.
+fn share(depth_mm: f32) -> f32 {
+    (0.5 + depth_mm).clamp(0.0, 1.0)
+}
+
+fn mix(a: [f32; 3], b: [f32; 3], share: f32) -> [f32; 3] {
+    [0, 1, 2].map(|k| a[k] + (b[k] - a[k]) * share)
+}
+
+/// For each patch whether it would look different.
+fn differing(patches: &[Patch], old: &[f32], new: &[f32]) -> Vec<bool> {
+    patches
+        .par_iter()
+        .map(|patch| patch.vertices.iter().any(|v| share(old[*v as usize]) != share(new[*v as usize])))
+        .collect()
+}
+
+/// How a kind of region is told apart, by more than its colour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Pattern {
+    /// One colour.
+    Plain,
+    /// Slanting stripes.
+    Stripes,
+    /// Level bars of dark and light.
+    Bars,
+}
+
+/// The pattern of a kind of region.
+#[must_use]
+pub fn pattern(kind: RegionKind) -> Pattern {
+    match kind {
+        RegionKind::Reinforcement { .. } => Pattern::Stripes,
+        RegionKind::KeepClear { .. } => Pattern::Bars,
+        _ => Pattern::Plain,
+    }
+}
+
+impl Pattern {
+    /// Its two colours, linear.
+    #[must_use]
+    pub fn colours(self) -> [[f32; 3]; 2] {
+        match self {
+            Self::Plain => [[0.80, 0.42, 0.06]; 2],
+            Self::Stripes => [[0.16, 0.08, 0.36], [0.42, 0.34, 0.62]],
+            Self::Bars => [[0.03, 0.025, 0.02], [0.88, 0.85, 0.80]],
+        }
+    }
+
+    fn at(self, p: &nalgebra::Point3<f32>) -> [f32; 3] {
+        let along = match self {
+            Self::Plain => 0.0,
+            Self::Stripes => 0.7 * (p.x + p.y + p.z),
+            Self::Bars => p.z,
+        };
+        self.colours()[usize::from(along.rem_euclid(6.0) >= 3.0)]
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use mesh::Mesh;
+    use nalgebra::Point3;
+
+    /// A flat skin of 300 × 300 mm, a vertex every millimetre: several patches.
+    fn flat() -> Surface {
+        let points = (0..301 * 301).map(|i| Point3::new((i % 301) as f32, (i / 301) as f32, 0.0)).collect();
+        let triangles = (0..300 * 300)
+            .flat_map(|i| {
+                let a = i / 300 * 301 + i % 300;
+                [[a, a + 1, a + 302], [a, a + 302, a + 301]]
+            })
+            .collect();
+        Surface::new(Mesh::new(points, triangles))
+    }
+
+    fn near(skin: &Surface, at: [f32; 2], radius_mm: f32) -> Vec<(u32, f32)> {
+        let middle = Point3::new(at[0], at[1], 0.0);
+        let all = skin.mesh().points.iter().enumerate().map(|(v, p)| (v as u32, (p - middle).norm()));
+        all.filter(|(_, d)| *d <= radius_mm + BEYOND_MM).collect()
+    }
+
+    #[test]
+    fn a_dab_sends_only_the_patches_that_look_different() {
+        let skin = flat();
+        let mut shown = SkinOnStage::new(&skin);
+        let whole: Vec<_> = (0..shown.patches().len()).map(|i| shown.colours(&skin, i)).collect();
+        shown.dab(Target::Zone, None, &near(&skin, [40.0, 40.0], 12.0), 12.0, false);
+        let sent = shown.take_changed(&skin, usize::MAX);
+        assert!(!sent.is_empty() && sent.len() < shown.patches().len() / 2, "{} of {}", sent.len(), whole.len());
+        for i in 0..whole.len() {
+            let changed = shown.colours(&skin, i) != whole[i];
+            assert_eq!(changed, sent.iter().any(|(k, _)| *k == i), "patch {i}");
+        }
+        shown.dab(Target::Zone, None, &near(&skin, [40.0, 40.0], 12.0), 12.0, false);
+        assert!(shown.take_changed(&skin, usize::MAX).is_empty(), "the same dab again changes nothing");
+        shown.dab(Target::Zone, None, &near(&skin, [40.0, 40.0], 14.0), 14.0, true);
+        shown.take_changed(&skin, usize::MAX);
+        for (i, before) in whole.iter().enumerate() {
+            assert_eq!(shown.colours(&skin, i), *before, "erased again");
+        }
+    }
+
+    #[test]
+    fn a_new_region_shows_before_anything_else_knows_of_it_and_goes_again() {
+        let skin = flat();
+        let mut shown = SkinOnStage::new(&skin);
+        let whole: Vec<_> = (0..shown.patches().len()).map(|i| shown.colours(&skin, i)).collect();
+        let kind = RegionKind::KeepClear { margin_mm: 2.0 };
+        shown.dab(Target::Region(0), Some(kind), &near(&skin, [200.0, 200.0], 9.0), 9.0, false);
+        assert!(!shown.take_changed(&skin, usize::MAX).is_empty());
+        shown.show(None, &[]);
+        assert!(!shown.take_changed(&skin, usize::MAX).is_empty(), "its patches are sent without it");
+        for (i, before) in whole.iter().enumerate() {
+            assert_eq!(shown.colours(&skin, i), *before);
+        }
+    }
+}
