@@ -34,6 +34,9 @@ pub enum EngineError {
     /// The design file or its scan is missing or wrong.
     #[error(transparent)]
     Locker(#[from] locker::LockerError),
+    /// The fit could not be looked at.
+    #[error(transparent)]
+    Fit(#[from] fit::FitError),
     /// A print file, picture or page could not be made.
     #[error(transparent)]
     Print(#[from] print::Error),
@@ -106,7 +109,9 @@ impl EngineError {
             | Self::Read(mesh::read::ReadError::Cancelled(_))
             | Self::Scan(scan::ScanError::Cancelled(_))
             | Self::Zone(zone::ZoneError::Cancelled(_))
-            | Self::Shell(shell::ShellError::Cancelled(_)) => Fault::Cancelled,
+            | Self::Shell(shell::ShellError::Cancelled(_))
+            | Self::Fit(fit::FitError::Cancelled(_))
+            | Self::Print(print::Error::Cancelled(_)) => Fault::Cancelled,
             Self::Shell(_) | Self::Zone(_) => Fault::CannotBuild,
             _ => Fault::Input,
         }

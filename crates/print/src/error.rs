@@ -37,6 +37,18 @@ pub enum Error {
         /// Pixels down.
         height: u32,
     },
+    /// A turn cannot have so few or many pictures.
+    #[error("a turn of {frames} pictures cannot be drawn; use 2 to 720")]
+    TurnFrames {
+        /// How many were asked for.
+        frames: u16,
+    },
+    /// The animation could not be encoded.
+    #[error("cannot encode the animation: {0}")]
+    Animation(#[from] gif::EncodingError),
+    /// The picture for paper could not be encoded.
+    #[error("cannot encode the picture: {0}")]
+    Photo(#[from] png::EncodingError),
     /// A file could not be written.
     #[error(transparent)]
     Unwritable(#[from] mesh::write::WriteError),

@@ -1,17 +1,22 @@
 //! Pictures of the guard on the limb, drawn in plain code: no graphics card, no window, the same bytes everywhere.
 //!
 //! Triangles are drawn into depth bands with four samples a pixel ([`raster`]), lit by three lights ([`light`]), and
-//! darkened where neighbours stand in front ([`occlusion`]); the sheet puts several views on one page ([`sheet`]).
+//! darkened where neighbours stand in front ([`occlusion`]); the sheet puts several views on one page ([`sheet`]);
+//! [`turntable`] turns the guard round, and [`print_size`] suits a picture to paper.
 
 mod camera;
 mod light;
 mod occlusion;
+mod print_size;
 mod raster;
 mod sheet;
 pub(crate) mod text;
+mod turntable;
 
 pub use camera::View;
+pub use print_size::{Paper, picture_at_print_size};
 pub use sheet::{Sheet, contact_sheet, single};
+pub use turntable::{Turntable, gif, png_frames};
 
 use crate::Error;
 use image::RgbImage;

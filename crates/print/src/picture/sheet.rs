@@ -34,15 +34,15 @@ impl Default for Sheet {
 
 /// A rectangle of pixels.
 #[derive(Clone, Copy)]
-struct Frame {
-    x: usize,
-    y: usize,
-    width: usize,
-    height: usize,
+pub(super) struct Frame {
+    pub(super) x: usize,
+    pub(super) y: usize,
+    pub(super) width: usize,
+    pub(super) height: usize,
 }
 
 /// Limb and shell ready to be drawn.
-struct Stage<'a> {
+pub(super) struct Stage<'a> {
     models: [Model<'a>; 2],
     look: Look,
     front: Vector3<f32>,
@@ -52,7 +52,7 @@ struct Stage<'a> {
 }
 
 impl<'a> Stage<'a> {
-    fn new(limb: &'a Mesh, shell: &'a Mesh, look: &Look) -> Result<Self, Error> {
+    pub(super) fn new(limb: &'a Mesh, shell: &'a Mesh, look: &Look) -> Result<Self, Error> {
         for part in [limb, shell] {
             if !part.triangles.is_empty() {
                 crate::part::check(part)?;
@@ -67,7 +67,7 @@ impl<'a> Stage<'a> {
     }
 
     /// The largest scale at which the view fits the frame.
-    fn scale(&self, view: View, frame: Frame) -> f32 {
+    pub(super) fn scale(&self, view: View, frame: Frame) -> f32 {
         let camera = Camera::new(view, self.front, self.centre);
         let reach = self
             .corners
@@ -77,7 +77,14 @@ impl<'a> Stage<'a> {
         (0.46 * frame.width as f32 / reach[0]).min(0.46 * frame.height as f32 / reach[1])
     }
 
-    fn paint(&self, picture: &mut RgbImage, view: View, frame: Frame, scale: f32, job: &Job) -> Result<(), Error> {
+    pub(super) fn paint(
+        &self,
+        picture: &mut RgbImage,
+        view: View,
+        frame: Frame,
+        scale: f32,
+        job: &Job,
+    ) -> Result<(), Error> {
         let mut camera = Camera::new(view, self.front, self.centre);
         camera.scale = scale;
         camera.middle = [frame.width as f32 / 2.0, frame.height as f32 / 2.0];
@@ -141,7 +148,7 @@ fn lay(picture: &mut RgbImage, canvas: &Canvas, frame: Frame, page: [u8; 3]) {
     }
 }
 
-fn blank(size: [u32; 2], page: [u8; 3]) -> Result<RgbImage, Error> {
+pub(super) fn blank(size: [u32; 2], page: [u8; 3]) -> Result<RgbImage, Error> {
     let [width, height] = size;
     if !(160..=8192).contains(&width) || !(160..=8192).contains(&height) {
         return Err(Error::PictureSize { width, height });
