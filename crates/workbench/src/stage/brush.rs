@@ -10,7 +10,7 @@ use session::marking::{self, Target};
 use zone::Dab;
 
 use super::limb::LimbOnStage;
-use super::pointer::Pointer;
+use super::pointer::{Did, Pointer};
 use super::skin::{BEYOND_MM, SkinOnStage};
 use crate::bench::Bench;
 use crate::mark::Aim;
@@ -80,34 +80,55 @@ pub fn paint(
 ) {
     let brush = view.step == Step::Zone && matches!(view.tool, Tool::Paint | Tool::Erase);
     let stroke = &mut *stroke;
-    if !(brush && pointer.pressed) {
-        if stroke.last.take().is_some() {
-            bench.bypass_change_detection().session.settle();
-        }
-        let zooms = keys.any_pressed([KeyCode::AltLeft, KeyCode::AltRight]);
-        if brush && scroll.delta.y != 0.0 && !zooms && !wants.wants_any_pointer_input() {
-            view.brush_mm = (view.brush_mm * (0.08 * scroll.delta.y).exp()).clamp(RADIUS_MM.0, RADIUS_MM.1);
-        }
+    let bench = bench.bypass_change_detection();
+    if !brush {
+        stroke.end(bench);
         return;
     }
-    let bench = bench.bypass_change_detection();
-    let Some(hit) = pointer.hit else { return };
-    let Some(limb) = bench.session.derived().limb.value().cloned() else { return };
-    let (radius_mm, remove) = (view.brush_mm, view.tool == Tool::Erase);
-    let dabs = stroke.brush.dabs(&limb.skin, stroke.last, &hit, radius_mm, remove);
-    let Some(last) = dabs.last() else { return };
-    stroke.last = Some(last.at_mm);
-    let (label, aim) = (if remove { "erase" } else { "paint" }, view.marking.aim);
-    let mut target = Target::Zone;
-    let marking = &mut view.bypass_change_detection().marking;
-    bench.session.edit_live(label, |design| {
+    for did in &pointer.did {
+        match did {
+            Did::Press(_, hit) => {
+                stroke.end(bench);
+                stroke.go(hit, bench, view.bypass_change_detection(), &mut shown.bypass_change_detection().skin);
+            }
+            Did::Pass(hit) => {
+                if stroke.last.is_some() {
+                    stroke.go(hit, bench, view.bypass_change_detection(), &mut shown.bypass_change_detection().skin);
+                }
+            }
+            Did::LetGo => stroke.end(bench),
+        }
+    }
+    let zooms = keys.any_pressed([KeyCode::AltLeft, KeyCode::AltRight]);
+    if !pointer.down && scroll.delta.y != 0.0 && !zooms && !wants.wants_any_pointer_input() {
+        view.brush_mm = (view.brush_mm * (0.08 * scroll.delta.y).exp()).clamp(RADIUS_MM.0, RADIUS_MM.1);
+    }
+}
+
+impl Stroke {
+    /// Dabs on to a place, as part of one edit.
+    fn go(&mut self, to: &Hit, bench: &mut Bench, view: &mut View, shown: &mut SkinOnStage) {
+        let Some(limb) = bench.session.derived().limb.value().cloned() else { return };
+        let (radius_mm, remove) = (view.brush_mm, view.tool == Tool::Erase);
+        let aim = view.marking.aim;
+        let dabs = self.brush.dabs(&limb.skin, self.last, to, radius_mm, remove);
+        let Some(last) = dabs.last() else { return };
+        self.last = Some(last.at_mm);
+        // Nothing can be taken away from a region that is not there yet.
         if remove && matches!(aim, Aim::New(_)) {
             return;
         }
-        target = marking.begin(&mut design.zone);
-        marking::add_dabs(&mut design.zone, target, &dabs);
-    });
-    if !(remove && matches!(aim, Aim::New(_))) {
-        stroke.brush.show(&limb.skin, &mut shown.bypass_change_detection().skin, target, aim, radius_mm, remove);
+        let mut target = Target::Zone;
+        bench.session.edit_live(if remove { "erase" } else { "paint" }, |design| {
+            target = view.marking.begin(&mut design.zone);
+            marking::add_dabs(&mut design.zone, target, &dabs);
+        });
+        self.brush.show(&limb.skin, shown, target, aim, radius_mm, remove);
+    }
+
+    fn end(&mut self, bench: &mut Bench) {
+        if self.last.take().is_some() {
+            bench.session.settle();
+        }
     }
 }

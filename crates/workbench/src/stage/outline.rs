@@ -6,7 +6,7 @@ use nalgebra::Point3;
 use session::marking::{self, Corner};
 
 use super::StageCamera;
-use super::pointer::Pointer;
+use super::pointer::{Did, Pointer};
 use crate::bench::Bench;
 use crate::mark;
 use crate::step::Step;
@@ -33,34 +33,43 @@ pub fn outline(
     if !here && !view.marking.open.is_empty() {
         view.marking.open.clear();
     }
-    if !(here && pointer.pressed) {
-        if dragged.0.take().is_some() {
-            bench.session.settle();
-        }
-        return;
-    }
-    let (Some(hit), Some(at)) = (pointer.hit, pointer.at) else { return };
-    if let Some(corner) = dragged.0 {
-        bench.session.edit_live("move a corner", |design| marking::move_corner(&mut design.zone, corner, hit.point));
-        return;
-    }
-    if !pointer.just_pressed {
+    if !here {
+        let_go(&mut dragged, bench);
         return;
     }
     let (camera, transform) = camera.into_inner();
     let transform = GlobalTransform::from(*transform);
-    let away = |p: &Point3<f32>| {
-        let seen = camera.world_to_viewport(&transform, Vec3::from_array(p.coords.into())).ok()?;
-        // What lies on the far side of the limb is not under the pointer.
-        ((p - hit.point).norm() < 3.0 * CATCH * pointer.unit_mm).then_some((seen - at).length())
-    };
-    match press(view, bench, &away) {
-        Press::Close => mark::close_outline(bench, view),
-        Press::Catch(corner) => {
-            view.marking.selected = Some(corner);
-            dragged.0 = Some(corner);
+    for did in &pointer.did {
+        match did {
+            Did::Press(at, hit) => {
+                let away = |p: &Point3<f32>| {
+                    let seen = camera.world_to_viewport(&transform, Vec3::from_array(p.coords.into())).ok()?;
+                    // What lies on the far side of the limb is not under the pointer.
+                    ((p - hit.point).norm() < 3.0 * CATCH * pointer.unit_mm).then_some((seen - at).length())
+                };
+                match press(view, bench, &away) {
+                    Press::Close => mark::close_outline(bench, view),
+                    Press::Catch(corner) => {
+                        view.marking.selected = Some(corner);
+                        dragged.0 = Some(corner);
+                    }
+                    Press::Add => add(view, hit),
+                }
+            }
+            Did::Pass(hit) => {
+                if let Some(corner) = dragged.0 {
+                    let to = hit.point;
+                    bench.session.edit_live("move a corner", |d| marking::move_corner(&mut d.zone, corner, to));
+                }
+            }
+            Did::LetGo => let_go(&mut dragged, bench),
         }
-        Press::Add => add(view, &hit),
+    }
+}
+
+fn let_go(dragged: &mut Dragged, bench: &mut Bench) {
+    if dragged.0.take().is_some() {
+        bench.session.settle();
     }
 }
 

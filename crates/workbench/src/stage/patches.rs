@@ -17,15 +17,12 @@ pub struct Patch {
 /// Cuts a mesh into patches by halving it across its longest side.
 pub fn patches(mesh: &Mesh) -> Vec<Patch> {
     let mut numbers: Vec<u32> = (0..mesh.triangles.len() as u32).collect();
-    let mut parts = Vec::new();
-    halve(mesh, &mut numbers, &mut parts);
-    parts
+    halve(mesh, &mut numbers)
 }
 
-fn halve(mesh: &Mesh, triangles: &mut [u32], parts: &mut Vec<Patch>) {
+fn halve(mesh: &Mesh, triangles: &mut [u32]) -> Vec<Patch> {
     if triangles.len() <= MOST {
-        parts.extend((!triangles.is_empty()).then(|| patch(mesh, triangles)));
-        return;
+        return (!triangles.is_empty()).then(|| patch(mesh, triangles)).into_iter().collect();
     }
     let corner = |t: u32| mesh.points[mesh.triangles[t as usize][0] as usize];
     let first = corner(triangles[0]);
@@ -34,8 +31,9 @@ fn halve(mesh: &Mesh, triangles: &mut [u32], parts: &mut Vec<Patch>) {
     let middle = triangles.len() / 2;
     triangles.select_nth_unstable_by(middle, |a, b| corner(*a)[axis].total_cmp(&corner(*b)[axis]).then(a.cmp(b)));
     let (left, right) = triangles.split_at_mut(middle);
-    halve(mesh, left, parts);
-    halve(mesh, right, parts);
+    let (mut parts, more) = rayon::join(|| halve(mesh, left), || halve(mesh, right));
+    parts.extend(more);
+    parts
 }
 
 fn patch(mesh: &Mesh, triangles: &[u32]) -> Patch {

@@ -1,8 +1,8 @@
-//! Where the pointer meets the limb.
+//! Where the pointer meets the limb, and what it passed since the last frame: a slow frame may hold a whole stroke.
 
-use bevy::input::mouse::AccumulatedMouseMotion;
+use bevy::input::ButtonState;
 use bevy::prelude::*;
-use bevy::window::PrimaryWindow;
+use bevy::window::WindowEvent;
 use bevy_egui::input::EguiWantsInput;
 use mesh::Hit;
 use nalgebra::{Point3, Vector3};
@@ -13,6 +13,19 @@ use crate::layout::StageRect;
 
 /// Farther than any limb is looked at from, mm.
 const FARTHEST_MM: f32 = 20_000.0;
+/// Most places of one frame that are looked at.
+const MOST: usize = 64;
+
+/// One thing that the pressed pointer did.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Did {
+    /// Went down on the limb, here in the window.
+    Press(Vec2, Hit),
+    /// Passed this place of the limb while it was down.
+    Pass(Hit),
+    /// Was let go.
+    LetGo,
+}
 
 /// The pointer on the stage.
 #[derive(Resource, Default)]
@@ -23,58 +36,100 @@ pub struct Pointer {
     pub at: Option<Vec2>,
     /// The left button went down beside the limb: it turns the limb until it is let go.
     pub turning: bool,
-    /// The left button went down on the limb and is still held, or the space bar is.
-    pub pressed: bool,
-    /// It has just been pressed.
-    pub just_pressed: bool,
+    /// What it did on the limb with the left button or the space bar since the last frame, in order.
+    pub did: Vec<Did>,
+    /// It is down on the limb.
+    pub down: bool,
     /// The space bar works in the middle of the stage until the mouse is moved.
     pub by_keys: bool,
     /// Millimetres in one unit of the window at the distance of the limb.
     pub unit_mm: f32,
+    last: Option<Vec2>,
 }
 
 /// Finds where the pointer meets the limb.
 pub fn find(
     mut pointer: ResMut<Pointer>,
+    mut events: MessageReader<WindowEvent>,
     bench: Res<Bench>,
     stage: Res<StageRect>,
     wants: Res<EguiWantsInput>,
-    buttons: Res<ButtonInput<MouseButton>>,
     keys: Res<ButtonInput<KeyCode>>,
-    motion: Res<AccumulatedMouseMotion>,
-    window: Single<&Window, With<PrimaryWindow>>,
     camera: Single<(&Camera, &Transform, &StageCamera)>,
 ) {
     let (camera, transform, place) = camera.into_inner();
-    let keys_free = !wants.wants_any_keyboard_input();
+    let transform = GlobalTransform::from(*transform);
+    let skin = bench.session.derived().limb.value();
+    let meet = |at: Vec2| {
+        let ray = camera.viewport_to_world(&transform, at).ok()?;
+        let way = Vector3::from(ray.direction.to_array());
+        skin?.skin.ray(&Point3::from(ray.origin.to_array()), &way, FARTHEST_MM)
+    };
+    let pointer = &mut *pointer;
+    pointer.unit_mm = 2.0 * 0.25_f32.tan() * place.distance / stage.0.height().max(1.0);
+    pointer.did.clear();
+    let free = |at: &Vec2| stage.0.contains(*at) && !wants.wants_any_pointer_input();
+    let mut moved = false;
+    for event in events.read() {
+        match event {
+            WindowEvent::CursorMoved(to) => {
+                pointer.last = Some(to.position);
+                moved |= to.delta.is_some_and(|d| d != Vec2::ZERO);
+                if pointer.down && !pointer.by_keys && pointer.did.len() < MOST {
+                    pointer.did.extend(meet(to.position).map(Did::Pass));
+                }
+            }
+            WindowEvent::CursorLeft(_) => pointer.last = None,
+            WindowEvent::MouseButtonInput(input) if input.button == MouseButton::Left => {
+                if input.state == ButtonState::Released {
+                    pointer.let_go();
+                } else if let Some(at) = pointer.last.filter(free) {
+                    pointer.by_keys = false;
+                    pointer.press(at, meet(at));
+                }
+            }
+            _ => {}
+        }
+    }
     let turned = [KeyCode::ArrowLeft, KeyCode::ArrowRight, KeyCode::ArrowUp, KeyCode::ArrowDown];
-    if keys_free && (keys.pressed(KeyCode::Space) || keys.any_pressed(turned)) {
+    let space = keys.pressed(KeyCode::Space);
+    if !wants.wants_any_keyboard_input() && (space || keys.any_pressed(turned)) {
         pointer.by_keys = true;
-    } else if motion.delta != Vec2::ZERO {
+    } else if moved && !(pointer.by_keys && pointer.down) {
         pointer.by_keys = false;
     }
-    pointer.unit_mm = 2.0 * 0.25_f32.tan() * place.distance / stage.0.height().max(1.0);
     pointer.at = if pointer.by_keys {
         Some(stage.0.center())
     } else {
-        window
-            .cursor_position()
-            .filter(|at| stage.0.contains(*at) && (!wants.wants_any_pointer_input() || pointer.pressed))
+        pointer.last.filter(|at| stage.0.contains(*at) && (pointer.down || !wants.wants_any_pointer_input()))
     };
-    let ray = pointer.at.and_then(|at| camera.viewport_to_world(&GlobalTransform::from(*transform), at).ok());
-    pointer.hit = ray.zip(bench.session.derived().limb.value()).and_then(|(ray, limb)| {
-        let way = Vector3::from(ray.direction.to_array());
-        limb.skin.ray(&Point3::from(ray.origin.to_array()), &way, FARTHEST_MM)
-    });
-    let pressed = |left: bool, space: bool| left || (space && keys_free);
-    let now = pressed(buttons.just_pressed(MouseButton::Left), keys.just_pressed(KeyCode::Space));
-    pointer.just_pressed = now && pointer.hit.is_some() && pointer.at.is_some();
-    if now && pointer.at.is_some() {
-        pointer.pressed = pointer.hit.is_some();
-        pointer.turning = pointer.hit.is_none() && !pointer.by_keys;
+    pointer.hit = pointer.at.and_then(meet);
+    if pointer.by_keys {
+        match (space, pointer.down, pointer.at) {
+            (true, false, Some(at)) if keys.just_pressed(KeyCode::Space) => {
+                let hit = pointer.hit;
+                pointer.press(at, hit);
+                pointer.turning = false;
+            }
+            (true, true, _) => pointer.did.extend(pointer.hit.map(Did::Pass)),
+            (false, true, _) => pointer.let_go(),
+            _ => {}
+        }
     }
-    if !pressed(buttons.pressed(MouseButton::Left), keys.pressed(KeyCode::Space)) {
-        pointer.pressed = false;
-        pointer.turning = false;
+}
+
+impl Pointer {
+    fn press(&mut self, at: Vec2, hit: Option<Hit>) {
+        self.down = hit.is_some();
+        self.turning = hit.is_none();
+        self.did.extend(hit.map(|hit| Did::Press(at, hit)));
+    }
+
+    fn let_go(&mut self) {
+        if self.down {
+            self.did.push(Did::LetGo);
+        }
+        self.down = false;
+        self.turning = false;
     }
 }
