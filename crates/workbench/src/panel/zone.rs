@@ -20,6 +20,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         remark(ui, "Open a scan first; then mark here what the guard is to cover.");
         return;
     }
+    figures(ui, desk);
     pen_line(ui, desk);
     section(ui, "Mark by hand");
     let was = desk.view.tool;
@@ -42,7 +43,6 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
     what(ui, desk);
     edge(ui, desk);
-    figures(ui, desk);
 }
 
 fn pen_line(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -227,6 +227,7 @@ fn edge(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
 }
 
+/// What the zone comes to, or why it is none yet.
 fn figures(ui: &mut Ui, desk: &mut Desk<'_>) {
     let derived = desk.bench.session.derived();
     let Some(design) = desk.bench.session.design() else { return };
@@ -238,9 +239,7 @@ fn figures(ui: &mut Ui, desk: &mut Desk<'_>) {
         return;
     }
     let Some(extent) = derived.extent.value().and_then(|e| **e) else { return };
-    section(ui, "Covered");
-    figure(ui, "Skin", &format!("{:.0} cm²", extent.area_cm2));
-    figure(ui, "Along the limb", &format!("{:.0} mm", extent.length_mm));
+    figure(ui, "Covered", &format!("{:.0} cm², {:.0} mm long", extent.area_cm2, extent.length_mm));
     figure(ui, "Round the limb, at most", &format!("{:.0} %", 100.0 * extent.widest.share));
     remark(
         ui,
