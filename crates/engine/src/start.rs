@@ -130,6 +130,7 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
         resolution_mm: 0.5,
         tolerance_mm: 0.02,
         material: mechanics::Family::SemiRigid,
+        look: None,
     };
     let zone = ZoneReport::new(&zone, skin, &placement);
     notices.extend(zone.notices.iter().cloned());

@@ -5,6 +5,8 @@ use scan::{BodySite, CleanSettings, Placement, Side};
 use serde::{Deserialize, Serialize};
 use zone::ZoneSettings;
 
+use crate::Look;
+
 /// The newest version of the design file that is read here, and the one that is written.
 pub const VERSION: u64 = 1;
 
@@ -48,6 +50,9 @@ pub struct DesignFile {
     /// What it is to be printed in: `rigid`, `semi-rigid` or `flexible`. Default `semi-rigid`.
     #[serde(default = "default_material")]
     pub material: Family,
+    /// How it looks when it is shown; left out while nobody has chosen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub look: Option<Look>,
 }
 
 fn default_resolution_mm() -> f32 {

@@ -46,6 +46,20 @@ pub fn keep_inside(scan: &ScanBytes) -> Result<KeptScan, LockerError> {
     scan.kept(|bytes| Ok(KeptFile { inside: Some(STANDARD.encode(bytes)), ..named(bytes) }))
 }
 
+/// Keeps a picture inside the design file.
+#[must_use]
+pub fn keep_picture(bytes: &[u8]) -> KeptFile {
+    KeptFile { inside: Some(STANDARD.encode(bytes)), ..named(bytes) }
+}
+
+/// The bytes of a picture that is kept inside the design file.
+///
+/// # Errors
+/// What is inside the design is damaged.
+pub fn load_picture(kept: &KeptFile) -> Result<Vec<u8>, LockerError> {
+    load_file(kept, Path::new(""))
+}
+
 /// Keeps a scan in the folder `scans` beside a design in `folder`.
 ///
 /// # Errors

@@ -11,9 +11,11 @@ mod design_file;
 mod error;
 mod field_place;
 mod kept_scan;
+mod look;
 mod parse;
 
 pub use design_file::{Companion, DesignFile, KeptFile, KeptScan, VERSION};
 pub use error::LockerError;
-pub use kept_scan::{ScanBytes, keep_beside, keep_inside, load_scan};
+pub use kept_scan::{ScanBytes, keep_beside, keep_inside, keep_picture, load_picture, load_scan};
+pub use look::{Art, Artwork, Finish, Laid, Look, PatternKind};
 pub use parse::{load_design, parse_design, save_design, write_design};

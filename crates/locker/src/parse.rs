@@ -120,7 +120,8 @@ fn plain(why: &str) -> String {
     WORDS.iter().fold(why.to_owned(), |text, (from, to)| text.replace(from, to))
 }
 
-type Wrong = (String, String, String);
+/// Field, value and what is allowed.
+pub(crate) type Wrong = (String, String, String);
 
 /// Field, value and what is allowed, for the first value out of its range.
 fn check(design: &DesignFile) -> Result<(), Wrong> {
@@ -141,6 +142,9 @@ fn check(design: &DesignFile) -> Result<(), Wrong> {
     for (n, companion) in design.scan.companions.iter().enumerate() {
         check_kept(&companion.file, &format!("scan.companions[{n}].file"))?;
     }
+    if let Some(look) = &design.look {
+        look.check()?;
+    }
     check_placement(design)?;
     design.clean.check().map_err(|e| match e {
         scan::ScanError::Setting { field, value, allowed } => (format!("clean.{field}"), value, allowed.to_owned()),
@@ -160,7 +164,7 @@ fn check(design: &DesignFile) -> Result<(), Wrong> {
     design.shell.check().map_err(|e| (format!("shell.{}", e.field), e.value, e.allowed))
 }
 
-fn check_kept(file: &KeptFile, path: &str) -> Result<(), Wrong> {
+pub(crate) fn check_kept(file: &KeptFile, path: &str) -> Result<(), Wrong> {
     if file.sha256.len() == 64 && file.sha256.bytes().all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f')) {
         return Ok(());
     }

@@ -1,7 +1,9 @@
 //! Design files: round trips, refusals with their place, and damage that must never panic.
 #![allow(clippy::unwrap_used)]
 
-use locker::{DesignFile, LockerError, parse_design, save_design, write_design};
+use locker::{
+    Art, Artwork, DesignFile, Finish, Laid, LockerError, Look, PatternKind, parse_design, save_design, write_design,
+};
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
 
@@ -99,6 +101,55 @@ fn point() -> impl Strategy<Value = nalgebra::Point3<f32>> {
 }
 
 prop_compose! {
+    fn look()(
+        colour in any::<[u8; 3]>(),
+        finish in prop::sample::select(vec![Finish::Matt, Finish::Satin, Finish::Gloss]),
+        picture in prop::option::of(prop::collection::vec(any::<u8>(), 0..50)),
+        kind in prop::sample::select(
+            vec![PatternKind::Stripes, PatternKind::Dots, PatternKind::Chevrons, PatternKind::Waves],
+        ),
+        round in any::<bool>(),
+        front_deg in -360.0_f32..360.0,
+        width_mm in 4.0_f32..500.0,
+        shift_mm in prop::array::uniform2(-500.0_f32..500.0),
+    ) -> Look {
+        let art = match picture {
+            Some(bytes) => Art::Picture(locker::keep_picture(&bytes)),
+            None => Art::Pattern { kind, colour },
+        };
+        let laid = if round { Laid::Round } else { Laid::Flat };
+        Look { colour, finish, artwork: Some(Artwork { art, laid, front_deg, width_mm, shift_mm }) }
+    }
+}
+
+#[test]
+fn looks_out_of_range_are_refused_and_pictures_come_back() {
+    let with = |look: &str| {
+        let text = SMALL.replacen("\"side\": \"left\",", &format!("\"side\": \"left\", \"look\": {look},"), 1);
+        parse_design(&text, "mine.json")
+    };
+    let plain = with("{\"finish\": \"gloss\"}").unwrap().look.unwrap();
+    assert_eq!((plain.finish, plain.colour), (Finish::Gloss, Look::default().colour));
+    let artwork = |art: &str, width: f32| {
+        format!(
+            "{{\"artwork\": {{\"art\": {art}, \"laid\": \"round\", \"front_deg\": 0, \"width_mm\": {width}, \
+             \"shift_mm\": [0, 0]}}}}"
+        )
+    };
+    let dots = "{\"pattern\": {\"kind\": \"dots\", \"colour\": [1, 2, 3]}}";
+    assert!(with(&artwork(dots, 20.0)).is_ok());
+    let narrow = with(&artwork(dots, 3.0)).unwrap_err().to_string();
+    assert!(narrow.contains("look.artwork.width_mm is 3, but must be between 4 and 500 mm"), "{narrow}");
+    let hash = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+    let picture = |inside: &str| format!("{{\"picture\": {{\"sha256\": \"{hash}\", \"bytes\": 3{inside}}}}}");
+    let outside = with(&artwork(&picture(""), 20.0)).unwrap_err().to_string();
+    assert!(outside.contains("look.artwork.art.picture.inside"), "{outside}");
+    let look = with(&artwork(&picture(", \"inside\": \"YWJj\""), 20.0)).unwrap().look.unwrap();
+    let Some(Artwork { art: Art::Picture(kept), .. }) = look.artwork else { panic!("a picture") };
+    assert_eq!(locker::load_picture(&kept).unwrap(), b"abc");
+}
+
+prop_compose! {
     fn design()(
         title in "[ -~]{0,80}",
         number in prop::option::of(0_u32..10_000),
@@ -112,6 +163,7 @@ prop_compose! {
         turn in prop::array::uniform3(-3.0_f64..3.0),
         shift in prop::array::uniform3(-500.0_f64..500.0),
         seed in any::<u64>(),
+        look in prop::option::of(look()),
     ) -> DesignFile {
         let mut design = small();
         design.title = title;
@@ -126,6 +178,7 @@ prop_compose! {
         });
         design.zone.sources.push(zone::Source::Line { points_mm: points, inside_mm: Some(at_mm) });
         design.resolution_mm = resolution_mm;
+        design.look = look;
         design.placement.unit_mm = unit;
         design.placement.pose = nalgebra::Isometry3::new(shift.into(), turn.into());
         design

@@ -534,6 +534,7 @@ fn open_scan(
         resolution_mm: 0.5,
         tolerance_mm: 0.02,
         material: mechanics::Family::SemiRigid,
+        look: None,
     };
     let notices = limb.report.warnings.clone();
     Ok(Opened { design, loaded, limb, path: None, origin: Origin::Scan, notices })

@@ -74,6 +74,10 @@ pub enum Action {
     Export,
     /// Opens the folder of the print files.
     OpenFolder,
+    /// Puts the panels away while the guard is shown.
+    CleanStage,
+    /// Turns the guard slowly.
+    TurnSlowly,
     /// Closes the window.
     Close,
 }
@@ -105,7 +109,7 @@ const fn command(code: KeyCode, shift: bool, label: &'static str) -> Key {
 
 impl Action {
     /// All of them, in the order of the list.
-    pub const ALL: [Self; 30] = [
+    pub const ALL: [Self; 32] = [
         Self::Open,
         Self::Save,
         Self::SaveAs,
@@ -135,6 +139,8 @@ impl Action {
         Self::Demo,
         Self::Export,
         Self::OpenFolder,
+        Self::CleanStage,
+        Self::TurnSlowly,
         Self::Close,
     ];
 
@@ -170,6 +176,8 @@ impl Action {
             Self::Demo => ("Try it on an invented limb", key(KeyCode::F2, "F2")),
             Self::Export => ("Save print files…", command(KeyCode::KeyE, false, "Ctrl E")),
             Self::OpenFolder => ("Open the folder of the print files", command(KeyCode::KeyE, true, "Ctrl Shift E")),
+            Self::CleanStage => ("Panels away, to show the guard", key(KeyCode::KeyH, "H")),
+            Self::TurnSlowly => ("Turn the guard slowly", key(KeyCode::KeyT, "T")),
             Self::Close => ("Close the window", command(KeyCode::KeyQ, false, "Ctrl Q")),
         }
     }
@@ -293,6 +301,14 @@ fn perform_one(action: Action, bench: &mut Bench, view: &mut View) {
         }
         Action::Export => crate::panel::print::export(bench),
         Action::OpenFolder => crate::panel::print::open_folder(bench),
+        Action::CleanStage => {
+            view.step = Step::Show;
+            view.show.clean = !view.show.clean;
+        }
+        Action::TurnSlowly => {
+            view.step = Step::Show;
+            view.show.turning = !view.show.turning;
+        }
         Action::Close => bench.go_on_to(Next::Close),
     }
 }

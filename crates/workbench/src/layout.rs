@@ -13,6 +13,7 @@ use crate::look::colours::{CALM, Palette, STRONG};
 use crate::look::icons::Icon;
 use crate::panel::{self, Desk};
 use crate::stage::StageCamera;
+use crate::step::Step;
 use crate::view::View;
 
 /// Width of the side panel at usual text size.
@@ -55,12 +56,18 @@ pub fn draw(
     let mut desk =
         Desk { bench: bench.bypass_change_detection(), view: view.bypass_change_detection(), asked: &mut asked };
     let bar = Frame::NONE.fill(colours.paper).inner_margin(Margin::symmetric(18, 8));
-    egui::Panel::top("steps").frame(bar).show(&mut root, |ui| steps(ui, &mut desk));
+    // To show the guard, all but the line below may go.
+    let clean = desk.view.step == Step::Show && desk.view.show.clean;
+    if !clean {
+        egui::Panel::top("steps").frame(bar).show(&mut root, |ui| steps(ui, &mut desk));
+    }
     egui::Panel::bottom("line").frame(bar).show(&mut root, |ui| line(ui, &mut desk, &colours));
     let side = Frame::NONE.fill(colours.paper).inner_margin(Margin::symmetric(20, 16));
-    egui::Panel::right("panel").frame(side).exact_size(PANEL_WIDTH).resizable(false).show(&mut root, |ui| {
-        egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| panel::show(ui, &mut desk));
-    });
+    if !clean {
+        egui::Panel::right("panel").frame(side).exact_size(PANEL_WIDTH).resizable(false).show(&mut root, |ui| {
+            egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| panel::show(ui, &mut desk));
+        });
+    }
     if desk.bench.files.arrived.is_some() {
         egui::Panel::bottom("arrived").frame(bar).show(&mut root, |ui| panel::files::arrived(ui, &mut desk));
     }

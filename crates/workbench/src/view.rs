@@ -4,7 +4,7 @@ use bevy::prelude::*;
 
 use crate::mark::Marking;
 use crate::panel::ScanView;
-use crate::stage::BedView;
+use crate::stage::{BedView, ShowView};
 use crate::step::Step;
 
 /// What the pointer does on the limb.
@@ -34,6 +34,8 @@ pub struct View {
     pub actions_open: bool,
     /// The settings of the program are open.
     pub settings_open: bool,
+    /// How the guard is shown to the athlete.
+    pub show: ShowView,
     /// How the shell lies on the printer's bed.
     pub bed: BedView,
     /// What is being marked.
@@ -50,6 +52,7 @@ impl Default for View {
             brush_mm: 12.0,
             actions_open: false,
             settings_open: false,
+            show: ShowView::default(),
             bed: BedView::default(),
             marking: Marking::default(),
             scan: ScanView::default(),

@@ -34,6 +34,8 @@ pub struct Files {
     hovering: bool,
     /// The window is to close.
     closing: bool,
+    /// The side of the limb that is looked at, degrees about its axis: where a picture is thrown from.
+    pub front_deg: f32,
     /// The demo is what is open.
     pub demo: bool,
 }
@@ -124,7 +126,7 @@ impl Bench {
                 self.session.watch(Some(path));
                 self.say(format!("New scans in {} are offered as they arrive.", path.display()), false);
             }
-            Purpose::Picture => crate::panel::show::take_picture(self, path),
+            Purpose::Picture => crate::panel::show::take_picture(self, path, self.files.front_deg),
         }
     }
 }
@@ -142,8 +144,10 @@ pub fn poll(
     mut dropped: MessageReader<FileDragAndDrop>,
     mut close: MessageReader<WindowCloseRequested>,
     mut exit: MessageWriter<AppExit>,
+    view: Res<crate::view::View>,
 ) {
     let bench = bench.bypass_change_detection();
+    bench.files.front_deg = view.show.front_deg;
     for message in dropped.read() {
         bench.files.hovering = matches!(message, FileDragAndDrop::HoveredFile { .. });
         if let FileDragAndDrop::DroppedFile { path_buf, .. } = message {

@@ -45,6 +45,9 @@ pub fn guidance(desk: &Desk<'_>) -> &'static str {
     if desk.bench.files.is_hovering() {
         return "Let go to open it.";
     }
+    if desk.view.step == Step::Show && desk.view.show.clean {
+        return "H brings the panels back, T turns the guard.";
+    }
     if desk.bench.files.demo {
         return demo_guidance(desk.view.step);
     }

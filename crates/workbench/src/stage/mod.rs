@@ -12,6 +12,7 @@ mod raw;
 mod ribbon;
 mod shell;
 mod skin;
+mod show;
 
 use bevy::prelude::*;
 
@@ -21,6 +22,7 @@ pub use camera::StageCamera;
 pub use pointer::Pointer;
 pub use ribbon::ring;
 pub use skin::{Pattern, SkinOnStage, pattern};
+pub use show::{LONGEST, ShowView};
 
 /// All that stands on the stage.
 pub struct StagePlugin;
@@ -32,7 +34,8 @@ impl Plugin for StagePlugin {
             .init_resource::<outline::Dragged>()
             .init_resource::<Pointer>()
             .add_systems(Startup, camera::light)
-            .add_systems(Update, bed::lay)
+            .init_resource::<show::Dressed>()
+            .add_systems(Update, (bed::lay, show::dress, show::clear_stage, show::turn_slowly).chain())
             .add_systems(
                 Update,
                 (
