@@ -74,6 +74,8 @@ pub enum Action {
     Export,
     /// Opens the folder of the print files.
     OpenFolder,
+    /// Takes up the unsaved work that was found.
+    TakeUp,
     /// Puts the panels away while the guard is shown.
     CleanStage,
     /// Turns the guard slowly.
@@ -109,7 +111,7 @@ const fn command(code: KeyCode, shift: bool, label: &'static str) -> Key {
 
 impl Action {
     /// All of them, in the order of the list.
-    pub const ALL: [Self; 32] = [
+    pub const ALL: [Self; 33] = [
         Self::Open,
         Self::Save,
         Self::SaveAs,
@@ -139,6 +141,7 @@ impl Action {
         Self::Demo,
         Self::Export,
         Self::OpenFolder,
+        Self::TakeUp,
         Self::CleanStage,
         Self::TurnSlowly,
         Self::Close,
@@ -176,6 +179,7 @@ impl Action {
             Self::Demo => ("Try it on an invented limb", key(KeyCode::F2, "F2")),
             Self::Export => ("Save print files…", command(KeyCode::KeyE, false, "Ctrl E")),
             Self::OpenFolder => ("Open the folder of the print files", command(KeyCode::KeyE, true, "Ctrl Shift E")),
+            Self::TakeUp => ("Take up unsaved work", command(KeyCode::KeyR, false, "Ctrl R")),
             Self::CleanStage => ("Panels away, to show the guard", key(KeyCode::KeyH, "H")),
             Self::TurnSlowly => ("Turn the guard slowly", key(KeyCode::KeyT, "T")),
             Self::Close => ("Close the window", command(KeyCode::KeyQ, false, "Ctrl Q")),
@@ -301,6 +305,11 @@ fn perform_one(action: Action, bench: &mut Bench, view: &mut View) {
         }
         Action::Export => crate::panel::print::export(bench),
         Action::OpenFolder => crate::panel::print::open_folder(bench),
+        Action::TakeUp => {
+            if let Some(leftover) = bench.session.leftovers().first().cloned() {
+                bench.go_on_to(Next::TakeUp(leftover));
+            }
+        }
         Action::CleanStage => {
             view.step = Step::Show;
             view.show.clean = !view.show.clean;

@@ -18,6 +18,7 @@ use session::{Places, Session};
 use crate::actions::{Asked, from_keys, perform};
 use crate::bench::{Bench, poll};
 use crate::layout::{StageRect, draw, fit_stage};
+use crate::pictures::{Taken, Tour, lead};
 use crate::stage::StagePlugin;
 use crate::view::View;
 
@@ -40,7 +41,18 @@ pub struct Start {
 /// Runs the workbench until its window is closed.
 #[must_use]
 pub fn run(start: Start) -> ExitCode {
-    let places = start.home.as_deref().map_or_else(Places::usual, Places::inside);
+    // Pictures are of the program as it comes, not as somebody has set it.
+    let own_home = start
+        .screenshot
+        .as_ref()
+        .map(|_| std::env::temp_dir().join(format!("pauldron-pictures-{}", std::process::id())));
+    if let Some(folder) = &start.screenshot
+        && let Err(error) = std::fs::create_dir_all(folder)
+    {
+        return refuse(&format!("{} cannot be made: {error}", folder.display()));
+    }
+    let home = start.home.as_deref().or(own_home.as_deref());
+    let places = home.map_or_else(Places::usual, Places::inside);
     if let Err(sentence) = crate::graphics::check() {
         return refuse(sentence);
     }
@@ -48,6 +60,9 @@ pub fn run(start: Start) -> ExitCode {
         Ok(session) => session,
         Err(problem) => return refuse(&problem.sentence),
     };
+    if start.screenshot.is_some() {
+        session.preferences.demo_seen = false;
+    }
     if let Some(file) = &start.file {
         session.open(file, BodySite::Other, Side::Unknown);
     }
@@ -58,28 +73,35 @@ pub fn run(start: Start) -> ExitCode {
         resolution: WindowResolution::new(width, height),
         ..default()
     };
-    let exit = App::new()
-        .add_plugins(
-            DefaultPlugins
-                .set(WindowPlugin { primary_window: Some(window), close_when_requested: false, ..default() })
-                .set(LogPlugin { level: Level::WARN, filter: LOG.into(), ..default() }),
-        )
-        .add_plugins((EguiPlugin::default(), StagePlugin))
-        .insert_resource(WinitSettings {
-            focused_mode: UpdateMode::reactive(Duration::from_millis(100)),
-            unfocused_mode: UpdateMode::reactive_low_power(Duration::from_millis(250)),
-        })
-        .insert_resource(Bench::new(session))
-        .init_resource::<View>()
-        .init_resource::<Asked>()
-        .init_resource::<StageRect>()
-        .add_systems(PreStartup, set_up)
-        .add_systems(Startup, crate::files::first_run)
-        .add_systems(PreUpdate, (poll, crate::files::poll).chain())
-        .add_systems(EguiPrimaryContextPass, draw)
-        .add_systems(Update, (from_keys, perform).chain())
-        .add_systems(PostUpdate, fit_stage)
-        .run();
+    let mut app = App::new();
+    app.add_plugins(
+        DefaultPlugins
+            .set(WindowPlugin { primary_window: Some(window), close_when_requested: false, ..default() })
+            .set(LogPlugin { level: Level::WARN, filter: LOG.into(), ..default() }),
+    )
+    .add_plugins((EguiPlugin::default(), StagePlugin))
+    .insert_resource(WinitSettings {
+        focused_mode: UpdateMode::reactive(Duration::from_millis(100)),
+        unfocused_mode: UpdateMode::reactive_low_power(Duration::from_millis(250)),
+    })
+    .insert_resource(Bench::new(session))
+    .init_resource::<View>()
+    .init_resource::<Asked>()
+    .init_resource::<StageRect>()
+    .add_systems(PreStartup, set_up)
+    .add_systems(Startup, crate::files::first_run)
+    .add_systems(PreUpdate, (poll, crate::files::poll).chain())
+    .add_systems(EguiPrimaryContextPass, draw)
+    .add_systems(Update, (from_keys, perform).chain())
+    .add_systems(PostUpdate, fit_stage);
+    if let Some(folder) = start.screenshot {
+        app.insert_resource(Tour::new(folder)).init_resource::<Taken>().add_systems(Update, lead);
+    }
+    let exit = app.run();
+    if let Some(home) = own_home {
+        // Only settings and scans that the demo put there.
+        let _ = std::fs::remove_dir_all(home);
+    }
     match exit {
         AppExit::Success => ExitCode::SUCCESS,
         AppExit::Error(code) => ExitCode::from(code.get()),

@@ -15,6 +15,7 @@ mod layout;
 mod look;
 mod mark;
 mod panel;
+mod pictures;
 mod stage;
 mod step;
 mod view;

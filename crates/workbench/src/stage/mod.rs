@@ -11,8 +11,8 @@ mod pointer;
 mod raw;
 mod ribbon;
 mod shell;
-mod skin;
 mod show;
+mod skin;
 
 use bevy::prelude::*;
 
@@ -21,8 +21,8 @@ pub use brush::Brush;
 pub use camera::StageCamera;
 pub use pointer::Pointer;
 pub use ribbon::ring;
-pub use skin::{Pattern, SkinOnStage, pattern};
 pub use show::{LONGEST, ShowView};
+pub use skin::{Pattern, SkinOnStage, pattern};
 
 /// All that stands on the stage.
 pub struct StagePlugin;

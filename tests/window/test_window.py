@@ -1,0 +1,243 @@
+"""The workbench in a real window, driven by mouse and keys. `tests/run` sets WORKBENCH (the program) and, where no
+screen is there, starts one (Xvfb). State is read from the files that the program writes, never from pixels.
+"""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT / "tests" / "reference"))
+SHIN = ROOT / "demo-scans" / "shin-23.obj"
+SIZE = (1280, 800)
+
+
+@pytest.fixture(scope="session")
+def screen():
+    """A screen of its own, so that nobody's windows are touched."""
+    if not os.environ.get("WORKBENCH"):
+        pytest.skip("WORKBENCH does not name the built program; tests/run sets it")
+    read, write = os.pipe()
+    command = ["Xvfb", "-displayfd", str(write), "-screen", "0", "1600x1000x24", "-nolisten", "tcp"]
+    server = subprocess.Popen(command, pass_fds=[write], stderr=subprocess.DEVNULL)
+    os.close(write)
+    with os.fdopen(read) as pipe:
+        number = pipe.readline().strip()
+    assert number, "Xvfb did not start"
+    yield f":{number}"
+    server.terminate()
+    server.wait()
+
+
+class Window:
+    """One running workbench."""
+
+    def __init__(self, screen, home, *words):
+        self.home, self.screen = home, screen
+        hidden = ("DBUS_SESSION_BUS_ADDRESS", "XDG_RUNTIME_DIR", "WAYLAND_DISPLAY")
+        self.env = {k: v for k, v in os.environ.items() if k not in hidden} | {"DISPLAY": screen}
+        command = [os.environ["WORKBENCH"], "--home", str(home), "--size", f"{SIZE[0]}x{SIZE[1]}", *map(str, words)]
+        self.log = open(home.parent / f"{home.name}.log", "ab")
+        self.process = subprocess.Popen(command, env=self.env, stdout=self.log, stderr=self.log)
+        found = self.until("the window", lambda: self.tool("search", "--onlyvisible", "--name", "Pauldron"), 60)
+        self.number = found.split()[0]
+        self.tool("windowfocus", "--sync", self.number)
+
+    def tool(self, *words):
+        done = subprocess.run(["xdotool", *words], env=self.env, capture_output=True, text=True)
+        return done.stdout.strip()
+
+    def until(self, what, seen, seconds=60):
+        """What `seen` gives, as soon as that is something."""
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            assert self.process.poll() is None, f"the program ended ({self.process.poll()}) while waiting for {what}"
+            answer = seen()
+            if answer:
+                return answer
+            time.sleep(0.1)
+        pytest.fail(f"waited {seconds} s for {what}")
+
+    def title(self):
+        return self.tool("getwindowname", self.number)
+
+    def key(self, *keys):
+        for key in keys:
+            self.tool("key", "--delay", "250", key)
+            time.sleep(0.5)
+
+    def chord(self, *held, key):
+        """Keys held down while another is pressed, slowly enough for software drawing."""
+        for one in held:
+            self.tool("keydown", one)
+        time.sleep(0.4)
+        self.tool("key", key)
+        time.sleep(0.4)
+        for one in reversed(held):
+            self.tool("keyup", one)
+        time.sleep(0.4)
+
+    def path(self, path):
+        """Types a path into the field of the chooser and presses Enter."""
+        time.sleep(1.0)
+        self.chord("ctrl", key="a")
+        self.tool("type", "--delay", "25", str(path))
+        time.sleep(1.5)
+        self.key("Return")
+
+    def drag(self, start, end):
+        self.tool("mousemove", *map(str, start))
+        time.sleep(0.6)
+        self.tool("mousedown", "1")
+        time.sleep(0.4)
+        for share in (0.25, 0.5, 0.75, 1.0):
+            at = [round(a + (b - a) * share) for a, b in zip(start, end)]
+            self.tool("mousemove", *map(str, at))
+            time.sleep(0.3)
+        self.tool("mouseup", "1")
+        time.sleep(0.4)
+
+    def put_by(self):
+        """The newest design that was put by, or nothing."""
+        found = sorted(self.home.glob("unsaved/*/design.json"), key=lambda p: p.stat().st_mtime)
+        return json.loads(found[-1].read_text()) if found else None
+
+    def kill(self):
+        self.process.send_signal(signal.SIGKILL)
+        self.process.wait()
+
+    def close(self, *answers):
+        """Closes it by its key, with the answer to the question that follows; gives the exit code."""
+        self.chord("ctrl", key="q")
+        time.sleep(1.0)
+        for answer in answers:
+            self.key(answer)
+        return self.process.wait(30)
+
+
+@pytest.fixture
+def window(screen, tmp_path):
+    """Starts workbenches that share one home."""
+    running = []
+
+    def start(*words):
+        running.append(Window(screen, tmp_path / "home", *words))
+        return running[-1]
+
+    yield start
+    for one in running:
+        if one.process.poll() is None:
+            one.kill()
+
+
+def sources(design):
+    return design["zone"]["sources"] if design else []
+
+
+def dabs(design, remove):
+    strokes = [s["strokes"]["dabs"] for s in sources(design) if "strokes" in s]
+    return [dab for stroke in strokes for dab in stroke if dab["remove"] == remove]
+
+
+def painted(one):
+    """Opens the shin and paints one stroke down its front; the design that was put by then."""
+    one.until("the shin", lambda: "Guard" in one.title())
+    time.sleep(2.0)
+    one.key("b")
+    one.drag((480, 330), (485, 470))
+    return one.until("the stroke", lambda: dabs(one.put_by(), False) and one.put_by())
+
+
+def test_paint_erase_undo_and_redo_are_kept(window):
+    one = window(SHIN)
+    first = painted(one)
+    one.key("e")
+    one.drag((480, 400), (500, 400))
+    erased = one.until("erasing", lambda: dabs(one.put_by(), True) and one.put_by())
+    one.chord("ctrl", key="z")
+    one.until("undo", lambda: one.put_by()["zone"] == first["zone"])
+    one.chord("ctrl", "shift", key="z")
+    one.until("redo", lambda: one.put_by()["zone"] == erased["zone"])
+    assert one.title().startswith("•"), one.title()
+
+
+def test_a_guard_is_saved_and_its_print_files_read_back(window, tmp_path):
+    """Open, paint, save, save print files: all by keys and mouse; then other libraries read what was made."""
+    import conftest
+    import trimesh
+
+    one = window(SHIN)
+    painted(one)
+    one.chord("ctrl", key="s")
+    saved = tmp_path / "shin.json"
+    one.path(saved)
+    one.until("the saved design", saved.exists)
+    one.until("the title without mark", lambda: not one.title().startswith("•"))
+    prints = tmp_path / "prints"
+    one.chord("ctrl", key="e")
+    one.path(prints)
+    one.until("the print files", (prints / "report.json").exists, 120)
+    report = json.loads((prints / "report.json").read_text())
+    part = trimesh.load(prints / "shell.stl")
+    assert part.is_watertight and part.volume / 1000 == pytest.approx(report["shell"]["volume_cm3"], rel=1e-4)
+    solid = conftest.as_manifold(part)
+    assert solid.status() == conftest.manifold3d.Error.NoError and solid.volume() > 0
+    subprocess.run(
+        [sys.executable, ROOT / "tests/reference/read_back.py", prints / "shell.stl", prints / "shell.3mf"], check=True
+    )
+    assert one.close() == 0
+    assert not list((tmp_path / "home").glob("unsaved/*/design.json")), "a clean end leaves nothing behind"
+
+
+def test_a_kill_during_a_build_and_during_a_save_loses_nothing(window, tmp_path):
+    one = window(SHIN)
+    before = painted(one)
+    one.key("Next")
+    one.kill()
+    two = window()
+    time.sleep(2.0)
+    two.chord("ctrl", key="r")
+    two.until("the work taken up", lambda: "Guard" in two.title())
+    assert two.until("its copy", two.put_by)["zone"] == before["zone"]
+    two.chord("ctrl", key="s")
+    saved = tmp_path / "shin.json"
+    two.path(saved)
+    for _ in range(200):
+        if list(tmp_path.glob("shin*")) or list(tmp_path.glob("scans")):
+            break
+        time.sleep(0.01)
+    two.kill()
+    if saved.exists():
+        assert json.loads(saved.read_text())["zone"] == before["zone"], "what was saved is whole"
+    else:
+        assert two.put_by()["zone"] == before["zone"], "what was not saved is still put by"
+
+
+def test_no_driver_is_said_in_a_sentence(screen, tmp_path):
+    env = {**os.environ, "DISPLAY": screen, "WGPU_BACKEND": "vulkan"}
+    env |= {"VK_ICD_FILENAMES": "/nonexistent", "VK_DRIVER_FILES": "/nonexistent"}
+    done = subprocess.run(
+        [os.environ["WORKBENCH"], "--home", str(tmp_path)], env=env, capture_output=True, text=True, timeout=30
+    )
+    assert done.returncode == 1
+    assert "Vulkan" in done.stderr and "Install" in done.stderr and "panicked" not in done.stderr, done.stderr
+
+
+def test_pictures_of_all_steps_are_made(screen, tmp_path):
+    from PIL import Image
+
+    env = {**os.environ, "DISPLAY": screen}
+    command = [os.environ["WORKBENCH"], "--screenshot", str(tmp_path / "pictures"), "--size", "1280x800"]
+    done = subprocess.run(command, env=env, capture_output=True, text=True, timeout=200)
+    assert done.returncode == 0, done.stderr
+    steps = ["scan", "zone", "shell", "fit", "material", "print", "show"]
+    names = [f"{number}-{step}.png" for number, step in enumerate(steps, 1)]
+    pictures = [Image.open(tmp_path / "pictures" / name).convert("RGB") for name in names]
+    assert all(picture.size == SIZE for picture in pictures)
+    assert len({picture.tobytes() for picture in pictures}) == len(steps), "two steps look the same"
