@@ -8,7 +8,7 @@ use bevy::prelude::*;
 use bevy_egui::input::EguiWantsInput;
 
 use crate::bench::Bench;
-use crate::files::{Next, Purpose};
+use crate::files::{Drawn, Next, Purpose};
 use crate::mark::{self, Aim};
 use crate::step::Step;
 use crate::view::{Tool, View};
@@ -80,6 +80,10 @@ pub enum Action {
     CleanStage,
     /// Turns the guard slowly.
     TurnSlowly,
+    /// Saves a picture of the guard at print size.
+    SavePicture,
+    /// Saves a short turn of the guard.
+    SaveTurn,
     /// Closes the window.
     Close,
 }
@@ -111,7 +115,7 @@ const fn command(code: KeyCode, shift: bool, label: &'static str) -> Key {
 
 impl Action {
     /// All of them, in the order of the list.
-    pub const ALL: [Self; 33] = [
+    pub const ALL: [Self; 35] = [
         Self::Open,
         Self::Save,
         Self::SaveAs,
@@ -144,6 +148,8 @@ impl Action {
         Self::TakeUp,
         Self::CleanStage,
         Self::TurnSlowly,
+        Self::SavePicture,
+        Self::SaveTurn,
         Self::Close,
     ];
 
@@ -181,6 +187,8 @@ impl Action {
             Self::OpenFolder => ("Open the folder of the print files", command(KeyCode::KeyE, true, "Ctrl Shift E")),
             Self::TakeUp => ("Take up unsaved work", command(KeyCode::KeyR, false, "Ctrl R")),
             Self::CleanStage => ("Panels away, to show the guard", key(KeyCode::KeyH, "H")),
+            Self::SavePicture => ("Save a picture of the guard…", command(KeyCode::KeyP, false, "Ctrl P")),
+            Self::SaveTurn => ("Save a short turn of the guard…", command(KeyCode::KeyP, true, "Ctrl Shift P")),
             Self::TurnSlowly => ("Turn the guard slowly", key(KeyCode::KeyT, "T")),
             Self::Close => ("Close the window", command(KeyCode::KeyQ, false, "Ctrl Q")),
         }
@@ -290,7 +298,10 @@ fn perform_one(action: Action, bench: &mut Bench, view: &mut View) {
         Action::SmallerBrush => view.brush_mm = (view.brush_mm / 1.15).max(2.0),
         // An outline that is being set is given up first.
         Action::Stop if !view.marking.open.is_empty() => view.marking.open.clear(),
-        Action::Stop => bench.session.stop(),
+        Action::Stop => {
+            bench.session.stop();
+            bench.files.drawing.stop();
+        }
         Action::List => view.actions_open = !view.actions_open,
         Action::Settings => view.settings_open = !view.settings_open,
         Action::Open => bench.choose(Purpose::Open),
@@ -314,6 +325,8 @@ fn perform_one(action: Action, bench: &mut Bench, view: &mut View) {
             view.step = Step::Show;
             view.show.clean = !view.show.clean;
         }
+        Action::SavePicture => bench.choose(Purpose::Draw(Drawn::Photo)),
+        Action::SaveTurn => bench.choose(Purpose::Draw(Drawn::Turn)),
         Action::TurnSlowly => {
             view.step = Step::Show;
             view.show.turning = !view.show.turning;

@@ -126,7 +126,9 @@ fn line(ui: &mut egui::Ui, desk: &mut Desk<'_>, colours: &Palette) {
             }
         }
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            if let Some(progress) = desk.bench.session.progress().first() {
+            if let Some(progress) =
+                desk.bench.files.drawing.progress().iter().chain(&desk.bench.session.progress()).next()
+            {
                 if look::button(ui, Some(Icon::Stop), "Stop").clicked() {
                     desk.asked.0.push(Action::Stop);
                 }

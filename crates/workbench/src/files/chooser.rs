@@ -10,6 +10,7 @@ use bevy::tasks::block_on;
 use bevy_egui::egui::{self, RichText};
 use rfd::{AsyncFileDialog, FileHandle};
 
+use super::drawing::Drawn;
 use super::question::frame;
 
 /// Nobody closes a dialog sooner than this: then the system had none to show.
@@ -30,6 +31,8 @@ pub enum Purpose {
     Watch,
     /// A picture for the guard.
     Picture,
+    /// Where a drawing of the guard is saved.
+    Draw(Drawn),
 }
 
 impl Purpose {
@@ -41,6 +44,8 @@ impl Purpose {
             Self::Export => "Folder for the print files",
             Self::Watch => "Folder where the scanner saves",
             Self::Picture => "A picture for the guard",
+            Self::Draw(Drawn::Photo) => "Save the picture as",
+            Self::Draw(Drawn::Turn) => "Save the turn as",
         }
     }
 
@@ -48,9 +53,22 @@ impl Purpose {
     fn verb(self) -> &'static str {
         match self {
             Self::Open | Self::Picture => "Open",
-            Self::SaveAs => "Save",
+            Self::SaveAs | Self::Draw(_) => "Save",
             Self::Export => "Save here",
             Self::Watch => "Watch it",
+        }
+    }
+
+    /// Whether a file is written at the path.
+    fn is_save(self) -> bool {
+        matches!(self, Self::SaveAs | Self::Draw(_))
+    }
+
+    /// Ending of the file that is written.
+    pub fn ending(self) -> &'static str {
+        match self {
+            Self::Draw(what) => what.ending(),
+            _ => "json",
         }
     }
 
@@ -62,6 +80,8 @@ impl Purpose {
         match self {
             Self::Open => &["stl", "obj", "ply", "json"],
             Self::SaveAs => &["json"],
+            Self::Draw(Drawn::Photo) => &["png"],
+            Self::Draw(Drawn::Turn) => &["gif"],
             Self::Picture => &["png", "jpg", "jpeg"],
             Self::Export | Self::Watch => &[],
         }
@@ -99,7 +119,7 @@ struct Own {
 impl Chooser {
     /// Begins with the system's dialog.
     pub fn begin(purpose: Purpose, folder: PathBuf, name: Option<String>) -> Self {
-        let name = name.filter(|_| purpose == Purpose::SaveAs).unwrap_or_default();
+        let name = name.filter(|_| purpose.is_save()).unwrap_or_default();
         let mut chooser = Self { purpose, folder, name, asked: Instant::now(), system: None, own: None, answer: None };
         if cfg!(target_os = "linux") && !a_dialog_may_be_shown() {
             chooser.begin_own();
@@ -107,14 +127,17 @@ impl Chooser {
         }
         let mut dialog = AsyncFileDialog::new().set_title(purpose.title()).set_directory(&chooser.folder);
         if !purpose.endings().is_empty() {
-            let what = if purpose == Purpose::Picture { "Pictures" } else { "Scans and designs" };
+            let what = match purpose {
+                Purpose::Picture | Purpose::Draw(_) => "Pictures",
+                _ => "Scans and designs",
+            };
             dialog = dialog.add_filter(what, purpose.endings());
         }
         let (sender, receiver) = channel();
         // The dialog is asked for here and waited for there, so that the window goes on.
         let future: Pin<Box<dyn Future<Output = Option<FileHandle>> + Send>> = match purpose {
             Purpose::Open | Purpose::Picture => Box::pin(dialog.pick_file()),
-            Purpose::SaveAs => Box::pin(dialog.set_file_name(&chooser.name).save_file()),
+            Purpose::SaveAs | Purpose::Draw(_) => Box::pin(dialog.set_file_name(&chooser.name).save_file()),
             Purpose::Export | Purpose::Watch => Box::pin(dialog.pick_folder()),
         };
         std::thread::spawn(move || {
@@ -193,7 +216,7 @@ impl Own {
                 self.refusal = Some(refusal);
                 None
             }
-            None if purpose == Purpose::SaveAs && path.exists() && self.over.as_ref() != Some(&path) => {
+            None if purpose.is_save() && path.exists() && self.over.as_ref() != Some(&path) => {
                 self.refusal = Some("There is a file of this name already.".to_owned());
                 self.over = Some(path);
                 None
@@ -239,8 +262,10 @@ fn refusal(purpose: Purpose, path: &Path) -> Option<String> {
     let above = path.parent().is_none_or(|folder| folder.as_os_str().is_empty() || folder.is_dir());
     match purpose {
         Purpose::Open | Purpose::Picture => (!path.is_file()).then(|| "There is no such file.".to_owned()),
-        Purpose::SaveAs if path.is_dir() => Some("That is a folder; add a name for the file.".to_owned()),
-        Purpose::SaveAs => (!above).then(|| "There is no such folder.".to_owned()),
+        Purpose::SaveAs | Purpose::Draw(_) if path.is_dir() => {
+            Some("That is a folder; add a name for the file.".to_owned())
+        }
+        Purpose::SaveAs | Purpose::Draw(_) => (!above).then(|| "There is no such folder.".to_owned()),
         Purpose::Watch => (!path.is_dir()).then(|| "There is no such folder.".to_owned()),
         Purpose::Export if path.is_file() => Some("That is a file; choose a folder.".to_owned()),
         // It is made where only its last part is missing.

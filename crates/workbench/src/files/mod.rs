@@ -1,6 +1,7 @@
 //! Files in and out: choosing, asking before work is lost, the watched folder, the first demo.
 
 mod chooser;
+mod drawing;
 mod question;
 
 use std::path::{Path, PathBuf};
@@ -15,6 +16,7 @@ use session::Leftover;
 use crate::bench::Bench;
 
 pub use chooser::{Chooser, Purpose};
+pub use drawing::{Drawing, Drawn};
 pub use question::windows;
 
 /// What is going on with files.
@@ -30,6 +32,10 @@ pub struct Files {
     pub arrived: Option<PathBuf>,
     /// The print files made last.
     pub exported: Option<(PathBuf, Arc<MakeReport>)>,
+    /// A picture or turn that is being drawn.
+    pub drawing: Drawing,
+    /// It is drawn without the limb.
+    pub alone: bool,
     /// A file is held over the window.
     hovering: bool,
     /// The window is to close.
@@ -88,7 +94,7 @@ impl Bench {
     /// Lets the user choose a file or folder.
     pub fn choose(&mut self, purpose: Purpose) {
         if self.files.chooser.is_none() {
-            let name = self.session.design().map(|d| file_name_for(&d.title));
+            let name = self.session.design().map(|d| file_name_for(&d.title, purpose.ending()));
             self.files.chooser = Some(Chooser::begin(purpose, self.usual_folder(), name));
         }
     }
@@ -126,16 +132,18 @@ impl Bench {
                 self.session.watch(Some(path));
                 self.say(format!("New scans in {} are offered as they arrive.", path.display()), false);
             }
+            Purpose::Draw(what) => self.draw(what, &path.with_extension(what.ending())),
             Purpose::Picture => crate::panel::show::take_picture(self, path, self.files.front_deg),
         }
     }
 }
 
 /// A file name made from a title.
-fn file_name_for(title: &str) -> String {
+fn file_name_for(title: &str, ending: &str) -> String {
     let plain: String = title.chars().map(|c| if c.is_alphanumeric() { c.to_ascii_lowercase() } else { '-' }).collect();
     let words: Vec<&str> = plain.split('-').filter(|w| !w.is_empty()).collect();
-    if words.is_empty() { "guard.json".to_owned() } else { format!("{}.json", words.join("-")) }
+    let stem = if words.is_empty() { "guard".to_owned() } else { words.join("-") };
+    format!("{stem}.{ending}")
 }
 
 /// Picks up what was chosen, dropped on the window, or asked of it by the system.
@@ -147,7 +155,8 @@ pub fn poll(
     view: Res<crate::view::View>,
 ) {
     let bench = bench.bypass_change_detection();
-    bench.files.front_deg = view.show.front_deg;
+    (bench.files.front_deg, bench.files.alone) = (view.show.front_deg, view.show.alone);
+    bench.pick_up_drawing();
     for message in dropped.read() {
         bench.files.hovering = matches!(message, FileDragAndDrop::HoveredFile { .. });
         if let FileDragAndDrop::DroppedFile { path_buf, .. } = message {
@@ -189,7 +198,10 @@ mod tests {
 
     #[test]
     fn titles_become_file_names_that_every_system_takes() {
-        assert_eq!(file_name_for("Guard for the left shin, number 23"), "guard-for-the-left-shin-number-23.json");
-        assert_eq!(file_name_for(" / : * "), "guard.json");
+        assert_eq!(
+            file_name_for("Guard for the left shin, number 23", "json"),
+            "guard-for-the-left-shin-number-23.json"
+        );
+        assert_eq!(file_name_for(" / : * ", "gif"), "guard.gif");
     }
 }

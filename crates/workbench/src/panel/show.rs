@@ -44,6 +44,12 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     if button(ui, None, "Put the panels away (H)").clicked() {
         desk.asked.0.push(Action::CleanStage);
     }
+    if button(ui, None, "Save a picture, 10 × 15 cm…").clicked() {
+        desk.asked.0.push(Action::SavePicture);
+    }
+    if button(ui, None, "Save a short turn…").clicked() {
+        desk.asked.0.push(Action::SaveTurn);
+    }
     section(ui, "Colour");
     colours(ui, &mut look.colour);
     let finishes = [(Finish::Matt, "Matt"), (Finish::Satin, "Satin"), (Finish::Gloss, "Gloss")];
