@@ -85,8 +85,10 @@ class Window:
 
     def path(self, path):
         """Types a path into the field of the chooser and presses Enter."""
+        time.sleep(4.0)
+        # One key after the other: a slow frame may take a chord for its letter.
+        self.tool("key", "--repeat", "200", "--delay", "6", "BackSpace")
         time.sleep(1.0)
-        self.chord("ctrl", key="a")
         self.tool("type", "--delay", "25", str(path))
         time.sleep(1.5)
         self.key("Return")
