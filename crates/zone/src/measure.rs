@@ -121,3 +121,32 @@ impl Zone {
             .collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use mesh::Mesh;
+    use nalgebra::Point3;
+
+    #[test]
+    fn a_disc_on_a_sheet_has_the_extent_of_a_disc() {
+        // A sheet of 100 mm round and 100 mm high, a vertex every millimetre, with a disc of 20 mm in its middle.
+        let points: Vec<Point3<f32>> =
+            (0..101 * 101).map(|i| Point3::new((i % 101) as f32, 0.0, (i / 101) as f32)).collect();
+        let triangles = (0..100 * 100)
+            .flat_map(|i| {
+                let a = i / 100 * 101 + i % 100;
+                [[a, a + 1, a + 102], [a, a + 102, a + 101]]
+            })
+            .collect();
+        let mut zone = Zone::default();
+        zone.covered.distance_mm = points.iter().map(|p| 20.0 - (p - Point3::new(50.0, 0.0, 50.0)).norm()).collect();
+        let skin = Surface::new(Mesh::new(points, triangles));
+        let extent = zone.extent(&skin).unwrap();
+        assert!((extent.area_cm2 / (std::f64::consts::PI * 4.0) - 1.0).abs() < 0.01, "{extent:?}");
+        assert!((extent.widest.share - 0.4).abs() < 0.005 && (extent.widest.z_mm - 50.0).abs() < 0.01, "{extent:?}");
+        assert!((extent.length_mm - 40.0).abs() <= 2.0, "{extent:?}");
+        zone.covered.distance_mm.fill(-1.0);
+        assert_eq!(zone.extent(&skin), None);
+    }
+}

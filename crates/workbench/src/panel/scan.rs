@@ -1,6 +1,6 @@
 //! The scan step: what it is, how it was cleaned, and what to begin with.
 
-use bevy_egui::egui::{ComboBox, TextEdit, Ui};
+use bevy_egui::egui::{CollapsingHeader, ComboBox, TextEdit, Ui};
 use scan::{BodySite, CleanSettings, Placement, Side, Unit};
 use session::about;
 use session::crop::Ends;
@@ -41,6 +41,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     report(ui, desk);
     ends(ui, desk);
     cleaning(ui, desk);
+    left_alone(ui, desk);
     super::files::watched(ui, desk);
     ui.add_space(8.0);
     if wide_button(ui, Some(Icon::Open), "Open another scan or design…").clicked() {
@@ -134,21 +135,31 @@ fn unit(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
 }
 
+/// What cleaning changed.
 fn report(ui: &mut Ui, desk: &mut Desk<'_>) {
     let Some(limb) = desk.bench.session.derived().limb.value().cloned() else { return };
     for warning in &limb.report.warnings {
         problem(ui, warning);
     }
-    for (name, done) in [("What was done", true), ("Looked at and left alone", false)] {
-        let steps: Vec<_> = limb.report.steps.iter().filter(|s| s.changed == done).collect();
-        if steps.is_empty() {
-            continue;
-        }
-        section(ui, name);
-        for step in steps {
+    let steps: Vec<_> = limb.report.steps.iter().filter(|s| s.changed).collect();
+    if steps.is_empty() {
+        return;
+    }
+    section(ui, "What was done");
+    for step in steps {
+        remark(ui, &format!("· {}", step.sentence));
+    }
+}
+
+/// What cleaning looked at and did not change, folded away.
+fn left_alone(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let Some(limb) = desk.bench.session.derived().limb.value().cloned() else { return };
+    ui.add_space(8.0);
+    CollapsingHeader::new("Looked at and left alone").id_salt("left alone").show(ui, |ui| {
+        for step in limb.report.steps.iter().filter(|s| !s.changed) {
             remark(ui, &format!("· {}", step.sentence));
         }
-    }
+    });
 }
 
 /// Two sliders that cut the ends off.
