@@ -156,6 +156,9 @@ fn add_lines(out: &mut Ribbons, skin: &Surface, ways: &mut Ways, bench: &Bench, 
 }
 
 fn mesh_of(ribbons: &Ribbons) -> Mesh {
+    // The graphics card takes no mesh without a triangle.
+    let nothing = Ribbons { points: vec![[0.0; 3]; 3], colours: vec![[0.0; 4]; 3], indices: vec![0, 1, 2] };
+    let ribbons = if ribbons.indices.is_empty() { &nothing } else { ribbons };
     Mesh::new(PrimitiveTopology::TriangleList, RenderAssetUsages::default())
         .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, ribbons.points.clone())
         .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, vec![[0.0_f32, 0.0, 1.0]; ribbons.points.len()])

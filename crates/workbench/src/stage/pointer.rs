@@ -92,8 +92,9 @@ pub fn find(
         }
     }
     let turned = [KeyCode::ArrowLeft, KeyCode::ArrowRight, KeyCode::ArrowUp, KeyCode::ArrowDown];
-    let space = keys.pressed(KeyCode::Space);
-    if !wants.wants_any_keyboard_input() && (space || keys.any_pressed(turned)) {
+    // Down and up again within one frame counts too.
+    let (space, now) = (keys.pressed(KeyCode::Space), keys.just_pressed(KeyCode::Space));
+    if !wants.wants_any_keyboard_input() && (space || now || keys.any_pressed(turned)) {
         pointer.by_keys = true;
     } else if moved && !(pointer.by_keys && pointer.down) {
         pointer.by_keys = false;
@@ -105,15 +106,18 @@ pub fn find(
     };
     pointer.hit = pointer.at.and_then(meet);
     if pointer.by_keys {
-        match (space, pointer.down, pointer.at) {
-            (true, false, Some(at)) if keys.just_pressed(KeyCode::Space) => {
-                let hit = pointer.hit;
-                pointer.press(at, hit);
-                pointer.turning = false;
-            }
-            (true, true, _) => pointer.did.extend(pointer.hit.map(Did::Pass)),
-            (false, true, _) => pointer.let_go(),
-            _ => {}
+        if now
+            && !pointer.down
+            && let Some(at) = pointer.at
+        {
+            let hit = pointer.hit;
+            pointer.press(at, hit);
+            pointer.turning = false;
+        } else if space && pointer.down {
+            pointer.did.extend(pointer.hit.map(Did::Pass));
+        }
+        if !space && pointer.down {
+            pointer.let_go();
         }
     }
 }
