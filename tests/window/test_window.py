@@ -236,7 +236,7 @@ def test_pictures_of_all_steps_are_made(screen, tmp_path):
 
     env = {**os.environ, "DISPLAY": screen}
     command = [os.environ["WORKBENCH"], "--screenshot", str(tmp_path / "pictures"), "--size", "1280x800"]
-    done = subprocess.run(command, env=env, capture_output=True, text=True, timeout=200)
+    done = subprocess.run(command, env=env, capture_output=True, text=True, timeout=600)
     assert done.returncode == 0, done.stderr
     steps = ["scan", "zone", "shell", "fit", "material", "print", "show"]
     names = [f"{number}-{step}.png" for number, step in enumerate(steps, 1)]
