@@ -8,6 +8,7 @@
 
 mod check;
 mod compare;
+mod cuts;
 mod defaults;
 mod demo;
 mod edges;
@@ -18,6 +19,7 @@ mod look;
 mod make;
 mod marks;
 mod open;
+mod purpose;
 mod report;
 mod scan_source;
 mod start;
@@ -25,6 +27,7 @@ mod zone_colours;
 
 pub use check::{CheckReport, check};
 pub use compare::{Comparison, compare};
+pub use cuts::{Cuts, cuts};
 pub use defaults::{add_fittings, shell_for};
 pub use demo::{DEMO_FOREARM, DEMO_SHIN, DemoScan, half_painted};
 pub use edges::edges_in_scan;
@@ -35,6 +38,7 @@ pub use look::{clearance, section, turntable};
 pub use make::{MakeSettings, make};
 pub use marks::{MarkedRegion, read_outline, read_strokes};
 pub use open::{OpenDesign, open};
+pub use purpose::{Purpose, STARTS, STARTS_ARE, Start};
 pub use report::{FileMade, MakeReport, ShellReport, SolidFaults, ZoneReport};
 pub use scan_source::{LoadedScan, read_kept, read_scan};
 pub use start::{

@@ -20,7 +20,9 @@ mod compare;
 mod error;
 pub mod materials;
 pub mod section;
+mod what_if;
 
 pub use compare::{MaterialRow, MaterialTable, WHAT_RIGIDITY_MEANS, compare};
 pub use error::Error;
 pub use materials::{Family, Material, Materials, Price, Sourced, Status};
+pub use what_if::what_if;

@@ -2,7 +2,8 @@
 
 use std::sync::Arc;
 
-use engine::{EngineError, LimbOnAxes, LoadedScan};
+use engine::{Cuts, EngineError, LimbOnAxes, LoadedScan};
+use fit::Clearance;
 use locker::DesignFile;
 use mechanics::{MaterialTable, Materials};
 use scan::pen::PenFinding;
@@ -30,6 +31,9 @@ pub type ZoneKey = (u64, ZoneSettings);
 /// What a shell is made from: serial of the zone, settings, cell and tolerance.
 pub type ShellKey = (u64, Design, Quality);
 
+/// What the fit is looked at on: serials of the limb, the first look and the shell, and whether the shell is the one shown.
+pub type FitKey = (u64, u64, u64, bool);
+
 /// What follows from the document. Values may be a step behind; `is_current` and the progress tell.
 #[derive(Debug, Default)]
 pub struct Derived {
@@ -47,6 +51,12 @@ pub struct Derived {
     pub first_look: Stage<ShellKey, Shell>,
     /// The shell as it would be printed.
     pub shell: Stage<ShellKey, Shell>,
+    /// The gap between skin and the best shell; only while [`crate::Session::look_at_fit`] asks for it.
+    pub clearance: Stage<FitKey, Clearance>,
+    /// Cuts across limb and shell, by the height of the plane in bits.
+    pub cuts: Stage<(FitKey, u32), Cuts>,
+    /// The height of the cutting plane, while the fit is looked at, mm.
+    pub(crate) fit_at_mm: Option<f32>,
     /// Counts the scans that were opened.
     pub(crate) scan_number: u64,
 }
@@ -62,6 +72,8 @@ pub struct Changed {
     pub zone: bool,
     /// The first look or the fine shell.
     pub shell: bool,
+    /// The gap or the cuts.
+    pub fit: bool,
 }
 
 impl Derived {
@@ -74,6 +86,7 @@ impl Derived {
                 | self.zone.poll("drawing the zone")
                 | self.extent.poll("measuring the zone"),
             shell: self.first_look.poll("the first look at the shell") | self.shell.poll("making the shell"),
+            fit: self.clearance.poll("measuring the gap") | self.cuts.poll("cutting across"),
         }
     }
 
@@ -133,6 +146,30 @@ impl Derived {
             let quality = fine(design);
             self.shell.want(&(serial, design.shell.clone(), quality), Wanted::Soon, build(quality));
         }
+        self.follow_fit(design);
+    }
+
+    /// The gap and the cuts, where they are looked at.
+    fn follow_fit(&mut self, design: &DesignFile) {
+        let Some(height_mm) = self.fit_at_mm else { return };
+        let (Some(limb), Some(shell)) = (self.limb.value().cloned(), self.best_shell(design).cloned()) else { return };
+        let key = self.fit_key(design);
+        let (skin, of) = (Arc::clone(&limb), Arc::clone(&shell));
+        self.clearance.want(&key, Wanted::Soon, move |job| Ok(engine::clearance(&skin.skin, &of.mesh, job)?));
+        // While the plane is dragged each cut may finish, so that something is seen.
+        self.cuts.want(&(key, height_mm.to_bits()), Wanted::Next, move |_| {
+            Ok(engine::cuts(&limb.skin, &shell.mesh, height_mm)?)
+        });
+    }
+
+    fn fit_key(&self, design: &DesignFile) -> FitKey {
+        (self.limb.serial(), self.first_look.serial(), self.shell.serial(), self.shell_is_current(design))
+    }
+
+    /// The gap under exactly the shell that [`Self::best_shell`] gives.
+    #[must_use]
+    pub fn clearance_now(&self, design: &DesignFile) -> Option<&Arc<Clearance>> {
+        self.clearance.current(&self.fit_key(design))
     }
 
     /// The limb key of a design.
@@ -187,6 +224,7 @@ impl Derived {
             self.zone.progress(),
             self.first_look.progress(),
             self.shell.progress(),
+            self.clearance.progress(),
         ]
         .into_iter()
         .flatten()
@@ -208,6 +246,8 @@ impl Derived {
         self.zone.cancel();
         self.first_look.cancel();
         self.shell.cancel();
+        self.clearance.cancel();
+        self.cuts.cancel();
     }
 
     pub(crate) fn clear(&mut self) {
@@ -218,6 +258,8 @@ impl Derived {
         self.extent.clear();
         self.first_look.clear();
         self.shell.clear();
+        self.clearance.clear();
+        self.cuts.clear();
         self.scan_number += 1;
     }
 }

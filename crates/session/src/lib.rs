@@ -13,6 +13,7 @@ mod derived;
 mod document;
 mod history;
 pub mod marking;
+mod own_materials;
 mod preferences;
 mod problem;
 mod recovery;

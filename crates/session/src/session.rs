@@ -6,12 +6,13 @@ use std::time::{Duration, Instant};
 
 use engine::{EngineError, LimbOnAxes, LoadedScan, MakeReport, MakeSettings};
 use locker::{DesignFile, VERSION};
-use mechanics::Materials;
+use mechanics::{Material, Materials};
 use nalgebra::Point3;
 use scan::{BodySite, CleanSettings, Side, UnitGuess};
 
 use crate::derived::{Changed, Derived};
 use crate::document::{Document, on_axes};
+use crate::own_materials;
 use crate::task::{Outcome, Task};
 use crate::{Leftover, Preferences, Problem, Progress, Recovery, Watch};
 
@@ -43,6 +44,12 @@ impl Places {
     #[must_use]
     pub fn inside(folder: &Path) -> Self {
         Self { settings: folder.join("settings"), recovery: folder.join("unsaved") }
+    }
+
+    /// File of the user's own filaments.
+    #[must_use]
+    pub fn own_materials(&self) -> PathBuf {
+        self.settings.join("materials.json")
     }
 
     fn preferences(&self) -> PathBuf {
@@ -140,10 +147,14 @@ impl Session {
     pub fn begin(places: Places) -> Result<Self, Problem> {
         let preferences = Preferences::load(&places.preferences());
         let (recovery, leftovers) = Recovery::begin(&places.recovery)?;
+        let (materials, notes) = match own_materials::load(&places.own_materials()) {
+            Ok(materials) => (materials, Vec::new()),
+            Err(problem) => (Materials::built_in(), vec![Note::Problem(problem)]),
+        };
         let watch = preferences.watched_folder.as_deref().map(Watch::new);
         Ok(Self {
             preferences,
-            materials: Materials::built_in(),
+            materials,
             places,
             recovery,
             leftovers,
@@ -156,7 +167,7 @@ impl Session {
             put_by: None,
             differs_since: None,
             watch,
-            notes: Vec::new(),
+            notes,
         })
     }
 
@@ -338,6 +349,20 @@ impl Session {
         self.keep_preferences();
     }
 
+    /// Looks at the gap and at a cut across the limb at this height, mm, or no longer does.
+    pub fn look_at_fit(&mut self, height_mm: Option<f32>) {
+        self.derived.fit_at_mm = height_mm;
+    }
+
+    /// Adds a filament of one's own and keeps it for the next time, checked as any materials file.
+    ///
+    /// # Errors
+    /// A value is not allowed, the name is taken, or the file cannot be written.
+    pub fn add_material(&mut self, material: Material) -> Result<(), Problem> {
+        self.materials = own_materials::add(&self.places.own_materials(), &self.materials, material)?;
+        Ok(())
+    }
+
     /// Writes the preferences.
     pub fn keep_preferences(&mut self) {
         if let Err(problem) = self.preferences.save(&self.places.preferences()) {
@@ -379,7 +404,7 @@ impl Session {
         match self.opening.take() {
             Some(Outcome::Done(Ok(opened))) => {
                 self.take_in(opened);
-                changed = Changed { limb: true, pen: true, zone: true, shell: true };
+                changed = Changed { limb: true, pen: true, zone: true, shell: true, fit: true };
             }
             Some(Outcome::Done(Err(problem))) if problem.stopped => {}
             Some(Outcome::Done(Err(problem))) => self.notes.push(Note::Problem(problem)),
@@ -411,6 +436,7 @@ impl Session {
             pen: changed.pen | now.pen,
             zone: changed.zone | now.zone,
             shell: changed.shell | now.shell,
+            fit: changed.fit | now.fit,
         }
     }
 

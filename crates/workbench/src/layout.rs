@@ -11,6 +11,7 @@ use crate::bench::Bench;
 use crate::look;
 use crate::look::colours::{CALM, Palette, STRONG};
 use crate::look::icons::Icon;
+use crate::overlay::{self, Sight};
 use crate::panel::{self, Desk};
 use crate::stage::StageCamera;
 use crate::step::Step;
@@ -35,6 +36,7 @@ pub fn draw(
     mut view: ResMut<View>,
     mut asked: ResMut<Asked>,
     mut stage: ResMut<StageRect>,
+    camera: Single<(&Camera, &Transform), With<StageCamera>>,
     mut dressed: Local<Option<(bool, u32)>>,
 ) -> Result {
     let ctx = contexts.ctx_mut()?;
@@ -62,15 +64,30 @@ pub fn draw(
         egui::Panel::top("steps").frame(bar).show(&mut root, |ui| steps(ui, &mut desk));
     }
     egui::Panel::bottom("line").frame(bar).show(&mut root, |ui| line(ui, &mut desk, &colours));
-    let side = Frame::NONE.fill(colours.paper).inner_margin(Margin::symmetric(20, 16));
+    let side = Frame::NONE.fill(colours.paper).inner_margin(Margin { left: 20, right: 4, top: 16, bottom: 16 });
     if !clean {
         egui::Panel::right("panel").frame(side).exact_size(PANEL_WIDTH).resizable(false).show(&mut root, |ui| {
-            egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| panel::show(ui, &mut desk));
+            egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+                // The bar for scrolling runs beside the panel, not over it.
+                Frame::NONE
+                    .inner_margin(Margin { right: 16, ..Margin::ZERO })
+                    .show(ui, |ui| panel::show(ui, &mut desk));
+            });
         });
     }
     if desk.bench.files.arrived.is_some() {
         egui::Panel::bottom("arrived").frame(bar).show(&mut root, |ui| panel::files::arrived(ui, &mut desk));
     }
+    let rest = root.available_rect_before_wrap();
+    let (camera, place) = camera.into_inner();
+    let clip_from_stage = camera.clip_from_view() * place.to_matrix().inverse();
+    let sight = Sight { clip_from_stage, eye: place.translation, field: rest };
+    root.scope_builder(UiBuilder::new().max_rect(rest), |ui| {
+        ui.set_clip_rect(rest);
+        overlay::show(ui, &sight, &mut desk);
+    });
+    let looks = desk.view.step == Step::Fit;
+    desk.bench.session.look_at_fit(desk.view.looking.cut_at().filter(|_| looks));
     if desk.view.actions_open {
         actions(ctx, &mut desk);
     }
@@ -82,7 +99,6 @@ pub fn draw(
         desk.view.settings_open = open;
     }
     crate::files::windows(ctx, desk.bench);
-    let rest = root.available_rect_before_wrap();
     let zoom = ctx.zoom_factor();
     stage.0 = Rect::new(rest.min.x * zoom, rest.min.y * zoom, rest.max.x * zoom, rest.max.y * zoom);
     Ok(())

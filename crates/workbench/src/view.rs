@@ -2,8 +2,11 @@
 
 use bevy::prelude::*;
 
+use crate::looking::Looking;
 use crate::mark::Marking;
 use crate::panel::ScanView;
+use crate::panel::Weighing;
+use crate::shaping::Shaping;
 use crate::stage::{BedView, ShowView};
 use crate::step::Step;
 
@@ -42,6 +45,12 @@ pub struct View {
     pub marking: Marking,
     /// What the scan panel keeps.
     pub scan: ScanView,
+    /// The shell step.
+    pub shaping: Shaping,
+    /// The fit step.
+    pub looking: Looking,
+    /// The material step.
+    pub weighing: Weighing,
 }
 
 impl Default for View {
@@ -56,6 +65,9 @@ impl Default for View {
             bed: BedView::default(),
             marking: Marking::default(),
             scan: ScanView::default(),
+            shaping: Shaping::default(),
+            looking: Looking::default(),
+            weighing: Weighing::default(),
         }
     }
 }

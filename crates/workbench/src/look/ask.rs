@@ -250,18 +250,47 @@ pub fn figure(ui: &mut Ui, name: &str, figure: &str) {
     ui.painter().galley(pos2(rect.right() - value.size().x, rect.top()), value, colours.ink);
 }
 
-/// A bar of a part of the width with its text after it, as in a table of figures.
-pub fn bar(ui: &mut Ui, share: f32, text: &str, chosen: bool) {
+/// One line of a bar chart.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bar {
+    /// What it is of.
+    pub name: String,
+    /// Its length, in the unit of all bars of the chart.
+    pub value: f64,
+    /// The figure in words.
+    pub text: String,
+    /// It is drawn in the accent.
+    pub chosen: bool,
+}
+
+/// Bars from one line on and to one scale, each with its name before and its figure after it.
+pub fn bars(ui: &mut Ui, bars: &[Bar]) {
     let colours = palette(ui.ctx());
     let font = TextStyle::Body.resolve(ui.style());
-    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 22.0), Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(WidgetType::Label, true, text));
-    let galley = ui.painter().layout_no_wrap(text.to_owned(), font, colours.ink);
-    let room = (rect.width() - galley.size().x - 8.0).max(8.0);
-    let length = (room * share.clamp(0.0, 1.0)).max(2.0);
-    let field = Rect::from_min_size(pos2(rect.left(), rect.center().y - 6.0), vec2(length, 12.0));
-    ui.painter().rect_filled(field, CornerRadius::same(3), if chosen { colours.accent } else { colours.faint_ink });
-    ui.painter().galley(pos2(field.right() + 8.0, rect.center().y - 0.5 * galley.size().y), galley, colours.ink);
+    let lay = |text: &str| ui.painter().layout_no_wrap(text.to_owned(), font.clone(), colours.ink);
+    let widest = |of: fn(&Bar) -> &str| bars.iter().map(|bar| lay(of(bar)).size().x).fold(0.0, f32::max);
+    let width = ui.available_width();
+    let name_room = widest(|bar| &bar.name).min(0.34 * width) + 12.0;
+    let length_room = (width - name_room - widest(|bar| &bar.text) - 10.0).max(24.0);
+    let most = bars.iter().map(|bar| bar.value).fold(f64::MIN_POSITIVE, f64::max);
+    for bar in bars {
+        let (rect, response) = ui.allocate_exact_size(vec2(width, 20.0), Sense::hover());
+        let said = format!("{}: {}", bar.name, bar.text);
+        response.widget_info(|| WidgetInfo::labeled(WidgetType::Label, true, &said));
+        let mut job = egui::text::LayoutJob::simple_singleline(bar.name.clone(), font.clone(), colours.ink);
+        job.wrap = egui::text::TextWrapping::truncate_at_width(name_room - 10.0);
+        let name = ui.painter().layout_job(job);
+        ui.painter().galley(pos2(rect.left(), rect.center().y - 0.5 * name.size().y), name, colours.ink);
+        let length = (length_room * (bar.value / most) as f32).max(2.0);
+        let field = Rect::from_min_size(pos2(rect.left() + name_room, rect.center().y - 6.0), vec2(length, 12.0));
+        ui.painter().rect_filled(
+            field,
+            CornerRadius::same(3),
+            if bar.chosen { colours.accent } else { colours.faint_ink },
+        );
+        let text = ui.painter().layout_no_wrap(bar.text.clone(), font.clone(), colours.ink);
+        ui.painter().galley(pos2(field.right() + 8.0, rect.center().y - 0.5 * text.size().y), text, colours.ink);
+    }
 }
 
 /// A text in the middle of a field.

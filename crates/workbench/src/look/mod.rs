@@ -1,7 +1,7 @@
 //! How the workbench looks: colours, type, signs, and controls of its own.
 //!
 //! Panels use [`title`], [`section`], [`Setting`] (a slider), [`choice`], [`switch`], [`primary`], [`button`], [`tool`],
-//! [`sign`], [`figure`], [`bar`], [`remark`] and [`problem`]; all take their colours from the palette in use.
+//! [`sign`], [`figure`], [`bars`], [`remark`] and [`problem`]; all take their colours from the palette in use.
 
 pub mod colours;
 pub mod heat;
@@ -16,8 +16,8 @@ mod theme;
 use bevy_egui::egui::{FontFamily, RichText};
 
 pub use ask::{
-    bar, button, caption, choice, choice_with_signs, figure, primary, problem, remark, section, sign, switch, title,
-    tool, wide_button,
+    Bar, bars, button, caption, choice, choice_with_signs, figure, primary, problem, remark, section, sign, switch,
+    title, tool, wide_button,
 };
 pub use path::steps;
 pub use settings::settings;

@@ -1,5 +1,6 @@
 //! The side panel: one file a step, each a function from the document to edits.
 
+mod cut_drawing;
 pub mod files;
 mod fit;
 mod material;
@@ -8,6 +9,8 @@ mod scan;
 mod shell;
 pub mod show;
 mod zone;
+
+pub use material::Weighing;
 
 use bevy_egui::egui::Ui;
 pub use scan::ScanView;

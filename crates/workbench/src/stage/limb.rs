@@ -6,6 +6,7 @@ use bevy::prelude::*;
 use mesh::Surface;
 
 use super::patches::Patch;
+use super::shade::Shade;
 use super::skin::SkinOnStage;
 use crate::bench::Bench;
 
@@ -20,6 +21,8 @@ pub struct LimbOnStage {
     meshes: Vec<Handle<Mesh>>,
     /// Serials of the sketch and the zone last looked at.
     seen: Option<(u64, u64)>,
+    /// Serial of the shading last taken.
+    shade: u64,
     /// What its skin shows.
     pub skin: SkinOnStage,
 }
@@ -66,7 +69,7 @@ pub fn stand(
 pub struct LimbPart;
 
 /// Brings the colours up to date where something changed.
-pub fn colour(bench: Res<Bench>, mut shown: ResMut<LimbOnStage>, mut meshes: ResMut<Assets<Mesh>>) {
+pub fn colour(bench: Res<Bench>, shade: Res<Shade>, mut shown: ResMut<LimbOnStage>, mut meshes: ResMut<Assets<Mesh>>) {
     let derived = bench.session.derived();
     let (Some(limb), Some(design)) = (derived.limb.value(), bench.session.design()) else { return };
     let shown = shown.bypass_change_detection();
@@ -85,6 +88,10 @@ pub fn colour(bench: Res<Bench>, mut shown: ResMut<LimbOnStage>, mut meshes: Res
                 shown.skin.show(covered.map(Vec::as_slice), &regions);
             }
         }
+    }
+    if shown.shade != shade.serial {
+        shown.shade = shade.serial;
+        shown.skin.shade(&shade.factors);
     }
     for (i, colours) in shown.skin.take_changed(&limb.skin, MOST_SENT) {
         if let Some(mut mesh) = shown.meshes.get(i).and_then(|m| meshes.get_mut(m)) {

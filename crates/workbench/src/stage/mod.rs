@@ -5,11 +5,13 @@ mod brush;
 mod camera;
 mod limb;
 mod lines;
+mod open_up;
 mod outline;
 mod patches;
 mod pointer;
 mod raw;
 mod ribbon;
+mod shade;
 mod shell;
 mod show;
 mod skin;
@@ -33,6 +35,7 @@ impl Plugin for StagePlugin {
             .init_resource::<brush::Stroke>()
             .init_resource::<outline::Dragged>()
             .init_resource::<Pointer>()
+            .init_resource::<shade::Shade>()
             .add_systems(Startup, camera::light)
             .init_resource::<show::Dressed>()
             .add_systems(Update, (bed::lay, show::dress, show::clear_stage, show::turn_slowly).chain())
@@ -41,12 +44,16 @@ impl Plugin for StagePlugin {
                 (
                     raw::stand,
                     limb::stand,
+                    shade::follow,
                     pointer::find,
                     brush::paint,
                     outline::outline,
                     limb::colour,
                     lines::draw,
                     shell::stand,
+                    open_up::look_inside,
+                    open_up::see_through,
+                    open_up::cut,
                     camera::turn,
                 )
                     .chain(),

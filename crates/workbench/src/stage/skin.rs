@@ -1,5 +1,7 @@
 //! What the skin of the limb shows, vertex by vertex, and which patches are to be sent again. No graphics here.
 
+use std::sync::Arc;
+
 use mesh::Surface;
 use rayon::prelude::*;
 use session::marking::Target;
@@ -30,6 +32,8 @@ pub struct SkinOnStage {
     /// Depth inside what is covered of each vertex as shown now, mm.
     covered_mm: Vec<f32>,
     regions: Vec<(RegionKind, Vec<f32>)>,
+    /// How much lighter or darker each vertex is; empty until it is known.
+    shade: Arc<Vec<f32>>,
 }
 
 impl SkinOnStage {
@@ -59,7 +63,22 @@ impl SkinOnStage {
             None => vec![SKIN; count],
         };
         let dirty = vec![false; patches.len()];
-        Self { patches, dirty, starts, homes, own, covered_mm: vec![OUT_MM; count], regions: Vec::new() }
+        Self {
+            patches,
+            dirty,
+            starts,
+            homes,
+            own,
+            covered_mm: vec![OUT_MM; count],
+            regions: Vec::new(),
+            shade: Arc::default(),
+        }
+    }
+
+    /// Takes the shading of the skin.
+    pub fn shade(&mut self, factors: &Arc<Vec<f32>>) {
+        self.shade = Arc::clone(factors);
+        self.dirty.fill(true);
     }
 
     /// The patches.
@@ -148,7 +167,8 @@ impl SkinOnStage {
                         colour = mix(colour, pattern(*kind).at(&points[v]), 0.85 * share);
                     }
                 }
-                let [r, g, b] = colour;
+                let shade = self.shade.get(v).copied().unwrap_or(1.0);
+                let [r, g, b] = colour.map(|c| c * shade);
                 [r, g, b, 1.0]
             })
             .collect()

@@ -1,0 +1,131 @@
+//! Starting points by what the guard is for.
+
+use mechanics::Family;
+use shell::{Design, RibLayout, Ribs, Vents};
+
+/// What a guard is to do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Purpose {
+    /// Hold a part still while it heals.
+    Immobilise,
+    /// Spread a blow over skin that can take it.
+    Deflect,
+    /// Soften knocks on a part that goes on moving.
+    CushionAndMove,
+}
+
+/// Where the values of [`Start`] come from, to be shown beside them.
+pub const STARTS_ARE: &str = "common practice: starting points, not rules";
+
+/// What a purpose starts from. Common practice of people who make such guards, looked up nowhere: stiff and close for
+/// holding still, thick and ribbed with few openings against blows, thin, soft and airy where the part moves.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Start {
+    /// The purpose.
+    pub purpose: Purpose,
+    /// Its name.
+    pub name: &'static str,
+    /// Skin to inner face, mm: less to hold still, more where foam is to go under.
+    pub gap_mm: f32,
+    /// Wall, mm.
+    pub thickness_mm: f32,
+    /// Ribs.
+    pub ribs: Option<Ribs>,
+    /// Size of vents and wall between them, mm; their kind and distance from the rim are kept.
+    pub vents_mm: [f32; 2],
+    /// Lift of the rim, mm.
+    pub flare_mm: f32,
+    /// Filament.
+    pub material: Family,
+}
+
+/// One start a purpose.
+pub const STARTS: [Start; 3] = [
+    Start {
+        purpose: Purpose::Immobilise,
+        name: "Immobilise",
+        gap_mm: 2.0,
+        thickness_mm: 3.2,
+        ribs: Some(Ribs { layout: RibLayout::Along, height_mm: 1.8, width_mm: 5.0, spacing_mm: 30.0 }),
+        vents_mm: [6.0, 3.0],
+        flare_mm: 1.5,
+        material: Family::SemiRigid,
+    },
+    Start {
+        purpose: Purpose::Deflect,
+        name: "Deflect",
+        gap_mm: 4.0,
+        thickness_mm: 4.0,
+        ribs: Some(Ribs { layout: RibLayout::Crossed, height_mm: 2.0, width_mm: 5.0, spacing_mm: 36.0 }),
+        vents_mm: [5.0, 4.0],
+        flare_mm: 2.0,
+        material: Family::SemiRigid,
+    },
+    Start {
+        purpose: Purpose::CushionAndMove,
+        name: "Cushion and move",
+        gap_mm: 1.0,
+        thickness_mm: 2.4,
+        ribs: None,
+        vents_mm: [8.0, 3.0],
+        flare_mm: 1.0,
+        material: Family::Flexible,
+    },
+];
+
+impl Start {
+    /// Puts its values into a design; fittings, marks and the kind of vents are kept.
+    pub fn put_into(&self, design: &mut Design) {
+        design.gap_mm = self.gap_mm;
+        design.thickness_mm = self.thickness_mm;
+        design.ribs = self.ribs;
+        design.rim.flare_mm = self.flare_mm;
+        design.rim.round_mm = design.rim.round_mm.min(0.5 * self.thickness_mm);
+        let [size_mm, ligament_mm] = self.vents_mm;
+        design.vents = design.vents.map(|vents| Vents { size_mm, ligament_mm, ..vents });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use mechanics::{Materials, compare};
+    use scan::BodySite;
+
+    const SITES: [BodySite; 8] = [
+        BodySite::Forearm,
+        BodySite::Wrist,
+        BodySite::Shoulder,
+        BodySite::Ribs,
+        BodySite::Thigh,
+        BodySite::Shin,
+        BodySite::Ankle,
+        BodySite::Other,
+    ];
+
+    #[test]
+    fn every_start_is_allowed_on_every_body_site() {
+        for site in SITES {
+            for start in STARTS {
+                let mut design = crate::shell_for(site);
+                design.rim.round_mm = 0.5 * design.thickness_mm;
+                start.put_into(&mut design);
+                assert_eq!(design.check(), Ok(()), "{site:?} {start:?}");
+            }
+        }
+    }
+
+    /// What the words promise: against a blow stiffer than to hold still, and that far stiffer than to move with.
+    #[test]
+    fn the_starts_rank_as_their_names_say() {
+        let stiff = |start: &Start| {
+            let mut design = Design::default();
+            start.put_into(&mut design);
+            let table = compare(1.0, 1.0, &design, &Materials::built_in());
+            let row = table.rows.iter().find(|row| row.family == start.material).unwrap().clone();
+            row.rigidity_along_n_mm.min(row.rigidity_around_n_mm)
+        };
+        let [hold, deflect, cushion] = [0, 1, 2].map(|i| stiff(&STARTS[i]));
+        assert!(deflect > hold && hold > 10.0 * cushion, "{hold} {deflect} {cushion}");
+    }
+}

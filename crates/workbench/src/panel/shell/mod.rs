@@ -1,0 +1,221 @@
+//! The shell step: wall, rim, ribs, vents, fittings, number.
+
+mod items;
+
+use bevy_egui::egui::Ui;
+use engine::STARTS;
+use locker::DesignFile;
+use shell::limits::{self, Limit};
+use shell::{RibLayout, Ribs, VentKind, Vents};
+
+use super::Desk;
+use crate::look::icons::Icon;
+use crate::look::{self, Setting};
+use crate::shaping::{Home, home, words};
+
+/// Shows the panel.
+pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
+    look::title(ui, "Shell");
+    let Some(design) = desk.bench.session.design().cloned() else {
+        look::remark(ui, "Open a scan first.");
+        return;
+    };
+    let derived = desk.bench.session.derived();
+    let told = derived.problem().map(|problem| (home(problem), words(problem)));
+    if let Some((Home::Top, words)) = &told {
+        look::problem(ui, words);
+    }
+    if derived.zone.value().is_none() && told.is_none() {
+        look::remark(ui, "Paint the zone first; the shell follows as soon as there is one.");
+    }
+    starts(ui, desk, &design);
+    let mut panel = Panel { desk, design: &design, told: told.as_ref() };
+    wall(ui, &mut panel);
+    rim(ui, &mut panel);
+    ribs(ui, &mut panel);
+    vents(ui, &mut panel);
+    items::show(ui, &mut panel);
+}
+
+/// The panel with the design as it was at the start of the frame.
+struct Panel<'a, 'b> {
+    desk: &'a mut Desk<'b>,
+    design: &'a DesignFile,
+    told: Option<&'a (Home, String)>,
+}
+
+impl Panel<'_, '_> {
+    /// What is wrong at a setting.
+    fn wrong(&self, field: &str) -> Option<&str> {
+        self.told.filter(|(home, _)| matches!(home, Home::Setting(of) if *of == field)).map(|(_, words)| words.as_str())
+    }
+
+    /// A slider of a number within its limits, `most` lower where another setting says so.
+    fn number(
+        &mut self,
+        ui: &mut Ui,
+        name: &str,
+        limit: &Limit,
+        ends: [f32; 2],
+        value: f32,
+        set: impl FnOnce(&mut shell::Design, f32),
+    ) {
+        let [least, most] = [limit.least.max(ends[0]), limit.most.min(ends[1])];
+        let mut new = value;
+        let moved =
+            Setting::new(name, "mm", least..=most.max(least)).problem(self.wrong(limit.field)).show(ui, &mut new);
+        let label = name.to_lowercase();
+        if moved.changed {
+            self.desk.bench.session.edit_live(&label, |design| set(&mut design.shell, new));
+        }
+        if moved.let_go {
+            self.desk.bench.session.settle();
+        }
+    }
+
+    fn edit(&mut self, label: &str, change: impl FnOnce(&mut shell::Design)) {
+        self.desk.bench.session.edit(label, |design| change(&mut design.shell));
+    }
+}
+
+const FREE: [f32; 2] = [f32::NEG_INFINITY, f32::INFINITY];
+
+/// Starting points by purpose and by body site.
+fn starts(ui: &mut Ui, desk: &mut Desk<'_>, design: &DesignFile) {
+    look::section(ui, "Start from");
+    ui.horizontal_wrapped(|ui| {
+        for start in STARTS {
+            if look::button(ui, None, start.name).clicked() {
+                desk.bench.session.edit(&format!("start: {}", start.name.to_lowercase()), |design| {
+                    start.put_into(&mut design.shell);
+                    design.material = start.material;
+                });
+            }
+        }
+        let site = print::words::site(design.site);
+        if look::button(ui, None, &format!("Usual for the {site}")).clicked() {
+            desk.bench.session.edit("start: body site", |design| {
+                let usual = engine::shell_for(design.site);
+                let (fittings, marks) = (design.shell.fittings.clone(), design.shell.marks.clone());
+                design.shell = shell::Design { fittings, marks, ..usual };
+            });
+        }
+    });
+    look::remark(ui, "Starting points by common practice, not rules; straps and numbers stay.");
+}
+
+fn wall(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
+    look::section(ui, "Wall");
+    let shell = &panel.design.shell;
+    panel.number(ui, "Wall", &limits::THICKNESS, FREE, shell.thickness_mm, |shell, mm| {
+        shell.thickness_mm = mm;
+        shell.rim.round_mm = shell.rim.round_mm.min(limits::most_round_mm(shell));
+    });
+    panel.number(ui, "Gap to the skin", &limits::GAP, FREE, shell.gap_mm, |shell, mm| shell.gap_mm = mm);
+}
+
+fn rim(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
+    look::section(ui, "Rim");
+    let shell = &panel.design.shell;
+    let full = [0.0, limits::most_round_mm(shell)];
+    panel.number(ui, "Rounding", &limits::ROUND, full, shell.rim.round_mm, |shell, mm| shell.rim.round_mm = mm);
+    panel
+        .number(ui, "Lift off the skin", &limits::FLARE, FREE, shell.rim.flare_mm, |shell, mm| shell.rim.flare_mm = mm);
+    panel.number(ui, "Lifted over", &limits::FLARE_WIDTH, FREE, shell.rim.flare_width_mm, |shell, mm| {
+        shell.rim.flare_width_mm = mm;
+    });
+}
+
+fn ribs(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
+    look::section(ui, "Ribs");
+    let now = panel.design.shell.ribs;
+    let mut layout = now.map(|ribs| ribs.layout);
+    let layouts = [
+        (None, "None"),
+        (Some(RibLayout::Along), "Along"),
+        (Some(RibLayout::Around), "Around"),
+        (Some(RibLayout::Crossed), "Crossed"),
+        (Some(RibLayout::Branching), "Branching"),
+    ];
+    if look::choice(ui, &mut layout, &layouts) {
+        let usual = Ribs { layout: RibLayout::Along, height_mm: 1.8, width_mm: 5.0, spacing_mm: 34.0 };
+        panel.edit("ribs", |shell| shell.ribs = layout.map(|layout| Ribs { layout, ..shell.ribs.unwrap_or(usual) }));
+    }
+    if let Some(wrong) = panel.wrong("ribs.layout") {
+        look::problem(ui, wrong);
+    }
+    let Some(ribs) = now else { return };
+    let set = |change: fn(&mut Ribs, f32)| {
+        move |shell: &mut shell::Design, mm: f32| {
+            if let Some(ribs) = &mut shell.ribs {
+                change(ribs, mm);
+            }
+        }
+    };
+    panel.number(ui, "Rib height", &limits::RIB_HEIGHT, FREE, ribs.height_mm, set(|ribs, mm| ribs.height_mm = mm));
+    panel.number(
+        ui,
+        "Rib width",
+        &limits::RIB_WIDTH,
+        FREE,
+        ribs.width_mm,
+        set(|ribs, mm| {
+            ribs.width_mm = mm;
+            ribs.spacing_mm = ribs.spacing_mm.max(limits::least_rib_spacing_mm(ribs));
+        }),
+    );
+    let ends = [limits::least_rib_spacing_mm(&ribs), 80.0_f32.max(ribs.spacing_mm)];
+    panel.number(ui, "Rib spacing", &limits::RIB_SPACING, ends, ribs.spacing_mm, set(|ribs, mm| ribs.spacing_mm = mm));
+}
+
+fn vents(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
+    look::section(ui, "Vents");
+    let now = panel.design.shell.vents;
+    let mut kind = now.map(|vents| vents.kind);
+    let kinds = [
+        (None, "None"),
+        (Some(VentKind::Round), "Round"),
+        (Some(VentKind::Slot), "Slots"),
+        (Some(VentKind::Honeycomb), "Honeycomb"),
+        (Some(VentKind::Cells), "Free cells"),
+    ];
+    if look::choice(ui, &mut kind, &kinds) {
+        let usual = Vents { kind: VentKind::Round, size_mm: 6.0, ligament_mm: 3.0, rim_distance_mm: 7.0, seed: 1 };
+        panel.edit("vents", |shell| shell.vents = kind.map(|kind| Vents { kind, ..shell.vents.unwrap_or(usual) }));
+    }
+    if let Some(wrong) = panel.wrong("vents.kind") {
+        look::problem(ui, wrong);
+    }
+    let Some(vents) = now else { return };
+    let set = |change: fn(&mut Vents, f32)| {
+        move |shell: &mut shell::Design, mm: f32| {
+            if let Some(vents) = &mut shell.vents {
+                change(vents, mm);
+            }
+        }
+    };
+    panel.number(ui, "Vent width", &limits::VENT_SIZE, FREE, vents.size_mm, set(|v, mm| v.size_mm = mm));
+    panel.number(
+        ui,
+        "Wall between vents",
+        &limits::VENT_LIGAMENT,
+        FREE,
+        vents.ligament_mm,
+        set(|v, mm| v.ligament_mm = mm),
+    );
+    panel.number(
+        ui,
+        "Vents to the rim",
+        &limits::VENT_RIM_DISTANCE,
+        FREE,
+        vents.rim_distance_mm,
+        set(|v, mm| v.rim_distance_mm = mm),
+    );
+    if vents.kind == VentKind::Cells && look::button(ui, Some(Icon::Shuffle), "Another arrangement").clicked() {
+        panel.edit("another arrangement", |shell| {
+            if let Some(vents) = &mut shell.vents {
+                vents.seed = vents.seed.wrapping_add(1);
+            }
+        });
+    }
+}

@@ -1,0 +1,176 @@
+//! Shading of the limb that lets bony points be seen from every side: what stands out over a smoothed skin is lighter,
+//! hollows are darker, whatever the light.
+
+use std::sync::Arc;
+
+use bevy::prelude::*;
+use mesh::{Job, Surface};
+use rayon::prelude::*;
+use session::{Outcome, Task};
+
+use crate::bench::Bench;
+
+/// Width of the smoothing, standard deviation, mm: wider than the crest of a shin, narrower than a calf.
+const WIDTH_MM: f64 = 6.0;
+/// Most rounds of smoothing: enough for that width on points 1 mm apart, and bounded on finer scans.
+const MOST_ROUNDS: usize = 150;
+/// Part of the way that a point goes to the middle of its neighbours in a round.
+const STEP: f64 = 0.5;
+/// What stands out by this much has the full effect, mm.
+const FULL_MM: f32 = 1.0;
+/// The full effect: lighter or darker by this share.
+const MOST: f32 = 0.24;
+
+/// The shading of the limb on the stage.
+#[derive(Resource, Default)]
+pub struct Shade {
+    /// Serial of the limb it was asked for.
+    asked: u64,
+    task: Task<Option<Vec<f32>>>,
+    /// Factor of each vertex; empty until it is known.
+    pub factors: Arc<Vec<f32>>,
+    /// Grows with every new shading.
+    pub serial: u64,
+}
+
+/// Asks for the shading of a new limb, and takes it when it is done.
+pub fn follow(bench: Res<Bench>, mut shade: ResMut<Shade>) {
+    let limb = &bench.session.derived().limb;
+    let shade = shade.bypass_change_detection();
+    if limb.serial() != shade.asked {
+        shade.asked = limb.serial();
+        shade.factors = Arc::default();
+        shade.serial += 1;
+        match limb.value() {
+            Some(limb) => {
+                let limb = Arc::clone(limb);
+                shade.task.start(move |job| factors(&limb.skin, job));
+            }
+            None => shade.task.cancel(),
+        }
+    }
+    if let Some(Outcome::Done(Some(factors))) = shade.task.take() {
+        shade.factors = Arc::new(factors);
+        shade.serial += 1;
+    }
+}
+
+/// How much lighter or darker each vertex is; none where the work was stopped.
+fn factors(skin: &Surface, job: &Job) -> Option<Vec<f32>> {
+    let heights = heights_mm(skin, job)?;
+    let mut sorted = heights.clone();
+    let middle = sorted.len() / 2;
+    // The skin of a limb is round, so that all of it stands out a little over its smoothed self.
+    let usual = (!sorted.is_empty()).then(|| *sorted.select_nth_unstable_by(middle, f32::total_cmp).1).unwrap_or(0.0);
+    Some(heights.into_iter().map(|h| 1.0 + MOST * ((h - usual) / FULL_MM).clamp(-1.0, 1.0)).collect())
+}
+
+/// How far each vertex stands out over the smoothed skin, mm.
+///
+/// A round moves each point by λ of the way to the middle of its neighbours; at a mean edge e that adds λ e²/2 to the
+/// variance in each direction of the skin, so `n = 2 σ² / (λ e²)` rounds smooth by σ. Points of the border stay.
+fn heights_mm(skin: &Surface, job: &Job) -> Option<Vec<f32>> {
+    let mesh = skin.mesh();
+    let count = mesh.points.len();
+    // Neighbours in one list, each vertex's from its own start on.
+    let mut pairs: Vec<(u32, u32)> = mesh
+        .triangles
+        .par_iter()
+        .flat_map_iter(|[a, b, c]| [(*a, *b), (*b, *a), (*b, *c), (*c, *b), (*c, *a), (*a, *c)])
+        .collect();
+    pairs.par_sort_unstable();
+    let edges = pairs.len().max(1) as f64;
+    let length2 = |(a, b): &(u32, u32)| f64::from((mesh.points[*a as usize] - mesh.points[*b as usize]).norm_squared());
+    let edge2 = pairs.iter().map(length2).sum::<f64>() / edges;
+    // A pair that one triangle alone holds is a border.
+    let mut starts = vec![0_usize; count + 1];
+    let mut border = vec![false; count];
+    let mut neighbours = Vec::with_capacity(pairs.len() / 2);
+    for run in pairs.chunk_by(|p, q| p == q) {
+        let (a, b) = run[0];
+        if run.len() == 1 {
+            border[a as usize] = true;
+        }
+        neighbours.push(b);
+        starts[a as usize + 1] = neighbours.len();
+    }
+    for v in 0..count {
+        starts[v + 1] = starts[v + 1].max(starts[v]);
+    }
+    job.check().ok()?;
+    let rounds = (2.0 * WIDTH_MM * WIDTH_MM / (STEP * edge2.max(1e-6))).round() as usize;
+    let mut now = mesh.points.clone();
+    let mut next = now.clone();
+    for _ in 0..rounds.clamp(1, MOST_ROUNDS) {
+        job.check().ok()?;
+        next.par_iter_mut().enumerate().with_min_len(4096).for_each(|(v, next)| {
+            let of = &neighbours[starts[v]..starts[v + 1]];
+            *next = now[v];
+            if !of.is_empty() && !border[v] {
+                let sum: nalgebra::Vector3<f32> = of.iter().map(|n| now[*n as usize] - now[v]).sum();
+                *next += sum * (STEP as f32 / of.len() as f32);
+            }
+        });
+        std::mem::swap(&mut now, &mut next);
+    }
+    let normals = skin.vertex_normals();
+    Some((0..count).map(|v| (mesh.points[v] - now[v]).dot(&normals[v])).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use mesh::Mesh;
+    use nalgebra::Point3;
+
+    /// A sheet of 1 mm squares cut alternately, with waves along x.
+    fn waves(length_mm: f32, high_mm: f32) -> Surface {
+        let side = 161_u32;
+        let points = (0..side * side)
+            .map(|i| {
+                let x = (i % side) as f32;
+                Point3::new(x, (i / side) as f32, high_mm * (std::f32::consts::TAU * x / length_mm).cos())
+            })
+            .collect();
+        let triangles = (0..(side - 1) * (side - 1))
+            .flat_map(|i| {
+                let (x, y) = (i % (side - 1), i / (side - 1));
+                let a = y * side + x;
+                if (x + y) % 2 == 0 {
+                    [[a, a + 1, a + side + 1], [a, a + side + 1, a + side]]
+                } else {
+                    [[a, a + 1, a + side], [a + 1, a + side + 1, a + side]]
+                }
+            })
+            .collect();
+        Surface::new(Mesh::new(points, triangles))
+    }
+
+    /// A wave of wavelength L that is smoothed by σ keeps exp(−(2πσ/L)²/2) of its height, so it stands out by the rest
+    /// (diffusion of a cosine).
+    #[test]
+    fn a_wave_stands_out_by_what_smoothing_takes_from_it() {
+        for length in [40.0_f32, 80.0] {
+            let skin = waves(length, 0.5);
+            let heights = heights_mm(&skin, &Job::silent()).unwrap();
+            let crest = (80 * 161 + 80) as usize;
+            let kept = (-0.5 * (std::f64::consts::TAU * WIDTH_MM / f64::from(length)).powi(2)).exp();
+            let expected = 0.5 * (1.0 - kept) as f32;
+            assert!((heights[crest] / expected - 1.0).abs() < 0.12, "{length}: {} {expected}", heights[crest]);
+        }
+    }
+
+    #[test]
+    fn crests_are_lighter_hollows_darker_and_flat_skin_is_as_it_is() {
+        // 1.5 mm of 40 mm long waves stand out by 0.5 mm, half of the full effect.
+        let skin = waves(40.0, 1.5);
+        let factors = factors(&skin, &Job::silent()).unwrap();
+        let at = |x: usize| factors[80 * 161 + x];
+        assert!(at(80) > 1.05 && at(60) < 0.95, "{} {}", at(80), at(60));
+        let flat = super::factors(&waves(40.0, 0.0), &Job::silent()).unwrap();
+        assert!(flat.iter().all(|f| (f - 1.0).abs() < 1e-3));
+        let stopped = Job::silent();
+        stopped.cancel();
+        assert_eq!(super::factors(&skin, &stopped), None);
+    }
+}
