@@ -58,7 +58,7 @@ pub fn new_fittings(site: BodySite, design: &Design) -> [FittingKind; 5] {
         FittingKind::HookAndLoopSeat {
             length_mm: 50.0,
             width_mm: 25.0,
-            depth_mm: limits::most_sunk_mm(design).min(0.8).max(limits::SEAT_DEPTH.least),
+            depth_mm: limits::most_sunk_mm(design).clamp(limits::SEAT_DEPTH.least, 0.8),
         },
     ]
 }

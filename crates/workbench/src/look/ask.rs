@@ -27,15 +27,30 @@ pub fn title(ui: &mut Ui, text: &str) {
 
 /// Begins a part of a panel: its name, with a thin rule to the edge.
 pub fn section(ui: &mut Ui, text: &str) {
+    headed(ui, None, text);
+}
+
+/// As [`section`], with a sign before the name.
+pub fn section_with_sign(ui: &mut Ui, icon: Icon, text: &str) {
+    headed(ui, Some(icon), text);
+}
+
+fn headed(ui: &mut Ui, icon: Option<Icon>, text: &str) {
     ui.add_space(12.0);
     let colours = palette(ui.ctx());
     let font = strong(TextStyle::Body.resolve(ui.style()).size);
     let galley = ui.painter().layout_no_wrap(text.to_owned(), font, colours.ink);
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), galley.size().y + 4.0), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(WidgetType::Label, true, text));
-    let from = rect.left() + galley.size().x + 10.0;
+    let mut left = rect.left();
+    if let Some(icon) = icon {
+        let field = Rect::from_min_size(pos2(left, rect.center().y - 0.5 * SIGN), Vec2::splat(SIGN));
+        icon.paint(ui.painter(), field, colours.faint_ink);
+        left += SIGN + 7.0;
+    }
+    let from = left + galley.size().x + 10.0;
     ui.painter().hline(from..=rect.right(), rect.center().y + 1.0, Stroke::new(1.0, colours.line));
-    ui.painter().galley(pos2(rect.left(), rect.center().y - 0.5 * galley.size().y), galley, colours.ink);
+    ui.painter().galley(pos2(left, rect.center().y - 0.5 * galley.size().y), galley, colours.ink);
 }
 
 /// Lesser text, wrapped.
@@ -305,7 +320,7 @@ mod tests {
 
     #[test]
     fn choices_go_into_as_few_even_rows_as_fit() {
-        assert_eq!(rows(&[50.0; 4], 300.0), [0..4]);
+        assert_eq!(rows(&[50.0; 4], 300.0), vec![0..4; 1]);
         assert_eq!(rows(&[80.0; 4], 300.0), [0..2, 2..4]);
         assert_eq!(rows(&[80.0; 7], 300.0), [0..3, 3..6, 6..7]);
         assert_eq!(rows(&[400.0, 20.0], 300.0), [0..1, 1..2]);

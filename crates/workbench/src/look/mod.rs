@@ -16,8 +16,8 @@ mod theme;
 use bevy_egui::egui::{FontFamily, RichText};
 
 pub use ask::{
-    Bar, bars, button, caption, choice, choice_with_signs, figure, primary, problem, remark, section, sign, switch,
-    title, tool, wide_button,
+    Bar, bars, button, caption, choice, choice_with_signs, figure, primary, problem, remark, section,
+    section_with_sign, sign, switch, title, tool, wide_button,
 };
 pub use path::steps;
 pub use settings::settings;

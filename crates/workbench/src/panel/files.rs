@@ -5,7 +5,8 @@ use bevy_egui::egui::Ui;
 use super::Desk;
 use crate::actions::Action;
 use crate::files::{Next, Purpose};
-use crate::look::{bold, primary, remark, section};
+use crate::look::icons::Icon;
+use crate::look::{bold, primary, remark, section, section_with_sign};
 
 /// Everything to begin with, where nothing is open yet.
 pub fn start(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -61,7 +62,7 @@ pub fn recent(ui: &mut Ui, desk: &mut Desk<'_>) {
 
 /// The folder where the scanner saves.
 pub fn watched(ui: &mut Ui, desk: &mut Desk<'_>) {
-    section(ui, "Folder of the scanner");
+    section_with_sign(ui, Icon::Watch, "Folder of the scanner");
     match desk.bench.session.preferences.watched_folder.clone() {
         Some(folder) => {
             ui.label(format!("New scans in {} are offered as they arrive.", folder.display()));

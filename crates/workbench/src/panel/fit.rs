@@ -51,7 +51,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         }
         None => look::remark(ui, "Being measured…"),
     }
-    look::section(ui, "Cut across");
+    look::section_with_sign(ui, Icon::Cut, "Cut across");
     look::switch(ui, &mut looking.cut, "Cut limb and shell open");
     if let Some((low, high)) = looking.range_mm {
         let mut above = looking.plane_mm - low;

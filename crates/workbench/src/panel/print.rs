@@ -8,7 +8,8 @@ use super::Desk;
 use crate::actions::Action;
 use crate::bench::Bench;
 use crate::files::Purpose;
-use crate::look::{bold, figure, primary, problem, remark, section, title};
+use crate::look::icons::Icon;
+use crate::look::{bold, button, figure, primary, problem, remark, section, title};
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -105,7 +106,7 @@ fn on_bed(laid: &OnBed) -> String {
 
 fn save_buttons(ui: &mut Ui, desk: &mut Desk<'_>, current: bool) {
     let busy = desk.bench.session.is_exporting();
-    if ui.add_enabled_ui(!busy, |ui| primary(ui, None, "Save print files…")).inner.clicked() {
+    if ui.add_enabled_ui(!busy, |ui| primary(ui, Some(Icon::Save), "Save print files…")).inner.clicked() {
         desk.asked.0.push(Action::Export);
     }
     if busy {
@@ -118,7 +119,7 @@ fn save_buttons(ui: &mut Ui, desk: &mut Desk<'_>, current: bool) {
     for file in &report.files {
         ui.label(&file.name).on_hover_text(file.what);
     }
-    if ui.button("Open the folder").clicked() {
+    if button(ui, Some(Icon::Folder), "Open the folder").clicked() {
         desk.asked.0.push(Action::OpenFolder);
     }
 }

@@ -8,7 +8,7 @@ use session::crop::Ends;
 use super::Desk;
 use crate::actions::Action;
 use crate::look::icons::Icon;
-use crate::look::{Setting, choice, problem, remark, section, switch, title, wide_button};
+use crate::look::{Setting, choice, problem, remark, section, section_with_sign, switch, title, wide_button};
 
 /// Least length of limb that cutting leaves, mm.
 const LEAST_LEFT_MM: f32 = 30.0;
@@ -164,7 +164,7 @@ fn left_alone(ui: &mut Ui, desk: &mut Desk<'_>) {
 
 /// Two sliders that cut the ends off.
 fn ends(ui: &mut Ui, desk: &mut Desk<'_>) {
-    section(ui, "Cut the ends off");
+    section_with_sign(ui, Icon::Crop, "Cut the ends off");
     let session = &mut desk.bench.session;
     let (Some(design), Some(limb)) = (session.design(), session.derived().limb.value()) else { return };
     let placement = design.placement;

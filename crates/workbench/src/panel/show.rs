@@ -10,6 +10,7 @@ use super::Desk;
 use crate::actions::Action;
 use crate::bench::Bench;
 use crate::files::Purpose;
+use crate::look::icons::Icon;
 use crate::look::{button, choice, problem, remark, section, switch, title};
 use crate::stage::LONGEST;
 
@@ -44,10 +45,10 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     if button(ui, None, "Put the panels away (H)").clicked() {
         desk.asked.0.push(Action::CleanStage);
     }
-    if button(ui, None, "Save a picture, 10 × 15 cm…").clicked() {
+    if button(ui, Some(Icon::Picture), "Save a picture, 10 × 15 cm…").clicked() {
         desk.asked.0.push(Action::SavePicture);
     }
-    if button(ui, None, "Save a short turn…").clicked() {
+    if button(ui, Some(Icon::Turntable), "Save a short turn…").clicked() {
         desk.asked.0.push(Action::SaveTurn);
     }
     section(ui, "Colour");

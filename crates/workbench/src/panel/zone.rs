@@ -8,7 +8,9 @@ use zone::{ExtraRegion, RegionKind, Source};
 use super::Desk;
 use crate::actions::Action;
 use crate::look::icons::Icon;
-use crate::look::{Setting, choice_with_signs, figure, primary, problem, remark, section, sign, title, tool};
+use crate::look::{
+    Setting, choice_with_signs, figure, primary, problem, remark, section, section_with_sign, sign, title, tool,
+};
 use crate::mark::{self, Aim, kind_name};
 use crate::stage::{Pattern, pattern};
 use crate::view::Tool;
@@ -211,7 +213,7 @@ fn swatch(ui: &mut Ui, pattern: Pattern, letter: &str) {
 }
 
 fn edge(ui: &mut Ui, desk: &mut Desk<'_>) {
-    section(ui, "Edge");
+    section_with_sign(ui, Icon::Smooth, "Edge");
     let Some(design) = desk.bench.session.design() else { return };
     let (mut grow_mm, mut smooth_mm) = (design.zone.grow_mm, design.zone.smooth_mm);
     let moved = Setting::new("Grow or shrink", "mm", -30.0..=60.0).step(0.5).show(ui, &mut grow_mm);

@@ -68,6 +68,7 @@ impl Brush {
 }
 
 /// Paints while the button is held.
+#[allow(clippy::too_many_arguments)]
 pub fn paint(
     mut stroke: ResMut<Stroke>,
     mut shown: ResMut<LimbOnStage>,

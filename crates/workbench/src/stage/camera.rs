@@ -72,6 +72,7 @@ pub fn light(mut commands: Commands) {
 }
 
 /// Turns and moves the camera by mouse and keys, and brings a new limb into sight.
+#[allow(clippy::too_many_arguments)]
 pub fn turn(
     buttons: Res<ButtonInput<MouseButton>>,
     keys: Res<ButtonInput<KeyCode>>,

@@ -32,6 +32,7 @@ pub struct Lines {
 #[derive(Default)]
 pub struct Ways {
     limb: u64,
+    #[allow(clippy::type_complexity)]
     known: Vec<(Point3<f32>, Point3<f32>, Vec<Point3<f32>>, bool)>,
 }
 
@@ -58,6 +59,7 @@ impl Ways {
 }
 
 /// Draws the lines anew where they differ.
+#[allow(clippy::too_many_arguments)]
 pub fn draw(
     mut commands: Commands,
     mut meshes: ResMut<Assets<Mesh>>,

@@ -49,11 +49,14 @@ pub fn look_inside(bench: Res<Bench>, mut view: ResMut<View>, mut camera: Single
     camera.up = 0.15;
 }
 
+/// What the plane cuts.
+type CanBeCut = Or<(With<LimbPart>, With<ShellOnStage>)>;
+
 /// Hides what is above the plane.
 pub fn cut(
     mut commands: Commands,
     view: Res<View>,
-    things: Query<(Entity, &Mesh3d, Option<&CutOpen>), Or<(With<LimbPart>, With<ShellOnStage>)>>,
+    things: Query<(Entity, &Mesh3d, Option<&CutOpen>), CanBeCut>,
     mut meshes: ResMut<Assets<Mesh>>,
 ) {
     let looks = view.step == Step::Fit && view.looking.cut;

@@ -61,7 +61,7 @@ fn factors(skin: &Surface, job: &Job) -> Option<Vec<f32>> {
     let mut sorted = heights.clone();
     let middle = sorted.len() / 2;
     // The skin of a limb is round, so that all of it stands out a little over its smoothed self.
-    let usual = (!sorted.is_empty()).then(|| *sorted.select_nth_unstable_by(middle, f32::total_cmp).1).unwrap_or(0.0);
+    let usual = if sorted.is_empty() { 0.0 } else { *sorted.select_nth_unstable_by(middle, f32::total_cmp).1 };
     Some(heights.into_iter().map(|h| 1.0 + MOST * ((h - usual) / FULL_MM).clamp(-1.0, 1.0)).collect())
 }
 

@@ -266,8 +266,8 @@ mod tests {
         shown.dab(Target::Zone, None, &near(&skin, [40.0, 40.0], 12.0), 12.0, false);
         let sent = shown.take_changed(&skin, usize::MAX);
         assert!(!sent.is_empty() && sent.len() < shown.patches().len() / 2, "{} of {}", sent.len(), whole.len());
-        for i in 0..whole.len() {
-            let changed = shown.colours(&skin, i) != whole[i];
+        for (i, before) in whole.iter().enumerate() {
+            let changed = shown.colours(&skin, i) != *before;
             assert_eq!(changed, sent.iter().any(|(k, _)| *k == i), "patch {i}");
         }
         shown.dab(Target::Zone, None, &near(&skin, [40.0, 40.0], 12.0), 12.0, false);

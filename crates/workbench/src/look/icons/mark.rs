@@ -61,41 +61,9 @@ pub(super) fn smooth(pen: &Pen<'_>) {
     pen.curve(&[[3.0, 17.0], [8.0, 15.2], [12.0, 16.5], [16.0, 17.6], [21.0, 16.0]]);
 }
 
-pub(super) fn grow(pen: &Pen<'_>) {
-    pen.circle(12.0, 12.0, 3.4);
-    for [x, y] in [[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]] {
-        pen.line(&[[12.0 + 5.5 * x, 12.0 + 5.5 * y], [12.0 + 9.5 * x, 12.0 + 9.5 * y]]);
-        let (tip, side) = ([12.0 + 9.5 * x, 12.0 + 9.5 * y], 2.2);
-        pen.line(&[
-            [tip[0] - side * x + side * y, tip[1] - side * y + side * x],
-            tip,
-            [tip[0] - side * x - side * y, tip[1] - side * y - side * x],
-        ]);
-    }
-}
-
-pub(super) fn shrink(pen: &Pen<'_>) {
-    for [x, y] in [[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]] {
-        let (tip, side) = ([12.0 + 3.5 * x, 12.0 + 3.5 * y], 2.2);
-        pen.line(&[[12.0 + 9.5 * x, 12.0 + 9.5 * y], tip]);
-        pen.line(&[
-            [tip[0] + side * x + side * y, tip[1] + side * y + side * x],
-            tip,
-            [tip[0] + side * x - side * y, tip[1] + side * y - side * x],
-        ]);
-    }
-    pen.dot(12.0, 12.0, 1.1);
-}
-
 pub(super) fn crop(pen: &Pen<'_>) {
     pen.line(&[[8.0, 3.0], [7.5, 21.0]]);
     pen.line(&[[16.0, 3.0], [17.0, 21.0]]);
     pen.dashes([2.5, 8.0], [21.5, 8.0], 5);
     pen.dashes([2.5, 16.5], [21.5, 16.5], 5);
-}
-
-pub(super) fn mirror(pen: &Pen<'_>) {
-    pen.dashes([12.0, 3.0], [12.0, 21.0], 5);
-    pen.ring(&[[9.0, 6.5], [9.0, 17.5], [3.0, 17.5]]);
-    pen.full(&[[15.0, 6.5], [21.0, 17.5], [15.0, 17.5]]);
 }

@@ -71,14 +71,8 @@ pub enum Icon {
     Number,
     /// Smooth the edge.
     Smooth,
-    /// Grow.
-    Grow,
-    /// Shrink.
-    Shrink,
     /// Crop the scan.
     Crop,
-    /// Mirror it.
-    Mirror,
     /// Watch a folder.
     Watch,
     /// Cut across the limb.
@@ -94,49 +88,6 @@ pub enum Icon {
 }
 
 impl Icon {
-    /// All of them.
-    pub const ALL: [Self; 39] = [
-        Self::Open,
-        Self::Save,
-        Self::Undo,
-        Self::Redo,
-        Self::Stop,
-        Self::Keys,
-        Self::Settings,
-        Self::Add,
-        Self::Remove,
-        Self::Done,
-        Self::Wrong,
-        Self::Paint,
-        Self::Erase,
-        Self::Outline,
-        Self::Turn,
-        Self::PenLine,
-        Self::Relief,
-        Self::Reinforcement,
-        Self::KeepClear,
-        Self::Strap,
-        Self::Lace,
-        Self::Tie,
-        Self::Stitch,
-        Self::Seat,
-        Self::Vent,
-        Self::Rib,
-        Self::Rim,
-        Self::Number,
-        Self::Smooth,
-        Self::Grow,
-        Self::Shrink,
-        Self::Crop,
-        Self::Mirror,
-        Self::Watch,
-        Self::Cut,
-        Self::Picture,
-        Self::Turntable,
-        Self::Folder,
-        Self::Shuffle,
-    ];
-
     /// Draws it into the largest square in the middle of `field`.
     pub fn paint(self, painter: &Painter, field: Rect, ink: Color32) {
         let pen = Pen::new(painter, field, ink);
@@ -166,10 +117,7 @@ impl Icon {
             Self::Reinforcement => mark::reinforcement(&pen),
             Self::KeepClear => mark::keep_clear(&pen),
             Self::Smooth => mark::smooth(&pen),
-            Self::Grow => mark::grow(&pen),
-            Self::Shrink => mark::shrink(&pen),
             Self::Crop => mark::crop(&pen),
-            Self::Mirror => mark::mirror(&pen),
             Self::Strap => guard::strap(&pen),
             Self::Lace => guard::lace(&pen),
             Self::Tie => guard::tie(&pen),

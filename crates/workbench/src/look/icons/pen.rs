@@ -86,12 +86,6 @@ impl<'a> Pen<'a> {
         }
     }
 
-    /// A filled shape that bulges outwards everywhere.
-    pub fn full(&self, points: &[[f32; 2]]) {
-        let points: Vec<Pos2> = points.iter().map(|[x, y]| self.at(*x, *y)).collect();
-        self.painter.add(Shape::convex_polygon(points, self.stroke.color, Stroke::NONE));
-    }
-
     /// A smooth line through points, by Catmull and Rom's curve.
     pub fn curve(&self, points: &[[f32; 2]]) {
         let last = points.len().saturating_sub(1);

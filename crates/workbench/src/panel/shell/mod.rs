@@ -115,7 +115,7 @@ fn wall(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
 }
 
 fn rim(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
-    look::section(ui, "Rim");
+    look::section_with_sign(ui, Icon::Rim, "Rim");
     let shell = &panel.design.shell;
     let full = [0.0, limits::most_round_mm(shell)];
     panel.number(ui, "Rounding", &limits::ROUND, full, shell.rim.round_mm, |shell, mm| shell.rim.round_mm = mm);
@@ -127,7 +127,7 @@ fn rim(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
 }
 
 fn ribs(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
-    look::section(ui, "Ribs");
+    look::section_with_sign(ui, Icon::Rib, "Ribs");
     let now = panel.design.shell.ribs;
     let mut layout = now.map(|ribs| ribs.layout);
     let layouts = [
@@ -169,7 +169,7 @@ fn ribs(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
 }
 
 fn vents(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
-    look::section(ui, "Vents");
+    look::section_with_sign(ui, Icon::Vent, "Vents");
     let now = panel.design.shell.vents;
     let mut kind = now.map(|vents| vents.kind);
     let kinds = [

@@ -71,6 +71,7 @@ pub fn clear_stage(
 }
 
 /// Dresses the best shell there is, at the show step.
+#[allow(clippy::too_many_arguments)]
 pub fn dress(
     mut commands: Commands,
     bench: Res<Bench>,
