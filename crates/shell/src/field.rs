@@ -1,6 +1,6 @@
 //! The shell as a function of space: the profile carried over the skin.
 
-use mesh::{Hit, Surface};
+use mesh::{Hit, NONE, Surface};
 use nalgebra::{Point3, Vector3, Vector4};
 use rayon::prelude::*;
 use zone::Zone;
@@ -18,8 +18,10 @@ const CUT_REACH_MM: f32 = 0.5;
 const SMOOTH_MM: f32 = 4.0;
 /// Most rounds of that averaging.
 const MOST_ROUNDS: usize = 40;
-/// Steps towards the foot of a point along smooth normals.
+/// Steps towards the foot of a point along smooth normals, once in its triangle.
 const FOOT_STEPS: usize = 2;
+/// Most triangles walked over to the foot, and steps within the last.
+const WALK_STEPS: usize = 12;
 /// A foot is sought no farther than this from the nearest point, mm.
 const FOOT_REACH_MM: f32 = 2.0;
 
@@ -94,40 +96,62 @@ impl<'a> Field<'a> {
         (wall.signed_distance(edge, height), hit.triangle)
     }
 
-    /// The skin point whose smooth normal goes through `p`, sought from its nearest point `hit` and written in the same
-    /// triangle's weights, which may leave 0..=1 a little.
+    /// The skin point whose smooth normal goes through `p`, sought from its nearest point `hit` over the triangles
+    /// between them. At an open end of the skin its weights may leave 0..=1 a little.
     ///
     /// Nearest points crowd on the creases between triangles, more so the rougher the scan: lines drawn by them waver
-    /// where the face above does not. The height above the skin is not touched by this.
+    /// where the face above does not. Over a hollow they jump from one side to the other; this meets between them.
+    /// The height above the skin is not touched by it.
     fn foot(&self, p: &Point3<f32>, hit: &Hit) -> Hit {
-        let corners = self.skin.mesh().triangles[hit.triangle as usize];
-        let [a, b, c] = corners.map(|v| self.skin.mesh().points[v as usize]);
-        let (ab, ac) = (b - a, c - a);
-        let (e, f, g) = (ab.norm_squared(), ab.dot(&ac), ac.norm_squared());
-        let det = e * g - f * f;
-        if det <= 1e-6 * e * g {
-            return *hit;
-        }
+        let mesh = self.skin.mesh();
         let mut foot = *hit;
-        for _ in 0..FOOT_STEPS {
+        let mut settled = 0;
+        for _ in 0..WALK_STEPS {
+            let corners = mesh.triangles[foot.triangle as usize];
+            let [a, b, c] = corners.map(|v| mesh.points[v as usize]);
+            let (ab, ac) = (b - a, c - a);
+            let (e, f, g) = (ab.norm_squared(), ab.dot(&ac), ac.norm_squared());
+            let det = e * g - f * f;
             let [u, v, w] = foot.weights;
             let [na, nb, nc] = corners.map(|v| self.normals[v as usize]);
-            let Some(normal) = (na * u + nb * v + nc * w).try_normalize(1e-6) else { return *hit };
+            let Some(normal) = (na * u + nb * v + nc * w).try_normalize(1e-6).filter(|_| det > 1e-6 * e * g) else {
+                return foot;
+            };
             let away = p - foot.point;
             let off = away - normal * normal.dot(&away);
             let (x, y) = (off.dot(&ab), off.dot(&ac));
             let (dv, dw) = ((g * x - f * y) / det, (e * y - f * x) / det);
-            foot.weights = [u - dv - dw, v + dv, w + dw];
-            foot.point += ab * dv + ac * dw;
-        }
-        // Held back, not given up: a jump of the foot would be a jump of the field, and a hole in the wall.
-        let away = (foot.point - hit.point).norm();
-        if away > FOOT_REACH_MM {
-            let share = FOOT_REACH_MM / away;
-            for (weight, at_hit) in foot.weights.iter_mut().zip(hit.weights) {
-                *weight = at_hit + (*weight - at_hit) * share;
+            let step = ab * dv + ac * dw;
+            // Held back, not given up: a jump of the foot would be a jump of the field, and a hole in the wall.
+            let share = share_within(&(foot.point - hit.point), &step, FOOT_REACH_MM);
+            let change = [-dv - dw, dv, dw];
+            let to_side = |k: usize| if change[k] < 0.0 { foot.weights[k] / -change[k] } else { f32::INFINITY };
+            let (k, until) =
+                (0..3).map(|k| (k, to_side(k))).fold((0, share), |least, k| if k.1 < least.1 { k } else { least });
+            let across = if until < share {
+                self.skin.adjacency().neighbours[foot.triangle as usize][(k + 1) % 3]
+            } else {
+                NONE
+            };
+            if across == NONE {
+                for (weight, change) in foot.weights.iter_mut().zip(change) {
+                    *weight += share * change;
+                }
+                foot.point += step * share;
+                settled += 1;
+                if settled == FOOT_STEPS || share < 1.0 {
+                    return foot;
+                }
+                continue;
             }
-            foot.point = hit.point + (foot.point - hit.point) * share;
+            let until = until.max(0.0);
+            let on_side = |v: u32| {
+                let corner = corners.iter().position(|w| *w == v).filter(|i| *i != k);
+                corner.map_or(0.0, |i| foot.weights[i] + until * change[i])
+            };
+            foot.weights = mesh.triangles[across as usize].map(on_side);
+            foot.triangle = across;
+            foot.point += step * until;
         }
         foot
     }
@@ -187,6 +211,16 @@ impl<'a> Field<'a> {
         let feature = mesh::TriangleFeature::Vertex(k as u8);
         Some(Hit { triangle: t, point: mesh.points[v as usize], weights, distance2: 0.0, feature })
     }
+}
+
+/// The share of `step`, at most all of it, that leads from `from` no farther than `reach` from the origin.
+fn share_within(from: &Vector3<f32>, step: &Vector3<f32>, reach: f32) -> f32 {
+    if (from + step).norm_squared() <= reach * reach {
+        return 1.0;
+    }
+    // |from + t step|² = reach², the larger root.
+    let (a, b, c) = (step.norm_squared(), from.dot(step), from.norm_squared() - reach * reach);
+    ((-b + (b * b - a * c).max(0.0).sqrt()) / a.max(f32::MIN_POSITIVE)).clamp(0.0, 1.0)
 }
 
 /// Normals near the zone averaged over about [`SMOOTH_MM`]; elsewhere the plain ones.
