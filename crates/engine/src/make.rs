@@ -8,9 +8,11 @@ use mesh::{Job, Mesh};
 use print::picture::{Sheet, contact_sheet, png};
 use print::summary::Summary;
 use print::threemf::Metadata;
+use scan::Placement;
 use sha2::{Digest, Sha256};
 use shell::{Quality, Shell};
 
+use crate::edges::line_in_scan;
 use crate::report::{FileMade, MakeReport, ShellReport, SolidFaults, ZoneReport};
 use crate::{EngineError, OpenDesign, open, zone_colours};
 
@@ -93,7 +95,7 @@ pub fn make(
         cleaning: opened.cleaning.clone(),
         placement: design.placement,
         zone: ZoneReport::new(&opened.zone, &opened.skin, &design.placement),
-        shell: shell_report(&shell, size_mm, voxel_mm, SolidFaults::from(&proof)),
+        shell: shell_report(&shell, &design.placement, size_mm, voxel_mm, SolidFaults::from(&proof)),
         materials: table.clone(),
         cautions: print::words::cautions().iter().map(|c| (*c).to_owned()).collect(),
         files: files.made.clone(),
@@ -136,7 +138,13 @@ fn write_all(
     files.write("zone.ply", "the cleaned limb with the zone in colours", &bytes)
 }
 
-fn shell_report(shell: &Shell, size_mm: [f64; 3], resolution_mm: f32, solid: SolidFaults) -> ShellReport {
+fn shell_report(
+    shell: &Shell,
+    placement: &Placement,
+    size_mm: [f64; 3],
+    resolution_mm: f32,
+    solid: SolidFaults,
+) -> ShellReport {
     ShellReport {
         size_mm,
         origin_limb_mm: shell.mesh.bounds().map_or([0.0; 3], |(low, _)| low.coords.cast::<f64>().into()),
@@ -145,6 +153,7 @@ fn shell_report(shell: &Shell, size_mm: [f64; 3], resolution_mm: f32, solid: Sol
         resolution_mm,
         solid,
         openings: shell.layout.cuts.len(),
+        ribs_in_scan: shell.layout.rib_lines.iter().map(|line| line_in_scan(line, placement)).collect(),
         notices: shell.notices.clone(),
     }
 }

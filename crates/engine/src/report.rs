@@ -77,6 +77,8 @@ pub struct ShellReport {
     pub solid: SolidFaults,
     /// Vents, slots and holes through the wall.
     pub openings: usize,
+    /// Middle lines of the ribs on the skin, in the scan file's own coordinates and unit.
+    pub ribs_in_scan: Vec<Vec<[f64; 3]>>,
     /// What had to give way.
     pub notices: Vec<String>,
 }
