@@ -101,7 +101,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = DEMO_SHIN.write_out(&folder.path().join("deep")).unwrap();
         let loaded = read_scan(&path, &Job::default()).unwrap();
-        assert!(loaded.scan.mesh.triangles.len() > 10_000 && loaded.scan.mesh.colours.is_some());
+        assert!(loaded.scan.mesh.triangles.len() > 10_000 && loaded.scan.texture.is_some());
         assert_eq!(loaded.bytes.companions.len(), 2);
         assert!(DEMO_FOREARM.find(folder.path()).unwrap().ends_with("demo-scans/forearm-07.ply"));
     }
@@ -121,9 +121,11 @@ mod tests {
         let (marked, painted) = (zone_of(pen), zone_of(half_painted(&limb, &job).unwrap()));
         let share = painted.area_mm2(&limb.skin) / marked.area_mm2(&limb.skin);
         assert!((0.3..0.55).contains(&share), "{share}");
-        // A disc that reaches the line may run over it by the grain of the mesh.
-        let worst = marked.distance_mm.iter().zip(&painted.distance_mm).filter(|(_, p)| **p > 0.0);
-        let worst = worst.map(|(m, _)| *m).fold(f32::INFINITY, f32::min);
-        assert!(worst > -1.5, "{worst}");
+        // Discs that reach the line may run over it by the grain of the mesh, and small pockets between them count as in.
+        let both = marked.distance_mm.iter().zip(&painted.distance_mm);
+        let (inside, beyond) = both.filter(|(_, painted)| **painted > 0.0).fold((0, 0), |(inside, beyond), (m, _)| {
+            if *m > -0.5 { (inside + 1, beyond) } else { (inside, beyond + 1) }
+        });
+        assert!(beyond * 100 < inside, "{beyond} of {inside}");
     }
 }

@@ -1,61 +1,23 @@
 //! The session: opens, edits, saves, and keeps everything that follows up to date.
 
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, PoisonError};
 use std::time::{Duration, Instant};
 
-use engine::{EngineError, LimbOnAxes, LoadedScan, MakeReport, MakeSettings};
-use locker::{DesignFile, VERSION};
+use engine::{EngineError, MakeReport, MakeSettings};
+use locker::DesignFile;
 use mechanics::{Material, Materials};
-use nalgebra::Point3;
-use scan::{BodySite, CleanSettings, Side, UnitGuess};
+use scan::{BodySite, CleanSettings, Side};
 
 use crate::derived::{Changed, Derived};
 use crate::document::{Document, on_axes};
+use crate::opening::{Opened, Origin, RawScan, RawSlot, open_design, open_file, open_scan};
 use crate::own_materials;
 use crate::task::{Outcome, Task};
-use crate::{Leftover, Preferences, Problem, Progress, Recovery, Watch};
+use crate::{Leftover, Places, Preferences, Problem, Progress, Recovery, Watch};
 
 /// Longest time between a change and its being put by.
 const PUT_BY_AFTER: Duration = Duration::from_millis(800);
-
-/// Where the program keeps what it remembers.
-#[derive(Debug, Clone)]
-pub struct Places {
-    /// Folder of the preferences.
-    pub settings: PathBuf,
-    /// Folder of unsaved work.
-    pub recovery: PathBuf,
-}
-
-impl Places {
-    /// The usual places of the system; a folder beside the program's start where there are none.
-    #[must_use]
-    pub fn usual() -> Self {
-        let folders = directories::ProjectDirs::from("", "", "pauldron");
-        let here = PathBuf::from("pauldron-settings");
-        Self {
-            settings: folders.as_ref().map_or_else(|| here.clone(), |f| f.config_dir().to_owned()),
-            recovery: folders.map_or(here, |f| f.data_local_dir().to_owned()).join("unsaved"),
-        }
-    }
-
-    /// Both inside one folder, as for tests.
-    #[must_use]
-    pub fn inside(folder: &Path) -> Self {
-        Self { settings: folder.join("settings"), recovery: folder.join("unsaved") }
-    }
-
-    /// File of the user's own filaments.
-    #[must_use]
-    pub fn own_materials(&self) -> PathBuf {
-        self.settings.join("materials.json")
-    }
-
-    fn preferences(&self) -> PathBuf {
-        self.settings.join("preferences.json")
-    }
-}
 
 /// Something to tell the user.
 #[derive(Debug, Clone)]
@@ -75,39 +37,6 @@ pub enum Note {
         /// What was made.
         report: Arc<MakeReport>,
     },
-}
-
-/// The scan as it came, to be seen while it is being cleaned: in millimetres, the middle of its box at the origin.
-#[derive(Debug, Clone)]
-pub struct RawScan {
-    /// Its surface.
-    pub mesh: mesh::Mesh,
-    /// Normals, one a point.
-    pub normals: Vec<nalgebra::Vector3<f32>>,
-}
-
-/// Where the work of opening leaves the raw scan.
-type RawSlot = Arc<Mutex<Option<Arc<RawScan>>>>;
-
-/// What opening brings.
-struct Opened {
-    design: DesignFile,
-    loaded: LoadedScan,
-    limb: LimbOnAxes,
-    path: Option<PathBuf>,
-    origin: Origin,
-    notices: Vec<String>,
-}
-
-/// Where what was opened had been.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Origin {
-    /// In a scan: nothing was done to it yet.
-    Scan,
-    /// In a saved design.
-    Design,
-    /// In unsaved work that somebody left behind.
-    Leftover,
 }
 
 /// One sitting; see the crate.
@@ -131,12 +60,6 @@ pub struct Session {
     differs_since: Option<Instant>,
     watch: Option<Watch>,
     notes: Vec<Note>,
-}
-
-impl std::fmt::Debug for Opened {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Opened").field("path", &self.path).finish_non_exhaustive()
-    }
 }
 
 impl Session {
@@ -514,85 +437,4 @@ impl Session {
         self.document = None;
         self.recovery.done();
     }
-}
-
-/// Opens a design where the file starts like one, otherwise a scan.
-fn open_file(
-    path: PathBuf,
-    home: &Path,
-    site: BodySite,
-    side: Side,
-    raw: &RawSlot,
-    job: &mesh::Job,
-) -> Result<Opened, Problem> {
-    if looks_like_json(&path) {
-        let mut opened = open_design(&path, home, job)?;
-        opened.path = Some(path);
-        return Ok(opened);
-    }
-    open_scan(&path, home, site, side, raw, job)
-}
-
-fn open_scan(
-    path: &Path,
-    home: &Path,
-    site: BodySite,
-    side: Side,
-    raw: &RawSlot,
-    job: &mesh::Job,
-) -> Result<Opened, Problem> {
-    let loaded = engine::read_scan(path, &job.part(0.0, 0.3))?;
-    *raw.lock().unwrap_or_else(PoisonError::into_inner) = Some(Arc::new(raw_scan(&loaded)));
-    let clean = CleanSettings::default();
-    let limb = engine::limb(&loaded, site, side, &clean, None, &job.part(0.3, 1.0))?;
-    let kept = locker::keep_beside(&loaded.bytes, home).map_err(EngineError::from)?;
-    let design = DesignFile {
-        pauldron_design: VERSION,
-        title: engine::title_for(site, limb.side, None),
-        site,
-        side: limb.side,
-        squad_number: None,
-        scan: kept,
-        placement: limb.placement,
-        clean: CleanSettings { unit: Some(limb.report.unit.unit), ..clean },
-        zone: zone::ZoneSettings::default(),
-        shell: engine::shell_for(site),
-        resolution_mm: 0.5,
-        tolerance_mm: 0.02,
-        material: mechanics::Family::SemiRigid,
-        look: None,
-    };
-    let notices = limb.report.warnings.clone();
-    Ok(Opened { design, loaded, limb, path: None, origin: Origin::Scan, notices })
-}
-
-/// The scan as it came, with its longest side taken for that of a limb.
-fn raw_scan(loaded: &LoadedScan) -> RawScan {
-    let mut mesh = loaded.scan.mesh.clone();
-    if let Some((low, high)) = mesh.bounds() {
-        let middle = nalgebra::center(&low, &high);
-        let unit_mm = UnitGuess::from_longest_side(f64::from((high - low).max())).unit.mm() as f32;
-        mesh.points.iter_mut().for_each(|p| *p = Point3::from((*p - middle) * unit_mm));
-    }
-    let normals = mesh.vertex_normals();
-    RawScan { mesh, normals }
-}
-
-fn open_design(path: &Path, home: &Path, job: &mesh::Job) -> Result<Opened, Problem> {
-    let mut design = locker::load_design(path).map_err(EngineError::from)?;
-    let folder = path.parent().unwrap_or(Path::new(""));
-    let loaded = engine::read_kept(&design.scan, folder, &job.part(0.0, 0.3))?;
-    let axes = Some(&design.placement);
-    let limb = engine::limb(&loaded, design.site, Side::Unknown, &design.clean, axes, &job.part(0.3, 1.0))?;
-    // Beside, so that the design stays small while it is worked on.
-    design.scan = locker::keep_beside(&loaded.bytes, home).map_err(EngineError::from)?;
-    Ok(Opened { design, loaded, limb, path: None, origin: Origin::Design, notices: Vec::new() })
-}
-
-/// Whether the first sign that is no blank is a brace.
-fn looks_like_json(path: &Path) -> bool {
-    use std::io::Read;
-    let mut first = [0; 256];
-    let Ok(count) = std::fs::File::open(path).and_then(|mut file| file.read(&mut first)) else { return false };
-    first[..count].iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'{')
 }
