@@ -20,6 +20,8 @@ const SMOOTH_MM: f32 = 4.0;
 const MOST_ROUNDS: usize = 40;
 /// Steps towards the foot of a point along smooth normals, once in its triangle.
 const FOOT_STEPS: usize = 2;
+/// A foot this near is taken in the plane of the triangle hit, mm; walking there would not change it.
+const NEAR_MM: f32 = 1.0;
 /// Most triangles walked over to the foot, and steps within the last.
 const WALK_STEPS: usize = 12;
 /// A foot is sought no farther than this from the nearest point, mm.
@@ -103,6 +105,36 @@ impl<'a> Field<'a> {
     /// where the face above does not. Over a hollow they jump from one side to the other; this meets between them.
     /// The height above the skin is not touched by it.
     fn foot(&self, p: &Point3<f32>, hit: &Hit) -> Hit {
+        let near = self.foot_in_triangle(p, hit);
+        if (near.point - hit.point).norm_squared() < NEAR_MM * NEAR_MM { near } else { self.foot_by_walking(p, hit) }
+    }
+
+    /// The foot in the plane of the triangle hit, which is as good where it is near.
+    fn foot_in_triangle(&self, p: &Point3<f32>, hit: &Hit) -> Hit {
+        let corners = self.skin.mesh().triangles[hit.triangle as usize];
+        let [a, b, c] = corners.map(|v| self.skin.mesh().points[v as usize]);
+        let (ab, ac) = (b - a, c - a);
+        let (e, f, g) = (ab.norm_squared(), ab.dot(&ac), ac.norm_squared());
+        let det = e * g - f * f;
+        if det <= 1e-6 * e * g {
+            return *hit;
+        }
+        let mut foot = *hit;
+        for _ in 0..FOOT_STEPS {
+            let [u, v, w] = foot.weights;
+            let [na, nb, nc] = corners.map(|v| self.normals[v as usize]);
+            let Some(normal) = (na * u + nb * v + nc * w).try_normalize(1e-6) else { return *hit };
+            let away = p - foot.point;
+            let off = away - normal * normal.dot(&away);
+            let (x, y) = (off.dot(&ab), off.dot(&ac));
+            let (dv, dw) = ((g * x - f * y) / det, (e * y - f * x) / det);
+            foot.weights = [u - dv - dw, v + dv, w + dw];
+            foot.point += ab * dv + ac * dw;
+        }
+        foot
+    }
+
+    fn foot_by_walking(&self, p: &Point3<f32>, hit: &Hit) -> Hit {
         let mesh = self.skin.mesh();
         let mut foot = *hit;
         let mut settled = 0;
