@@ -18,14 +18,23 @@ const CURE: &str = if cfg!(target_os = "linux") {
 const NO_SCREEN: &str = "Pauldron found no screen to open its window on: neither DISPLAY nor WAYLAND_DISPLAY is set. \
                          Start it from a desktop, or use the command line program pauldron.";
 
+#[cfg(target_os = "linux")]
+const SCREEN_SILENT: &str = "Pauldron could not open its window: the screen that DISPLAY names does not answer. Start it \
+                             from a desktop, or use the command line program pauldron.";
+
 /// Says in a sentence what is missing to draw.
 ///
 /// # Errors
-/// There is no screen or no driver.
+/// There is no screen, it does not answer, or there is no driver.
 pub fn check() -> Result<(), &'static str> {
     let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
     if cfg!(target_os = "linux") && !set("DISPLAY") && !set("WAYLAND_DISPLAY") && !set("WAYLAND_SOCKET") {
         return Err(NO_SCREEN);
+    }
+    // Asked here, since the window library panics where it cannot reach the screen.
+    #[cfg(target_os = "linux")]
+    if !set("WAYLAND_DISPLAY") && !set("WAYLAND_SOCKET") && x11rb::connect(None).is_err() {
+        return Err(SCREEN_SILENT);
     }
     let mut wanted = InstanceDescriptor::new_without_display_handle();
     if let Some(backends) = WgpuSettings::default().backends {
