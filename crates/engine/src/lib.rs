@@ -34,13 +34,11 @@ pub use edges::edges_in_scan;
 pub use error::{EngineError, Fault};
 pub use inspect::{InspectReport, PenSeen, inspect};
 pub use limb::{LimbOnAxes, limb, pen_line};
-pub use look::{clearance, section, turntable};
+pub use look::{clearance, turntable};
 pub use make::{MakeSettings, make};
 pub use marks::{MarkedRegion, read_outline, read_strokes};
 pub use open::{OpenDesign, open};
 pub use purpose::{Purpose, STARTS, STARTS_ARE, Start};
 pub use report::{FileMade, MakeReport, ShellReport, SolidFaults, ZoneReport};
 pub use scan_source::{LoadedScan, read_kept, read_scan};
-pub use start::{
-    Keep, Marking, PEN_SMOOTH_MM, StartSettings, Started, drop_what_has_no_room, pen_source, start, title_for,
-};
+pub use start::{Keep, Marking, PEN_SMOOTH_MM, StartSettings, Started, new_design, pen_source, start, title_for};

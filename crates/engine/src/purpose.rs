@@ -17,8 +17,8 @@ pub enum Purpose {
 /// Where the values of [`Start`] come from, to be shown beside them.
 pub const STARTS_ARE: &str = "common practice: starting points, not rules";
 
-/// What a purpose starts from. Common practice of people who make such guards, looked up nowhere: stiff and close for
-/// holding still, thick and ribbed with few openings against blows, thin, soft and airy where the part moves.
+/// What a purpose starts from. Common practice of people who make such guards, looked up nowhere: rigid and close for
+/// holding still, rigid, thick and ribbed with few openings against blows, thin, soft and airy where the part moves.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Start {
     /// The purpose.
@@ -49,7 +49,7 @@ pub const STARTS: [Start; 3] = [
         ribs: Some(Ribs { layout: RibLayout::Along, height_mm: 1.8, width_mm: 5.0, spacing_mm: 30.0 }),
         vents_mm: [6.0, 3.0],
         flare_mm: 1.5,
-        material: Family::SemiRigid,
+        material: Family::Rigid,
     },
     Start {
         purpose: Purpose::Deflect,
@@ -59,7 +59,7 @@ pub const STARTS: [Start; 3] = [
         ribs: Some(Ribs { layout: RibLayout::Crossed, height_mm: 2.0, width_mm: 5.0, spacing_mm: 36.0 }),
         vents_mm: [5.0, 4.0],
         flare_mm: 2.0,
-        material: Family::SemiRigid,
+        material: Family::Rigid,
     },
     Start {
         purpose: Purpose::CushionAndMove,
@@ -113,6 +113,20 @@ mod tests {
                 assert_eq!(design.check(), Ok(()), "{site:?} {start:?}");
             }
         }
+    }
+
+    #[test]
+    fn a_rigid_filament_holds_and_deflects_and_a_flexible_one_moves() {
+        // Common practice of the trade.
+        let families = STARTS.map(|start| (start.purpose, start.material));
+        assert_eq!(
+            families,
+            [
+                (Purpose::Immobilise, Family::Rigid),
+                (Purpose::Deflect, Family::Rigid),
+                (Purpose::CushionAndMove, Family::Flexible)
+            ]
+        );
     }
 
     /// What the words promise: against a blow stiffer than to hold still, and that far stiffer than to move with.

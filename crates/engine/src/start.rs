@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use locker::{DesignFile, VERSION, keep_beside, keep_inside};
+use locker::{DesignFile, KeptScan, VERSION, keep_beside, keep_inside};
 use mesh::{Job, Surface};
 use scan::pen::{PenFinding, PenLine};
 use scan::{BodySite, CleanSettings, CleaningReport, Placement, Side};
@@ -11,7 +11,7 @@ use shell::{Design, ShellError};
 use zone::{Source, Zone, ZoneSettings};
 
 use crate::inspect::PenSeen;
-use crate::{EngineError, MarkedRegion, ZoneReport, add_fittings, limb, pen_line, read_scan, shell_for};
+use crate::{EngineError, LimbOnAxes, MarkedRegion, ZoneReport, add_fittings, limb, pen_line, read_scan, shell_for};
 
 /// A hand wobbles and pixels step; the rim need not. On six scans with a known line this brings the edge nearer to it.
 pub const PEN_SMOOTH_MM: f32 = 4.0;
@@ -83,7 +83,7 @@ pub struct Started {
 pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) -> Result<Started, EngineError> {
     let loaded = read_scan(path, &job.part(0.0, 0.1))?;
     let limb = limb(&loaded, settings.site, settings.side, &settings.clean, None, &job.part(0.1, 0.5))?;
-    let (placement, side, skin) = (limb.placement, limb.side, &limb.skin);
+    let (placement, skin) = (limb.placement, &limb.skin);
     let mut notices = limb.report.warnings.clone();
 
     let (source, pen) = match &settings.marking {
@@ -108,40 +108,50 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
         Keep::Beside => keep_beside(&loaded.bytes, folder)?,
         Keep::Inside => keep_inside(&loaded.bytes)?,
     };
-    let mut clean = settings.clean.clone();
-    // Said once, so that a guess does not change under the design.
-    clean.unit = Some(limb.report.unit.unit);
-    let title = if settings.title.is_empty() {
-        title_for(settings.site, side, settings.squad_number)
-    } else {
-        settings.title.clone()
-    };
-    let design = DesignFile {
-        pauldron_design: VERSION,
-        title,
-        site: settings.site,
-        side,
-        squad_number: settings.squad_number,
-        scan: kept,
-        placement,
-        clean,
-        zone: zone_settings,
-        shell,
-        resolution_mm: 0.5,
-        tolerance_mm: 0.02,
-        material: mechanics::Family::SemiRigid,
-        look: None,
-    };
+    let mut design = new_design(&limb, settings.site, &settings.clean, settings.squad_number, kept);
+    if !settings.title.is_empty() {
+        design.title.clone_from(&settings.title);
+    }
+    (design.zone, design.shell) = (zone_settings, shell);
     let zone = ZoneReport::new(&zone, skin, &placement);
     notices.extend(zone.notices.iter().cloned());
     job.step("ready", 1.0)?;
     Ok(Started { design, cleaning: limb.report, placement, pen, zone, notices })
 }
 
+/// A design on a cleaned limb with nothing marked yet and the shell that its body site starts from.
+#[must_use]
+pub fn new_design(
+    limb: &LimbOnAxes,
+    site: BodySite,
+    clean: &CleanSettings,
+    squad_number: Option<u32>,
+    scan: KeptScan,
+) -> DesignFile {
+    DesignFile {
+        pauldron_design: VERSION,
+        title: title_for(site, limb.side, squad_number),
+        site,
+        side: limb.side,
+        squad_number,
+        scan,
+        placement: limb.placement,
+        // The unit is said once, so that a guess does not change under the design.
+        clean: CleanSettings { unit: Some(limb.report.unit.unit), ..clean.clone() },
+        zone: ZoneSettings::default(),
+        shell: shell_for(site),
+        resolution_mm: 0.5,
+        tolerance_mm: 0.02,
+        material: mechanics::Family::SemiRigid,
+        look: None,
+    }
+}
+
 /// Takes ribs and vents out of a new design where the zone has no room for any; says so in one sentence each.
+///
 /// # Errors
 /// Only that the work was stopped.
-pub fn drop_what_has_no_room(
+fn drop_what_has_no_room(
     design: &mut Design,
     skin: &Surface,
     zone: &Zone,

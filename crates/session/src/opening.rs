@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use engine::{EngineError, LimbOnAxes, LoadedScan};
-use locker::{DesignFile, VERSION};
+use locker::DesignFile;
 use nalgebra::Point3;
 use scan::{BodySite, CleanSettings, Side, UnitGuess};
 
@@ -79,22 +79,7 @@ pub(crate) fn open_scan(
     let clean = CleanSettings::default();
     let limb = engine::limb(&loaded, site, side, &clean, None, &job.part(0.3, 1.0))?;
     let kept = locker::keep_beside(&loaded.bytes, home).map_err(EngineError::from)?;
-    let design = DesignFile {
-        pauldron_design: VERSION,
-        title: engine::title_for(site, limb.side, None),
-        site,
-        side: limb.side,
-        squad_number: None,
-        scan: kept,
-        placement: limb.placement,
-        clean: CleanSettings { unit: Some(limb.report.unit.unit), ..clean },
-        zone: zone::ZoneSettings::default(),
-        shell: engine::shell_for(site),
-        resolution_mm: 0.5,
-        tolerance_mm: 0.02,
-        material: mechanics::Family::SemiRigid,
-        look: None,
-    };
+    let design = engine::new_design(&limb, site, &clean, None, kept);
     let notices = limb.report.warnings.clone();
     Ok(Opened { design, loaded, limb, path: None, origin: Origin::Scan, notices })
 }

@@ -31,7 +31,17 @@ impl<K: PartialEq + Clone, T: Send + Sync + 'static> Stage<K, T> {
     /// With [`Wanted::Soon`] what is running is stopped; with [`Wanted::Next`] it may finish first, so that something is
     /// shown while a slider moves.
     pub fn want(&mut self, key: &K, wanted: Wanted, work: impl FnOnce(&Job) -> Result<T, Problem> + Send + 'static) {
-        if self.asked.as_ref() == Some(key) || (wanted == Wanted::Next && self.task.is_running()) {
+        if self.asked.as_ref() == Some(key) {
+            return;
+        }
+        if self.made_from.as_ref() == Some(key) {
+            // Back to what is there, as after undo: nothing to make, and what failed since is no longer asked for.
+            self.task.cancel();
+            self.asked = Some(key.clone());
+            self.problem = None;
+            return;
+        }
+        if wanted == Wanted::Next && self.task.is_running() {
             return;
         }
         self.asked = Some(key.clone());
@@ -117,5 +127,35 @@ impl<K: PartialEq + Clone, T: Send + Sync + 'static> Stage<K, T> {
     #[must_use]
     pub fn is_running(&self) -> bool {
         self.task.is_running()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn finished(stage: &mut Stage<u32, u32>) {
+        while stage.is_running() {
+            stage.poll("a number");
+            std::thread::yield_now();
+        }
+    }
+
+    #[test]
+    fn going_back_to_what_is_there_makes_nothing_and_ends_what_failed_since() {
+        let mut stage = Stage::default();
+        stage.want(&1, Wanted::Soon, |_| Ok(10));
+        finished(&mut stage);
+        let (serial, first) = (stage.serial(), stage.current(&1).cloned());
+        assert_eq!(first.as_deref(), Some(&10));
+        stage.want(&2, Wanted::Soon, |_| Err(Problem::plain("no".to_owned())));
+        finished(&mut stage);
+        assert!(stage.problem().is_some() && stage.current(&2).is_none());
+        stage.want(&1, Wanted::Soon, |_| Ok(11));
+        assert!(!stage.is_running() && stage.problem().is_none());
+        assert_eq!((stage.serial(), stage.current(&1).map(|v| **v)), (serial, Some(10)));
+        stage.want(&2, Wanted::Soon, |_| Ok(20));
+        finished(&mut stage);
+        assert_eq!(stage.current(&2).map(|v| **v), Some(20), "what once failed may be asked for again");
     }
 }
