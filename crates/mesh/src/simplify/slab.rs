@@ -13,6 +13,8 @@ use crate::four::{FourTriangles, LEAF};
 const LENGTH_PRICE: f32 = 1e-3;
 /// No triangle may turn by more than this in one collapse (cosine): 37°.
 const LEAST_TURN: f64 = 0.8;
+/// No two neighbours may fold onto each other by more than this (cosine between their normals): 135°.
+const SHARPEST_FOLD: f64 = -0.7;
 /// No triangle may become thinner than this, mm, unless it was.
 const LEAST_HEIGHT_MM: f64 = 0.01;
 
@@ -156,7 +158,7 @@ impl Slab {
         farthest.sqrt()
     }
 
-    /// Whether `v` can move onto `w` and leave a manifold whose triangles neither turn nor collapse.
+    /// Whether `v` can move onto `w` and leave a manifold whose triangles neither turn, collapse nor fold.
     fn may_collapse(&self, v: u32, w: u32, star: &Star) -> bool {
         // Link condition: the two ends share exactly the two vertices opposite their edge.
         let mut common = 0;
@@ -170,7 +172,7 @@ impl Slab {
             return false;
         }
         let (from, to) = (self.points[v as usize].cast::<f64>(), self.points[w as usize].cast::<f64>());
-        star.sides.iter().zip(&star.places).take(star.count).all(|(side, place)| {
+        let kept = star.sides.iter().zip(&star.places).take(star.count).all(|(side, place)| {
             if side.contains(&w) {
                 return true;
             }
@@ -186,6 +188,32 @@ impl Slab {
             let sliver = old_height < LEAST_HEIGHT_MM * LEAST_HEIGHT_MM;
             let too_thin = new_height < (LEAST_HEIGHT_MM * LEAST_HEIGHT_MM).min(old_height);
             !too_thin && (!turned || (sliver && old.dot(&new) > 0.0))
+        });
+        kept && !self.folds(v, w, star)
+    }
+
+    /// Whether two neighbours would fold onto each other if `v` moved onto `w`.
+    fn folds(&self, v: u32, w: u32, star: &Star) -> bool {
+        let normal = |[a, b, c]: [u32; 3]| {
+            let [a, b, c] = [a, b, c].map(|x| self.points[x as usize].cast::<f64>());
+            (b - a).cross(&(c - a))
+        };
+        let kept = || star.sides.iter().take(star.count).filter(|side| !side.contains(&w));
+        // Across the edge from `p` to `q`: another triangle of the star as it would be, or one that stays.
+        let across = |p: u32, q: u32| {
+            let moved = kept().map(|[a, b]| [w, *a, *b]);
+            let staying = self.around[p as usize].iter().map(|t| self.triangles[*t as usize].corners);
+            moved.chain(staying.filter(|c| !c.contains(&v))).find(|c| (0..3).any(|k| c[k] == q && c[(k + 1) % 3] == p))
+        };
+        kept().any(|[a, b]| {
+            let own = normal([w, *a, *b]);
+            [(w, *a), (*a, *b), (*b, w)].into_iter().any(|(p, q)| {
+                // A neighbour beyond the seam is not seen here: left to the other round.
+                across(p, q).is_none_or(|other| {
+                    let other = normal(other);
+                    own.dot(&other) < SHARPEST_FOLD * (own.norm_squared() * other.norm_squared()).sqrt()
+                })
+            })
         })
     }
 
