@@ -1,6 +1,7 @@
 //! Which triangles meet at which edges and vertices.
 
 use crate::Mesh;
+use smallvec::SmallVec;
 
 /// Stands for "no triangle" in [`Adjacency::neighbours`]: the edge is open or shared by more than two.
 pub const NONE: u32 = u32::MAX;
@@ -90,8 +91,9 @@ impl Adjacency {
 
     /// The vertices that share an edge with `v`, each once, in rising order.
     #[must_use]
-    pub fn vertices_around(&self, mesh: &Mesh, v: u32) -> Vec<u32> {
-        let mut ring: Vec<u32> =
+    pub fn vertices_around(&self, mesh: &Mesh, v: u32) -> SmallVec<[u32; 16]> {
+        // Twice the usual six, as each comes with two triangles.
+        let mut ring: SmallVec<[u32; 16]> =
             self.triangles_around(v).iter().flat_map(|t| mesh.triangles[*t as usize]).filter(|w| *w != v).collect();
         ring.sort_unstable();
         ring.dedup();

@@ -1,11 +1,13 @@
 //! Whether the zone is wide enough everywhere for a wall with its rim.
 
+mod core;
 mod tails;
 
 use mesh::Surface;
 use nalgebra::Point3;
 use zone::Zone;
 
+use self::core::{Core, NO_PART, covered};
 use crate::{Design, ShellError};
 
 /// A wall narrower than twice this is no wall, mm.
@@ -44,7 +46,9 @@ pub(crate) fn check(skin: &Surface, zone: &Zone, design: &Design) -> Result<Vec<
         return Err(cannot("zone", points[v], what, cure));
     }
     design.check().map_err(|wrong| wrong.at(points[v]))?;
-    let necks = necks(skin, &zone.covered.distance_mm, least);
+    let distance_mm = &zone.covered.distance_mm;
+    let core = Core::new(skin, distance_mm, least);
+    let necks = necks(skin, distance_mm, least, &core);
     if let Some(neck) = necks.iter().find(|n| n.width_mm < least) {
         let what = format!(
             "two parts of the zone hang together by a neck about {:.0} mm wide, and the rim needs {least:.1} mm",
@@ -69,26 +73,26 @@ pub(crate) fn check(skin: &Surface, zone: &Zone, design: &Design) -> Result<Vec<
             tail.length_mm, tail.width_mm, p.x, p.y, p.z
         )
     };
-    let tails = tails::tails(skin, &zone.covered.distance_mm, least);
+    let tails = tails::tails(skin, distance_mm, least, &core);
     Ok(necks.iter().map(notice).chain(tails.iter().map(tail)).collect())
 }
 
 /// Necks narrower than twice `least_mm` between parts that are wider than that, narrowest first.
 ///
-/// The skin is flooded from the places deepest inside the zone outward. Where two floods first meet lies the saddle of the
+/// The skin is flooded from the core outward, the deepest places first. Where two floods first meet lies the saddle of the
 /// distance to the edge, the middle of the neck, and that distance is half its width.
-fn necks(skin: &Surface, distance_mm: &[f32], least_mm: f32) -> Vec<Neck> {
-    let mut order: Vec<usize> = (0..distance_mm.len().min(skin.mesh().points.len()))
-        .filter(|v| distance_mm[*v] > 0.0 && distance_mm[*v].is_finite())
-        .collect();
+fn necks(skin: &Surface, distance_mm: &[f32], least_mm: f32, core: &Core) -> Vec<Neck> {
+    let mut order: Vec<usize> =
+        (0..core.part.len()).filter(|v| covered(distance_mm, *v) && core.part[*v] == NO_PART).collect();
     order.sort_by(|a, b| distance_mm[*b].total_cmp(&distance_mm[*a]).then(a.cmp(b)));
     // The part that each flooded vertex belongs to, by way of its parents; a part is named by its deepest vertex.
-    let mut parent: Vec<Option<usize>> = vec![None; skin.mesh().points.len()];
+    let mut parent: Vec<Option<usize>> =
+        core.part.iter().map(|part| core.deepest.get(*part as usize).copied()).collect();
     let mut found = Vec::new();
     for v in order {
         parent[v] = Some(v);
         for w in skin.adjacency().vertices_around(skin.mesh(), v as u32) {
-            if parent[w as usize].is_none() {
+            if parent.get(w as usize).is_none_or(Option::is_none) {
                 continue;
             }
             let (a, b) = (deepest(&mut parent, v), deepest(&mut parent, w as usize));
@@ -97,7 +101,7 @@ fn necks(skin: &Surface, distance_mm: &[f32], least_mm: f32) -> Vec<Neck> {
             }
             let (deep, shallow) = if distance_mm[a] >= distance_mm[b] { (a, b) } else { (b, a) };
             // A part without room of its own is a bump in the distance, not a part.
-            if distance_mm[shallow] >= least_mm && distance_mm[v] < least_mm {
+            if distance_mm[shallow] >= least_mm {
                 found.push(Neck { width_mm: 2.0 * distance_mm[v], vertex: v });
             }
             parent[shallow] = Some(deep);
@@ -133,18 +137,24 @@ mod tests {
         (skin, zone)
     }
 
+    fn necks_of(skin: &Surface, zone: &Zone) -> Vec<Neck> {
+        let distance_mm = &zone.covered.distance_mm;
+        necks(skin, distance_mm, 4.0, &Core::new(skin, distance_mm, 4.0))
+    }
+
     #[test]
     fn a_neck_is_found_with_its_width_and_place() {
         for width in [5.0, 6.0] {
             let (skin, zone) = dumb_bell(width);
-            let found = necks(&skin, &zone.covered.distance_mm, 4.0);
+            let found = necks_of(&skin, &zone);
             assert_eq!(found.len(), 1, "{found:?}");
             assert!((found[0].width_mm - width).abs() < 1.01, "{found:?} for {width}");
             // The strip is as wide up to where a square is as deep as the strip, 2.5 to 3 mm inside its side.
             let p = skin.mesh().points[found[0].vertex];
             assert!(p.x.abs() < 1.5 && p.z.abs() < 18.0, "{p}");
         }
-        assert_eq!(necks(&dumb_bell(10.0).0, &dumb_bell(10.0).1.covered.distance_mm, 4.0), []);
+        let (skin, zone) = dumb_bell(10.0);
+        assert_eq!(necks_of(&skin, &zone), []);
     }
 
     #[test]

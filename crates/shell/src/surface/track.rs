@@ -5,8 +5,6 @@
 //! takes those up. Sampled points, crossings and numbering depend on the function and grid alone, so the mesh is the
 //! same to the byte on any number of threads.
 
-use std::collections::BTreeMap;
-
 use mesh::{Cancelled, Job, Mesh};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
@@ -20,10 +18,11 @@ const CELLS: usize = SIDE * SIDE * SIDE;
 const POINTS: usize = SIDE + 1;
 /// Crossings are kept this far (as a share of the edge) from grid points, so that no triangle degenerates in f32.
 const MARGIN: f32 = 0.02;
-/// A crossing is good once the function is this small, mm.
+/// A crossing is good once the function is this small, mm on a grid of half a millimetre; more on coarser grids, whose
+/// triangles lie farther off between the crossings.
 const CLOSE_MM: f32 = 1e-3;
-/// Once it is this small, a last step along the chord is taken unasked: what is left is a small share of this, mm.
-const NEARLY_MM: f32 = 5e-3;
+/// Once it is so many times that, a last step along the chord is taken unasked: what is left is a small share of it.
+const NEARLY: f32 = 5.0;
 const NO_VERTEX: u32 = u32::MAX;
 
 /// Where the function is sampled: multiples of the voxel within a box.
@@ -229,17 +228,23 @@ where
 {
     let mut blocks: Vec<Option<Box<Block>>> = Vec::new();
     blocks.resize_with(grid.blocks.iter().product(), || None);
-    let mut wave = BTreeMap::<usize, Vec<u16>>::new();
+    // Cells to flood from in each block.
+    let mut wave: Vec<Vec<u16>> = vec![Vec::new(); blocks.len()];
     for (block, cell) in seeds.iter().filter_map(|p| grid.cell_of(p)) {
-        wave.entry(block).or_default().push(cell);
+        // Points follow each other on the skin: many in one cell.
+        if wave[block].last() != Some(&cell) {
+            wave[block].push(cell);
+        }
     }
-    while !wave.is_empty() {
+    while wave.iter().any(|cells| !cells.is_empty()) {
         job.check()?;
-        let work: Vec<(usize, Box<Block>, Vec<u16>)> = std::mem::take(&mut wave)
-            .into_iter()
+        let work: Vec<(usize, Box<Block>, Vec<u16>)> = wave
+            .iter_mut()
+            .enumerate()
+            .filter(|(_, seeds)| !seeds.is_empty())
             .map(|(n, seeds)| {
                 let block = blocks[n].take().unwrap_or_else(|| Box::new(Block::new(grid.block_at(n))));
-                (n, block, seeds)
+                (n, block, std::mem::take(seeds))
             })
             .collect();
         let done: Vec<(usize, Box<Block>, Vec<[i32; 3]>)> = work
@@ -254,17 +259,16 @@ where
             for at in out {
                 let there = split(at).and_then(|(b, cell)| Some((grid.block_number(b)?, cell)));
                 let Some((block, cell)) = there else { return Err(TrackError::LeavesBox(grid.point(at))) };
-                wave.entry(block).or_default().push(cell);
+                wave[block].push(cell);
             }
         }
-        for (n, cells) in &mut wave {
+        for (cells, block) in wave.iter_mut().zip(&blocks) {
             cells.sort_unstable();
             cells.dedup();
-            if let Some(block) = &blocks[*n] {
+            if let Some(block) = block {
                 cells.retain(|c| block.visited[*c as usize / 64] >> (c % 64) & 1 == 0);
             }
         }
-        wave.retain(|_, cells| !cells.is_empty());
     }
     job.check()?;
     Ok(assemble(grid, f, blocks))
@@ -299,6 +303,7 @@ where
     F: Fn(&Point3<f32>, Option<u32>) -> (f32, u32),
 {
     let mut points = Vec::new();
+    let close_mm = CLOSE_MM * (2.0 * grid.voxel_mm).max(1.0);
     for (cell, pattern) in block.patterns.iter().enumerate() {
         let edges = own_edges(*pattern);
         for axis in (0..3).filter(|axis| edges >> axis & 1 == 1) {
@@ -310,7 +315,7 @@ where
             along[axis] = grid.voxel_mm;
             let values = [block.values[slot], block.values[slot + step]];
             let nearer = if values[0].abs() <= values[1].abs() { slot } else { slot + step };
-            points.push(root(f, from, along, values, block.hints[nearer]));
+            points.push(root(f, from, along, values, block.hints[nearer], close_mm));
         }
     }
     points
@@ -318,7 +323,7 @@ where
 
 /// Zero of `f` on the way from `from` by `along`, whose end values have different signs, by false position with the
 /// Illinois rule (Dowell and Jarratt 1971).
-fn root<F>(f: &F, from: Point3<f32>, along: Vector3<f32>, values: [f32; 2], mut hint: u32) -> Point3<f32>
+fn root<F>(f: &F, from: Point3<f32>, along: Vector3<f32>, values: [f32; 2], mut hint: u32, close_mm: f32) -> Point3<f32>
 where
     F: Fn(&Point3<f32>, Option<u32>) -> (f32, u32),
 {
@@ -332,11 +337,11 @@ where
         t = chord(a, b, fa, fb);
         let (value, near) = f(&(from + along * t), Some(hint));
         hint = near;
-        if value.abs() < CLOSE_MM {
+        if value.abs() < close_mm {
             break;
         }
         let side = if (value < 0.0) == (fa < 0.0) { 1 } else { 2 };
-        let halved = if side == last_side && value.abs() >= NEARLY_MM { 0.5 } else { 1.0 };
+        let halved = if side == last_side && value.abs() >= NEARLY * close_mm { 0.5 } else { 1.0 };
         if side == 1 {
             (a, fa) = (t, value);
             fb *= halved;
@@ -344,7 +349,7 @@ where
             (b, fb) = (t, value);
             fa *= halved;
         }
-        if value.abs() < NEARLY_MM {
+        if value.abs() < NEARLY * close_mm {
             t = chord(a, b, fa, fb);
             break;
         }

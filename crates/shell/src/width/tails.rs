@@ -9,6 +9,8 @@ use std::collections::BinaryHeap;
 
 use mesh::Surface;
 
+use super::core::{Core, NO_PART, covered};
+
 /// A tail reaches out from the core by at least so many times what the rim needs.
 const LEAST_REACH: f32 = 3.0;
 /// From so many times on it is told apart from other tails; a right corner ends at 1.41.
@@ -26,8 +28,8 @@ pub(super) struct Tail {
 }
 
 /// Tails narrower than twice `least_mm`, longest first.
-pub(super) fn tails(skin: &Surface, distance_mm: &[f32], least_mm: f32) -> Vec<Tail> {
-    let away = Away::from_core(skin, distance_mm, least_mm);
+pub(super) fn tails(skin: &Surface, distance_mm: &[f32], least_mm: f32, core: &Core) -> Vec<Tail> {
+    let away = Away::new(skin, distance_mm, core);
     let count = away.mm.len();
     let in_tail = |v: usize| away.mm[v].is_finite() && away.mm[v] > APART * least_mm;
     let mut seen = vec![false; count];
@@ -72,32 +74,11 @@ struct Away {
 }
 
 impl Away {
-    fn from_core(skin: &Surface, distance_mm: &[f32], least_mm: f32) -> Self {
+    fn new(skin: &Surface, distance_mm: &[f32], from: &Core) -> Self {
         let (mesh, adjacency) = (skin.mesh(), skin.adjacency());
-        let count = distance_mm.len().min(mesh.points.len());
-        let covered = |v: usize| v < count && distance_mm[v] > 0.0 && distance_mm[v].is_finite();
-        let (mut mm, mut core) = (vec![f32::INFINITY; count], vec![u32::MAX; count]);
-        let mut waiting = BinaryHeap::new();
-        let mut parts = 0;
-        for start in 0..count {
-            if !covered(start) || distance_mm[start] < least_mm || core[start] != u32::MAX {
-                continue;
-            }
-            core[start] = parts;
-            let mut members = vec![start];
-            while let Some(v) = members.pop() {
-                mm[v] = 0.0;
-                waiting.push(Reverse((0_u32, v)));
-                for w in adjacency.vertices_around(mesh, v as u32) {
-                    let w = w as usize;
-                    if covered(w) && distance_mm[w] >= least_mm && core[w] == u32::MAX {
-                        core[w] = parts;
-                        members.push(w);
-                    }
-                }
-            }
-            parts += 1;
-        }
+        let mut core = from.part.clone();
+        let mut mm: Vec<f32> = core.iter().map(|part| if *part == NO_PART { f32::INFINITY } else { 0.0 }).collect();
+        let mut waiting: BinaryHeap<_> = from.border.iter().map(|v| Reverse((0_u32, *v))).collect();
         // The bits of a positive float rise with it.
         while let Some(Reverse((bits, v))) = waiting.pop() {
             if f32::from_bits(bits) > mm[v] {
@@ -105,8 +86,11 @@ impl Away {
             }
             for w in adjacency.vertices_around(mesh, v as u32) {
                 let w = w as usize;
-                let there = mm[v] + (mesh.points[w.min(count - 1)] - mesh.points[v]).norm();
-                if covered(w) && there < mm[w] {
+                if !covered(distance_mm, w) {
+                    continue;
+                }
+                let there = mm[v] + (mesh.points[w] - mesh.points[v]).norm();
+                if there < mm[w] {
                     mm[w] = there;
                     core[w] = core[v];
                     waiting.push(Reverse((there.to_bits(), w)));
@@ -128,7 +112,8 @@ mod tests {
     fn found(more: impl Fn(f32, f32) -> f32) -> (Surface, Vec<Tail>) {
         let skin = flat(60.0, 120.0, 1.0);
         let zone = zone(&skin, |p| inside_box([20.0, 20.0], [p.x, p.z + 20.0]).max(more(p.x, p.z)));
-        let tails = tails(&skin, &zone.covered.distance_mm, LEAST_MM);
+        let distance_mm = &zone.covered.distance_mm;
+        let tails = tails(&skin, distance_mm, LEAST_MM, &Core::new(&skin, distance_mm, LEAST_MM));
         (skin, tails)
     }
 
