@@ -11,6 +11,7 @@ mod compare;
 mod cuts;
 mod defaults;
 mod demo;
+pub mod dress;
 mod edges;
 mod error;
 mod inspect;

@@ -2,7 +2,7 @@
 
 use fit::Clearance;
 use mesh::{Job, Mesh, Surface};
-use print::picture::{Turntable, gif};
+use print::picture::{Guard, Turntable, gif};
 
 use crate::EngineError;
 
@@ -18,6 +18,11 @@ pub fn clearance(skin: &Surface, shell: &Mesh, job: &Job) -> Result<Clearance, E
 ///
 /// # Errors
 /// Nothing to draw, settings out of range, or the work was stopped.
-pub fn turntable(limb: &Mesh, shell: &Mesh, turn: &Turntable, job: &Job) -> Result<Vec<u8>, EngineError> {
-    Ok(gif(limb, shell, turn, job)?)
+pub fn turntable<'a>(
+    limb: &'a Mesh,
+    guard: impl Into<Guard<'a>>,
+    turn: &Turntable,
+    job: &Job,
+) -> Result<Vec<u8>, EngineError> {
+    Ok(gif(limb, guard, turn, job)?)
 }

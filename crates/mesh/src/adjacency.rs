@@ -191,7 +191,7 @@ mod tests {
         assert_eq!(adjacency.neighbours, vec![[NONE, NONE, 1], [0, NONE, NONE]]);
         assert_eq!(adjacency.boundary_loops(&mesh), vec![vec![0, 1, 2, 3]]);
         assert_eq!(adjacency.pieces().1, 1);
-        assert_eq!(adjacency.vertices_around(&mesh, 0), vec![1, 2, 3]);
+        assert_eq!(adjacency.vertices_around(&mesh, 0), [1, 2, 3].into());
     }
 
     #[test]

@@ -19,8 +19,11 @@ pub struct Document {
     pub(crate) saved: Option<Arc<DesignFile>>,
     /// What a scan gave by itself, before anything was done to it.
     pub(crate) untouched: Option<Arc<DesignFile>>,
-    /// Axes that the limb must stand on; none right after a change of cleaning that lets it stand anew.
+    /// Axes that the limb must stand on; none right after a change that lets it stand anew.
     pub(crate) kept_axes: Option<Placement>,
+    /// States on the way back and forth that were left before the limb stood as their cleaning wants: their points are
+    /// still on the axes from before.
+    pub(crate) unstood: Vec<Arc<DesignFile>>,
 }
 
 impl Document {
@@ -28,7 +31,20 @@ impl Document {
         let kept_axes = Some(design.placement);
         let history = History::new(design);
         let saved = path.is_some().then(|| Arc::clone(history.now()));
-        Self { history, loaded, path, saved, untouched: None, kept_axes }
+        Self { history, loaded, path, saved, untouched: None, kept_axes, unstood: Vec::new() }
+    }
+
+    /// After a change of unit or a swap of left and right: the same axes in the new unit or mirrored, and all points of
+    /// the design with them, so that flag, axes and points agree at once.
+    pub(crate) fn carry_over(&mut self) {
+        let axes = axes_for(self.design());
+        if axes == self.design().placement {
+            return;
+        }
+        self.history.amend(|design| on_axes(design, &axes));
+        if self.kept_axes.is_some() {
+            self.kept_axes = Some(axes);
+        }
     }
 
     /// The design as it is.
@@ -66,6 +82,17 @@ impl Document {
     pub fn history(&self) -> &History<DesignFile> {
         &self.history
     }
+}
+
+/// The axes of a design in the unit and with the sides that its cleaning names.
+fn axes_for(design: &DesignFile) -> Placement {
+    let mut axes = design.placement;
+    if let Some(unit) = design.clean.unit {
+        axes.pose.translation.vector *= unit.mm() / axes.unit_mm;
+        axes.unit_mm = unit.mm();
+    }
+    axes.mirrored = design.clean.mirror;
+    axes
 }
 
 /// The design with all its points carried from the axes that it names to other axes on the same scan.

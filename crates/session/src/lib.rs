@@ -19,6 +19,7 @@ mod places;
 mod preferences;
 mod problem;
 mod recovery;
+mod saving;
 mod session;
 mod stage;
 mod task;

@@ -79,7 +79,9 @@ pub(crate) fn open_scan(
     let clean = CleanSettings::default();
     let limb = engine::limb(&loaded, site, side, &clean, None, &job.part(0.3, 1.0))?;
     let kept = locker::keep_beside(&loaded.bytes, home).map_err(EngineError::from)?;
-    let design = engine::new_design(&limb, site, &clean, None, kept);
+    let mut design = engine::new_design(&limb, site, &clean, None, kept);
+    // Left open where the file does not tell, until somebody says.
+    design.clean.unit = design.clean.unit.filter(|_| limb.report.unit.sure);
     let notices = limb.report.warnings.clone();
     Ok(Opened { design, loaded, limb, path: None, origin: Origin::Scan, notices })
 }

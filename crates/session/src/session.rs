@@ -7,12 +7,13 @@ use std::time::{Duration, Instant};
 use engine::{EngineError, MakeReport, MakeSettings};
 use locker::DesignFile;
 use mechanics::{Material, Materials};
-use scan::{BodySite, CleanSettings, Side};
+use scan::{BodySite, Side};
 
 use crate::derived::{Changed, Derived};
 use crate::document::{Document, on_axes};
 use crate::opening::{Opened, Origin, RawScan, RawSlot, open_design, open_file, open_scan};
 use crate::own_materials;
+use crate::saving::{Request, Saving};
 use crate::task::{Outcome, Task};
 use crate::{Leftover, Places, Preferences, Problem, Progress, Recovery, Watch};
 
@@ -30,6 +31,8 @@ pub enum Note {
     ScanArrived(PathBuf),
     /// The design was saved.
     Saved(PathBuf),
+    /// The design could not be saved.
+    NotSaved(Problem),
     /// The print files were written.
     Exported {
         /// Into this folder.
@@ -54,6 +57,7 @@ pub struct Session {
     opening: Task<Result<Opened, Problem>>,
     raw: RawSlot,
     exporting: Task<Result<(PathBuf, MakeReport), Problem>>,
+    saving: Saving,
     putting_by: Task<Result<(), Problem>>,
     /// What was put by last, and when the document was first seen to differ from it.
     put_by: Option<Arc<DesignFile>>,
@@ -86,6 +90,7 @@ impl Session {
             opening: Task::default(),
             raw: RawSlot::default(),
             exporting: Task::default(),
+            saving: Saving::default(),
             putting_by: Task::default(),
             put_by: None,
             differs_since: None,
@@ -184,11 +189,14 @@ impl Session {
 
     fn change(&mut self, apply: impl FnOnce(&mut Document) -> bool) {
         let Some(document) = &mut self.document else { return };
-        let before = document.design().clean.clone();
+        let before = Arc::clone(document.history.now());
+        let stood = document.kept_axes.is_some();
         if apply(document) {
-            let stands_anew =
-                |a: &CleanSettings, b: &CleanSettings| (a.unit, a.upright, a.mirror) != (b.unit, b.upright, b.mirror);
-            if stands_anew(&before, &document.design().clean) {
+            if !stood {
+                document.unstood.push(Arc::clone(&before));
+            }
+            document.carry_over();
+            if before.clean.upright != document.design().clean.upright {
                 document.kept_axes = None;
             }
             self.derived.follow(document);
@@ -215,8 +223,20 @@ impl Session {
 
     fn travel(&mut self, go: impl FnOnce(&mut Document) -> Option<String>) -> Option<String> {
         let document = self.document.as_mut()?;
+        let left = Arc::clone(document.history.now());
         let label = go(document)?;
-        document.kept_axes = Some(document.design().placement);
+        if document.kept_axes.is_none() {
+            document.unstood.push(left);
+        }
+        let now = document.history.now();
+        let unstood = document.unstood.iter().position(|state| Arc::ptr_eq(state, now));
+        document.kept_axes = match unstood {
+            Some(at) => {
+                document.unstood.swap_remove(at);
+                None
+            }
+            None => Some(now.placement),
+        };
         self.derived.follow(document);
         Some(label)
     }
@@ -228,26 +248,32 @@ impl Session {
         true
     }
 
-    /// Saves the design as `path`, with its scan beside it.
+    /// Saves the design as it is now as `path`, with its scan beside it, in the background; a note tells when it is done.
     pub fn save_as(&mut self, path: &Path) {
         let Some(document) = &mut self.document else { return };
         document.history.settle();
-        let folder = path.parent().unwrap_or(Path::new(""));
-        let saved = locker::keep_beside(&document.loaded.bytes, folder)
-            .and_then(|_| locker::save_design(document.design(), path));
-        match saved {
-            Ok(()) => {
-                document.path = Some(path.to_owned());
-                document.saved = Some(Arc::clone(document.history.now()));
-                self.recovery.done();
+        self.saving.ask(Request {
+            path: path.to_owned(),
+            design: Arc::clone(document.history.now()),
+            loaded: Arc::clone(&document.loaded),
+        });
+    }
+
+    fn is_saved(&mut self, request: Request) {
+        let Request { path, design, loaded } = request;
+        // Another may have been opened meanwhile, or this one changed.
+        if let Some(document) = self.document.as_mut().filter(|d| Arc::ptr_eq(&d.loaded, &loaded)) {
+            document.path = Some(path.clone());
+            document.saved = Some(design);
+            if !document.is_unsaved() {
                 self.put_by = Some(Arc::clone(document.history.now()));
                 self.differs_since = None;
-                self.preferences.remember(path);
-                self.keep_preferences();
-                self.notes.push(Note::Saved(path.to_owned()));
+                self.recovery.done();
             }
-            Err(e) => self.notes.push(Note::Problem(Problem::plain(e.to_string()))),
         }
+        self.preferences.remember(&path);
+        self.keep_preferences();
+        self.notes.push(Note::Saved(path));
     }
 
     /// Writes the print files of the design into `folder`, in the background.
@@ -303,8 +329,10 @@ impl Session {
     /// What is being worked on: what the user asked for first, then what follows from the document.
     #[must_use]
     pub fn progress(&self) -> Vec<Progress> {
-        let mut all: Vec<Progress> =
-            [self.opening.progress(), self.exporting.progress()].into_iter().flatten().collect();
+        let mut all: Vec<Progress> = [self.opening.progress(), self.saving.progress(), self.exporting.progress()]
+            .into_iter()
+            .flatten()
+            .collect();
         all.extend(self.derived.progress());
         all
     }
@@ -313,6 +341,12 @@ impl Session {
     #[must_use]
     pub fn is_opening(&self) -> bool {
         self.opening.is_running()
+    }
+
+    /// Whether the design is being saved.
+    #[must_use]
+    pub fn is_saving(&self) -> bool {
+        self.saving.is_running()
     }
 
     /// Whether print files are being written.
@@ -341,6 +375,11 @@ impl Session {
             Some(Outcome::Done(Err(problem))) if problem.stopped => {}
             Some(Outcome::Done(Err(problem))) => self.notes.push(Note::Problem(problem)),
             Some(Outcome::Broken) => self.notes.push(Note::Problem(Problem::broken("writing the print files"))),
+            None => {}
+        }
+        match self.saving.poll() {
+            Some(Ok(request)) => self.is_saved(request),
+            Some(Err(problem)) => self.notes.push(Note::NotSaved(problem)),
             None => {}
         }
         let now = self.derived.poll();
@@ -380,6 +419,10 @@ impl Session {
         self.put_by = document.saved.clone();
         self.differs_since = None;
         self.document = Some(document);
+        if origin != Origin::Leftover {
+            // What was open before was saved or given up.
+            self.recovery.done();
+        }
         if let Some(path) = path {
             self.preferences.remember(&path);
             self.keep_preferences();
@@ -407,6 +450,10 @@ impl Session {
         match self.putting_by.take() {
             Some(Outcome::Done(Err(problem))) => self.notes.push(Note::Problem(problem)),
             Some(Outcome::Broken) => self.notes.push(Note::Problem(Problem::broken("putting the design by"))),
+            // It was saved, or another opened, while it was put by.
+            Some(Outcome::Done(Ok(()))) if self.document.as_ref().is_none_or(|d| !d.is_unsaved()) => {
+                self.recovery.done()
+            }
             Some(Outcome::Done(Ok(()))) | None => {}
         }
         let Some(document) = &self.document else { return };
@@ -432,6 +479,7 @@ impl Session {
     /// Ends the sitting: what is unsaved and not to be kept is dropped.
     pub fn end(&mut self) {
         self.stop();
+        self.saving.wait();
         // What is being put by would come back after it was cleared away.
         self.putting_by.wait();
         self.document = None;

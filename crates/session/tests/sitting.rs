@@ -61,6 +61,13 @@ fn paint(session: &mut Session, radius_mm: f32) {
     session.edit("paint", |design| design.zone.sources.push(Source::Strokes { dabs: vec![dab] }));
 }
 
+fn save(session: &mut Session, path: &Path) {
+    session.save_as(path);
+    let notes = until(session, "the save", |s| !s.is_saving());
+    assert!(notes.iter().any(|note| matches!(note, Note::Saved(at) if at == path)), "{notes:?}");
+    assert!(!session.document().unwrap().is_unsaved());
+}
+
 #[test]
 fn a_painted_zone_becomes_a_shell_and_undo_takes_it_back() {
     let folder = tempfile::tempdir().unwrap();
@@ -133,8 +140,7 @@ fn a_crash_loses_nothing_and_a_save_is_complete() {
 
     let saved = folder.path().join("team").join("shin.json");
     std::fs::create_dir_all(saved.parent().unwrap()).unwrap();
-    session.save_as(&saved);
-    assert!(!session.document().unwrap().is_unsaved());
+    save(&mut session, &saved);
     session.end();
 
     let mut session = Session::begin(places).unwrap();
@@ -164,7 +170,7 @@ fn work_taken_up_over_a_saved_design_is_still_unsaved() {
     paint(&mut session, 40.0);
     assert!(session.document().unwrap().would_be_missed());
     let saved = folder.path().join("shin.json");
-    session.save_as(&saved);
+    save(&mut session, &saved);
     assert!(!session.document().unwrap().would_be_missed());
     session.edit("title", |design| design.title = "Changed".into());
     let by = Instant::now();
@@ -179,6 +185,8 @@ fn work_taken_up_over_a_saved_design_is_still_unsaved() {
     assert_eq!(session.design().unwrap().title, "Changed");
     assert!(session.document().unwrap().would_be_missed());
     assert!(session.save(), "it goes where it was saved before");
+    until(&mut session, "the save", |s| !s.is_saving());
+    assert!(!session.document().unwrap().is_unsaved());
     assert_eq!(locker::load_design(&saved).unwrap().title, "Changed");
 }
 
@@ -195,4 +203,185 @@ fn the_demo_is_a_shin_with_half_of_its_mark_painted() {
     session.end();
     let session = Session::begin(places).unwrap();
     assert!(session.preferences.demo_seen && session.leftovers().is_empty());
+}
+
+#[test]
+fn what_changes_while_it_is_saved_stays_unsaved_and_saves_keep_their_order() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = with_shin(&Places::inside(folder.path()));
+    paint(&mut session, 40.0);
+    let (one, two) = (folder.path().join("one.json"), folder.path().join("two.json"));
+    session.save_as(&one);
+    session.edit("title", |design| design.title = "Second".into());
+    session.save_as(&two);
+    session.save_as(&one);
+    session.edit("title", |design| design.title = "Third".into());
+    assert!(session.is_saving());
+    let notes = until(&mut session, "all saves", |s| !s.is_saving());
+    let order: Vec<_> =
+        notes.iter().filter_map(|n| if let Note::Saved(path) = n { Some(path) } else { None }).collect();
+    assert_eq!(order, [&one, &two, &one]);
+    for path in [&one, &two] {
+        assert_eq!(locker::load_design(path).unwrap().title, "Second");
+    }
+    assert!(session.document().unwrap().would_be_missed(), "the third title is nowhere saved");
+    assert_eq!(session.document().unwrap().path(), Some(one.as_path()));
+    let nowhere = folder.path().join("missing").join("three.json");
+    std::fs::write(folder.path().join("missing"), "a file").unwrap();
+    session.save_as(&nowhere);
+    let notes = until(&mut session, "the refusal", |s| !s.is_saving());
+    assert!(notes.iter().any(|n| matches!(n, Note::NotSaved(_))), "{notes:?}");
+}
+
+#[test]
+fn work_given_up_for_another_design_is_not_offered_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let places = Places::inside(folder.path());
+    let mut session = with_shin(&places);
+    let saved = folder.path().join("shin.json");
+    save(&mut session, &saved);
+    paint(&mut session, 40.0);
+    let by = Instant::now();
+    let put_by =
+        || std::fs::read_dir(places.recovery.join("0")).unwrap().any(|f| f.unwrap().file_name() == "design.json");
+    until(&mut session, "putting by", |_| by.elapsed() > Duration::from_secs(3));
+    assert!(put_by());
+    session.open(&saved, BodySite::Other, Side::Unknown);
+    until(&mut session, "the saved design", |s| !s.is_opening());
+    assert!(!put_by());
+    drop(session);
+    assert!(Session::begin(places).unwrap().leftovers().is_empty());
+}
+
+/// Flag, placement and limb say the same, and the dab lies on the skin.
+fn agrees(session: &Session) -> bool {
+    let (design, limb) = (session.design().unwrap(), session.derived().limb.value().unwrap());
+    let Some(Source::Strokes { dabs }) = design.zone.sources.first() else { return false };
+    let off = limb.skin.nearest(&dabs[0].at_mm, None).unwrap().distance2.sqrt();
+    // A shell of triangles looks outward: the volume by the divergence theorem is positive.
+    design.placement == limb.placement
+        && design.placement.mirrored == design.clean.mirror
+        && off < 0.5
+        && limb.skin.mesh().volume_mm3() > 0.0
+}
+
+#[test]
+fn undo_and_redo_before_a_mirrored_limb_is_there_keep_flag_and_limb_together() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = with_shin(&Places::inside(folder.path()));
+    paint(&mut session, 40.0);
+    let settled = |session: &mut Session, what: &str| {
+        until(session, what, |s| s.derived().limb.progress().is_none());
+        assert!(agrees(session), "{what}");
+    };
+    settled(&mut session, "the limb");
+    // Left before the mirrored limb is there, come back to afterwards.
+    session.edit("mirror", |design| design.clean.mirror = true);
+    session.undo();
+    settled(&mut session, "undone at once");
+    session.redo();
+    settled(&mut session, "done again");
+    assert!(session.design().unwrap().clean.mirror);
+    session.undo();
+    settled(&mut session, "undone");
+    // Another change on top of the mirror before its limb is there.
+    session.edit("mirror", |design| design.clean.mirror = true);
+    session.edit("title", |design| design.title = "Mirrored".into());
+    settled(&mut session, "mirrored and named");
+    session.undo();
+    settled(&mut session, "mirrored");
+    assert!(session.design().unwrap().clean.mirror);
+    session.undo();
+    settled(&mut session, "as at first");
+    session.redo();
+    session.redo();
+    settled(&mut session, "at the end again");
+    // The axes that an upright limb is given come with the limb itself.
+    session.edit("upright", |design| design.clean.upright = false);
+    session.edit("title", |design| design.title = "As it came".into());
+    settled(&mut session, "as it came, and named");
+    let lying = session.design().unwrap().placement;
+    session.undo();
+    settled(&mut session, "as it came");
+    assert_eq!(session.design().unwrap().placement, lying);
+    session.undo();
+    settled(&mut session, "upright");
+    assert!(session.design().unwrap().placement != lying);
+}
+
+#[test]
+fn a_design_saved_before_its_mirrored_limb_is_there_opens_whole() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = with_shin(&Places::inside(folder.path()));
+    paint(&mut session, 40.0);
+    let saved = folder.path().join("shin.json");
+    session.edit("mirror", |design| design.clean.mirror = true);
+    session.stop();
+    save(&mut session, &saved);
+    assert!(session.derived().limb.value().unwrap().placement != session.design().unwrap().placement, "in between");
+    session.open(&saved, BodySite::Other, Side::Unknown);
+    until(&mut session, "the design", |s| !s.is_opening());
+    assert!(agrees(&session));
+}
+
+#[test]
+fn said_in_another_unit_the_dab_stays_on_the_skin() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = with_shin(&Places::inside(folder.path()));
+    paint(&mut session, 40.0);
+    let bounds = |s: &Session| s.derived().limb.value().unwrap().skin.mesh().bounds().unwrap();
+    let (low, high) = bounds(&session);
+    session.edit("unit", |design| design.clean.unit = Some(scan::Unit::Cm));
+    // Ten times a shin is no limb that could be cleaned; the way back is what matters.
+    session.undo();
+    until(&mut session, "the limb", |s| s.derived().limb.progress().is_none());
+    assert!(agrees(&session));
+    session.edit("unit", |design| design.clean.unit = Some(scan::Unit::Inch));
+    session.edit("unit", |design| design.clean.unit = Some(scan::Unit::Mm));
+    until(&mut session, "the limb", |s| s.derived().limb.progress().is_none());
+    assert!(agrees(&session));
+    let (back_low, back_high) = bounds(&session);
+    assert!((back_low - low).norm() < 0.01 && (back_high - high).norm() < 0.01);
+}
+
+#[test]
+fn the_unit_is_asked_for_until_somebody_says_it() {
+    let folder = tempfile::tempdir().unwrap();
+    // A forearm 12 long: 305 mm in inches, 120 mm in centimetres.
+    let text = std::fs::read_to_string(demo("shin-23.obj")).unwrap();
+    let numbers = |line: &str| -> Vec<f64> { line.split(' ').skip(1).map(|n| n.parse().unwrap()).collect() };
+    let vertices: Vec<Vec<f64>> = text.lines().filter(|l| l.starts_with("v ")).map(numbers).collect();
+    let spread = |k: usize| {
+        let all = vertices.iter().map(|v| v[k]);
+        all.clone().fold(f64::NEG_INFINITY, f64::max) - all.fold(f64::INFINITY, f64::min)
+    };
+    let scale = 12.0 / (0..3).map(spread).fold(0.0, f64::max);
+    let small: String = text
+        .lines()
+        .filter_map(|line| match line.split_once(' ') {
+            Some(("v", _)) => {
+                let v = numbers(line);
+                Some(format!("v {} {} {}\n", v[0] * scale, v[1] * scale, v[2] * scale))
+            }
+            Some(("f", _)) => Some(format!("{line}\n")),
+            _ => None,
+        })
+        .collect();
+    let scan = folder.path().join("small.obj");
+    std::fs::write(&scan, small).unwrap();
+    let places = Places::inside(folder.path());
+    let mut session = Session::begin(places).unwrap();
+    session.open(&scan, BodySite::Forearm, Side::Left);
+    until(&mut session, "the limb", |s| s.document().is_some());
+    let sure = |s: &Session| s.derived().limb.value().unwrap().report.unit.sure;
+    assert!(!sure(&session) && session.design().unwrap().clean.unit.is_none());
+    let serial = session.derived().limb.serial();
+    session.edit("cleaning", |design| design.clean.smooth = 0.0);
+    until(&mut session, "the limb cleaned otherwise", |s| s.derived().limb.serial() > serial);
+    assert!(!sure(&session), "nobody has said it yet");
+    let guessed = session.derived().limb.value().unwrap().report.unit.unit;
+    let serial = session.derived().limb.serial();
+    session.edit("unit", |design| design.clean.unit = Some(guessed));
+    until(&mut session, "the limb in the unit that was said", |s| s.derived().limb.serial() > serial);
+    assert!(sure(&session));
 }

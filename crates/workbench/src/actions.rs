@@ -310,10 +310,7 @@ fn perform_one(action: Action, bench: &mut Bench, view: &mut View) {
                 bench.choose(Purpose::SaveAs);
             }
         }
-        Action::Demo => {
-            bench.go_on_to(Next::Demo);
-            view.step = Step::Zone;
-        }
+        Action::Demo => bench.go_on_to(Next::Demo),
         Action::Export => crate::panel::print::export(bench),
         Action::OpenFolder => crate::panel::print::open_folder(bench),
         Action::TakeUp => {

@@ -66,7 +66,14 @@ pub fn poll(mut bench: ResMut<Bench>, mut window: Single<&mut Window, With<bevy:
             Note::Opened(title) => bench.say(format!("{title} is open."), false),
             Note::Problem(problem) => bench.say(problem.sentence, true),
             Note::ScanArrived(path) => bench.files.arrived = Some(path),
-            Note::Saved(path) => bench.say(format!("Saved as {}", path.display()), false),
+            Note::Saved(path) => {
+                bench.say(format!("Saved as {}", path.display()), false);
+                bench.go_on_after_save();
+            }
+            Note::NotSaved(problem) => {
+                bench.say(problem.sentence, true);
+                bench.files.stay();
+            }
             Note::Exported { folder, report } => {
                 bench.say(format!("The print files are in {}", folder.display()), false);
                 bench.files.exported = Some((folder, report));

@@ -1,12 +1,15 @@
 //! Pictures of the guard on the limb, drawn in plain code: no graphics card, no window, the same bytes everywhere.
 //!
 //! Triangles are drawn into depth bands with four samples a pixel ([`raster`]), lit by three lights ([`light`]), and
-//! darkened where neighbours stand in front ([`occlusion`]); the sheet puts several views on one page ([`sheet`]);
-//! [`turntable`] turns the guard round, and [`print_size`] suits a picture to paper.
+//! darkened where neighbours stand in front ([`occlusion`]); a picture or pattern may lie on the shell ([`cover`]). The
+//! sheet puts several views on one page ([`sheet`]); [`turntable`] turns the guard round, its frames sharing one choice
+//! of colours ([`palette`]), and [`print_size`] suits a picture to paper.
 
 mod camera;
+mod cover;
 mod light;
 mod occlusion;
+mod palette;
 mod print_size;
 mod raster;
 mod sheet;
@@ -14,19 +17,53 @@ pub(crate) mod text;
 mod turntable;
 
 pub use camera::View;
+pub use cover::{Corners, Cover};
 pub use print_size::{Paper, picture_at_print_size};
 pub use sheet::{Sheet, contact_sheet, single};
 pub use turntable::{Turntable, gif, png_frames};
 
 use crate::Error;
 use image::RgbImage;
+use mesh::Mesh;
 use std::io::Cursor;
+
+/// A shell with what lies on it.
+#[derive(Debug, Clone, Copy)]
+pub struct Guard<'a> {
+    /// The shell.
+    pub shell: &'a Mesh,
+    /// A picture or pattern on its outer face.
+    pub cover: Option<&'a Cover>,
+    /// The side that views start from, as a turn about the limb's axis from x, degrees; none for the side that most of
+    /// the shell is on.
+    pub front_deg: Option<f32>,
+}
+
+impl<'a> From<&'a Mesh> for Guard<'a> {
+    fn from(shell: &'a Mesh) -> Self {
+        Self { shell, cover: None, front_deg: None }
+    }
+}
+
+/// How the plastic takes the light.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Finish {
+    /// No shine.
+    Matt,
+    /// As printed.
+    #[default]
+    Satin,
+    /// Varnished.
+    Gloss,
+}
 
 /// Colours of a picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Look {
     /// Colour of the shell, sRGB.
     pub shell: [u8; 3],
+    /// How the shell takes the light.
+    pub finish: Finish,
     /// Colour of the limb where its scan had none, sRGB: a shop dummy's by default, since skin has many.
     pub limb: [u8; 3],
     /// Show the scan's own colours on the limb.
@@ -41,6 +78,7 @@ impl Default for Look {
     fn default() -> Self {
         Self {
             shell: [26, 132, 152],
+            finish: Finish::Satin,
             limb: [214, 192, 172],
             scan_colours: true,
             limb_opacity: 1.0,

@@ -1,7 +1,7 @@
 //! A picture for a photo printer: as many pixels as its paper holds, and the density said in the file.
 
 use super::camera::View;
-use super::{Look, single};
+use super::{Guard, Look, single};
 use crate::Error;
 use mesh::{Job, Mesh};
 
@@ -30,16 +30,16 @@ impl Paper {
 ///
 /// # Errors
 /// Nothing to draw, a broken mesh, paper outside 160 to 8192 pixels each way, or the work was stopped.
-pub fn picture_at_print_size(
-    limb: &Mesh,
-    shell: &Mesh,
+pub fn picture_at_print_size<'a>(
+    limb: &'a Mesh,
+    guard: impl Into<Guard<'a>>,
     view: View,
     look: &Look,
     paper: &Paper,
     job: &Job,
 ) -> Result<Vec<u8>, Error> {
     job.step("drawing the picture", 0.0)?;
-    let picture = single(limb, shell, view, look, paper.pixels(), &job.part(0.0, 0.9))?;
+    let picture = single(limb, guard, view, look, paper.pixels(), &job.part(0.0, 0.9))?;
     job.step("writing the picture", 0.9)?;
     let mut bytes = Vec::new();
     let mut encoder = png::Encoder::new(&mut bytes, picture.width(), picture.height());

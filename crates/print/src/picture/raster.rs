@@ -1,8 +1,8 @@
 //! Triangles to lit pixels: a depth buffer for the limb and one for the shell, four samples a pixel.
 
 use super::camera::Camera;
-use super::light::{Finish, PLASTIC, SKIN, shade};
-use super::{Look, linear};
+use super::light::{SKIN, Shine, plastic, shade};
+use super::{Cover, Guard, Look, linear};
 use crate::Error;
 use mesh::{Job, Mesh};
 use nalgebra::Vector3;
@@ -22,7 +22,8 @@ pub struct Model<'a> {
     faces: Vec<Vector3<f32>>,
     /// Linear colours of the points; one for all where the list has one.
     colours: Vec<[f32; 3]>,
-    finish: Finish,
+    cover: Option<&'a Cover>,
+    shine: Shine,
 }
 
 impl<'a> Model<'a> {
@@ -30,17 +31,17 @@ impl<'a> Model<'a> {
     pub fn limb(mesh: &'a Mesh, look: &Look) -> Self {
         let scan = mesh.colours.as_ref().filter(|c| look.scan_colours && c.len() == mesh.points.len());
         let colours = scan.map_or_else(|| vec![linear(look.limb)], |c| c.iter().map(|&c| linear(c)).collect());
-        Self::new(mesh, colours, SKIN)
+        Self::new(mesh, colours, None, SKIN)
     }
 
     /// The shell.
-    pub fn shell(mesh: &'a Mesh, look: &Look) -> Self {
-        Self::new(mesh, vec![linear(look.shell)], PLASTIC)
+    pub fn shell(guard: Guard<'a>, look: &Look) -> Self {
+        Self::new(guard.shell, vec![linear(look.shell)], guard.cover, plastic(look.finish))
     }
 
-    fn new(mesh: &'a Mesh, colours: Vec<[f32; 3]>, finish: Finish) -> Self {
+    fn new(mesh: &'a Mesh, colours: Vec<[f32; 3]>, cover: Option<&'a Cover>, shine: Shine) -> Self {
         let faces = (0..mesh.triangles.len()).into_par_iter().map(|t| mesh.triangle_normal(t)).collect();
-        Self { mesh, normals: mesh.vertex_normals(), faces, colours, finish }
+        Self { mesh, normals: mesh.vertex_normals(), faces, colours, cover, shine }
     }
 
     fn colour(&self, v: u32) -> [f32; 3] {
@@ -60,13 +61,16 @@ impl<'a> Model<'a> {
                 albedo[c] += colour[c] * w[k];
             }
         }
+        if let Some(laid) = self.cover.and_then(|cover| cover.at(t, w, camera.scale * SAMPLES as f32)) {
+            albedo = laid;
+        }
         let mut normal = camera.turn(&normal).try_normalize(1e-9).unwrap_or(Vector3::z());
         // The inside of an open limb is seen from behind: turned round, and dim.
         if camera.turn(&face).z < 0.0 {
             normal = -normal;
             albedo = albedo.map(|a| 0.45 * a);
         }
-        (shade(albedo, normal, self.finish), normal)
+        (shade(albedo, normal, self.shine), normal)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::camera::{Camera, View};
 use super::raster::{Canvas, Model, draw};
-use super::{Look, linear, occlusion, srgb, text};
+use super::{Guard, Look, linear, occlusion, srgb, text};
 use crate::Error;
 use image::{Rgb, RgbImage};
 use mesh::{Job, Mesh};
@@ -52,7 +52,8 @@ pub(super) struct Stage<'a> {
 }
 
 impl<'a> Stage<'a> {
-    pub(super) fn new(limb: &'a Mesh, shell: &'a Mesh, look: &Look) -> Result<Self, Error> {
+    pub(super) fn new(limb: &'a Mesh, guard: Guard<'a>, look: &Look) -> Result<Self, Error> {
+        let shell = guard.shell;
         for part in [limb, shell] {
             if !part.triangles.is_empty() {
                 crate::part::check(part)?;
@@ -62,8 +63,10 @@ impl<'a> Stage<'a> {
         let corners = std::array::from_fn(|k| {
             Point3::from(std::array::from_fn(|axis| if k >> axis & 1 == 0 { low[axis] } else { high[axis] }))
         });
-        let models = [Model::limb(limb, look), Model::shell(shell, look)];
-        Ok(Self { models, look: *look, front: side_of(limb, shell), centre: nalgebra::center(&low, &high), corners })
+        let models = [Model::limb(limb, look), Model::shell(guard, look)];
+        let turned = |deg: f32| Vector3::new(deg.to_radians().cos(), deg.to_radians().sin(), 0.0);
+        let front = guard.front_deg.map_or_else(|| side_of(limb, shell), turned);
+        Ok(Self { models, look: *look, front, centre: nalgebra::center(&low, &high), corners })
     }
 
     /// The largest scale at which the view fits the frame.
@@ -160,16 +163,16 @@ pub(super) fn blank(size: [u32; 2], page: [u8; 3]) -> Result<RgbImage, Error> {
 ///
 /// # Errors
 /// Nothing to draw, a broken mesh, a size outside 160 to 8192, or the work was stopped.
-pub fn single(
-    limb: &Mesh,
-    shell: &Mesh,
+pub fn single<'a>(
+    limb: &'a Mesh,
+    guard: impl Into<Guard<'a>>,
     view: View,
     look: &Look,
     size: [u32; 2],
     job: &Job,
 ) -> Result<RgbImage, Error> {
     let mut picture = blank(size, look.page)?;
-    let stage = Stage::new(limb, shell, look)?;
+    let stage = Stage::new(limb, guard.into(), look)?;
     let frame = Frame { x: 0, y: 0, width: size[0] as usize, height: size[1] as usize };
     stage.paint(&mut picture, view, frame, stage.scale(view, frame), job)?;
     Ok(picture)
@@ -181,7 +184,7 @@ pub fn single(
 /// Nothing to draw, a broken mesh, a size outside 160 to 8192, or the work was stopped.
 pub fn contact_sheet(limb: &Mesh, shell: &Mesh, sheet: &Sheet, job: &Job) -> Result<RgbImage, Error> {
     let mut picture = blank(sheet.size, sheet.look.page)?;
-    let stage = Stage::new(limb, shell, &sheet.look)?;
+    let stage = Stage::new(limb, shell.into(), &sheet.look)?;
     let [width, height] = sheet.size.map(|n| n as usize);
     let unit = width.min(height * 4 / 3) as f32 / 100.0;
     let gap = (1.6 * unit) as usize;

@@ -1,16 +1,17 @@
 //! A slow turn of the guard, as one animated file or as numbered pictures.
 
 use super::camera::View;
+use super::palette::{COLOURS, Palette};
 use super::sheet::{Frame, Stage, blank};
-use super::{Look, png};
+use super::{Guard, Look, png};
 use crate::Error;
 use image::RgbImage;
 use mesh::{Job, Mesh};
 use rayon::prelude::*;
 use std::path::{Path, PathBuf};
 
-/// How carefully a frame's 256 colours are chosen, 1 (best) to 30 (quickest).
-const PALETTE_SPEED: i32 = 10;
+/// The entry of the palette that says: as in the frame before.
+const SAME: u8 = COLOURS as u8;
 
 /// Settings of a turn.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,28 +44,43 @@ impl Turntable {
     }
 }
 
-/// The turn as an animated GIF that runs for ever, 256 colours a frame.
+/// The turn as an animated GIF that runs for ever, all frames in the same colours: a place that does not change does not
+/// flicker either, and is not written again.
 ///
 /// # Errors
 /// Nothing to draw, a broken mesh, settings outside their range, or the work was stopped, which is looked at every few
 /// rows of each frame.
-pub fn gif(limb: &Mesh, shell: &Mesh, turn: &Turntable, job: &Job) -> Result<Vec<u8>, Error> {
-    let pictures = draw(limb, shell, turn, &job.part(0.0, 0.7))?;
+pub fn gif<'a>(limb: &'a Mesh, guard: impl Into<Guard<'a>>, turn: &Turntable, job: &Job) -> Result<Vec<u8>, Error> {
+    let pictures = draw(limb, guard.into(), turn, &job.part(0.0, 0.7))?;
     job.step("choosing colours", 0.7)?;
     let [width, height] = turn.size.map(|n| n as u16);
     let delay = (100.0 * turn.turn_s.clamp(0.1, 600.0) / f32::from(turn.frames)).round().max(2.0) as u16;
-    let frames: Vec<gif::Frame> = pictures
+    let palette = Palette::of(&pictures);
+    let indexed: Vec<Vec<u8>> = pictures
         .par_iter()
         .map(|picture| {
             job.check()?;
-            let mut frame = gif::Frame::from_rgb_speed(width, height, picture, PALETTE_SPEED);
-            frame.delay = delay;
+            Ok(palette.indices(picture))
+        })
+        .collect::<Result<_, Error>>()?;
+    job.step("packing the turn", 0.85)?;
+    let frames: Vec<gif::Frame> = (0..indexed.len())
+        .into_par_iter()
+        .map(|k| {
+            job.check()?;
+            let mut pixels = indexed[k].clone();
+            if let Some(before) = k.checked_sub(1).map(|b| &indexed[b]) {
+                let same = pixels.iter_mut().zip(before).filter(|(now, before)| *now == *before);
+                same.for_each(|(now, _)| *now = SAME);
+            }
+            let mut frame = gif::Frame { width, height, delay, buffer: pixels.into(), ..gif::Frame::default() };
+            frame.transparent = (k > 0).then_some(SAME);
             frame.make_lzw_pre_encoded();
             Ok(frame)
         })
         .collect::<Result<_, Error>>()?;
     let mut bytes = Vec::new();
-    let mut encoder = gif::Encoder::new(&mut bytes, width, height, &[])?;
+    let mut encoder = gif::Encoder::new(&mut bytes, width, height, palette.bytes())?;
     encoder.set_repeat(gif::Repeat::Infinite)?;
     for frame in &frames {
         encoder.write_lzw_pre_encoded_frame(frame)?;
@@ -78,14 +94,14 @@ pub fn gif(limb: &Mesh, shell: &Mesh, turn: &Turntable, job: &Job) -> Result<Vec
 ///
 /// # Errors
 /// As [`gif`], or a file cannot be written; nothing is written before all pictures are drawn.
-pub fn png_frames(
+pub fn png_frames<'a>(
     folder: &Path,
-    limb: &Mesh,
-    shell: &Mesh,
+    limb: &'a Mesh,
+    guard: impl Into<Guard<'a>>,
     turn: &Turntable,
     job: &Job,
 ) -> Result<Vec<PathBuf>, Error> {
-    let pictures = draw(limb, shell, turn, &job.part(0.0, 0.8))?;
+    let pictures = draw(limb, guard.into(), turn, &job.part(0.0, 0.8))?;
     let digits = turn.frames.to_string().len().max(2);
     let mut files = Vec::new();
     for (k, picture) in pictures.iter().enumerate() {
@@ -100,13 +116,13 @@ pub fn png_frames(
 }
 
 /// The pictures of one turn, from the front round by the viewer's right, all at one scale.
-fn draw(limb: &Mesh, shell: &Mesh, turn: &Turntable, job: &Job) -> Result<Vec<RgbImage>, Error> {
+fn draw(limb: &Mesh, guard: Guard<'_>, turn: &Turntable, job: &Job) -> Result<Vec<RgbImage>, Error> {
     if !(2..=720).contains(&turn.frames) {
         return Err(Error::TurnFrames { frames: turn.frames });
     }
     let page = blank(turn.size, turn.look.page)?;
     let none = Mesh::default();
-    let stage = Stage::new(if turn.on_limb { limb } else { &none }, shell, &turn.look)?;
+    let stage = Stage::new(if turn.on_limb { limb } else { &none }, guard, &turn.look)?;
     let frame = Frame { x: 0, y: 0, width: turn.size[0] as usize, height: turn.size[1] as usize };
     let step = 360.0 / f32::from(turn.frames);
     let views: Vec<View> = (0..turn.frames)

@@ -4,7 +4,8 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use engine::EngineError;
-use print::picture::{Look, Paper, Turntable, View, picture_at_print_size};
+use engine::dress;
+use print::picture::{Guard, Paper, Turntable, View, picture_at_print_size};
 use session::{Outcome, Progress, Task};
 
 use crate::bench::Bench;
@@ -54,18 +55,25 @@ impl Bench {
             return self.say("There is no shell to draw yet.", true);
         };
         let (limb, shell) = (Arc::clone(limb), Arc::clone(shell));
-        let look = Look { shell: design.look.clone().unwrap_or_default().colour, ..Look::default() };
+        let worn = design.look.clone().unwrap_or_default();
         let (path, alone) = (path.to_owned(), self.files.alone);
+        // From where it is looked at on the stage, though never so steeply that the guard is not seen.
+        let (front_deg, raise_deg) = (Some(self.files.front_deg), self.files.raise_deg.clamp(-60.0, 60.0));
         self.files.drawing.0.start(move |job| {
             let nothing = mesh::Mesh::default();
+            let cover = dress::cover(&shell.mesh, &limb.skin, &worn, &job.part(0.0, 0.1))?;
+            let guard = Guard { shell: &shell.mesh, cover: cover.as_ref(), front_deg };
             let limb = if alone { &nothing } else { limb.skin.mesh() };
+            let look = dress::drawn_look(&worn);
+            let drawing = job.part(0.1, 0.95);
             let bytes = match what {
                 Drawn::Photo => {
-                    picture_at_print_size(limb, &shell.mesh, View::FRONT, &look, &Paper::PHOTO, &job.part(0.0, 0.95))?
+                    let view = View { raise_deg, ..View::FRONT };
+                    picture_at_print_size(limb, guard, view, &look, &Paper::PHOTO, &drawing)?
                 }
                 Drawn::Turn => {
                     let turn = Turntable { on_limb: !alone, look, ..Turntable::default() };
-                    engine::turntable(limb, &shell.mesh, &turn, &job.part(0.0, 0.95))?
+                    engine::turntable(limb, guard, &turn, &drawing)?
                 }
             };
             job.check()?;

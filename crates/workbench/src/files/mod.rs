@@ -42,8 +42,12 @@ pub struct Files {
     closing: bool,
     /// The side of the limb that is looked at, degrees about its axis: where a picture is thrown from.
     pub front_deg: f32,
+    /// How far above the viewer stands, degrees.
+    pub raise_deg: f32,
     /// The demo is what is open.
     pub demo: bool,
+    /// The demo opens at the zone, which is half painted.
+    to_zone: bool,
 }
 
 /// What comes when the work at hand is safe or given up.
@@ -65,6 +69,11 @@ impl Files {
         self.question.is_some() || self.chooser.is_some()
     }
 
+    /// Drops what waited for a save that failed.
+    pub fn stay(&mut self) {
+        self.after_save = None;
+    }
+
     /// Whether a file is held over the window.
     pub fn is_hovering(&self) -> bool {
         self.hovering
@@ -74,15 +83,27 @@ impl Files {
 impl Bench {
     /// Goes on to something that drops the design at hand; asks before unsaved work is lost.
     pub fn go_on_to(&mut self, next: Next) {
-        if self.session.document().is_some_and(session::Document::would_be_missed) {
+        if self.session.is_saving() {
+            self.files.after_save = Some(next);
+        } else if self.session.document().is_some_and(session::Document::would_be_missed) {
             self.files.question = Some(next);
         } else {
             self.go_on(next);
         }
     }
 
+    /// Goes on to what waited for the save; asks again where something changed meanwhile.
+    pub fn go_on_after_save(&mut self) {
+        if !self.session.is_saving()
+            && let Some(next) = self.files.after_save.take()
+        {
+            self.go_on_to(next);
+        }
+    }
+
     fn go_on(&mut self, next: Next) {
         self.files.demo = next == Next::Demo;
+        self.files.to_zone |= self.files.demo;
         match next {
             Next::Open(path) => self.session.open(&path, BodySite::Other, Side::Unknown),
             Next::TakeUp(leftover) => self.session.take_up(&leftover),
@@ -119,10 +140,6 @@ impl Bench {
             Purpose::SaveAs => {
                 let path = if path.extension().is_some() { path.to_owned() } else { path.with_extension("json") };
                 self.session.save_as(&path);
-                let safe = self.session.document().is_some_and(|d| !d.is_unsaved());
-                if let Some(next) = self.files.after_save.take().filter(|_| safe) {
-                    self.go_on(next);
-                }
             }
             Purpose::Export => {
                 self.files.exported = None;
@@ -152,11 +169,15 @@ pub fn poll(
     mut dropped: MessageReader<FileDragAndDrop>,
     mut close: MessageReader<WindowCloseRequested>,
     mut exit: MessageWriter<AppExit>,
-    view: Res<crate::view::View>,
+    mut view: ResMut<crate::view::View>,
 ) {
     let bench = bench.bypass_change_detection();
-    (bench.files.front_deg, bench.files.alone) = (view.show.front_deg, view.show.alone);
+    let show = &view.show;
+    (bench.files.front_deg, bench.files.raise_deg, bench.files.alone) = (show.front_deg, show.raise_deg, show.alone);
     bench.pick_up_drawing();
+    if std::mem::take(&mut bench.files.to_zone) {
+        view.step = crate::step::Step::Zone;
+    }
     for message in dropped.read() {
         bench.files.hovering = matches!(message, FileDragAndDrop::HoveredFile { .. });
         if let FileDragAndDrop::DroppedFile { path_buf, .. } = message {
@@ -184,11 +205,10 @@ pub fn poll(
 }
 
 /// Opens the demo the first time that the program is started without anything else to do.
-pub fn first_run(mut bench: ResMut<Bench>, mut view: ResMut<crate::view::View>) {
+pub fn first_run(mut bench: ResMut<Bench>) {
     let session = &bench.session;
     if !session.preferences.demo_seen && !session.is_opening() && session.leftovers().is_empty() {
         bench.go_on(Next::Demo);
-        view.step = crate::step::Step::Zone;
     }
 }
 

@@ -49,11 +49,8 @@ pub fn windows(ctx: &egui::Context, bench: &mut Bench) {
     }
     match answer {
         Some(Answer::Save) => {
+            bench.files.after_save = Some(next);
             bench.save();
-            match bench.session.document() {
-                Some(document) if document.is_unsaved() => bench.files.after_save = Some(next),
-                _ => bench.go_on(next),
-            }
         }
         Some(Answer::Drop) => bench.go_on(next),
         Some(Answer::Back) | None => {}

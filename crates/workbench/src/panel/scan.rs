@@ -108,16 +108,14 @@ fn unit(ui: &mut Ui, desk: &mut Desk<'_>) {
     section(ui, "Unit of the scan file");
     let Some(limb) = desk.bench.session.derived().limb.value().cloned() else { return };
     if !limb.report.unit.sure {
-        problem(
-            ui,
-            &format!("In which unit did the scanner save? The file does not say, and {}.", limb.report.unit.why),
-        );
+        problem(ui, &format!("In which unit did the scanner save? The file does not say: {}.", limb.report.unit.why));
     }
     let Some(design) = desk.bench.session.design() else { return };
-    let mut unit = design.clean.unit.unwrap_or(limb.report.unit.unit);
+    // None is chosen while the question is open.
+    let mut unit = design.clean.unit;
     let units = Unit::ALL.map(|u| {
         (
-            u,
+            Some(u),
             match u {
                 Unit::Mm => "mm",
                 Unit::Cm => "cm",
@@ -127,7 +125,7 @@ fn unit(ui: &mut Ui, desk: &mut Desk<'_>) {
         )
     });
     if choice(ui, &mut unit, &units) {
-        desk.bench.session.edit("unit of the scan", |design| design.clean.unit = Some(unit));
+        desk.bench.session.edit("unit of the scan", |design| design.clean.unit = unit);
     }
     if let Some((low, high)) = limb.skin.mesh().bounds() {
         let size = high - low;
@@ -138,7 +136,8 @@ fn unit(ui: &mut Ui, desk: &mut Desk<'_>) {
 /// What cleaning changed.
 fn report(ui: &mut Ui, desk: &mut Desk<'_>) {
     let Some(limb) = desk.bench.session.derived().limb.value().cloned() else { return };
-    for warning in &limb.report.warnings {
+    // The unit has its own question above.
+    for warning in limb.report.warnings.iter().filter(|w| !w.starts_with("Unit:")) {
         problem(ui, warning);
     }
     let steps: Vec<_> = limb.report.steps.iter().filter(|s| s.changed).collect();

@@ -1,116 +1,38 @@
-//! The picture or pattern over the colour of the plastic, as an image for the graphics card.
+//! The picture or pattern as an image for the graphics card.
 
 use bevy::asset::RenderAssetUsages;
 use bevy::image::{ImageAddressMode, ImageSampler, ImageSamplerDescriptor};
 use bevy::prelude::*;
 use bevy::render::render_resource::{Extent3d, TextureDimension, TextureFormat};
-use image::{Rgba, RgbaImage, imageops};
-use locker::{Art, Artwork, PatternKind};
+use engine::dress::Canvas;
+use image::{DynamicImage, Rgb, RgbImage, imageops};
 
-/// Side of one repeat of a pattern, pixels.
-const REPEAT: u32 = 256;
 /// Longest side of a picture that is kept, pixels.
 pub const LONGEST: u32 = 768;
 
-/// What is laid on the guard.
-pub struct Canvas {
-    pixels: RgbaImage,
-    repeats: bool,
-    /// Height to width.
-    pub aspect: f32,
-}
-
-/// Paints it; none where the picture cannot be read.
-pub fn paint(artwork: &Artwork, ground: [u8; 3]) -> Option<Canvas> {
-    match &artwork.art {
-        Art::Pattern { kind, colour } => {
-            Some(Canvas { pixels: pattern(*kind, *colour, ground), repeats: true, aspect: 1.0 })
-        }
-        Art::Picture(kept) => {
-            let picture = image::load_from_memory(&locker::load_picture(kept).ok()?).ok()?.to_rgba8();
-            let aspect = picture.height() as f32 / picture.width() as f32;
-            // A margin of plain plastic, which is carried on beyond the picture.
-            let [r, g, b] = ground;
-            let mut pixels = RgbaImage::from_pixel(picture.width() + 2, picture.height() + 2, Rgba([r, g, b, 255]));
-            imageops::overlay(&mut pixels, &picture, 1, 1);
-            Some(Canvas { pixels, repeats: false, aspect })
-        }
+/// As an image for the graphics card; `ground` is the colour of the plastic.
+pub fn into_image(canvas: Canvas, ground: [u8; 3]) -> Image {
+    let mut pixels = canvas.pixels;
+    let mut mode = ImageAddressMode::Repeat;
+    if !canvas.repeats {
+        // Its outermost pixels are plain plastic, which is carried on beyond the picture.
+        let (width, height) = pixels.dimensions();
+        let mut framed = RgbImage::from_pixel(width + 2, height + 2, Rgb(ground));
+        imageops::replace(&mut framed, &pixels, 1, 1);
+        (pixels, mode) = (framed, ImageAddressMode::ClampToEdge);
     }
-}
-
-impl Canvas {
-    /// As an image for the graphics card.
-    pub fn into_image(self) -> Image {
-        let size = Extent3d { width: self.pixels.width(), height: self.pixels.height(), depth_or_array_layers: 1 };
-        let mut image = Image::new(
-            size,
-            TextureDimension::D2,
-            self.pixels.into_raw(),
-            TextureFormat::Rgba8UnormSrgb,
-            RenderAssetUsages::RENDER_WORLD,
-        );
-        let mode = if self.repeats { ImageAddressMode::Repeat } else { ImageAddressMode::ClampToEdge };
-        image.sampler = ImageSampler::Descriptor(ImageSamplerDescriptor {
-            address_mode_u: mode,
-            address_mode_v: mode,
-            ..ImageSamplerDescriptor::linear()
-        });
-        image
-    }
-}
-
-/// One repeat of a pattern, its edges softened by sampling each pixel four times.
-fn pattern(kind: PatternKind, colour: [u8; 3], ground: [u8; 3]) -> RgbaImage {
-    RgbaImage::from_fn(REPEAT, REPEAT, |x, y| {
-        let samples = [(0.25, 0.25), (0.75, 0.25), (0.25, 0.75), (0.75, 0.75)];
-        let hits = samples
-            .iter()
-            .filter(|(dx, dy)| inside(kind, (x as f32 + dx) / REPEAT as f32, (y as f32 + dy) / REPEAT as f32));
-        let share = hits.count() as f32 / samples.len() as f32;
-        let [r, g, b] = [0, 1, 2].map(|k| {
-            let (from, to) = (f32::from(ground[k]), f32::from(colour[k]));
-            (from + (to - from) * share).round() as u8
-        });
-        Rgba([r, g, b, 255])
-    })
-}
-
-/// Whether a place of the unit square has the pattern's colour; the square repeats without a seam.
-fn inside(kind: PatternKind, u: f32, v: f32) -> bool {
-    match kind {
-        PatternKind::Stripes => (u + v).rem_euclid(1.0) < 0.42,
-        PatternKind::Dots => {
-            let to = |cu: f32, cv: f32| {
-                let [du, dv] = [u - cu, v - cv].map(|d: f32| d - d.round());
-                du.hypot(dv)
-            };
-            to(0.25, 0.25).min(to(0.75, 0.75)) < 0.17
-        }
-        PatternKind::Chevrons => (v + (u - 0.5).abs()).rem_euclid(0.5) < 0.2,
-        PatternKind::Waves => (v + 0.09 * (std::f32::consts::TAU * u).sin()).rem_euclid(0.5) < 0.17,
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn patterns_repeat_without_a_seam_and_show_both_colours() {
-        for kind in [PatternKind::Stripes, PatternKind::Dots, PatternKind::Chevrons, PatternKind::Waves] {
-            let mut hits = 0;
-            for step in 0..1000_u16 {
-                // Off the round numbers on which edges of patterns lie.
-                let (u, v) = ((f32::from(step) + 0.37) / 1000.0, (f32::from(step * 7 % 1000) + 0.37) / 1000.0);
-                hits += usize::from(inside(kind, u, v));
-                let near = 1e-5;
-                // Just before and just after an edge of the square both look the same.
-                let across = [(-near, v, 1.0 - near, v), (u, -near, u, 1.0 - near)];
-                for (a, b, c, d) in across {
-                    assert_eq!(inside(kind, a, b), inside(kind, c, d), "{kind:?} {u} {v}");
-                }
-            }
-            assert!((150..600).contains(&hits), "{kind:?} {hits}");
-        }
-    }
+    let size = Extent3d { width: pixels.width(), height: pixels.height(), depth_or_array_layers: 1 };
+    let mut image = Image::new(
+        size,
+        TextureDimension::D2,
+        DynamicImage::ImageRgb8(pixels).into_rgba8().into_raw(),
+        TextureFormat::Rgba8UnormSrgb,
+        RenderAssetUsages::RENDER_WORLD,
+    );
+    image.sampler = ImageSampler::Descriptor(ImageSamplerDescriptor {
+        address_mode_u: mode,
+        address_mode_v: mode,
+        ..ImageSamplerDescriptor::linear()
+    });
+    image
 }

@@ -1,12 +1,13 @@
 //! The guard dressed for the athlete: colour, finish, a picture or pattern on its outer face, a slow turn.
 
 mod canvas;
-mod wrap;
+mod parts;
 
 use std::sync::Arc;
 
 use bevy::prelude::*;
 use bevy::winit::{UpdateMode, WinitSettings};
+use engine::dress::{Faces, outer_faces, paint, wrap};
 use locker::{Finish, Look};
 use session::{Outcome, Task};
 use shell::Shell;
@@ -17,7 +18,6 @@ use super::shell::ShellOnStage;
 use crate::bench::Bench;
 use crate::step::Step;
 use crate::view::View;
-use wrap::{Faces, faces};
 
 pub use canvas::LONGEST;
 
@@ -35,6 +35,8 @@ pub struct ShowView {
     pub clean: bool,
     /// The side that is looked at, as a turn about the limb's z axis from x, degrees.
     pub front_deg: f32,
+    /// How far above it is looked at from, degrees.
+    pub raise_deg: f32,
 }
 
 /// What is dressed, and in what.
@@ -101,7 +103,7 @@ pub fn dress(
         let (shell, limb) = (Arc::clone(shell), Arc::clone(limb));
         dressed.sorted_for = Some(Arc::clone(&shell));
         dressed.sorting.start(move |_| {
-            let sorted = faces(&shell.mesh, &limb.skin);
+            let sorted = outer_faces(&shell.mesh, &limb.skin);
             (shell, sorted)
         });
     }
@@ -113,19 +115,20 @@ pub fn dress(
     old.iter().for_each(|entity| commands.entity(entity).despawn());
     let plain = materials.add(plastic(&look));
     let sorted = dressed.faces.as_ref().filter(|(of, _)| Arc::ptr_eq(of, shell)).map(|(_, faces)| faces);
-    let canvas = look.artwork.as_ref().and_then(|artwork| canvas::paint(artwork, look.colour));
+    let canvas = look.artwork.as_ref().and_then(|artwork| paint(artwork, look.colour));
     let (Some(faces), Some(artwork), Some(canvas)) = (sorted, &look.artwork, canvas) else {
         let all: Vec<u32> = (0..u32::try_from(shell.mesh.triangles.len()).unwrap_or(u32::MAX)).collect();
-        let mesh = meshes.add(wrap::plain(&shell.mesh, &all));
+        let mesh = meshes.add(parts::plain(&shell.mesh, &all));
         commands.spawn((DressedPart, Mesh3d(mesh), MeshMaterial3d(plain)));
         return;
     };
-    let (painted, bare) = wrap::painted(&shell.mesh, faces, artwork, canvas.aspect);
-    let image = images.add(canvas.into_image());
+    let wrapped = wrap(&shell.mesh, faces, artwork, canvas.aspect());
+    let painted = parts::painted(&shell.mesh, &wrapped.painted);
+    let image = images.add(canvas::into_image(canvas, look.colour));
     let covered =
         materials.add(StandardMaterial { base_color: Color::WHITE, base_color_texture: Some(image), ..plastic(&look) });
     commands.spawn((DressedPart, Mesh3d(meshes.add(painted)), MeshMaterial3d(covered)));
-    commands.spawn((DressedPart, Mesh3d(meshes.add(wrap::plain(&shell.mesh, &bare))), MeshMaterial3d(plain)));
+    commands.spawn((DressedPart, Mesh3d(meshes.add(parts::plain(&shell.mesh, &wrapped.bare))), MeshMaterial3d(plain)));
 }
 
 fn plastic(look: &Look) -> StandardMaterial {
@@ -147,7 +150,8 @@ pub fn turn_slowly(
     mut usual: Local<Option<UpdateMode>>,
 ) {
     let front = camera.transform().translation - camera.middle;
-    view.bypass_change_detection().show.front_deg = front.y.atan2(front.x).to_degrees();
+    let show = &mut view.bypass_change_detection().show;
+    (show.front_deg, show.raise_deg) = (front.y.atan2(front.x).to_degrees(), camera.up.to_degrees());
     let turning = view.step == Step::Show && view.show.turning;
     if turning {
         camera.around += TURN * time.delta_secs().min(0.5);

@@ -1,10 +1,9 @@
 //! Laying a picture on the outer face: which triangles look outward, and where in the picture their corners are.
 
-use bevy::asset::RenderAssetUsages;
-use bevy::mesh::PrimitiveTopology;
-use bevy::prelude::*;
 use locker::{Artwork, Laid};
 use mesh::Surface;
+use nalgebra::Point3;
+use print::picture::Corners;
 use rayon::prelude::*;
 
 /// Least cosine between a triangle of the outer face and the skin below it.
@@ -20,13 +19,14 @@ pub struct Faces {
 }
 
 /// Tells the outer face of a shell from its inside and edges by the skin below.
-pub fn faces(shell: &mesh::Mesh, skin: &Surface) -> Faces {
+#[must_use]
+pub fn outer_faces(shell: &mesh::Mesh, skin: &Surface) -> Faces {
     let is_outer: Vec<bool> = shell
         .triangles
         .par_iter()
         .map(|t| {
             let [a, b, c] = t.map(|v| shell.points[v as usize]);
-            let middle = nalgebra::Point3::from((a.coords + b.coords + c.coords) / 3.0);
+            let middle = Point3::from((a.coords + b.coords + c.coords) / 3.0);
             let own = (b - a).cross(&(c - a)).normalize();
             skin.nearest(&middle, None).is_some_and(|hit| own.dot(&skin.normal_at(&hit).normalize()) > OUTWARD)
         })
@@ -38,47 +38,38 @@ pub fn faces(shell: &mesh::Mesh, skin: &Surface) -> Faces {
     faces
 }
 
-/// The triangles without a picture.
-pub fn plain(shell: &mesh::Mesh, triangles: &[u32]) -> Mesh {
-    of_corners(shell, triangles, None)
+/// A shell's triangles with and without the picture.
+#[derive(Debug, Clone, Default)]
+pub struct Wrapped {
+    /// Those on which it falls, each with the places of its corners in the picture.
+    pub painted: Vec<(u32, Corners)>,
+    /// All others.
+    pub bare: Vec<u32>,
 }
 
-/// The triangles with the picture, and the numbers of all others.
-pub fn painted(shell: &mesh::Mesh, faces: &Faces, artwork: &Artwork, aspect: f32) -> (Mesh, Vec<u32>) {
+/// Where a picture of this `aspect`, height to width, falls on the outer face.
+#[must_use]
+pub fn wrap(shell: &mesh::Mesh, faces: &Faces, artwork: &Artwork, aspect: f32) -> Wrapped {
     let place = Place::new(shell, &faces.outer, artwork, aspect);
-    let (mut with, mut without) = (Vec::new(), faces.rest.clone());
-    for triangle in &faces.outer {
-        let corners = shell.triangles[*triangle as usize].map(|v| shell.points[v as usize]);
-        if place.reaches(&corners) { with.push(*triangle) } else { without.push(*triangle) }
+    let mut wrapped = Wrapped { painted: Vec::new(), bare: faces.rest.clone() };
+    for &triangle in &faces.outer {
+        let corners = shell.triangles[triangle as usize].map(|v| shell.points[v as usize]);
+        if place.reaches(&corners) {
+            wrapped.painted.push((triangle, place.corners(&corners)));
+        } else {
+            wrapped.bare.push(triangle);
+        }
     }
-    let uv = with
-        .iter()
-        .flat_map(|t| place.corners(&shell.triangles[*t as usize].map(|v| shell.points[v as usize])))
-        .collect();
-    (of_corners(shell, &with, Some(uv)), without)
+    wrapped
 }
 
-fn of_corners(shell: &mesh::Mesh, triangles: &[u32], uv: Option<Vec<[f32; 2]>>) -> Mesh {
-    let normals = shell.vertex_normals();
-    let corners = || triangles.iter().flat_map(|t| shell.triangles[*t as usize]);
-    let positions: Vec<[f32; 3]> = corners().map(|v| shell.points[v as usize].coords.into()).collect();
-    let normals: Vec<[f32; 3]> = corners().map(|v| normals[v as usize].into()).collect();
-    let mesh = Mesh::new(PrimitiveTopology::TriangleList, RenderAssetUsages::RENDER_WORLD)
-        .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, positions)
-        .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, normals);
-    match uv {
-        Some(uv) => mesh.with_inserted_attribute(Mesh::ATTRIBUTE_UV_0, uv),
-        None => mesh,
-    }
-}
-
-type Corners = [nalgebra::Point3<f32>; 3];
+type Triangle = [Point3<f32>; 3];
 
 /// From limb axes to the picture.
 struct Place {
     laid: Laid,
     front: [f32; 2],
-    middle: nalgebra::Point3<f32>,
+    middle: Point3<f32>,
     /// Mean distance of the outer face from the limb's axis, mm.
     radius_mm: f32,
     size_mm: [f32; 2],
@@ -87,7 +78,7 @@ struct Place {
 
 impl Place {
     fn new(shell: &mesh::Mesh, outer: &[u32], artwork: &Artwork, aspect: f32) -> Self {
-        let middle = shell.bounds().map_or_else(nalgebra::Point3::origin, |(low, high)| nalgebra::center(&low, &high));
+        let middle = shell.bounds().map_or_else(Point3::origin, |(low, high)| nalgebra::center(&low, &high));
         let (sin, cos) = artwork.front_deg.to_radians().sin_cos();
         let first = |t: &u32| shell.points[shell.triangles[*t as usize][0] as usize];
         let radius_mm = outer.iter().map(|t| first(t).x.hypot(first(t).y)).sum::<f32>() / outer.len().max(1) as f32;
@@ -108,13 +99,13 @@ impl Place {
     }
 
     /// Whether the picture falls on a triangle.
-    fn reaches(&self, [a, b, c]: &Corners) -> bool {
+    fn reaches(&self, [a, b, c]: &Triangle) -> bool {
         let normal = (b - a).cross(&(c - a)).normalize();
         self.laid == Laid::Round || self.toward(normal.x, normal.y)[0] > FRONTAL
     }
 
     /// Where the corners of a triangle are in the picture: 0 to 1 to the right and down.
-    fn corners(&self, corners: &Corners) -> [[f32; 2]; 3] {
+    fn corners(&self, corners: &Triangle) -> Corners {
         let mut right_mm = corners.map(|p| match self.laid {
             Laid::Flat => self.toward(p.x - self.middle.x, p.y - self.middle.y)[1],
             Laid::Round => {
@@ -142,7 +133,6 @@ impl Place {
 mod tests {
     use super::*;
     use locker::{Art, PatternKind};
-    use nalgebra::Point3;
 
     /// An open tube of radius 50 round z, 100 high, looking outward.
     fn tube(around: u32) -> mesh::Mesh {
@@ -184,7 +174,9 @@ mod tests {
         let tube = tube(360);
         let outer: Vec<u32> = (0..720).collect();
         let faces = Faces { outer, rest: Vec::new() };
-        let (_, bare) = painted(&tube, &faces, &artwork(Laid::Flat, 0.0), 1.0);
+        let wrapped = wrap(&tube, &faces, &artwork(Laid::Flat, 0.0), 1.0);
+        let bare = wrapped.bare;
+        assert_eq!(bare.len() + wrapped.painted.len(), 720);
         // Cosine above 0.12: within 83.1° of the front on either side.
         let expected = 720.0 * (1.0 - 2.0 * 83.108 / 360.0);
         assert!((bare.len() as f32 - expected).abs() <= 4.0, "{} {expected}", bare.len());
@@ -200,7 +192,7 @@ mod tests {
         points.extend(grown(1.2));
         let mut triangles: Vec<[u32; 3]> = tube(90).triangles.iter().map(|[a, b, c]| [*a, *c, *b]).collect();
         triangles.extend(tube(90).triangles.iter().map(|t| t.map(|v| v + 180)));
-        let faces = faces(&mesh::Mesh::new(points, triangles), &skin);
+        let faces = outer_faces(&mesh::Mesh::new(points, triangles), &skin);
         assert_eq!(faces.rest, (0..180).collect::<Vec<u32>>());
         assert_eq!(faces.outer, (180..360).collect::<Vec<u32>>());
     }

@@ -1,0 +1,77 @@
+//! Saving designs on a thread of its own, one after the other in the order in which it was asked for.
+
+use std::collections::VecDeque;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use engine::LoadedScan;
+use locker::DesignFile;
+
+use crate::task::{Outcome, Task};
+use crate::{Problem, Progress};
+
+/// A design to be saved with its scan beside it.
+#[derive(Debug)]
+pub(crate) struct Request {
+    pub(crate) path: PathBuf,
+    pub(crate) design: Arc<DesignFile>,
+    pub(crate) loaded: Arc<LoadedScan>,
+}
+
+/// What is being saved, and what comes after.
+#[derive(Debug, Default)]
+pub(crate) struct Saving {
+    task: Task<Result<Request, Problem>>,
+    next: VecDeque<Request>,
+}
+
+impl Saving {
+    /// Saves it when those before are saved.
+    pub(crate) fn ask(&mut self, request: Request) {
+        self.next.push_back(request);
+        self.go_on();
+    }
+
+    /// What has been saved, or why not.
+    pub(crate) fn poll(&mut self) -> Option<Result<Request, Problem>> {
+        let outcome = self.task.take()?;
+        self.go_on();
+        Some(match outcome {
+            Outcome::Done(saved) => saved,
+            Outcome::Broken => Err(Problem::broken("saving")),
+        })
+    }
+
+    /// Whether anything is still to be saved.
+    pub(crate) fn is_running(&self) -> bool {
+        self.task.is_running()
+    }
+
+    pub(crate) fn progress(&self) -> Option<Progress> {
+        self.task.progress()
+    }
+
+    /// Waits until all is saved.
+    pub(crate) fn wait(&mut self) {
+        while self.task.is_running() {
+            self.task.wait();
+            self.go_on();
+        }
+    }
+
+    fn go_on(&mut self) {
+        if self.task.is_running() {
+            return;
+        }
+        let Some(request) = self.next.pop_front() else { return };
+        self.task.start(move |job| {
+            // Nobody stops a save, so nobody hears of it.
+            let _ = job.step("saving", 0.0);
+            let folder = request.path.parent().unwrap_or(Path::new(""));
+            locker::keep_beside(&request.loaded.bytes, folder)
+                .and_then(|_| locker::save_design(&request.design, &request.path))
+                .map_err(|e| Problem::plain(e.to_string()))?;
+            Ok(request)
+        });
+    }
+}
