@@ -16,6 +16,9 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT / "tests" / "reference"))
 SHIN = ROOT / "demo-scans" / "shin-23.obj"
 SIZE = (1280, 800)
+# Places in a window of that size: the track of the wall and the first filament.
+WALL = (1120, 424)
+RIGID = (1010, 175)
 
 
 @pytest.fixture(scope="session")
@@ -105,6 +108,14 @@ class Window:
         self.tool("mouseup", "1")
         time.sleep(0.4)
 
+    def press(self, at):
+        self.tool("mousemove", *map(str, at))
+        time.sleep(1.0)
+        self.tool("mousedown", "1")
+        time.sleep(0.6)
+        self.tool("mouseup", "1")
+        time.sleep(0.6)
+
     def put_by(self):
         """The newest design that was put by, or nothing."""
         found = sorted(self.home.glob("unsaved/*/design.json"), key=lambda p: p.stat().st_mtime)
@@ -152,6 +163,18 @@ def window(screen, tmp_path):
             one.kill()
 
 
+def big_scan(path):
+    """The shin with each triangle in four, twice: enough to write that a save can be caught in its middle."""
+    import numpy as np
+    import trimesh
+
+    shin = trimesh.load(ROOT / "demo-scans" / "shin-23.obj", process=False, maintain_order=True)
+    shin = trimesh.Trimesh(shin.vertices, shin.faces, process=False).subdivide().subdivide()
+    shin.export(path)
+    assert len(shin.faces) > 500_000 and np.isfinite(shin.vertices).all()
+    return path
+
+
 def sources(design):
     return design["zone"]["sources"] if design else []
 
@@ -159,6 +182,18 @@ def sources(design):
 def dabs(design, remove):
     strokes = [s["strokes"]["dabs"] for s in sources(design) if "strokes" in s]
     return [dab for stroke in strokes for dab in stroke if dab["remove"] == remove]
+
+
+def thickness(part):
+    """Wall of a shell in its middle part: how far it is through it, from its face straight to the other."""
+    import numpy as np
+
+    normals, middles = part.face_normals, part.triangles_center
+    rng = np.random.default_rng(1)
+    some = rng.choice(len(part.faces), 3000, p=part.area_faces / part.area)
+    start = middles[some] - 1e-3 * normals[some]
+    places, rays, _ = part.ray.intersects_location(start, -normals[some], multiple_hits=False)
+    return np.median(np.linalg.norm(places - start[rays], axis=1))
 
 
 def painted(one):
@@ -190,10 +225,22 @@ def test_a_guard_is_saved_and_its_print_files_read_back(window, tmp_path):
 
     one = window(SHIN)
     painted(one)
+    one.key("Next")
+    time.sleep(1.0)
+    # The wall by mouse, its track from end to end standing for 0.8 to 10 mm; then by key, a tenth each.
+    one.press(WALL)
+    by_mouse = one.settled("the wall by mouse", lambda design: design["shell"]["thickness_mm"] != 3.0)
+    one.key("Right", "Right", "Right")
+    wall = by_mouse["shell"]["thickness_mm"] + 0.3
+    by_key = one.settled("the wall by key", lambda design: abs(design["shell"]["thickness_mm"] - wall) < 0.01)
+    one.key("Next", "Next")
+    one.press(RIGID)
+    one.settled("another filament", lambda design: design["material"] == "rigid")
     one.chord("ctrl", key="s")
     saved = tmp_path / "shin.json"
     one.path(saved)
     one.until("the saved design", saved.exists)
+    assert json.loads(saved.read_text())["shell"] == by_key["shell"]
     one.until("the title without mark", lambda: not one.title().startswith("•"))
     prints = tmp_path / "prints"
     one.chord("ctrl", key="e")
@@ -202,6 +249,7 @@ def test_a_guard_is_saved_and_its_print_files_read_back(window, tmp_path):
     report = json.loads((prints / "report.json").read_text())
     part = trimesh.load(prints / "shell.stl")
     assert part.is_watertight and part.volume / 1000 == pytest.approx(report["shell"]["volume_cm3"], rel=1e-4)
+    assert thickness(part) == pytest.approx(wall, abs=0.1)
     solid = conftest.as_manifold(part)
     assert solid.status() == conftest.manifold3d.Error.NoError and solid.volume() > 0
     subprocess.run(
@@ -211,7 +259,7 @@ def test_a_guard_is_saved_and_its_print_files_read_back(window, tmp_path):
     assert not list((tmp_path / "home").glob("unsaved/*/design.json")), "a clean end leaves nothing behind"
 
 
-def test_a_kill_during_a_build_and_during_a_save_loses_nothing(window, tmp_path):
+def test_a_kill_during_a_build_loses_nothing(window, tmp_path):
     one = window(SHIN)
     before = painted(one)
     one.key("Next")
@@ -221,18 +269,71 @@ def test_a_kill_during_a_build_and_during_a_save_loses_nothing(window, tmp_path)
     two.chord("ctrl", key="r")
     two.until("the work taken up", lambda: "Guard" in two.title())
     assert two.until("its copy", two.put_by)["zone"] == before["zone"]
+
+
+def test_a_kill_in_the_middle_of_a_save_loses_nothing(window, tmp_path):
+    """A large scan takes a while to be written beside the design: the program is killed while its file is half there."""
+    one = window(big_scan(tmp_path / "big.ply"))
+    one.until("the limb", lambda: "Guard" in one.title(), 120)
+    # Putting by writes the scan as well; only the save that follows is to be caught.
+    before = one.until("the design put by", one.put_by)
+    folder = tmp_path / "team"
+    folder.mkdir()
+    saved = folder / "shin.json"
+    one.chord("ctrl", key="s")
+    one.path(saved)
+    end = time.monotonic() + 30
+    caught = None
+    while caught is None and time.monotonic() < end:
+        caught = next((f for f in (folder / "scans").glob("*") if f.suffix != ".ply"), None)
+    one.kill()
+    assert caught is not None, "the scan was being written"
+    assert not saved.exists(), "the design comes after its scan"
+    assert one.put_by() == before, "what was not saved is still put by"
+    two = window()
+    time.sleep(2.0)
+    two.chord("ctrl", key="r")
+    two.until("the work taken up", lambda: "Guard" in two.title(), 120)
     two.chord("ctrl", key="s")
-    saved = tmp_path / "shin.json"
     two.path(saved)
-    for _ in range(200):
-        if list(tmp_path.glob("shin*")) or list(tmp_path.glob("scans")):
-            break
-        time.sleep(0.01)
-    two.kill()
-    if saved.exists():
-        assert json.loads(saved.read_text())["zone"] == before["zone"], "what was saved is whole"
-    else:
-        assert two.put_by()["zone"] == before["zone"], "what was not saved is still put by"
+    two.until("the saved design", saved.exists)
+    assert json.loads(saved.read_text())["scan"]["file"]["sha256"] == before["scan"]["file"]["sha256"]
+    assert two.close() == 0
+
+
+def test_a_scan_that_arrives_is_offered_and_unsaved_work_is_asked_about(window, tmp_path):
+    scanner = tmp_path / "scanner"
+    scanner.mkdir()
+    settings = tmp_path / "home" / "settings"
+    settings.mkdir(parents=True)
+    (settings / "preferences.json").write_text(json.dumps({"watched_folder": str(scanner), "demo_seen": True}))
+    one = window(SHIN)
+    one.until("the shin", lambda: "Guard" in one.title())
+    time.sleep(2.0)
+    one.key("p")
+    marked = one.until("the pen line as zone", lambda: sources(one.put_by()) and one.put_by())
+    (scanner / "wrist.ply").write_bytes((ROOT / "demo-scans" / "wrist-12.ply").read_bytes())
+    time.sleep(4.0)
+    one.chord("ctrl", key="n")
+    # Back, as it is not saved: all stays.
+    one.key("Escape")
+    time.sleep(2.0)
+    assert one.put_by() == marked
+    # The window is not closed either while its question is answered with back.
+    one.chord("ctrl", key="q")
+    time.sleep(1.0)
+    one.key("Escape")
+    time.sleep(1.0)
+    assert one.process.poll() is None
+    # Given up for the new scan, which is offered again by being scanned again.
+    (scanner / "wrist.ply").write_bytes((ROOT / "demo-scans" / "wrist-12.ply").read_bytes() + b"\n")
+    time.sleep(4.0)
+    one.chord("ctrl", key="n")
+    one.key("d")
+    other = one.until("the new scan", lambda: one.put_by() if not sources(one.put_by()) else None)
+    assert other["scan"]["file"]["sha256"] != marked["scan"]["file"]["sha256"]
+    # Nobody has done anything to it, so nothing is asked.
+    assert one.close() == 0
 
 
 def test_no_driver_is_said_in_a_sentence(screen, tmp_path):

@@ -337,6 +337,12 @@ impl Session {
         all
     }
 
+    /// Counts what has been opened, so that a new scan or design can be told from a change of the one that is open.
+    #[must_use]
+    pub fn opened(&self) -> u64 {
+        self.derived.scan_number
+    }
+
     /// Whether a scan or design is being opened.
     #[must_use]
     pub fn is_opening(&self) -> bool {

@@ -76,6 +76,8 @@ pub enum Action {
     OpenFolder,
     /// Takes up the unsaved work that was found.
     TakeUp,
+    /// Opens the scan that has arrived in the watched folder.
+    OpenArrived,
     /// Puts the panels away while the guard is shown.
     CleanStage,
     /// Turns the guard slowly.
@@ -115,7 +117,7 @@ const fn command(code: KeyCode, shift: bool, label: &'static str) -> Key {
 
 impl Action {
     /// All of them, in the order of the list.
-    pub const ALL: [Self; 35] = [
+    pub const ALL: [Self; 36] = [
         Self::Open,
         Self::Save,
         Self::SaveAs,
@@ -146,6 +148,7 @@ impl Action {
         Self::Export,
         Self::OpenFolder,
         Self::TakeUp,
+        Self::OpenArrived,
         Self::CleanStage,
         Self::TurnSlowly,
         Self::SavePicture,
@@ -186,6 +189,7 @@ impl Action {
             Self::Export => ("Save print files…", command(KeyCode::KeyE, false, "Ctrl E")),
             Self::OpenFolder => ("Open the folder of the print files", command(KeyCode::KeyE, true, "Ctrl Shift E")),
             Self::TakeUp => ("Take up unsaved work", command(KeyCode::KeyR, false, "Ctrl R")),
+            Self::OpenArrived => ("Open the scan that has arrived", command(KeyCode::KeyN, false, "Ctrl N")),
             Self::CleanStage => ("Panels away, to show the guard", key(KeyCode::KeyH, "H")),
             Self::SavePicture => ("Save a picture of the guard…", command(KeyCode::KeyP, false, "Ctrl P")),
             Self::SaveTurn => ("Save a short turn of the guard…", command(KeyCode::KeyP, true, "Ctrl Shift P")),
@@ -316,6 +320,11 @@ fn perform_one(action: Action, bench: &mut Bench, view: &mut View) {
         Action::TakeUp => {
             if let Some(leftover) = bench.session.leftovers().first().cloned() {
                 bench.go_on_to(Next::TakeUp(leftover));
+            }
+        }
+        Action::OpenArrived => {
+            if let Some(path) = bench.files.arrived.take() {
+                bench.go_on_to(Next::Open(path));
             }
         }
         Action::CleanStage => {

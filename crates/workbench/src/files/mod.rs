@@ -216,6 +216,75 @@ pub fn first_run(mut bench: ResMut<Bench>) {
 mod tests {
     use super::*;
 
+    /// The system that picks files up, on an app without a window.
+    fn without_window(home: &Path) -> App {
+        let session = session::Session::begin(session::Places::inside(home)).unwrap();
+        let mut app = App::new();
+        app.add_message::<FileDragAndDrop>()
+            .add_message::<WindowCloseRequested>()
+            .add_message::<AppExit>()
+            .insert_resource(Bench::new(session))
+            .init_resource::<crate::view::View>()
+            .add_systems(Update, poll);
+        app
+    }
+
+    fn bench(app: &mut App) -> Mut<'_, Bench> {
+        app.world_mut().resource_mut::<Bench>()
+    }
+
+    fn opened(app: &mut App, file: &Path) {
+        let window = Entity::PLACEHOLDER;
+        app.world_mut().write_message(FileDragAndDrop::HoveredFile { window, path_buf: file.to_owned() });
+        app.update();
+        assert!(bench(app).files.is_hovering());
+        app.world_mut().write_message(FileDragAndDrop::DroppedFile { window, path_buf: file.to_owned() });
+        app.update();
+        assert!(!bench(app).files.is_hovering());
+        let start = std::time::Instant::now();
+        while bench(app).session.is_opening() {
+            assert!(start.elapsed().as_secs() < 120, "{} never opens", file.display());
+            bench(app).session.poll();
+            std::thread::sleep(std::time::Duration::from_millis(5));
+        }
+    }
+
+    #[test]
+    fn a_scan_dropped_on_the_window_opens_a_picture_is_laid_on_and_unsaved_work_is_asked_about() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut app = without_window(&folder.path().join("home"));
+        let scans = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-scans");
+        opened(&mut app, &scans.join("wrist-12.ply"));
+        let first = bench(&mut app).session.opened();
+        assert!(bench(&mut app).session.document().is_some());
+        // A picture is not opened but laid on the guard, which is work that would be missed.
+        let picture = folder.path().join("badge.PNG");
+        image::RgbImage::from_pixel(8, 8, image::Rgb([9, 90, 200])).save(&picture).unwrap();
+        app.world_mut().write_message(FileDragAndDrop::DroppedFile { window: Entity::PLACEHOLDER, path_buf: picture });
+        app.update();
+        let look = bench(&mut app).session.design().unwrap().look.clone();
+        assert!(look.is_some_and(|look| look.artwork.is_some()));
+        let other = scans.join("wrist-12.ply");
+        let dropped = FileDragAndDrop::DroppedFile { window: Entity::PLACEHOLDER, path_buf: other.clone() };
+        app.world_mut().write_message(dropped);
+        app.update();
+        assert_eq!(bench(&mut app).files.question, Some(Next::Open(other)));
+        assert_eq!(bench(&mut app).session.opened(), first, "nothing is dropped before the answer");
+        // What is no scan is refused in words and leaves everything as it was.
+        bench(&mut app).files.question = None;
+        let saved = folder.path().join("guard.json");
+        bench(&mut app).session.save_as(&saved);
+        while bench(&mut app).session.is_saving() {
+            bench(&mut app).session.poll();
+        }
+        let notes = folder.path().join("notes.stl");
+        std::fs::write(&notes, "no scan at all").unwrap();
+        opened(&mut app, &notes);
+        assert_eq!(bench(&mut app).session.opened(), first);
+        let told = bench(&mut app).session.take_notes();
+        assert!(told.iter().any(|note| matches!(note, session::Note::Problem(_))), "{told:?}");
+    }
+
     #[test]
     fn titles_become_file_names_that_every_system_takes() {
         assert_eq!(

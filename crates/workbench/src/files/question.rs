@@ -31,18 +31,18 @@ pub fn windows(ctx: &egui::Context, bench: &mut Bench) {
         let title = bench.session.design().map(|d| d.title.clone()).unwrap_or_default();
         ui.label(format!("Save “{title}” {before}?"));
         ui.horizontal(|ui| {
-            for (text, meaning) in [("Save", Answer::Save), ("Don’t save", Answer::Drop), ("Back", Answer::Back)] {
-                if ui.button(text).clicked() {
+            for (text, meaning, key) in [
+                ("Save (Enter)", Answer::Save, egui::Key::Enter),
+                ("Don’t save (D)", Answer::Drop, egui::Key::D),
+                ("Back (Esc)", Answer::Back, egui::Key::Escape),
+            ] {
+                let button = ui.button(text);
+                // A later button that the keyboard stands on takes Enter from the first.
+                if button.clicked() || ui.input(|i| i.key_pressed(key)) {
                     answer = Some(meaning);
                 }
             }
         });
-        if ui.input(|i| i.key_pressed(egui::Key::Escape)) {
-            answer = Some(Answer::Back);
-        }
-        if ui.input(|i| i.key_pressed(egui::Key::Enter)) {
-            answer = Some(Answer::Save);
-        }
     });
     if answer.is_some() {
         bench.files.question = None;

@@ -89,9 +89,8 @@ pub fn arrived(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.horizontal(|ui| {
         let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
         ui.label(bold(format!("A new scan has arrived: {name}")));
-        if ui.button("Open it").clicked() {
-            desk.bench.files.arrived = None;
-            desk.bench.go_on_to(Next::Open(path));
+        if ui.button("Open it (Ctrl N)").clicked() {
+            desk.asked.0.push(Action::OpenArrived);
         }
         if ui.button("Not now").clicked() {
             desk.bench.files.arrived = None;

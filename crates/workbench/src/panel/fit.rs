@@ -29,6 +29,8 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     if look::wide_button(ui, Some(Icon::Turn), "Look at the inside").clicked() {
         looking.turn_inside = true;
         looking.heat = true;
+        // The plane would hide the upper part of it.
+        looking.cut = false;
         looking.limb = looking.limb.min(0.2);
     }
     look::section(ui, "Gap to the skin");

@@ -3,6 +3,7 @@
 mod bed;
 mod brush;
 mod camera;
+mod face;
 mod limb;
 mod lines;
 mod open_up;
@@ -51,6 +52,7 @@ impl Plugin for StagePlugin {
                     limb::colour,
                     lines::draw,
                     shell::stand,
+                    face::face,
                     open_up::look_inside,
                     open_up::see_through,
                     open_up::cut,

@@ -4,6 +4,7 @@ use bevy::mesh::Indices;
 use bevy::prelude::*;
 
 use super::StageCamera;
+use super::face::outward;
 use super::limb::LimbPart;
 use super::shell::ShellOnStage;
 use crate::bench::Bench;
@@ -43,8 +44,7 @@ pub fn look_inside(bench: Res<Bench>, mut view: ResMut<View>, mut camera: Single
     view.bypass_change_detection().looking.turn_inside = false;
     let derived = bench.session.derived();
     let (Some(limb), Some(zone)) = (derived.limb.value(), derived.zone.value()) else { return };
-    let normals = limb.skin.vertex_normals().iter().zip(&zone.covered.distance_mm);
-    let out = normals.filter(|(_, depth)| **depth > 0.0).fold([0.0, 0.0], |[x, y], (n, _)| [x + n.x, y + n.y]);
+    let out = outward(limb.skin.vertex_normals(), &zone.covered.distance_mm);
     camera.around = (-out[1]).atan2(-out[0]);
     camera.up = 0.15;
 }

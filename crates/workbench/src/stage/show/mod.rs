@@ -61,15 +61,13 @@ pub fn clear_stage(
 ) {
     let showing = view.step == Step::Show;
     let no_limb = view.step == Step::Print || (showing && view.show.alone);
-    let set = |visibility: &mut Visibility, hidden: bool| {
-        let wanted = if hidden { Visibility::Hidden } else { Visibility::Inherited };
-        if *visibility != wanted {
-            *visibility = wanted;
-        }
+    // What does not change must not be touched, and what changes must be seen to change, or it stays as it was drawn.
+    let set = |mut visibility: Mut<Visibility>, hidden: bool| {
+        visibility.set_if_neq(if hidden { Visibility::Hidden } else { Visibility::Inherited });
     };
-    limb.iter_mut().for_each(|mut visibility| set(visibility.bypass_change_detection(), no_limb));
+    limb.iter_mut().for_each(|visibility| set(visibility, no_limb));
     let no_shell = showing && !dressed.is_empty();
-    plain.iter_mut().for_each(|mut visibility| set(visibility.bypass_change_detection(), no_shell));
+    plain.iter_mut().for_each(|visibility| set(visibility, no_shell));
 }
 
 /// Dresses the best shell there is, at the show step.
