@@ -60,7 +60,11 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     section(ui, "Squad number");
     ui.horizontal(|ui| {
         let mut value = number.unwrap_or(0);
-        if ui.add(DragValue::new(&mut value).range(0..=9999)).changed() {
+        let none = number.is_none();
+        let field = DragValue::new(&mut value).range(0..=9999);
+        // No number is not the number nought.
+        let field = field.custom_formatter(move |n, _| if none { "–".to_owned() } else { n.to_string() });
+        if ui.add(field).changed() {
             number = Some(value);
         }
         if number.is_some() && button(ui, None, "None").clicked() {

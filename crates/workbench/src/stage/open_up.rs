@@ -36,8 +36,25 @@ pub fn see_through(
     }
 }
 
-/// Turns the camera so that it looks at the inner face of the shell, through the limb.
-pub fn look_inside(bench: Res<Bench>, mut view: ResMut<View>, mut camera: Single<&mut StageCamera>) {
+/// Turn and rise of the camera before it was turned inside, and after.
+#[derive(Default)]
+pub struct TurnedInside(Option<[(f32, f32); 2]>);
+
+/// Turns the camera so that it looks at the inner face of the shell, through the limb; and back at the steps that show
+/// the outside, unless the hand has turned it since.
+pub fn look_inside(
+    bench: Res<Bench>,
+    mut view: ResMut<View>,
+    mut camera: Single<&mut StageCamera>,
+    mut turned: Local<TurnedInside>,
+) {
+    let now = (camera.around, camera.up);
+    if view.step != Step::Fit
+        && let Some([before, inside]) = turned.0.take()
+        && now == inside
+    {
+        (camera.around, camera.up) = before;
+    }
     if !view.looking.turn_inside {
         return;
     }
@@ -47,6 +64,8 @@ pub fn look_inside(bench: Res<Bench>, mut view: ResMut<View>, mut camera: Single
     let out = outward(limb.skin.vertex_normals(), &zone.covered.distance_mm);
     camera.around = (-out[1]).atan2(-out[0]);
     camera.up = 0.15;
+    let before = turned.0.map_or(now, |[before, _]| before);
+    turned.0 = Some([before, (camera.around, camera.up)]);
 }
 
 /// What the plane cuts.
