@@ -11,6 +11,7 @@ use crate::bench::Bench;
 use crate::files::{Drawn, Next, Purpose};
 use crate::mark::{self, Aim};
 use crate::step::Step;
+use crate::typing::Typing;
 use crate::view::{Tool, View};
 
 /// One thing that can be done.
@@ -189,7 +190,7 @@ impl Action {
             Self::Export => ("Save print files…", command(KeyCode::KeyE, false, "Ctrl E")),
             Self::OpenFolder => ("Open the folder of the print files", command(KeyCode::KeyE, true, "Ctrl Shift E")),
             Self::TakeUp => ("Take up unsaved work", command(KeyCode::KeyR, false, "Ctrl R")),
-            Self::OpenArrived => ("Open the scan that has arrived", command(KeyCode::KeyN, false, "Ctrl N")),
+            Self::OpenArrived => ("Open the scan that arrived", command(KeyCode::Enter, false, "Ctrl Enter")),
             Self::CleanStage => ("Panels away, to show the guard", key(KeyCode::KeyH, "H")),
             Self::SavePicture => ("Save a picture of the guard…", command(KeyCode::KeyP, false, "Ctrl P")),
             Self::SaveTurn => ("Save a short turn of the guard…", command(KeyCode::KeyP, true, "Ctrl Shift P")),
@@ -240,17 +241,18 @@ pub fn from_keys(
     mut lost: MessageReader<KeyboardFocusLost>,
     bench: Res<Bench>,
     wants: Res<EguiWantsInput>,
+    typing: Res<Typing>,
     mut held: Local<Held>,
     mut asked: ResMut<Asked>,
 ) {
     if lost.read().count() > 0 {
         held.0.clear();
     }
-    let elsewhere = bench.files.is_asking() || wants.wants_any_keyboard_input();
+    let elsewhere = bench.files.is_asking();
     for message in keys.read() {
         let pressed = message.state == ButtonState::Pressed;
         held.note(message.key_code, pressed);
-        if !pressed || message.repeat || elsewhere {
+        if !pressed || message.repeat || elsewhere || typing.takes(message.key_code, &wants) {
             continue;
         }
         let meant = Action::ALL.into_iter().find(|action| {

@@ -87,6 +87,7 @@ pub fn run(start: Start) -> ExitCode {
     .insert_resource(Bench::new(session))
     .init_resource::<View>()
     .init_resource::<Asked>()
+    .init_resource::<crate::typing::Typing>()
     .init_resource::<StageRect>()
     .add_systems(PreStartup, set_up)
     .add_systems(Startup, crate::files::first_run)

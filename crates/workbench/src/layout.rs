@@ -38,6 +38,7 @@ pub fn draw(
     mut stage: ResMut<StageRect>,
     camera: Single<(&Camera, &Transform), With<StageCamera>>,
     mut dressed: Local<Option<(bool, u32)>>,
+    mut typing: ResMut<crate::typing::Typing>,
 ) -> Result {
     let ctx = contexts.ctx_mut()?;
     let colours = palette(&bench);
@@ -99,6 +100,7 @@ pub fn draw(
         desk.view.settings_open = open;
     }
     crate::files::windows(ctx, desk.bench);
+    typing.look_at(ctx);
     let zoom = ctx.zoom_factor();
     stage.0 = Rect::new(rest.min.x * zoom, rest.min.y * zoom, rest.max.x * zoom, rest.max.y * zoom);
     Ok(())

@@ -21,6 +21,7 @@ mod pictures;
 mod shaping;
 mod stage;
 mod step;
+mod typing;
 mod view;
 
 pub use app::{Start, run};

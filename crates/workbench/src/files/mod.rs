@@ -26,6 +26,8 @@ pub struct Files {
     pub(crate) chooser: Option<Chooser>,
     /// Waits for an answer, because work would be lost.
     pub(crate) question: Option<Next>,
+    /// It has not been seen yet, so that the key that led to it is no answer.
+    unseen: bool,
     /// Goes on when the design has been saved.
     after_save: Option<Next>,
     /// A new scan in the watched folder.
@@ -87,6 +89,7 @@ impl Bench {
             self.files.after_save = Some(next);
         } else if self.session.document().is_some_and(session::Document::would_be_missed) {
             self.files.question = Some(next);
+            self.files.unseen = true;
         } else {
             self.go_on(next);
         }

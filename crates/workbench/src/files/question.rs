@@ -20,6 +20,7 @@ pub fn windows(ctx: &egui::Context, bench: &mut Bench) {
     }
     let Some(next) = bench.files.question.clone() else { return };
     let mut answer = None;
+    let unseen = std::mem::take(&mut bench.files.unseen);
     egui::Modal::new("unsaved".into()).frame(frame(ctx)).show(ctx, |ui| {
         ui.set_width(430.0);
         ui.heading("This design is not saved");
@@ -38,7 +39,7 @@ pub fn windows(ctx: &egui::Context, bench: &mut Bench) {
             ] {
                 let button = ui.button(text);
                 // A later button that the keyboard stands on takes Enter from the first.
-                if button.clicked() || ui.input(|i| i.key_pressed(key)) {
+                if button.clicked() || (!unseen && ui.input(|i| i.key_pressed(key))) {
                     answer = Some(meaning);
                 }
             }

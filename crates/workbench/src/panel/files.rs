@@ -89,7 +89,7 @@ pub fn arrived(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.horizontal(|ui| {
         let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
         ui.label(bold(format!("A new scan has arrived: {name}")));
-        if ui.button("Open it (Ctrl N)").clicked() {
+        if ui.button("Open it").clicked() {
             desk.asked.0.push(Action::OpenArrived);
         }
         if ui.button("Not now").clicked() {
