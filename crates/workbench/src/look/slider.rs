@@ -88,14 +88,17 @@ impl<'a> Setting<'a> {
         let radius = 8.0;
         let (left, right) = (rect.left() + radius, rect.right() - radius);
         let mut let_go = response.drag_stopped() || response.clicked();
-        if let Some(at) = response.interact_pointer_pos().filter(|_| response.is_pointer_button_down_on()) {
+        // A quick press may be over within one slow frame.
+        let pressed = response.is_pointer_button_down_on() || response.clicked();
+        if let Some(at) = response.interact_pointer_pos().filter(|_| pressed) {
             let new = self.snap(self.value_at((at.x - left) / (right - left)));
             if new != *value {
                 *value = new;
                 response.mark_changed();
             }
         }
-        if response.clicked() {
+        // After the hand the arrow keys move it on.
+        if let_go {
             response.request_focus();
         }
         if response.has_focus() {
