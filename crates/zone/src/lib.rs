@@ -37,6 +37,7 @@ mod settings;
 mod shape;
 mod sketch;
 mod source;
+pub mod trim;
 
 pub use error::ZoneError;
 pub use make::{REACH_MM, make};
