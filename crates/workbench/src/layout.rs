@@ -6,7 +6,7 @@ use bevy::window::PrimaryWindow;
 use bevy_egui::egui::{self, Align, Frame, LayerId, Layout, Margin, RichText, UiBuilder};
 use bevy_egui::{EguiContext, EguiContexts};
 
-use crate::actions::{Action, Asked};
+use crate::actions::{self, Action, Asked};
 use crate::bench::Bench;
 use crate::look;
 use crate::look::colours::{CALM, Palette, STRONG};
@@ -47,6 +47,8 @@ pub fn draw(
     if *dressed != Some(wanted) {
         crate::look::apply(ctx, &colours);
         ctx.set_zoom_factor(preferences.text_scale);
+        // The size of the text is a setting, with keys of its own.
+        ctx.options_mut(|options| options.zoom_with_keyboard = false);
         *dressed = Some(wanted);
         // Fonts are there from the next frame on.
         return Ok(());
@@ -90,7 +92,7 @@ pub fn draw(
     let looks = desk.view.step == Step::Fit;
     desk.bench.session.look_at_fit(desk.view.looking.cut_at().filter(|_| looks));
     if desk.view.actions_open {
-        actions(ctx, &mut desk);
+        actions::list(ctx, &mut desk);
     }
     if desk.view.settings_open {
         let mut open = true;
@@ -123,8 +125,7 @@ fn steps(ui: &mut egui::Ui, desk: &mut Desk<'_>) {
                 (Icon::Redo, Action::Redo),
                 (Icon::Undo, Action::Undo),
             ] {
-                let (name, key) = action.name();
-                if look::sign(ui, icon, &format!("{name}   {}", key.label)).clicked() {
+                if look::sign(ui, icon, &format!("{}   {}", action.name(), action.key().label())).clicked() {
                     desk.asked.0.push(action);
                 }
             }
@@ -155,23 +156,6 @@ fn line(ui: &mut egui::Ui, desk: &mut Desk<'_>, colours: &Palette) {
             }
         });
     });
-}
-
-fn actions(ctx: &egui::Context, desk: &mut Desk<'_>) {
-    let mut open = true;
-    egui::Window::new("Keys").open(&mut open).collapsible(false).resizable(false).show(ctx, |ui| {
-        egui::Grid::new("keys").num_columns(2).show(ui, |ui| {
-            for action in Action::ALL {
-                let (name, key) = action.name();
-                if ui.button(name).clicked() {
-                    desk.asked.0.push(action);
-                }
-                ui.label(key.label);
-                ui.end_row();
-            }
-        });
-    });
-    desk.view.actions_open = open;
 }
 
 /// Keeps the stage's camera to its part of the window.

@@ -34,6 +34,13 @@ impl Looking {
         }
     }
 
+    /// Moves the plane up, or down, as far as there is a shell.
+    pub fn cut_by(&mut self, up_mm: f32) {
+        if let Some((low, high)) = self.range_mm {
+            self.plane_mm = (self.plane_mm + up_mm).clamp(low, high);
+        }
+    }
+
     /// The height to cut at, while there is something to cut.
     pub fn cut_at(&self) -> Option<f32> {
         self.range_mm.map(|_| self.plane_mm)
@@ -61,7 +68,12 @@ mod tests {
         assert_eq!(looking.cut_at(), Some(50.0));
         looking.on(Some((-80.0, 40.0)));
         assert_eq!(looking.cut_at(), Some(-20.0));
+        looking.cut_by(5.0);
+        assert_eq!(looking.cut_at(), Some(-15.0));
+        looking.cut_by(-500.0);
+        assert_eq!(looking.cut_at(), Some(-80.0));
         looking.on(None);
+        looking.cut_by(5.0);
         assert_eq!(looking.cut_at(), None);
     }
 

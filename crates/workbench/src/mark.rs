@@ -7,6 +7,7 @@ use session::marking::{self, Corner, Target};
 use zone::{RegionKind, Source, ZoneSettings};
 
 use crate::bench::Bench;
+use crate::overlay::Letters;
 use crate::step::Step;
 use crate::view::{Tool, View};
 
@@ -31,6 +32,8 @@ pub struct Marking {
     pub open: Vec<Point3<f32>>,
     /// The corner that was touched last.
     pub selected: Option<Corner>,
+    /// Where the letters of the regions stand.
+    pub letters: Letters,
 }
 
 /// A relief as it begins.
@@ -148,6 +151,33 @@ pub fn grow(bench: &mut Bench, by_mm: f32) {
     bench.session.edit("grow or shrink", |design| {
         design.zone.grow_mm = (design.zone.grow_mm + by_mm).clamp(-30.0, 60.0);
     });
+}
+
+/// Smooths the edge of the zone more, or less.
+pub fn smooth(bench: &mut Bench, by_mm: f32) {
+    bench.session.edit("smooth the edge", |design| {
+        design.zone.smooth_mm = (design.zone.smooth_mm + by_mm).clamp(0.0, 20.0);
+    });
+}
+
+/// Aims at the region after the one at hand; after the last at the zone.
+pub fn next_region(bench: &Bench, view: &mut View) {
+    let count = bench.session.design().map_or(0, |design| design.zone.regions.len());
+    let next = match view.marking.aim {
+        Aim::Region(i) => i + 1,
+        _ => 0,
+    };
+    aim(view, if next < count { Aim::Region(next) } else { Aim::Zone });
+}
+
+/// Takes the region away that is aimed at.
+pub fn remove_region(bench: &mut Bench, view: &mut View) {
+    let Aim::Region(number) = view.marking.aim else {
+        bench.say("Choose a region first: the zone itself is erased with the brush.", true);
+        return;
+    };
+    bench.session.edit("take a region away", |design| marking::remove_region(&mut design.zone, number));
+    view.marking.aim = Aim::Zone;
 }
 
 /// Aims brush and outline at something else.

@@ -1,5 +1,6 @@
 //! Shaping the shell by hand: what is chosen on it, what is being placed, and where a problem belongs.
 
+use crate::overlay::Trimming;
 use nalgebra::Point3;
 use scan::BodySite;
 use session::Problem;
@@ -30,8 +31,12 @@ pub struct Shaping {
     pub chosen: Option<Item>,
     /// What the next click places.
     pub placing: Option<Placing>,
+    /// It is to be placed in the middle of the stage.
+    pub place_here: bool,
     /// What a new number or word says.
     pub text: String,
+    /// The hand on the trim line.
+    pub trim: Trimming,
 }
 
 /// Width of a new strap slot by body site, mm: wide straps press less.

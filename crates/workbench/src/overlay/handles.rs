@@ -147,7 +147,7 @@ fn handle(
     if grip.clicked() || grip.drag_started() {
         desk.view.shaping.chosen = Some(item);
     }
-    if grip.dragged()
+    if (grip.dragged() || grip.drag_stopped())
         && let Some(pointer) = grip.interact_pointer_pos()
     {
         let (from, way) = sight.through(pointer);
@@ -179,7 +179,7 @@ fn arm(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>, item: Item, stand: &Stan
     if knob.hovered() {
         ui.ctx().set_cursor_icon(CursorIcon::Grab);
     }
-    if knob.dragged()
+    if (knob.dragged() || knob.drag_stopped())
         && let Some(pointer) = knob.interact_pointer_pos()
     {
         // Where the line of sight meets the plane that touches the skin there.
@@ -211,9 +211,16 @@ fn key(item: Item) -> (bool, usize) {
 fn place(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>, skin: &Surface, lift_mm: f32) {
     let colours = look::palette(ui.ctx());
     let field = ui.interact(sight.field, ui.id().with("place"), Sense::click());
-    let Some(pointer) = field.hover_pos() else { return };
+    let here = std::mem::take(&mut desk.view.shaping.place_here);
+    let pointer = if here { Some(sight.field.center()) } else { field.hover_pos() };
+    let Some(pointer) = pointer else { return };
     let (from, way) = sight.through(pointer);
-    let Some(hit) = skin.ray(&from, &way, FARTHEST_MM) else { return };
+    let Some(hit) = skin.ray(&from, &way, FARTHEST_MM) else {
+        if here {
+            desk.bench.say("The middle of the stage is beside the limb. Turn the limb there.", true);
+        }
+        return;
+    };
     let Some(placing) = desk.view.shaping.placing.clone() else { return };
     ui.ctx().set_cursor_icon(CursorIcon::Crosshair);
     if let crate::shaping::Placing::Fitting(kind) = &placing
@@ -227,7 +234,7 @@ fn place(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>, skin: &Surface, lift_m
             }
         }
     }
-    if field.clicked() {
+    if field.clicked() || here {
         let mut put_there = None;
         desk.bench.session.edit("add", |design| put_there = Some(put(&mut design.shell, &placing, hit.point)));
         desk.view.shaping.chosen = put_there;

@@ -1,21 +1,36 @@
-//! What is drawn flat over the stage: handles of straps and numbers, the place of a problem, the cutting plane.
+//! What is drawn flat over the stage: the cut of an end, letters of regions, grips of the trim line, handles of straps and
+//! numbers, the place of a problem, the cutting plane.
 
 mod cut;
+mod ends;
 mod handles;
+mod letters;
 mod sight;
+mod trim;
 
 use bevy_egui::egui::Ui;
 
+pub use letters::Letters;
 pub use sight::Sight;
+pub use trim::Trimming;
 
 use crate::panel::Desk;
 use crate::step::Step;
 
 /// Draws what belongs to the step at hand, and takes what is done to it.
 pub fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
+    if desk.view.step != Step::Shell {
+        desk.view.shaping.placing = None;
+    }
     match desk.view.step {
-        Step::Shell => handles::show(ui, sight, desk),
+        Step::Scan => ends::show(ui, sight, desk),
+        Step::Zone => letters::show(ui, sight, desk),
+        Step::Shell => {
+            // What comes later lies above and takes the press.
+            trim::show(ui, sight, desk);
+            handles::show(ui, sight, desk);
+        }
         Step::Fit => cut::show(ui, sight, desk),
-        _ => desk.view.shaping.placing = None,
+        _ => {}
     }
 }

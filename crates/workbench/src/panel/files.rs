@@ -4,7 +4,7 @@ use bevy_egui::egui::Ui;
 
 use super::Desk;
 use crate::actions::Action;
-use crate::files::{Next, Purpose};
+use crate::files::Next;
 use crate::look::icons::Icon;
 use crate::look::{bold, primary, remark, section, section_with_sign};
 
@@ -68,16 +68,16 @@ pub fn watched(ui: &mut Ui, desk: &mut Desk<'_>) {
             ui.label(format!("New scans in {} are offered as they arrive.", folder.display()));
             ui.horizontal(|ui| {
                 if ui.button("Another…").clicked() {
-                    desk.bench.choose(Purpose::Watch);
+                    desk.asked.0.push(Action::Watch);
                 }
                 if ui.button("Stop watching").clicked() {
-                    desk.bench.session.watch(None);
+                    desk.asked.0.push(Action::StopWatching);
                 }
             });
         }
         None => {
             if ui.button("Watch a folder…").clicked() {
-                desk.bench.choose(Purpose::Watch);
+                desk.asked.0.push(Action::Watch);
             }
         }
     }
@@ -93,7 +93,7 @@ pub fn arrived(ui: &mut Ui, desk: &mut Desk<'_>) {
             desk.asked.0.push(Action::OpenArrived);
         }
         if ui.button("Not now").clicked() {
-            desk.bench.files.arrived = None;
+            desk.asked.0.push(Action::PassArrived);
         }
     });
 }

@@ -3,9 +3,11 @@
 use bevy_egui::egui::{self, Align2, CornerRadius, Rect, Sense, Stroke, TextStyle, Ui, pos2, vec2};
 
 use super::{Desk, cut_drawing};
+use crate::actions::Action;
 use crate::look::icons::Icon;
 use crate::look::{self, Setting, heat};
 use crate::looking::scale_mm;
+use crate::view::View;
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -27,11 +29,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     looking.limb = percent / 100.0;
     look::switch(ui, &mut looking.heat, "Gap in colours, inside the shell");
     if look::wide_button(ui, Some(Icon::Turn), "Look at the inside").clicked() {
-        looking.turn_inside = true;
-        looking.heat = true;
-        // The plane would hide the upper part of it.
-        looking.cut = false;
-        looking.limb = looking.limb.min(0.2);
+        desk.asked.0.push(Action::Inside);
     }
     look::section(ui, "Gap to the skin");
     let scale = scale_mm(design.shell.gap_mm);
@@ -64,6 +62,29 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         cut_drawing::show(ui, cuts);
     }
     look::remark(ui, "The scan is a limb at rest: skin gives way and swells. Check the fit on the athlete.");
+}
+
+/// Does what a key or button of this step asks for.
+pub(crate) fn perform(action: Action, view: &mut View) {
+    let looking = &mut view.looking;
+    match action {
+        Action::SeeThrough => {
+            // From whole over half to nothing, and back.
+            looking.limb = [0.5, 0.2, 0.0].into_iter().find(|share| *share < looking.limb - 0.01).unwrap_or(1.0);
+        }
+        Action::Heat => looking.heat = !looking.heat,
+        Action::Inside => {
+            looking.turn_inside = true;
+            looking.heat = true;
+            // The plane would hide the upper part of it.
+            looking.cut = false;
+            looking.limb = looking.limb.min(0.2);
+        }
+        Action::CutOpen => looking.cut = !looking.cut,
+        Action::CutHigher => looking.cut_by(5.0),
+        Action::CutDeeper => looking.cut_by(-5.0),
+        _ => {}
+    }
 }
 
 /// The colours with their figures.

@@ -5,8 +5,12 @@ use mechanics::{Family, Material, MaterialRow, MaterialTable, Price, Sourced, St
 use shell::limits;
 
 use super::Desk;
+use super::scan::after;
+use crate::actions::Action;
+use crate::bench::Bench;
 use crate::look::icons::Icon;
 use crate::look::{self, Bar, Setting};
+use crate::view::View;
 
 /// A filament that is being written down.
 #[derive(Debug, Clone, PartialEq)]
@@ -78,6 +82,51 @@ pub struct Weighing {
     own: Option<OwnFilament>,
 }
 
+/// The kinds of filament, the stiffest first.
+const FAMILIES: [Family; 3] = [Family::Rigid, Family::SemiRigid, Family::Flexible];
+
+impl View {
+    /// Weighs another wall, mm.
+    pub(crate) fn weigh(&mut self, wall_mm: f32) {
+        self.weighing.wall_mm = Some(wall_mm.clamp(limits::THICKNESS.least, limits::THICKNESS.most));
+    }
+}
+
+/// Does what a key or button of this step asks for.
+pub(crate) fn perform(action: Action, bench: &mut Bench, view: &mut View) {
+    if action == Action::OwnFilament {
+        view.weighing.own.get_or_insert_default();
+        return;
+    }
+    let Some(design) = bench.session.design() else { return };
+    let (family, wall) = (design.material, design.shell.thickness_mm);
+    let weighed = view.weighing.wall_mm.unwrap_or(wall);
+    let take = |bench: &mut Bench, family: Option<Family>| {
+        if let Some(family) = family {
+            bench.session.edit("material", |design| design.material = family);
+        }
+    };
+    match action {
+        Action::NextMaterial => take(bench, after(&FAMILIES, &family)),
+        Action::PreviousMaterial => {
+            let [a, b, c] = FAMILIES;
+            take(bench, after(&[c, b, a], &family));
+        }
+        Action::WeighThicker => view.weigh(weighed + 0.2),
+        Action::WeighThinner => view.weigh(weighed - 0.2),
+        Action::TakeWall => {
+            if let Some(mm) = view.weighing.wall_mm.take() {
+                bench.session.edit("wall", |design| {
+                    design.shell.thickness_mm = mm;
+                    design.shell.rim.round_mm = design.shell.rim.round_mm.min(limits::most_round_mm(&design.shell));
+                });
+            }
+        }
+        Action::LeaveWall => view.weighing.wall_mm = None,
+        _ => {}
+    }
+}
+
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     look::title(ui, "Material");
@@ -110,7 +159,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
 
 fn choose(ui: &mut Ui, desk: &mut Desk<'_>, chosen: &Family, table: &MaterialTable) {
     look::section(ui, "Print it in");
-    for family in [Family::Rigid, Family::SemiRigid, Family::Flexible] {
+    for family in FAMILIES {
         let names: Vec<&str> = table.rows.iter().filter(|r| r.family == family).map(|r| r.name.as_str()).collect();
         let word = family.word();
         let text = format!("{}{}: {}", word[..1].to_uppercase(), &word[1..], names.join(", "));
@@ -186,14 +235,10 @@ fn what_if(ui: &mut Ui, desk: &mut Desk<'_>, wall: f32, other: Option<f32>) {
     };
     ui.horizontal(|ui| {
         if look::tool(ui, Icon::Done, &format!("Take {mm:.1} mm"), true).clicked() {
-            desk.view.weighing.wall_mm = None;
-            desk.bench.session.edit("wall", |design| {
-                design.shell.thickness_mm = mm;
-                design.shell.rim.round_mm = design.shell.rim.round_mm.min(limits::most_round_mm(&design.shell));
-            });
+            desk.asked.0.push(Action::TakeWall);
         }
         if look::button(ui, None, &format!("Back to {wall:.1} mm")).clicked() {
-            desk.view.weighing.wall_mm = None;
+            desk.asked.0.push(Action::LeaveWall);
         }
     });
     look::remark(ui, "Figures above are for that wall, about: vents and rim taken as square.");
@@ -203,7 +248,7 @@ fn own_filament(ui: &mut Ui, desk: &mut Desk<'_>) {
     look::section(ui, "A filament of your own");
     let Some(own) = &mut desk.view.weighing.own else {
         if look::button(ui, Some(Icon::Add), "Add a filament").clicked() {
-            desk.view.weighing.own = Some(OwnFilament::default());
+            desk.asked.0.push(Action::OwnFilament);
         }
         return;
     };

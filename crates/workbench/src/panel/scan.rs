@@ -2,13 +2,16 @@
 
 use bevy_egui::egui::{CollapsingHeader, ComboBox, TextEdit, Ui};
 use scan::{BodySite, CleanSettings, Placement, Side, Unit};
-use session::about;
 use session::crop::Ends;
+use session::{Session, about};
 
 use super::Desk;
 use crate::actions::Action;
+use crate::bench::Bench;
+use crate::files::{Next, Purpose};
 use crate::look::icons::Icon;
 use crate::look::{Setting, choice, problem, remark, section, section_with_sign, switch, title, wide_button};
+use crate::view::View;
 
 /// Least length of limb that cutting leaves, mm.
 const LEAST_LEFT_MM: f32 = 30.0;
@@ -20,8 +23,21 @@ pub struct ScanView {
     whole: Option<(Placement, f32, f32)>,
     /// Cuts as the hand on the slider has them, not yet made.
     cut: Option<Ends>,
+    /// Which of them it moves: the lower, the upper.
+    moves: [bool; 2],
     /// The squad number as it is typed.
     number: Option<String>,
+}
+
+impl ScanView {
+    /// The cuts that the hand is moving: height on the limb and how much goes, mm.
+    pub fn cuts_in_hand(&self) -> Vec<(f32, f32)> {
+        let (Some((_, low, high)), Some(cut)) = (self.whole, self.cut) else { return Vec::new() };
+        let lower = cut.low_mm.unwrap_or(low);
+        let upper = cut.high_mm.unwrap_or(high);
+        let both = [(self.moves[0], lower, lower - low), (self.moves[1], upper, high - upper)];
+        both.into_iter().filter(|(moves, ..)| *moves).map(|(_, z, off)| (z, off)).collect()
+    }
 }
 
 /// Shows the panel.
@@ -161,20 +177,16 @@ fn left_alone(ui: &mut Ui, desk: &mut Desk<'_>) {
     });
 }
 
-/// Two sliders that cut the ends off.
-fn ends(ui: &mut Ui, desk: &mut Desk<'_>) {
-    section_with_sign(ui, Icon::Crop, "Cut the ends off");
-    let session = &mut desk.bench.session;
-    let (Some(design), Some(limb)) = (session.design(), session.derived().limb.value()) else { return };
+/// Lowest and highest point of the limb with its ends on, mm.
+fn whole(keep: &mut ScanView, session: &Session) -> Option<(f32, f32)> {
+    let (design, limb) = (session.design()?, session.derived().limb.value()?);
     let placement = design.placement;
-    let made = Ends::of(&design.clean.crop, &placement);
-    let keep = &mut desk.view.scan;
     if keep.whole.is_some_and(|(of, ..)| of != placement) {
         keep.whole = None;
     }
-    let bounds = limb.skin.mesh().bounds().map(|(low, high)| (low.z, high.z));
-    if made == Ends::default() && keep.cut.is_none() {
-        keep.whole = bounds.map(|(low, high)| (placement, low, high));
+    let uncut = Ends::of(&design.clean.crop, &placement) == Ends::default();
+    if uncut && keep.cut.is_none() {
+        keep.whole = limb.skin.mesh().bounds().map(|(low, high)| (placement, low.z, high.z));
     } else if keep.whole.is_none() {
         // Opened with its ends cut: the scan itself says how far it reached.
         let scan = session.document().map(|d| &d.scan().scan.mesh.points).into_iter().flatten();
@@ -182,72 +194,159 @@ fn ends(ui: &mut Ui, desk: &mut Desk<'_>) {
         let (low, high) = heights.fold((f32::INFINITY, f32::NEG_INFINITY), |(l, h), z| (l.min(z), h.max(z)));
         keep.whole = (low < high).then_some((placement, low, high));
     }
-    let Some((_, low, high)) = keep.whole else { return };
+    keep.whole.map(|(_, low, high)| (low, high))
+}
+
+/// Two sliders that cut the ends off.
+fn ends(ui: &mut Ui, desk: &mut Desk<'_>) {
+    section_with_sign(ui, Icon::Crop, "Cut the ends off");
+    let session = &mut desk.bench.session;
+    let keep = &mut desk.view.scan;
+    let Some((low, high)) = whole(keep, session) else { return };
+    let Some(made) = session.design().map(|design| Ends::of(&design.clean.crop, &design.placement)) else { return };
     let shown = keep.cut.unwrap_or(made);
-    let most = 0.5 * (high - low - LEAST_LEFT_MM).max(0.0);
-    let mut below = shown.low_mm.map_or(0.0, |z| z - low).clamp(0.0, most);
-    let mut above = shown.high_mm.map_or(0.0, |z| high - z).clamp(0.0, most);
+    let most = most_off(low, high);
+    let [mut below, mut above] = off(shown, low, high);
     let one = Setting::new("Upper end", "mm", 0.0..=most).step(1.0).show(ui, &mut above);
     let two = Setting::new("Lower end", "mm", 0.0..=most).step(1.0).show(ui, &mut below);
     if one.changed || two.changed {
-        let end = |cut: f32, z: f32| (cut > 0.0).then_some(z);
-        keep.cut = Some(Ends { low_mm: end(below, low + below), high_mm: end(above, high - above) });
+        keep.moves = [two.changed || keep.moves[0], one.changed || keep.moves[1]];
+        keep.cut = Some(without(low, high, below, above));
     }
     if (one.let_go || two.let_go)
         && let Some(cut) = keep.cut.take()
     {
-        session.edit("cut the ends off", |design| {
-            let placement = design.placement;
-            cut.put(&mut design.clean.crop, &placement);
-        });
+        keep.moves = [false; 2];
+        cut_off(session, cut);
     }
 }
 
+fn most_off(low: f32, high: f32) -> f32 {
+    0.5 * (high - low - LEAST_LEFT_MM).max(0.0)
+}
+
+/// How much is off the lower and the upper end, mm.
+fn off(ends: Ends, low: f32, high: f32) -> [f32; 2] {
+    let most = most_off(low, high);
+    [ends.low_mm.map_or(0.0, |z| z - low).clamp(0.0, most), ends.high_mm.map_or(0.0, |z| high - z).clamp(0.0, most)]
+}
+
+fn without(low: f32, high: f32, below: f32, above: f32) -> Ends {
+    let end = |cut: f32, z: f32| (cut > 0.0).then_some(z);
+    Ends { low_mm: end(below, low + below), high_mm: end(above, high - above) }
+}
+
+fn cut_off(session: &mut Session, cut: Ends) {
+    session.edit("cut the ends off", |design| {
+        let placement = design.placement;
+        cut.put(&mut design.clean.crop, &placement);
+    });
+}
+
+/// Cuts more off an end, or less.
+fn cut_by(bench: &mut Bench, view: &mut View, lower_mm: f32, upper_mm: f32) {
+    let session = &mut bench.session;
+    let Some((low, high)) = whole(&mut view.scan, session) else { return };
+    let Some(made) = session.design().map(|design| Ends::of(&design.clean.crop, &design.placement)) else { return };
+    let [below, above] = off(made, low, high);
+    let most = most_off(low, high);
+    let new = |now: f32, by: f32| (now + by).round().clamp(0.0, most);
+    let below = if lower_mm == 0.0 { below } else { new(below, lower_mm) };
+    let above = if upper_mm == 0.0 { above } else { new(above, upper_mm) };
+    cut_off(session, without(low, high, below, above));
+}
+
+/// Does what a key or button of this step asks for.
+pub(crate) fn perform(action: Action, bench: &mut Bench, view: &mut View) {
+    match action {
+        Action::CutUpper => cut_by(bench, view, 0.0, 5.0),
+        Action::KeepUpper => cut_by(bench, view, 0.0, -5.0),
+        Action::CutLower => cut_by(bench, view, 5.0, 0.0),
+        Action::KeepLower => cut_by(bench, view, -5.0, 0.0),
+        Action::Watch => bench.choose(Purpose::Watch),
+        Action::StopWatching => bench.session.watch(None),
+        Action::OpenArrived => {
+            if let Some(path) = bench.files.arrived.take() {
+                bench.go_on_to(Next::Open(path));
+            }
+        }
+        Action::PassArrived => bench.files.arrived = None,
+        Action::NextUnit => {
+            let Some(seen) = bench.session.derived().limb.value().map(|limb| limb.report.unit.unit) else { return };
+            bench.session.edit("unit of the scan", |design| {
+                let now = design.clean.unit.unwrap_or(seen);
+                design.clean.unit = after(&Unit::ALL, &now);
+            });
+        }
+        Action::NextSite => bench.session.edit("body site", |design| {
+            let sites = SITES.map(|(site, _)| site);
+            about::set_site(design, after(&sites, &design.site).unwrap_or(design.site));
+        }),
+        Action::NextSide => bench.session.edit("side of the body", |design| {
+            let sides = [Side::Left, Side::Right, Side::Unknown];
+            about::set_side(design, after(&sides, &design.side).unwrap_or(design.side));
+        }),
+        other => {
+            if let Some((_, _, is_on, set)) = CLEANING.iter().find(|(action, ..)| *action == other) {
+                bench.session.edit("cleaning", |design| {
+                    let on = !is_on(&design.clean);
+                    set(&mut design.clean, on);
+                    if other == Action::Mirror {
+                        let mirrored = match design.side {
+                            Side::Left => Side::Right,
+                            Side::Right => Side::Left,
+                            Side::Unknown => Side::Unknown,
+                        };
+                        about::set_side(design, mirrored);
+                    }
+                });
+            }
+        }
+    }
+}
+
+/// The one that comes after `now`, the first after the last.
+pub(crate) fn after<T: PartialEq + Copy>(all: &[T], now: &T) -> Option<T> {
+    let at = all.iter().position(|one| one == now).map_or(0, |i| i + 1);
+    all.get(at % all.len().max(1)).copied()
+}
+
+/// A part of cleaning: what switches it, its name, whether it is on, and what turns it on or off.
+type Part = (Action, &'static str, fn(&CleanSettings) -> bool, fn(&mut CleanSettings, bool));
+
+const CLEANING: [Part; 8] = [
+    (Action::Mend, "Mend triangles", |c| c.mend, |c, on| c.mend = on),
+    (Action::Table, "Take the table away", |c| c.remove_table_plane, |c, on| c.remove_table_plane = on),
+    (Action::Pieces, "Drop loose pieces", |c| c.drop_small_pieces, |c, on| c.drop_small_pieces = on),
+    (
+        Action::Noise,
+        "Take scanner noise off",
+        |c| c.smooth > 0.0,
+        |c, on| c.smooth = if on { CleanSettings::default().smooth } else { 0.0 },
+    ),
+    (
+        Action::Holes,
+        "Fill holes",
+        |c| c.fill_holes_mm > 0.0,
+        |c, on| c.fill_holes_mm = if on { CleanSettings::default().fill_holes_mm } else { 0.0 },
+    ),
+    (
+        Action::LongTriangles,
+        "Split long triangles",
+        |c| c.longest_edge_mm.is_some(),
+        |c, on| c.longest_edge_mm = CleanSettings::default().longest_edge_mm.filter(|_| on),
+    ),
+    (Action::Upright, "Stand the limb upright", |c| c.upright, |c, on| c.upright = on),
+    (Action::Mirror, "Mirror: left becomes right", |c| c.mirror, |c, on| c.mirror = on),
+];
+
 fn cleaning(ui: &mut Ui, desk: &mut Desk<'_>) {
     let Some(design) = desk.bench.session.design() else { return };
-    let mut clean = design.clean.clone();
-    let usual = CleanSettings::default();
     section(ui, "Cleaning");
-    let on_off = |ui: &mut Ui, on: bool, text: &str| {
-        let mut now = on;
-        switch(ui, &mut now, text);
-        (now != on).then_some(now)
-    };
-    if let Some(on) = on_off(ui, clean.mend, "Mend triangles") {
-        clean.mend = on;
-    }
-    if let Some(on) = on_off(ui, clean.remove_table_plane, "Take the table away") {
-        clean.remove_table_plane = on;
-    }
-    if let Some(on) = on_off(ui, clean.drop_small_pieces, "Drop loose pieces") {
-        clean.drop_small_pieces = on;
-    }
-    if let Some(on) = on_off(ui, clean.smooth > 0.0, "Take scanner noise off") {
-        clean.smooth = if on { usual.smooth } else { 0.0 };
-    }
-    if let Some(on) = on_off(ui, clean.fill_holes_mm > 0.0, "Fill holes") {
-        clean.fill_holes_mm = if on { usual.fill_holes_mm } else { 0.0 };
-    }
-    if let Some(on) = on_off(ui, clean.longest_edge_mm.is_some(), "Split long triangles") {
-        clean.longest_edge_mm = usual.longest_edge_mm.filter(|_| on);
-    }
-    if let Some(on) = on_off(ui, clean.upright, "Stand the limb upright") {
-        clean.upright = on;
-    }
-    if let Some(on) = on_off(ui, clean.mirror, "Mirror: left becomes right") {
-        clean.mirror = on;
-    }
-    if Some(&clean) != desk.bench.session.design().map(|d| &d.clean) {
-        desk.bench.session.edit("cleaning", |design| {
-            if clean.mirror != design.clean.mirror {
-                let other = match design.side {
-                    Side::Left => Side::Right,
-                    Side::Right => Side::Left,
-                    Side::Unknown => Side::Unknown,
-                };
-                about::set_side(design, other);
-            }
-            design.clean = clean;
-        });
+    for (action, text, is_on, _) in CLEANING {
+        let mut on = is_on(&design.clean);
+        if switch(ui, &mut on, text).changed() {
+            desk.asked.0.push(action);
+        }
     }
 }

@@ -7,12 +7,13 @@ use bevy_egui::egui::{Color32, DragValue, Sense, Slider, StrokeKind, Ui, vec2};
 use locker::{Art, Artwork, Finish, Laid, Look, PatternKind};
 
 use super::Desk;
+use super::scan::after;
 use crate::actions::Action;
 use crate::bench::Bench;
-use crate::files::Purpose;
 use crate::look::icons::Icon;
 use crate::look::{button, choice, problem, remark, section, switch, title};
 use crate::stage::LONGEST;
+use crate::view::View;
 
 /// Colours to begin with.
 const COLOURS: [[u8; 3]; 8] = [
@@ -42,7 +43,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let mut number = design.squad_number;
     switch(ui, &mut desk.view.show.alone, "Guard alone");
     switch(ui, &mut desk.view.show.turning, "Turn slowly");
-    if button(ui, None, "Put the panels away (H)").clicked() {
+    if button(ui, None, "Put the panels away").clicked() {
         desk.asked.0.push(Action::CleanStage);
     }
     if button(ui, Some(Icon::Picture), "Save a picture, 10 × 15 cm…").clicked() {
@@ -114,6 +115,64 @@ fn colours(ui: &mut Ui, colour: &mut [u8; 3]) {
     });
 }
 
+/// Does what a key or button of this step asks for.
+pub(crate) fn perform(action: Action, bench: &mut Bench, view: &mut View) {
+    let Some(mut look) = bench.session.design().map(|design| design.look.clone().unwrap_or_default()) else { return };
+    let front_deg = view.show.front_deg;
+    match action {
+        Action::NextColour => look.colour = after(&COLOURS, &look.colour).unwrap_or(look.colour),
+        Action::NextFinish => {
+            look.finish = after(&[Finish::Matt, Finish::Satin, Finish::Gloss], &look.finish).unwrap_or(look.finish);
+        }
+        Action::NextArtwork => {
+            let kinds = [
+                Kind::Nothing,
+                Kind::Pattern(PatternKind::Stripes),
+                Kind::Pattern(PatternKind::Dots),
+                Kind::Pattern(PatternKind::Chevrons),
+                Kind::Pattern(PatternKind::Waves),
+            ];
+            lay(&mut look, after(&kinds, &Kind::of(&look.artwork)).unwrap_or(Kind::Nothing), front_deg);
+        }
+        Action::ThisSide => {
+            if let Some(artwork) = &mut look.artwork {
+                artwork.front_deg = front_deg;
+            }
+        }
+        _ => {}
+    }
+    bench.session.edit("look", |design| {
+        if design.look.clone().unwrap_or_default() != look {
+            design.look = Some(look);
+        }
+    });
+}
+
+/// Lays a pattern on, or takes off what lies there.
+fn lay(look: &mut Look, kind: Kind, front_deg: f32) {
+    match kind {
+        Kind::Nothing => look.artwork = None,
+        Kind::Picture => {}
+        Kind::Pattern(kind) => {
+            let colour = if look.colour == COLOURS[2] { COLOURS[1] } else { COLOURS[2] };
+            let art = Art::Pattern { kind, colour };
+            let fresh = Artwork { art: art.clone(), laid: Laid::Round, front_deg, width_mm: 26.0, shift_mm: [0.0; 2] };
+            let kept = look.artwork.take().filter(|old| matches!(old.art, Art::Pattern { .. }));
+            look.artwork = Some(kept.map_or(fresh, |old| Artwork { art, ..old }));
+        }
+    }
+}
+
+impl Kind {
+    fn of(artwork: &Option<Artwork>) -> Self {
+        match artwork {
+            None => Self::Nothing,
+            Some(Artwork { art: Art::Pattern { kind, .. }, .. }) => Self::Pattern(*kind),
+            Some(Artwork { art: Art::Picture(_), .. }) => Self::Picture,
+        }
+    }
+}
+
 /// What can be laid on, as buttons.
 #[derive(Clone, Copy, PartialEq)]
 enum Kind {
@@ -123,11 +182,7 @@ enum Kind {
 }
 
 fn artwork(ui: &mut Ui, desk: &mut Desk<'_>, look: &mut Look) {
-    let now = match &look.artwork {
-        None => Kind::Nothing,
-        Some(Artwork { art: Art::Pattern { kind, .. }, .. }) => Kind::Pattern(*kind),
-        Some(Artwork { art: Art::Picture(_), .. }) => Kind::Picture,
-    };
+    let now = Kind::of(&look.artwork);
     let mut chosen = now;
     let kinds = [
         (Kind::Nothing, "Nothing"),
@@ -139,17 +194,8 @@ fn artwork(ui: &mut Ui, desk: &mut Desk<'_>, look: &mut Look) {
     ];
     if choice(ui, &mut chosen, &kinds) {
         match chosen {
-            Kind::Nothing => look.artwork = None,
-            Kind::Picture => desk.bench.choose(Purpose::Picture),
-            Kind::Pattern(kind) => {
-                let colour = if look.colour == COLOURS[2] { COLOURS[1] } else { COLOURS[2] };
-                let art = Art::Pattern { kind, colour };
-                let front_deg = desk.view.show.front_deg;
-                let fresh =
-                    Artwork { art: art.clone(), laid: Laid::Round, front_deg, width_mm: 26.0, shift_mm: [0.0; 2] };
-                let kept = look.artwork.take().filter(|_| now != Kind::Picture);
-                look.artwork = Some(kept.map_or(fresh, |old| Artwork { art, ..old }));
-            }
+            Kind::Picture => desk.asked.0.push(Action::ChoosePicture),
+            other => lay(look, other, desk.view.show.front_deg),
         }
     }
     let Some(artwork) = &mut look.artwork else { return };
@@ -167,7 +213,7 @@ fn artwork(ui: &mut Ui, desk: &mut Desk<'_>, look: &mut Look) {
     ui.label("Up, mm");
     ui.add(Slider::new(&mut artwork.shift_mm[1], -150.0..=150.0).max_decimals(0));
     if button(ui, None, "This side is the front").clicked() {
-        artwork.front_deg = desk.view.show.front_deg;
+        desk.asked.0.push(Action::ThisSide);
     }
     remark(ui, "It is only shown, not printed.");
     if matches!(&artwork.art, Art::Picture(kept) if locker::load_picture(kept).is_err()) {

@@ -93,13 +93,13 @@ fn outline_help(ui: &mut Ui, desk: &mut Desk<'_>) {
     };
     remark(ui, help);
     if count >= 3 && tool(ui, Icon::Done, "Close the outline", false).clicked() {
-        desk.asked.0.push(Action::CloseOutline);
+        desk.asked.0.push(Action::Confirm);
     }
     if count == 0
         && desk.view.marking.selected.is_some()
         && tool(ui, Icon::Remove, "Delete the corner", false).clicked()
     {
-        desk.asked.0.push(Action::DeleteCorner);
+        desk.asked.0.push(Action::Delete);
     }
 }
 
@@ -154,8 +154,8 @@ fn row(ui: &mut Ui, desk: &mut Desk<'_>, i: usize, region: &ExtraRegion) {
         }
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             if sign(ui, Icon::Remove, "Take this region away").clicked() {
-                desk.bench.session.edit("take a region away", |design| marking::remove_region(&mut design.zone, i));
-                desk.view.marking.aim = Aim::Zone;
+                desk.view.marking.aim = Aim::Region(i);
+                desk.asked.0.push(Action::RemoveRegion);
             }
         });
     });

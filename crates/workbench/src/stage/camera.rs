@@ -109,7 +109,9 @@ pub fn turn(
             camera.distance = (camera.distance * (-0.1 * scroll.delta.y).exp()).clamp(40.0, 3000.0);
         }
     }
-    if !wants.wants_any_keyboard_input() {
+    // With control or command held these keys are actions.
+    let command = [KeyCode::ControlLeft, KeyCode::ControlRight, KeyCode::SuperLeft, KeyCode::SuperRight];
+    if !wants.wants_any_keyboard_input() && !keys.any_pressed(command) {
         let step = 1.6 * time.delta_secs();
         let held = |less: KeyCode, more: KeyCode| f32::from(keys.pressed(more)) - f32::from(keys.pressed(less));
         camera.around += step * held(KeyCode::ArrowLeft, KeyCode::ArrowRight);

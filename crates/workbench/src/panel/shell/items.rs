@@ -5,6 +5,8 @@ use shell::limits::{self, Limit};
 use shell::{Fitting, FittingKind, Mark};
 
 use super::Panel;
+use super::presses::place_action;
+use crate::actions::Action;
 use crate::look::icons::Icon;
 use crate::look::{self, Setting};
 use crate::shaping::{Home, Item, Placing, name, new_fittings, pose, remove};
@@ -220,7 +222,13 @@ fn mark_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, mark: &Mark) 
 fn add_fitting(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     let design = panel.design;
     if let Some(Placing::Fitting(kind)) = panel.desk.view.shaping.placing.clone() {
-        look::remark(ui, &format!("Click on the limb where it goes: {}.", name(&kind).to_lowercase()));
+        look::remark(
+            ui,
+            &format!(
+                "Click on the limb where it goes, or press Enter for the middle of the stage: {}.",
+                name(&kind).to_lowercase()
+            ),
+        );
         if look::button(ui, Some(Icon::Remove), "Not now").clicked() {
             panel.desk.view.shaping.placing = None;
         }
@@ -230,28 +238,24 @@ fn add_fitting(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
         let names = ["Strap slot", "Lace holes", "Tie slots", "Stitch holes", "Hook-and-loop"];
         for (kind, name) in new_fittings(design.site, &design.shell).into_iter().zip(names) {
             if look::button(ui, Some(sign(&kind)), name).clicked() {
-                panel.desk.view.shaping.placing = Some(Placing::Fitting(kind));
+                panel.desk.asked.0.push(place_action(&kind));
             }
         }
     });
-    let derived = panel.desk.bench.session.derived();
-    let (Some(limb), Some(zone)) = (derived.limb.value().cloned(), derived.zone.value().cloned()) else { return };
+    let zone = panel.desk.bench.session.derived().zone.value().is_some();
     let none = !design.shell.fittings.iter().any(|f| matches!(f.kind, FittingKind::StrapSlot { .. }));
-    if none && look::wide_button(ui, Some(Icon::Strap), "Suggest straps").clicked() {
-        let mut notices = Vec::new();
-        panel.edit("suggested straps", |shell| {
-            notices = engine::add_fittings(shell, &limb.skin, &zone, design.site, None);
-        });
-        if let Some(first) = notices.into_iter().next() {
-            panel.desk.bench.say(first, true);
-        }
+    if none && zone && look::wide_button(ui, Some(Icon::Strap), "Suggest straps").clicked() {
+        panel.desk.asked.0.push(Action::SuggestStraps);
     }
 }
 
 fn add_mark(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     let shaping = &mut panel.desk.view.shaping;
     if let Some(Placing::Mark(text)) = &shaping.placing {
-        look::remark(ui, &format!("Click on the limb where “{text}” goes."));
+        look::remark(
+            ui,
+            &format!("Click on the limb where “{text}” goes, or press Enter for the middle of the stage."),
+        );
         if look::button(ui, Some(Icon::Remove), "Not now").clicked() {
             shaping.placing = None;
         }
@@ -261,12 +265,7 @@ fn add_mark(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
         let hint = TextEdit::singleline(&mut shaping.text).char_limit(limits::LONGEST_TEXT).hint_text("23");
         ui.add(hint.desired_width(120.0));
         if look::button(ui, Some(Icon::Number), "Place it").clicked() {
-            let text = if shaping.text.trim().is_empty() {
-                panel.design.squad_number.map(|n| n.to_string())
-            } else {
-                Some(shaping.text.trim().to_owned())
-            };
-            shaping.placing = text.map(Placing::Mark);
+            panel.desk.asked.0.push(Action::AddNumber);
         }
     });
     look::remark(ui, "A squad number or a short word, never a person's name.");

@@ -1,6 +1,7 @@
 //! The shell step: wall, rim, ribs, vents, fittings, number.
 
 mod items;
+mod presses;
 
 use bevy_egui::egui::Ui;
 use engine::STARTS;
@@ -8,7 +9,10 @@ use locker::DesignFile;
 use shell::limits::{self, Limit};
 use shell::{RibLayout, Ribs, VentKind, Vents};
 
+pub(crate) use presses::{perform, take_away_chosen};
+
 use super::Desk;
+use crate::actions::Action;
 use crate::look::icons::Icon;
 use crate::look::{self, Setting};
 use crate::shaping::{Home, home, words};
@@ -86,19 +90,12 @@ fn starts(ui: &mut Ui, desk: &mut Desk<'_>, design: &DesignFile) {
     ui.horizontal_wrapped(|ui| {
         for start in STARTS {
             if look::button(ui, None, start.name).clicked() {
-                desk.bench.session.edit(&format!("start: {}", start.name.to_lowercase()), |design| {
-                    start.put_into(&mut design.shell);
-                    design.material = start.material;
-                });
+                desk.asked.0.push(presses::start_action(start.purpose));
             }
         }
         let site = print::words::site(design.site);
         if look::button(ui, None, &format!("Usual for the {site}")).clicked() {
-            desk.bench.session.edit("start: body site", |design| {
-                let usual = engine::shell_for(design.site);
-                let (fittings, marks) = (design.shell.fittings.clone(), design.shell.marks.clone());
-                design.shell = shell::Design { fittings, marks, ..usual };
-            });
+            desk.asked.0.push(Action::UsualForSite);
         }
     });
     look::remark(ui, "Starting points by common practice, not rules; straps and numbers stay.");
@@ -138,8 +135,9 @@ fn ribs(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
         (Some(RibLayout::Branching), "Branching"),
     ];
     if look::choice(ui, &mut layout, &layouts) {
-        let usual = Ribs { layout: RibLayout::Along, height_mm: 1.8, width_mm: 5.0, spacing_mm: 34.0 };
-        panel.edit("ribs", |shell| shell.ribs = layout.map(|layout| Ribs { layout, ..shell.ribs.unwrap_or(usual) }));
+        panel.edit("ribs", |shell| {
+            shell.ribs = layout.map(|layout| Ribs { layout, ..shell.ribs.unwrap_or(presses::USUAL_RIBS) })
+        });
     }
     if let Some(wrong) = panel.wrong("ribs.layout") {
         look::problem(ui, wrong);
@@ -180,8 +178,9 @@ fn vents(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
         (Some(VentKind::Cells), "Free cells"),
     ];
     if look::choice(ui, &mut kind, &kinds) {
-        let usual = Vents { kind: VentKind::Round, size_mm: 6.0, ligament_mm: 3.0, rim_distance_mm: 7.0, seed: 1 };
-        panel.edit("vents", |shell| shell.vents = kind.map(|kind| Vents { kind, ..shell.vents.unwrap_or(usual) }));
+        panel.edit("vents", |shell| {
+            shell.vents = kind.map(|kind| Vents { kind, ..shell.vents.unwrap_or(presses::USUAL_VENTS) })
+        });
     }
     if let Some(wrong) = panel.wrong("vents.kind") {
         look::problem(ui, wrong);
@@ -212,10 +211,6 @@ fn vents(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
         set(|v, mm| v.rim_distance_mm = mm),
     );
     if vents.kind == VentKind::Cells && look::button(ui, Some(Icon::Shuffle), "Another arrangement").clicked() {
-        panel.edit("another arrangement", |shell| {
-            if let Some(vents) = &mut shell.vents {
-                vents.seed = vents.seed.wrapping_add(1);
-            }
-        });
+        panel.desk.asked.0.push(Action::Rearrange);
     }
 }
