@@ -8,9 +8,9 @@ use crate::panel::Desk;
 use crate::step::Step;
 
 /// Width of a column.
-const COLUMN: f32 = 386.0;
+const COLUMN: f32 = 372.0;
 /// Between two columns.
-const BETWEEN: f32 = 18.0;
+const BETWEEN: f32 = 22.0;
 
 /// What mouse and held keys do besides.
 const HELD: [(&str, &str); 4] = [
@@ -23,9 +23,10 @@ const HELD: [(&str, &str); 4] = [
 /// Shows the list; it closes by its key or its cross.
 pub fn show(ctx: &Context, desk: &mut Desk<'_>) {
     let mut open = true;
-    let room = ctx.content_rect().size() - vec2(48.0, 96.0);
-    let columns = ((room.x / (COLUMN + BETWEEN)).floor() as usize).clamp(1, 3);
-    let width = (COLUMN + BETWEEN) * columns as f32;
+    let room = ctx.content_rect().size() - vec2(40.0, 96.0);
+    let columns = (((room.x - 8.0) / (COLUMN + BETWEEN)).floor() as usize).clamp(1, 3);
+    // The bar for scrolling runs in the space after the last column.
+    let width = (COLUMN + BETWEEN) * columns as f32 + 8.0;
     egui::Window::new("Keys")
         .open(&mut open)
         .collapsible(false)
@@ -36,6 +37,7 @@ pub fn show(ctx: &Context, desk: &mut Desk<'_>) {
             ScrollArea::vertical().auto_shrink([false, true]).show(ui, |ui| {
                 ui.spacing_mut().item_spacing = vec2(BETWEEN, 1.0);
                 ui.horizontal_top(|ui| {
+                    ui.add_space(8.0);
                     for groups in dealt(columns) {
                         ui.vertical(|ui| {
                             ui.set_width(COLUMN);

@@ -10,7 +10,7 @@ use bevy::input::keyboard::{KeyboardFocusLost, KeyboardInput};
 use bevy::prelude::*;
 use bevy_egui::input::EguiWantsInput;
 
-pub use key::{Held, Key};
+pub use key::Held;
 pub use list::show as list;
 pub use perform::perform;
 pub use table::Action;

@@ -156,7 +156,7 @@ fn in_show(action: Action, bench: &mut Bench, view: &mut View) {
 mod tests {
     use std::time::{Duration, Instant};
 
-    use scan::{BodySite, Side, Unit};
+    use ::scan::{BodySite, Side, Unit};
     use session::{Places, Session};
 
     use super::*;

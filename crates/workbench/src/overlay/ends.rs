@@ -30,7 +30,7 @@ fn plane(ui: &Ui, sight: &Sight, limb: &Mesh, height_mm: f32, off_mm: f32) {
     let Some((low, high)) = limb.bounds() else { return };
     let centre = nalgebra::center(&low, &high);
     let through = Point3::new(centre.x, centre.y, height_mm);
-    let cut = engine::section(limb, &through, &Vector3::z()).map(|section| section.lines).unwrap_or_default();
+    let cut = fit::section(limb, &through, &Vector3::z()).map(|section| section.lines).unwrap_or_default();
     let (middle, reach_mm) =
         round(cut.iter().flat_map(|line| &line.points)).unwrap_or((through, 0.5 * (high - low).xy().norm()));
     let at = |i: usize| {

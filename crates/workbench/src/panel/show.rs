@@ -132,7 +132,8 @@ pub(crate) fn perform(action: Action, bench: &mut Bench, view: &mut View) {
                 Kind::Pattern(PatternKind::Chevrons),
                 Kind::Pattern(PatternKind::Waves),
             ];
-            lay(&mut look, after(&kinds, &Kind::of(&look.artwork)).unwrap_or(Kind::Nothing), front_deg);
+            let next = after(&kinds, &Kind::of(look.artwork.as_ref())).unwrap_or(Kind::Nothing);
+            lay(&mut look, next, front_deg);
         }
         Action::ThisSide => {
             if let Some(artwork) = &mut look.artwork {
@@ -164,7 +165,7 @@ fn lay(look: &mut Look, kind: Kind, front_deg: f32) {
 }
 
 impl Kind {
-    fn of(artwork: &Option<Artwork>) -> Self {
+    fn of(artwork: Option<&Artwork>) -> Self {
         match artwork {
             None => Self::Nothing,
             Some(Artwork { art: Art::Pattern { kind, .. }, .. }) => Self::Pattern(*kind),
@@ -182,7 +183,7 @@ enum Kind {
 }
 
 fn artwork(ui: &mut Ui, desk: &mut Desk<'_>, look: &mut Look) {
-    let now = Kind::of(&look.artwork);
+    let now = Kind::of(look.artwork.as_ref());
     let mut chosen = now;
     let kinds = [
         (Kind::Nothing, "Nothing"),
