@@ -116,6 +116,25 @@ class Window:
         self.tool("mouseup", "1")
         time.sleep(0.6)
 
+    def haul(self, start, end, what, seen):
+        """Drags a handle, holding it until what was put by shows that it moved: a handle needs a frame of its own for the
+        press, and frames may be slow. The design that was put by after it was let go."""
+        for _ in range(3):
+            self.tool("mousemove", *map(str, start))
+            time.sleep(2.5)
+            self.tool("mousedown", "1")
+            time.sleep(2.5)
+            middle = [(a + b) // 2 for a, b in zip(start, end)]
+            self.tool("mousemove", *map(str, middle))
+            deadline = time.monotonic() + 20
+            while time.monotonic() < deadline and not seen(self.put_by()):
+                self.tool("mousemove", *map(str, end))
+                time.sleep(1.0)
+            self.tool("mouseup", "1")
+            if seen(self.put_by()):
+                return self.settled(what, seen)
+        pytest.fail(f"{what}: the handle at {start} does not move")
+
     def put_by(self):
         """The newest design that was put by, or nothing."""
         found = sorted(self.home.glob("unsaved/*/design.json"), key=lambda p: p.stat().st_mtime)
@@ -218,6 +237,82 @@ def test_paint_erase_undo_and_redo_are_kept(window):
     one.chord("ctrl", "shift", key="z")
     one.settled("redo", lambda design: design["zone"] == erased["zone"])
     assert one.title().startswith("•"), one.title()
+
+
+def with_pen_line(one):
+    """Opens the shin, takes its pen line and goes to the shell step; the design that was put by then."""
+    one.until("the shin", lambda: "Guard" in one.title())
+    time.sleep(2.0)
+    one.until("the pen line", lambda: one.key("p") or any("line" in s for s in sources(one.put_by())))
+    one.key("3")
+    design = one.settled("the pen line", lambda design: sources(design))
+    time.sleep(4.0)
+    return design
+
+
+# Where the middle of the left edge's grip stands in a window of 1280 × 800 with the shin as it is first seen.
+GRIP = (434, 389)
+
+
+def test_the_trim_line_is_pulled_by_its_grip(window):
+    one = window(SHIN)
+    before = with_pen_line(one)
+    out = one.haul(GRIP, (418, 391), "the pull outward", lambda design: dabs(design, False))
+    assert sources(out)[:-1] == sources(before) and not dabs(out, True), "what was marked stays, dabs come after it"
+    one.chord("ctrl", key="z")
+    one.settled("undo of the whole pull", lambda design: design["zone"] == before["zone"])
+    into = one.haul(GRIP, (455, 389), "the pull inward", lambda design: dabs(design, True))
+    assert sources(into)[:-1] == sources(before) and not dabs(into, False)
+    one.chord("ctrl", key="z")
+    one.settled("undo", lambda design: design["zone"] == before["zone"])
+
+
+def test_a_strap_slot_is_placed_moved_and_turned(window):
+    one = window(SHIN)
+    with_pen_line(one)
+    fittings = lambda design: design["shell"]["fittings"] if design else []
+    one.key("k")
+    time.sleep(2.0)
+    one.press((480, 400))
+    placed = one.settled("the strap slot", fittings)
+    first = fittings(placed)[0]
+
+    def moved(design):
+        return sum((a - b) ** 2 for a, b in zip(fittings(design)[0]["at_mm"], first["at_mm"])) > 15**2
+
+    far = one.haul((480, 400), (486, 450), "the move", moved)
+    assert len(fittings(far)) == 1 and fittings(far)[0]["turn_deg"] == first["turn_deg"]
+    one.chord("ctrl", key="z")
+    one.settled("undo of the move", lambda design: fittings(design) == [first])
+    # The arm for turning stands 30 mm up the limb from its middle.
+    turned = one.haul(
+        (481, 361), (525, 385), "the turn", lambda design: abs(fittings(design)[0]["turn_deg"] - first["turn_deg"]) > 30
+    )
+    assert fittings(turned)[0]["at_mm"] == first["at_mm"], "turning does not move it"
+    one.chord("ctrl", key="z")
+    one.settled("undo of the turn", lambda design: fittings(design) == [first])
+    one.key("Delete")
+    one.settled("taking it away", lambda design: not fittings(design))
+
+
+def test_an_outline_is_clicked_closed_and_its_corner_dragged(window):
+    one = window(SHIN)
+    one.until("the shin", lambda: "Guard" in one.title())
+    time.sleep(2.0)
+    one.key("o")
+    time.sleep(2.0)
+    for corner in [(440, 330), (510, 330), (500, 470), (445, 460)]:
+        one.press(corner)
+    one.key("Return")
+    corners = lambda design: [s["outline"]["corners_mm"] for s in sources(design) if "outline" in s]
+    closed = one.settled("the outline", corners)
+    assert len(corners(closed)) == 1 and len(corners(closed)[0]) == 4
+    one.drag((440, 330), (425, 310))
+    dragged = one.settled("the dragged corner", lambda design: corners(design) != corners(closed))
+    changed = [a != b for a, b in zip(corners(dragged)[0], corners(closed)[0])]
+    assert changed == [True, False, False, False], "only that corner moved"
+    one.chord("ctrl", key="z")
+    one.settled("undo", lambda design: corners(design) == corners(closed))
 
 
 def test_a_guard_is_saved_and_its_print_files_read_back(window, tmp_path):

@@ -274,8 +274,8 @@ pub(crate) fn perform(action: Action, bench: &mut Bench, view: &mut View) {
         Action::NextUnit => {
             let Some(seen) = bench.session.derived().limb.value().map(|limb| limb.report.unit.unit) else { return };
             bench.session.edit("unit of the scan", |design| {
-                let now = design.clean.unit.unwrap_or(seen);
-                design.clean.unit = after(&Unit::ALL, &now);
+                // The likeliest first, while none is chosen.
+                design.clean.unit = design.clean.unit.map_or(Some(seen), |now| after(&Unit::ALL, &now));
             });
         }
         Action::NextSite => bench.session.edit("body site", |design| {
