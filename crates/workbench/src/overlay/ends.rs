@@ -58,7 +58,7 @@ fn plane(ui: &Ui, sight: &Sight, limb: &Mesh, height_mm: f32, off_mm: f32) {
         }
     }
     if let Some(right) = ring.iter().copied().max_by(|a, b| a.x.total_cmp(&b.x)) {
-        let text = if off_mm > 0.0 { format!("{off_mm:.0} mm go") } else { "nothing goes".to_owned() };
+        let text = if off_mm > 0.0 { format!("{off_mm:.0} mm off") } else { "nothing off".to_owned() };
         label(ui, right + vec2(12.0, 8.0), &text);
     }
 }

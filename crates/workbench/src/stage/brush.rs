@@ -101,7 +101,7 @@ pub fn paint(
         }
     }
     let zooms = keys.any_pressed([KeyCode::AltLeft, KeyCode::AltRight]);
-    if !pointer.down && scroll.delta.y != 0.0 && !zooms && !wants.wants_any_pointer_input() {
+    if !pointer.down && pointer.at.is_some() && scroll.delta.y != 0.0 && !zooms && !wants.wants_any_pointer_input() {
         view.brush_mm = (view.brush_mm * (0.08 * scroll.delta.y).exp()).clamp(RADIUS_MM.0, RADIUS_MM.1);
     }
 }

@@ -105,7 +105,9 @@ pub fn turn(
             camera.middle += shift;
         }
         let brush = view.step == Step::Zone && matches!(view.tool, Tool::Paint | Tool::Erase);
-        if !brush || keys.any_pressed([KeyCode::AltLeft, KeyCode::AltRight]) {
+        // In a slow frame the pointer may have come to a panel since it was asked what egui wants.
+        let over_stage = pointer.at.is_some();
+        if over_stage && (!brush || keys.any_pressed([KeyCode::AltLeft, KeyCode::AltRight])) {
             camera.distance = (camera.distance * (-0.1 * scroll.delta.y).exp()).clamp(40.0, 3000.0);
         }
     }
