@@ -3,8 +3,12 @@
 //!
 //! `cargo bench -p mesh --bench touch`; parry3d's ray cast on the same rays stands beside.
 
+#[path = "invented/limb.rs"]
+mod invented;
+
+use invented::limb;
+use mesh::Surface;
 use mesh::geodesic::Dab;
-use mesh::{Mesh, Surface};
 use nalgebra::{Point3, Vector3};
 use parry3d::math::Vec3;
 use parry3d::query::{Ray, RayCast};
@@ -20,24 +24,6 @@ static MEMORY: peak_alloc::PeakAlloc = peak_alloc::PeakAlloc;
 /// Rays in one run.
 const RAYS: usize = 100_000;
 
-/// A limb with calf, shin and ankle bumps, open at both ends: 2 × 1000 × 500 triangles.
-fn limb() -> Mesh {
-    let (round, rows) = (1000_u32, 501_u32);
-    let point = |i: u32| {
-        let (s, c) = ((i % round) as f32 / round as f32 * std::f32::consts::TAU).sin_cos();
-        let z = (i / round) as f32 * 0.7;
-        let radius =
-            40.0 + 14.0 * (z / 110.0).sin() + 5.0 * c * (z / 60.0).cos() + 0.3 * (0.9 * z).sin() * (9.0 * s).cos();
-        Point3::new(radius * c, 0.85 * radius * s, z)
-    };
-    let square = |i: u32| {
-        let (row, at) = (i / round * round, i % round);
-        let (a, b) = (row + at, row + (at + 1) % round);
-        [[a, b, a + round], [b, b + round, a + round]]
-    };
-    Mesh::new((0..round * rows).map(point).collect(), (0..round * (rows - 1)).flat_map(square).collect())
-}
-
 /// Seconds of the best of five runs.
 fn best<T>(mut work: impl FnMut() -> T) -> f64 {
     (0..5)
@@ -51,7 +37,7 @@ fn best<T>(mut work: impl FnMut() -> T) -> f64 {
 
 #[allow(clippy::print_stdout)]
 fn main() {
-    let mesh = limb();
+    let mesh = limb(500);
     let theirs = TriMesh::new(mesh.points.iter().map(|p| Vec3::new(p.x, p.y, p.z)).collect(), mesh.triangles.clone())
         .expect("the limb has triangles");
     let surface = Surface::new(mesh);

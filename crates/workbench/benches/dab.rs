@@ -3,10 +3,14 @@
 //!
 //! `cargo bench -p workbench --bench dab`
 
+#[path = "../../mesh/benches/invented/limb.rs"]
+mod invented;
+
 use std::hint::black_box;
 use std::time::Instant;
 
-use mesh::{Job, Mesh, Surface};
+use invented::limb;
+use mesh::{Job, Surface};
 use nalgebra::{Point3, Vector3};
 use session::marking::{self, Target};
 use workbench::{Aim, Brush, SkinOnStage};
@@ -15,30 +19,12 @@ use zone::ZoneSettings;
 /// Frames of a stroke.
 const FRAMES: usize = 300;
 
-/// A limb with calf, shin and ankle bumps, open at both ends: 2 × 1000 × 500 triangles.
-fn limb() -> Mesh {
-    let (round, rows) = (1000_u32, 501_u32);
-    let point = |i: u32| {
-        let (s, c) = ((i % round) as f32 / round as f32 * std::f32::consts::TAU).sin_cos();
-        let z = (i / round) as f32 * 0.7;
-        let radius =
-            40.0 + 14.0 * (z / 110.0).sin() + 5.0 * c * (z / 60.0).cos() + 0.3 * (0.9 * z).sin() * (9.0 * s).cos();
-        Point3::new(radius * c, 0.85 * radius * s, z)
-    };
-    let square = |i: u32| {
-        let (row, at) = (i / round * round, i % round);
-        let (a, b) = (row + at, row + (at + 1) % round);
-        [[a, b, a + round], [b, b + round, a + round]]
-    };
-    Mesh::new((0..round * rows).map(point).collect(), (0..round * (rows - 1)).flat_map(square).collect())
-}
-
 #[allow(clippy::print_stdout)]
 fn main() {
     let start = Instant::now();
-    let skin = Surface::new(limb());
+    let skin = Surface::new(limb(500));
     println!("{} triangles, surface ready in {:.2} s", skin.mesh().triangles.len(), start.elapsed().as_secs_f64());
-    for radius_mm in [6.0, 12.0, 30.0] {
+    for radius_mm in [6.0, 12.0, 30.0, 80.0] {
         let start = Instant::now();
         let mut shown = SkinOnStage::new(&skin);
         let ready = start.elapsed().as_secs_f64();

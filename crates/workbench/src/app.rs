@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 use std::time::Duration;
 
+use bevy::asset::AssetEventSystems;
 use bevy::camera::visibility::RenderLayers;
 use bevy::camera::{CameraOutputMode, ClearColorConfig};
 use bevy::log::{Level, LogPlugin};
@@ -11,19 +12,19 @@ use bevy::prelude::*;
 use bevy::render::render_resource::BlendState;
 use bevy::window::WindowResolution;
 use bevy::winit::{UpdateMode, WinitSettings};
-use bevy_egui::{EguiGlobalSettings, EguiPlugin, EguiPrimaryContextPass, PrimaryEguiContext};
+use bevy_egui::{EguiGlobalSettings, EguiPlugin, EguiPostUpdateSet, EguiPrimaryContextPass, PrimaryEguiContext};
 use scan::{BodySite, Side};
 use session::{Places, Session};
 
 use crate::actions::{Asked, from_keys, perform};
 use crate::bench::{Bench, poll};
-use crate::layout::{StageRect, draw, fit_stage};
+use crate::layout::{StageRect, clear_colour, draw, fit_stage};
 use crate::pictures::{Taken, Tour, lead};
 use crate::stage::StagePlugin;
 use crate::view::View;
 
 /// What the parts below say is theirs to know, unless it is an error.
-const LOG: &str = "wgpu=error,naga=error,bevy_render::renderer=error";
+pub(crate) const LOG: &str = "wgpu=error,naga=error,bevy_render::renderer=error";
 
 /// How the program was started.
 #[derive(Debug, Clone)]
@@ -78,23 +79,8 @@ pub fn run(start: Start) -> ExitCode {
         DefaultPlugins
             .set(WindowPlugin { primary_window: Some(window), close_when_requested: false, ..default() })
             .set(LogPlugin { level: Level::WARN, filter: LOG.into(), ..default() }),
-    )
-    .add_plugins((EguiPlugin::default(), StagePlugin))
-    .insert_resource(WinitSettings {
-        focused_mode: UpdateMode::reactive(Duration::from_millis(100)),
-        unfocused_mode: UpdateMode::reactive_low_power(Duration::from_millis(250)),
-    })
-    .insert_resource(Bench::new(session))
-    .init_resource::<View>()
-    .init_resource::<Asked>()
-    .init_resource::<crate::typing::Typing>()
-    .init_resource::<StageRect>()
-    .add_systems(PreStartup, set_up)
-    .add_systems(Startup, crate::files::first_run)
-    .add_systems(PreUpdate, (poll, crate::files::poll).chain())
-    .add_systems(EguiPrimaryContextPass, draw)
-    .add_systems(Update, (from_keys, perform).chain())
-    .add_systems(PostUpdate, fit_stage);
+    );
+    assemble(&mut app, session);
     if let Some(folder) = start.screenshot {
         app.insert_resource(Tour::new(folder)).init_resource::<Taken>().add_systems(Update, lead);
     }
@@ -109,6 +95,28 @@ pub fn run(start: Start) -> ExitCode {
     }
 }
 
+/// Puts all that is the workbench's own into an app that has Bevy's usual plugins.
+pub(crate) fn assemble(app: &mut App, session: Session) {
+    app.add_plugins((EguiPlugin::default(), StagePlugin))
+        .insert_resource(WinitSettings {
+            focused_mode: UpdateMode::reactive(Duration::from_millis(100)),
+            unfocused_mode: UpdateMode::reactive_low_power(Duration::from_millis(250)),
+        })
+        .insert_resource(Bench::new(session))
+        .init_resource::<View>()
+        .init_resource::<Asked>()
+        .init_resource::<crate::typing::Typing>()
+        .init_resource::<StageRect>()
+        .add_systems(PreStartup, set_up)
+        .add_systems(Startup, crate::files::first_run)
+        .add_systems(PreUpdate, (poll, crate::files::poll).chain())
+        .add_systems(EguiPrimaryContextPass, draw)
+        .add_systems(Update, (from_keys, perform).chain())
+        .add_systems(PostUpdate, (fit_stage, clear_colour))
+        // New letters are sent to the graphics card in the frame that needs them, not in the one after it.
+        .configure_sets(PostUpdate, EguiPostUpdateSet::PostProcessOutput.before(AssetEventSystems));
+}
+
 #[allow(clippy::print_stderr)]
 fn refuse(sentence: &str) -> ExitCode {
     eprintln!("{sentence}");
@@ -116,9 +124,8 @@ fn refuse(sentence: &str) -> ExitCode {
 }
 
 /// The camera of the panels, drawn over the stage.
-fn set_up(mut commands: Commands, mut settings: ResMut<EguiGlobalSettings>, mut clear: ResMut<ClearColor>) {
+fn set_up(mut commands: Commands, mut settings: ResMut<EguiGlobalSettings>) {
     settings.auto_create_primary_context = false;
-    clear.0 = Color::srgb_u8(0xe7, 0xe0, 0xd3);
     commands.spawn((
         PrimaryEguiContext,
         Camera2d,

@@ -176,3 +176,12 @@ pub fn fit_stage(
         camera.viewport = Some(Viewport { physical_position: low, physical_size: size, ..default() });
     }
 }
+
+/// Lays the chosen colours behind the limb.
+pub fn clear_colour(bench: Res<Bench>, mut clear: ResMut<ClearColor>) {
+    let [r, g, b, _] = palette(&bench).stage.to_array();
+    let wanted = Color::srgb_u8(r, g, b);
+    if clear.0 != wanted {
+        clear.0 = wanted;
+    }
+}

@@ -21,9 +21,13 @@ mod pictures;
 mod shaping;
 mod stage;
 mod step;
+mod trial;
 mod typing;
 mod view;
 
 pub use app::{Start, run};
 pub use mark::Aim;
 pub use stage::{Brush, SkinOnStage, ring};
+pub use step::Step;
+pub use trial::{Drawn, Trial};
+pub use view::{Tool, View};

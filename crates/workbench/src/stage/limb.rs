@@ -27,6 +27,13 @@ pub struct LimbOnStage {
     pub skin: SkinOnStage,
 }
 
+impl LimbOnStage {
+    /// Whether all of the limb stands there.
+    pub fn is_whole(&self) -> bool {
+        !self.meshes.is_empty()
+    }
+}
+
 /// Puts a new limb on the stage.
 pub fn stand(
     mut commands: Commands,

@@ -22,8 +22,11 @@ use bevy::prelude::*;
 pub use bed::BedView;
 pub use brush::Brush;
 pub use camera::StageCamera;
+pub use limb::LimbOnStage;
 pub use pointer::Pointer;
+pub use raw::RawOnStage;
 pub use ribbon::ring;
+pub use shell::ShellOnStage;
 pub use show::{LONGEST, ShowView};
 pub use skin::{Pattern, SkinOnStage, pattern};
 

@@ -1,0 +1,154 @@
+//! A sitting with the invented limb, and the work of its frames.
+
+#[path = "../../../mesh/benches/invented/limb.rs"]
+mod limb;
+
+use std::path::PathBuf;
+use std::time::{Duration, Instant};
+
+use scan::{BodySite, Side};
+use session::{Places, Session};
+use tempfile::TempDir;
+use workbench::{Drawn, Step, Tool, Trial};
+
+/// Frames come no faster than this.
+const TICK: Duration = Duration::from_micros(16_667);
+/// Longest wait for one thing.
+const LONGEST: Duration = Duration::from_secs(300);
+
+/// A sitting.
+pub struct Sitting {
+    /// The workbench.
+    pub trial: Trial,
+    folder: TempDir,
+    scan: PathBuf,
+    /// Work of each frame, ms, by what went on.
+    work: Vec<(String, Vec<f64>)>,
+}
+
+#[allow(clippy::print_stdout)]
+impl Sitting {
+    /// Begins it with a scan of `rows` rows in a file.
+    pub fn begin(rows: u32, size: [u32; 2], drawn: Drawn) -> Option<Self> {
+        let folder = tempfile::tempdir().ok()?;
+        let scan = folder.path().join("limb.stl");
+        let mesh = limb::limb(rows);
+        mesh::write::save_atomic(&scan, |out| mesh::write::stl_binary(&mesh, "invented", out)).ok()?;
+        println!("a limb of {} triangles", mesh.triangles.len());
+        drop(mesh);
+        let session = Session::begin(Places::inside(folder.path())).map_err(|p| println!("{}", p.sentence)).ok()?;
+        Some(Self { trial: Trial::begin(session, size, drawn), folder, scan, work: Vec::new() })
+    }
+
+    /// Opens the scan.
+    pub fn open(&mut self) {
+        self.trial.session().open(&self.scan, BodySite::Shin, Side::Left);
+    }
+
+    /// Saves the design.
+    pub fn save(&mut self) {
+        let path = self.folder.path().join("guard.json");
+        let start = Instant::now();
+        self.trial.session().save_as(&path);
+        self.note("saved", start.elapsed());
+        self.frames("saved", 20);
+    }
+
+    /// Some frames in which `what` goes on.
+    pub fn frames(&mut self, what: &str, count: usize) {
+        for _ in 0..count {
+            self.one(what);
+        }
+    }
+
+    /// Frames until `done`.
+    pub fn until(&mut self, what: &str, mut done: impl FnMut(&mut Trial) -> bool) {
+        let start = Instant::now();
+        while !done(&mut self.trial) {
+            self.one(what);
+            if let Some(problem) = self.trial.session().derived().problem() {
+                println!("{what}: {}", problem.sentence);
+                return;
+            }
+            if start.elapsed() > LONGEST {
+                println!("{what}: not done after {} s", LONGEST.as_secs());
+                return;
+            }
+        }
+        // What came last is put on the stage.
+        self.frames(what, 2);
+    }
+
+    /// Goes to a step.
+    pub fn step(&mut self, step: Step) {
+        self.trial.view().step = step;
+        self.frames("first frames of a step", 3);
+    }
+
+    /// Takes the last change back.
+    pub fn undo(&mut self, what: &str) {
+        self.trial.undo();
+        self.frames(what, 10);
+        self.until(what, |trial| trial.session().progress().is_empty());
+    }
+
+    /// Paints to and fro over the front of the limb.
+    pub fn paint(&mut self, what: &str, radius_mm: f32, frames: u16) {
+        let [left, top, width, height] = self.trial.stage();
+        self.trial.view().tool = Tool::Paint;
+        self.trial.view().brush_mm = radius_mm;
+        let place = |i: u16| {
+            let turn = f32::from(i) / 40.0 * std::f32::consts::TAU;
+            let down = f32::from(i) / f32::from(frames) - 0.5;
+            [left + 0.5 * width + 0.03 * width * turn.sin(), top + 0.5 * height + 0.3 * height * down]
+        };
+        let [x, y] = place(0);
+        self.trial.move_to(x, y);
+        self.frames("brush over the limb", 2);
+        self.trial.button(true);
+        for i in 0..frames {
+            let [x, y] = place(i);
+            self.trial.move_to(x, y);
+            self.one(what);
+        }
+        self.trial.button(false);
+        self.one(what);
+    }
+
+    fn one(&mut self, what: &str) {
+        let took = self.trial.frame();
+        self.note(what, took);
+        std::thread::sleep(TICK.saturating_sub(took));
+    }
+
+    fn note(&mut self, what: &str, took: Duration) {
+        let ms = took.as_secs_f64() * 1e3;
+        match self.work.iter_mut().find(|(name, _)| name == what) {
+            Some((_, all)) => all.push(ms),
+            None => self.work.push((what.to_owned(), vec![ms])),
+        }
+    }
+
+    /// Prints the table.
+    pub fn table(&mut self) {
+        let mut all: Vec<f64> = self.work.iter().flat_map(|(_, ms)| ms).copied().collect();
+        for (name, ms) in &mut self.work {
+            line(name, ms);
+        }
+        line("all", &mut all);
+    }
+}
+
+#[allow(clippy::print_stdout)]
+fn line(name: &str, ms: &mut [f64]) {
+    ms.sort_by(f64::total_cmp);
+    let at = |share: usize| ms.get((ms.len() * share / 100).min(ms.len().saturating_sub(1))).copied().unwrap_or(0.0);
+    println!("{name:<44} {:>7} {:>9.2} {:>9.2} {:>9.2}", ms.len(), at(50), at(99), at(100));
+}
+
+/// Most memory that this program held so far, MB; none where the system does not tell.
+pub fn peak_mb() -> Option<u64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let kb: u64 = status.lines().find_map(|l| l.strip_prefix("VmHWM:"))?.split_whitespace().next()?.parse().ok()?;
+    Some(kb / 1000)
+}
