@@ -12,6 +12,7 @@ pub struct Surface {
     index: NearestIndex,
     triangle_normals: Vec<Vector3<f32>>,
     vertex_normals: Vec<Vector3<f32>>,
+    bounds: Option<(Point3<f32>, Point3<f32>)>,
 }
 
 impl Surface {
@@ -21,13 +22,20 @@ impl Surface {
         let (adjacency, index) = rayon::join(|| Adjacency::new(&mesh), || NearestIndex::new(&mesh));
         let triangle_normals = (0..mesh.triangles.len()).map(|t| mesh.triangle_normal(t)).collect();
         let vertex_normals = mesh.vertex_normals();
-        Self { mesh, adjacency, index, triangle_normals, vertex_normals }
+        let bounds = mesh.bounds();
+        Self { mesh, adjacency, index, triangle_normals, vertex_normals, bounds }
     }
 
     /// The mesh itself.
     #[must_use]
     pub fn mesh(&self) -> &Mesh {
         &self.mesh
+    }
+
+    /// Lowest and highest coordinates, without walking over the mesh; none for an empty one.
+    #[must_use]
+    pub fn bounds(&self) -> Option<(Point3<f32>, Point3<f32>)> {
+        self.bounds
     }
 
     /// Its neighbours.

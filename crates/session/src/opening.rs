@@ -17,6 +17,8 @@ pub struct RawScan {
     pub mesh: mesh::Mesh,
     /// Normals, one a point.
     pub normals: Vec<nalgebra::Vector3<f32>>,
+    /// Its lowest and highest coordinates.
+    pub bounds: Option<(Point3<f32>, Point3<f32>)>,
 }
 
 /// Where the work of opening leaves the raw scan.
@@ -95,7 +97,7 @@ fn raw_scan(loaded: &LoadedScan) -> RawScan {
         mesh.points.iter_mut().for_each(|p| *p = Point3::from((*p - middle) * unit_mm));
     }
     let normals = mesh.vertex_normals();
-    RawScan { mesh, normals }
+    RawScan { bounds: mesh.bounds(), mesh, normals }
 }
 
 pub(crate) fn open_design(path: &Path, home: &Path, job: &mesh::Job) -> Result<Opened, Problem> {

@@ -7,7 +7,7 @@
 mod invented;
 
 use std::hint::black_box;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use invented::limb;
 use mesh::{Job, Surface};
@@ -43,9 +43,10 @@ fn main() {
             if let Some(dab) = dabs.last() {
                 last = Some(dab.at_mm);
                 marking::add_dabs(&mut zone, Target::Zone, &dabs);
-                brush.show(&skin, &mut shown, Target::Zone, Aim::Zone, radius_mm, false);
+                brush.show(Target::Zone, Aim::Zone, radius_mm, false);
             }
-            let colours = shown.take_changed(&skin, usize::MAX);
+            brush.go_on(&skin, &mut shown, Duration::from_millis(5));
+            let colours = shown.take_changed(&skin, 24);
             sent += colours.len();
             black_box(colours);
             taken.push(start.elapsed().as_secs_f64() * 1e3);

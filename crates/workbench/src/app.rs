@@ -24,7 +24,7 @@ use crate::stage::StagePlugin;
 use crate::view::View;
 
 /// What the parts below say is theirs to know, unless it is an error.
-pub(crate) const LOG: &str = "wgpu=error,naga=error,bevy_render::renderer=error";
+const LOG: &str = "wgpu=error,naga=error,bevy_render::renderer=error";
 
 /// How the program was started.
 #[derive(Debug, Clone)]

@@ -25,6 +25,9 @@ use crate::layout::StageRect;
 use crate::stage::{LimbOnStage, RawOnStage, ShellOnStage, StageCamera};
 use crate::view::View;
 
+/// Said at every frame without a window, or without a graphics card, and meant for programs that should have one.
+const LOG: &str = "wgpu=error,naga=error,bevy_render=off,bevy_egui::input=off";
+
 /// What is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Drawn {
@@ -59,7 +62,7 @@ impl Trial {
                 .disable::<WinitPlugin>()
                 .set(WindowPlugin { primary_window: Some(window), ..default() })
                 .set(RenderPlugin { render_creation: wgpu.into(), synchronous_pipeline_compilation: true, ..default() })
-                .set(LogPlugin { level: Level::WARN, filter: crate::app::LOG.into(), ..default() }),
+                .set(LogPlugin { level: Level::WARN, filter: LOG.into(), ..default() }),
         );
         assemble(&mut app, session);
         // Without a screen to wait for, the next frame waits for the card to have drawn this one.
@@ -150,9 +153,9 @@ impl Trial {
     }
 
     /// Whether a picture of the scan as it came, or of the limb, stands on the stage.
-    pub fn shows_scan(&mut self) -> bool {
-        let world = self.app.world_mut();
-        world.query::<&RawOnStage>().iter(world).next().is_some() || self.shows_limb()
+    #[must_use]
+    pub fn shows_scan(&self) -> bool {
+        self.app.world().resource::<RawOnStage>().is_shown() || self.shows_limb()
     }
 
     /// Whether the whole limb stands on the stage.
@@ -162,9 +165,9 @@ impl Trial {
     }
 
     /// Whether a shell stands on the stage.
-    pub fn shows_shell(&mut self) -> bool {
-        let world = self.app.world_mut();
-        world.query::<&ShellOnStage>().iter(world).next().is_some()
+    #[must_use]
+    pub fn shows_shell(&self) -> bool {
+        self.app.world().resource::<ShellOnStage>().is_shown()
     }
 
     /// The graphics card that draws, in words; none where nothing does.

@@ -21,6 +21,7 @@ pub struct Dab {
     touched: Vec<u32>,
     queue: BinaryHeap<Reverse<u64>>,
     found: Vec<(u32, f32)>,
+    radius_mm: f32,
 }
 
 impl Dab {
@@ -36,23 +37,43 @@ impl Dab {
     /// `from` is one place or the places that the pointer passed since the last frame, as [`Surface::ray`] and
     /// [`Surface::nearest`] give them; places that are not on this surface are passed over.
     pub fn within(&mut self, surface: &Surface, from: &[Hit], radius_mm: f32) -> &[(u32, f32)] {
+        self.begin(surface, from, radius_mm);
+        self.go_on(surface, usize::MAX);
+        self.found.clear();
+        self.found.extend(self.touched.iter().map(|v| (*v, self.distance[*v as usize])));
+        &self.found
+    }
+
+    /// Begins as [`Self::within`], but goes nowhere yet: see [`Self::go_on`].
+    pub fn begin(&mut self, surface: &Surface, from: &[Hit], radius_mm: f32) {
         let mesh = surface.mesh();
         for v in self.touched.drain(..) {
             self.distance[v as usize] = f32::INFINITY;
         }
         self.distance.resize(mesh.points.len(), f32::INFINITY);
-        self.found.clear();
         self.queue.clear();
+        self.radius_mm = radius_mm;
         for hit in from {
             for v in mesh.triangles.get(hit.triangle as usize).into_iter().flatten() {
-                self.offer(*v, (mesh.points[*v as usize] - hit.point).norm(), radius_mm);
+                self.offer(*v, (mesh.points[*v as usize] - hit.point).norm());
             }
         }
-        while let Some(Reverse(entry)) = self.queue.pop() {
+    }
+
+    /// Goes on by `most` vertices from where the last call stopped, on the surface that it began on: these with their
+    /// distances in mm, nearest first. None are left where fewer come back. A vertex can come back once more when a
+    /// better way to it was found.
+    pub fn go_on(&mut self, surface: &Surface, most: usize) -> &[(u32, f32)] {
+        let mesh = surface.mesh();
+        self.found.clear();
+        while self.found.len() < most
+            && let Some(Reverse(entry)) = self.queue.pop()
+        {
             let (d, v) = (f32::from_bits((entry >> 32) as u32), entry as u32);
             if d > self.distance[v as usize] {
                 continue;
             }
+            self.found.push((v, d));
             for &t in surface.adjacency().triangles_around(v) {
                 let [a, b, c] = mesh.triangles[t as usize];
                 let (w, x) = if a == v {
@@ -62,17 +83,22 @@ impl Dab {
                 } else {
                     (a, b)
                 };
-                self.carry(&mesh.points, [v, w], x, radius_mm);
-                self.carry(&mesh.points, [v, x], w, radius_mm);
+                self.carry(&mesh.points, [v, w], x);
+                self.carry(&mesh.points, [v, x], w);
             }
         }
-        self.found.extend(self.touched.iter().map(|v| (*v, self.distance[*v as usize])));
         &self.found
+    }
+
+    /// Whether [`Self::go_on`] has anything left to do.
+    #[must_use]
+    pub fn is_done(&self) -> bool {
+        self.queue.is_empty()
     }
 
     /// Offers vertex `x` the way through the side from `u` to `v`.
     #[inline(always)]
-    fn carry(&mut self, points: &[Point3<f32>], [u, v]: [u32; 2], x: u32, radius_mm: f32) {
+    fn carry(&mut self, points: &[Point3<f32>], [u, v]: [u32; 2], x: u32) {
         let [du, dv, old] = [u, v, x].map(|i| self.distance[i as usize]);
         // Nothing that comes through this side can be nearer than its nearer end.
         if old <= du.min(dv) {
@@ -81,12 +107,13 @@ impl Dab {
         let [pu, pv, px] = [u, v, x].map(|i| points[i as usize]);
         let to_x = px - pu;
         let through = if dv.is_finite() { unfold(du, dv, pv - pu, to_x) } else { None };
-        self.offer(x, through.unwrap_or_else(|| du + to_x.norm()), radius_mm);
+        self.offer(x, through.unwrap_or_else(|| du + to_x.norm()));
     }
 
     /// Past a right or obtuse corner the better way can come after the vertex was passed on, so it may improve again.
     #[inline(always)]
-    fn offer(&mut self, v: u32, d: f32, radius_mm: f32) {
+    fn offer(&mut self, v: u32, d: f32) {
+        let radius_mm = self.radius_mm;
         let old = &mut self.distance[v as usize];
         if d < *old * (1.0 - GAIN) && d <= radius_mm {
             if *old == f32::INFINITY {

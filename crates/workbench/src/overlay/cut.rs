@@ -21,7 +21,7 @@ pub(super) fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
         outlines(ui, sight, &cuts.shell, Stroke::new(3.0, colours.accent));
     }
     let Some(limb) = derived.limb.value() else { return };
-    let Some((least, most)) = limb.skin.mesh().bounds() else { return };
+    let Some((least, most)) = limb.skin.bounds() else { return };
     // The handle stands at the side of the limb that is at the right in the window.
     let middle = nalgebra::center(&least, &most);
     let reach = 0.5 * (most - least).xy().norm();

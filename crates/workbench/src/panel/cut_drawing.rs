@@ -1,5 +1,7 @@
 //! The cut across limb and shell, drawn flat with a scale.
 
+use std::sync::Arc;
+
 use bevy_egui::egui::{
     Align2, Color32, CornerRadius, Mesh, Pos2, Rect, Sense, Shape, Stroke, StrokeKind, TextStyle, Ui, pos2, vec2,
 };
@@ -7,15 +9,39 @@ use engine::Cuts;
 use nalgebra::Vector3;
 
 use crate::look;
+use crate::look::colours::Palette;
+
+/// Points of a line nearer to each other than this are drawn as one, in units of the window.
+const LEAST_APART: f32 = 0.4;
+
+/// The drawing as it was made last.
+#[derive(Clone)]
+struct Made {
+    of: Arc<Cuts>,
+    field: Rect,
+    palette: Palette,
+    /// None where the plane meets nothing.
+    shapes: Option<(Vec<Shape>, Sheet)>,
+}
 
 /// Draws it across the width of the panel.
-pub fn show(ui: &mut Ui, cuts: &Cuts) {
+pub fn show(ui: &mut Ui, cuts: &Arc<Cuts>) {
     let colours = look::palette(ui.ctx());
     let (field, _) = ui.allocate_exact_size(vec2(ui.available_width(), 250.0), Sense::hover());
     ui.painter().rect(field, CornerRadius::same(8), colours.raised, Stroke::new(1.0, colours.line), StrokeKind::Inside);
-    let limb = cuts.limb.in_plane(&Vector3::y());
-    let shell = cuts.shell.in_plane(&Vector3::y());
-    let Some(sheet) = Sheet::new(field.shrink(16.0), limb.iter().chain(&shell)) else {
+    // Made again only when it would look different.
+    let id = ui.id().with("cut drawing");
+    let made: Option<Arc<Made>> = ui.data(|data| data.get_temp(id));
+    let made = match made.filter(|m| Arc::ptr_eq(&m.of, cuts) && m.field == field && m.palette == colours) {
+        Some(made) => made,
+        None => {
+            let made =
+                Arc::new(Made { of: Arc::clone(cuts), field, palette: colours, shapes: shapes(cuts, field, &colours) });
+            ui.data_mut(|data| data.insert_temp(id, Arc::clone(&made)));
+            made
+        }
+    };
+    let Some((shapes, sheet)) = &made.shapes else {
         let middle = field.center();
         ui.painter().text(
             middle,
@@ -26,17 +52,9 @@ pub fn show(ui: &mut Ui, cuts: &Cuts) {
         );
         return;
     };
-    fill(ui, &sheet, &shell, colours.accent.gamma_multiply(0.55));
-    for (lines, section, stroke) in
-        [(&limb, &cuts.limb, Stroke::new(1.8, colours.ink)), (&shell, &cuts.shell, Stroke::new(1.4, colours.accent))]
-    {
-        for (line, of) in lines.iter().zip(&section.lines) {
-            let points = line.iter().map(|p| sheet.at(*p)).collect();
-            ui.painter().add(if of.closed { Shape::closed_line(points, stroke) } else { Shape::line(points, stroke) });
-        }
-    }
-    scale_bar(ui, &sheet, field);
-    if let Some((least, middle)) = gaps(&limb, &shell) {
+    ui.painter().extend(shapes.iter().cloned());
+    scale_bar(ui, sheet, field);
+    if let Some([least, middle]) = cuts.gap_mm {
         look::figure(ui, "Least gap in this cut", &format!("{least:.1} mm"));
         look::figure(ui, "Middle gap in this cut", &format!("{middle:.1} mm"));
     }
@@ -46,7 +64,36 @@ pub fn show(ui: &mut Ui, cuts: &Cuts) {
     }
 }
 
+/// The cut as it lies in `field`: the shell filled, the outlines of both.
+fn shapes(cuts: &Cuts, field: Rect, colours: &Palette) -> Option<(Vec<Shape>, Sheet)> {
+    let limb = cuts.limb.in_plane(&Vector3::y());
+    let shell = cuts.shell.in_plane(&Vector3::y());
+    let sheet = Sheet::new(field.shrink(16.0), limb.iter().chain(&shell))?;
+    let mut shapes: Vec<Shape> = fill(&sheet, &shell, colours.accent.gamma_multiply(0.55)).into_iter().collect();
+    for (lines, section, stroke) in
+        [(&limb, &cuts.limb, Stroke::new(1.8, colours.ink)), (&shell, &cuts.shell, Stroke::new(1.4, colours.accent))]
+    {
+        for (line, of) in lines.iter().zip(&section.lines) {
+            let points = thinned(line.iter().map(|p| sheet.at(*p)));
+            shapes.push(if of.closed { Shape::closed_line(points, stroke) } else { Shape::line(points, stroke) });
+        }
+    }
+    Some((shapes, sheet))
+}
+
+/// A line without the points that lie nearer to the one before than can be seen.
+fn thinned(points: impl Iterator<Item = Pos2>) -> Vec<Pos2> {
+    let mut kept: Vec<Pos2> = Vec::new();
+    for p in points {
+        if kept.last().is_none_or(|last| last.distance(p) > LEAST_APART) {
+            kept.push(p);
+        }
+    }
+    kept
+}
+
 /// From millimetres in the cut to the panel.
+#[derive(Clone)]
 struct Sheet {
     middle: [f32; 2],
     scale: f32,
@@ -73,12 +120,12 @@ impl Sheet {
 }
 
 /// Fills what the lines enclose, by rows: between crossings, first to second, third to fourth and so on.
-fn fill(ui: &Ui, sheet: &Sheet, lines: &[Vec<[f32; 2]>], colour: Color32) {
+fn fill(sheet: &Sheet, lines: &[Vec<[f32; 2]>], colour: Color32) -> Option<Shape> {
     let rings: Vec<Vec<Pos2>> = lines.iter().map(|line| line.iter().map(|p| sheet.at(*p)).collect()).collect();
     let heights = || rings.iter().flatten().map(|p| p.y);
     let (low, high) = heights().fold((f32::INFINITY, f32::NEG_INFINITY), |(l, h), y| (l.min(y), h.max(y)));
     if low > high {
-        return;
+        return None;
     }
     let step = 0.75;
     let mut mesh = Mesh::default();
@@ -88,7 +135,7 @@ fn fill(ui: &Ui, sheet: &Sheet, lines: &[Vec<[f32; 2]>], colour: Color32) {
             mesh.add_colored_rect(Rect::from_min_max(pos2(from, y - 0.5 * step), pos2(to, y + 0.5 * step)), colour);
         }
     }
-    ui.painter().add(Shape::mesh(mesh));
+    Some(Shape::mesh(mesh))
 }
 
 /// Where a row at height y lies inside rings.
@@ -120,57 +167,9 @@ fn scale_bar(ui: &Ui, sheet: &Sheet, field: Rect) {
     look::caption(ui, pos2(right + 8.0, y), Align2::LEFT_CENTER, &format!("{mm:.0} mm"));
 }
 
-/// Least and middle distance from the limb of the part of the shell's lines that looks at it: for each point of the
-/// limb's outline under the shell, the way to the shell's nearest line.
-fn gaps(limb: &[Vec<[f32; 2]>], shell: &[Vec<[f32; 2]>]) -> Option<(f32, f32)> {
-    let away = |p: &[f32; 2], line: &Vec<[f32; 2]>| {
-        (0..line.len()).map(|i| to_piece(p, &line[i], &line[(i + 1) % line.len()])).fold(f32::INFINITY, f32::min)
-    };
-    let least = shell
-        .iter()
-        .flatten()
-        .map(|p| limb.iter().map(|line| away(p, line)).fold(f32::INFINITY, f32::min))
-        .fold(f32::INFINITY, f32::min);
-    // Outer corners of the shell lie farther away than inner ones: the inner face is what is nearer than the middle
-    // between the two.
-    let mut all: Vec<f32> = limb
-        .iter()
-        .flatten()
-        .map(|p| shell.iter().map(|line| away(p, line)).fold(f32::INFINITY, f32::min))
-        .filter(|d| d.is_finite())
-        .collect();
-    if !least.is_finite() {
-        return None;
-    }
-    // Only skin under the shell: no farther than three times the least gap and 6 mm more.
-    all.retain(|d| *d < 3.0 * least + 6.0);
-    all.sort_by(f32::total_cmp);
-    let middle = all.get(all.len() / 2).copied()?;
-    Some((least, middle))
-}
-
-fn to_piece(p: &[f32; 2], a: &[f32; 2], b: &[f32; 2]) -> f32 {
-    let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
-    let length2 = dx * dx + dy * dy;
-    let t = if length2 > 0.0 { (((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / length2).clamp(0.0, 1.0) } else { 0.0 };
-    (p[0] - a[0] - t * dx).hypot(p[1] - a[1] - t * dy)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn circle(radius: f32, parts: usize) -> Vec<[f32; 2]> {
-        let at = |i: usize| (std::f32::consts::TAU * i as f32 / parts as f32).sin_cos();
-        (0..parts).map(|i| [radius * at(i).1, radius * at(i).0]).collect()
-    }
-
-    #[test]
-    fn a_shell_round_a_circle_stands_off_by_the_difference_of_radii() {
-        let (least, middle) = gaps(&[circle(40.0, 720)], &[circle(46.0, 720), circle(43.0, 720)]).unwrap();
-        assert!((least - 3.0).abs() < 2e-3 && (middle - 3.0).abs() < 2e-3, "{least} {middle}");
-        assert_eq!(gaps(&[circle(40.0, 90)], &[]), None);
-    }
 
     /// A ring between two squares: 10 × 10 less 6 × 6 is 64.
     #[test]

@@ -143,7 +143,7 @@ fn unit(ui: &mut Ui, desk: &mut Desk<'_>) {
     if choice(ui, &mut unit, &units) {
         desk.bench.session.edit("unit of the scan", |design| design.clean.unit = unit);
     }
-    if let Some((low, high)) = limb.skin.mesh().bounds() {
+    if let Some((low, high)) = limb.skin.bounds() {
         let size = high - low;
         remark(ui, &format!("The limb is {:.0} mm long and {:.0} mm across.", size.z, size.x.max(size.y)));
     }
@@ -186,7 +186,7 @@ fn whole(keep: &mut ScanView, session: &Session) -> Option<(f32, f32)> {
     }
     let uncut = Ends::of(&design.clean.crop, &placement) == Ends::default();
     if uncut && keep.cut.is_none() {
-        keep.whole = limb.skin.mesh().bounds().map(|(low, high)| (placement, low.z, high.z));
+        keep.whole = limb.skin.bounds().map(|(low, high)| (placement, low.z, high.z));
     } else if keep.whole.is_none() {
         // Opened with its ends cut: the scan itself says how far it reached.
         let scan = session.document().map(|d| &d.scan().scan.mesh.points).into_iter().flatten();

@@ -1,5 +1,8 @@
 //! The brush: dabs along the way of the pointer while the button is held.
 
+use std::collections::VecDeque;
+use std::time::{Duration, Instant};
+
 use bevy::input::mouse::AccumulatedMouseScroll;
 use bevy::prelude::*;
 use bevy_egui::input::EguiWantsInput;
@@ -7,7 +10,7 @@ use mesh::geodesic::Dab as Touch;
 use mesh::{Hit, Surface};
 use nalgebra::Point3;
 use session::marking::{self, Target};
-use zone::Dab;
+use zone::{Dab, RegionKind};
 
 use super::limb::LimbOnStage;
 use super::pointer::{Did, Pointer};
@@ -20,12 +23,20 @@ use crate::view::{Tool, View};
 /// Least and greatest radius of the brush, mm.
 pub const RADIUS_MM: (f32, f32) = (2.0, 80.0);
 
+/// Vertices of a dab between two looks at the clock.
+const SHARE: usize = 2000;
+/// Time for showing dabs in a frame; larger brushes on fine scans go on in the frames after it.
+const TIME: Duration = Duration::from_millis(5);
+/// The same where frames come slowly anyway, and how slowly.
+const SLOW: (Duration, f32) = (Duration::from_millis(20), 0.05);
+
 /// The stroke that is being painted.
 #[derive(Resource, Default)]
 pub struct Stroke {
     /// Where the last dab stands; none while the button is up.
     last: Option<Point3<f32>>,
-    brush: Brush,
+    /// What places dabs and shows them.
+    pub brush: Brush,
 }
 
 /// Places dabs and shows them; keeps its working space.
@@ -33,6 +44,27 @@ pub struct Stroke {
 pub struct Brush {
     touch: Touch,
     hits: Vec<Hit>,
+    /// Dabs placed and not wholly shown, the oldest first.
+    waiting: VecDeque<Show>,
+    /// The oldest of them has been begun.
+    begun: bool,
+}
+
+/// Dabs of one frame that are to be shown.
+#[derive(Debug)]
+struct Show {
+    hits: Vec<Hit>,
+    target: Target,
+    kind: Option<RegionKind>,
+    radius_mm: f32,
+    remove: bool,
+}
+
+impl Show {
+    /// Whether both look the same but for their places.
+    fn is_like(&self, other: &Self) -> bool {
+        (self.target, self.radius_mm, self.remove) == (other.target, other.radius_mm, other.remove)
+    }
 }
 
 impl Brush {
@@ -51,19 +83,42 @@ impl Brush {
         self.hits.iter().map(|hit| Dab { at_mm: hit.point, radius_mm, remove }).collect()
     }
 
-    /// Shows the dabs that were placed last.
-    pub fn show(
-        &mut self,
-        skin: &Surface,
-        shown: &mut SkinOnStage,
-        target: Target,
-        aim: Aim,
-        radius_mm: f32,
-        remove: bool,
-    ) {
-        let near = self.touch.within(skin, &self.hits, radius_mm + BEYOND_MM);
+    /// Has the dabs shown that were placed last.
+    pub fn show(&mut self, target: Target, aim: Aim, radius_mm: f32, remove: bool) {
         let kind = if let Aim::New(kind) = aim { Some(kind) } else { None };
-        shown.dab(target, kind, near, radius_mm, remove);
+        let next = Show { hits: self.hits.clone(), target, kind, radius_mm, remove };
+        // Dabs that wait anyway are shown together.
+        let waits = if self.begun { self.waiting.len() > 1 } else { !self.waiting.is_empty() };
+        match self.waiting.back_mut().filter(|last| waits && last.is_like(&next)) {
+            Some(last) => last.hits.extend(next.hits),
+            None => self.waiting.push_back(next),
+        }
+    }
+
+    /// Shows what was placed, from the middle of each dab outward, for as long as there is time.
+    pub fn go_on(&mut self, skin: &Surface, shown: &mut SkinOnStage, time: Duration) {
+        let start = Instant::now();
+        while let Some(next) = self.waiting.front() {
+            if !self.begun {
+                self.touch.begin(skin, &next.hits, next.radius_mm + BEYOND_MM);
+                self.begun = true;
+            }
+            let near = self.touch.go_on(skin, SHARE);
+            shown.dab(next.target, next.kind, near, next.radius_mm, next.remove);
+            if self.touch.is_done() {
+                self.waiting.pop_front();
+                self.begun = false;
+            }
+            if start.elapsed() > time {
+                return;
+            }
+        }
+    }
+
+    /// Shows no more of what was placed: it is known better now, or its limb has gone.
+    pub fn forget(&mut self) {
+        self.waiting.clear();
+        self.begun = false;
     }
 }
 
@@ -71,7 +126,6 @@ impl Brush {
 #[allow(clippy::too_many_arguments)]
 pub fn paint(
     mut stroke: ResMut<Stroke>,
-    mut shown: ResMut<LimbOnStage>,
     mut bench: ResMut<Bench>,
     mut view: ResMut<View>,
     pointer: Res<Pointer>,
@@ -90,11 +144,11 @@ pub fn paint(
         match did {
             Did::Press(_, hit) => {
                 stroke.end(bench);
-                stroke.go(hit, bench, view.bypass_change_detection(), &mut shown.bypass_change_detection().skin);
+                stroke.go(hit, bench, view.bypass_change_detection());
             }
             Did::Pass(hit) => {
                 if stroke.last.is_some() {
-                    stroke.go(hit, bench, view.bypass_change_detection(), &mut shown.bypass_change_detection().skin);
+                    stroke.go(hit, bench, view.bypass_change_detection());
                 }
             }
             Did::LetGo => stroke.end(bench),
@@ -106,9 +160,18 @@ pub fn paint(
     }
 }
 
+/// Shows what was painted.
+pub fn show(mut stroke: ResMut<Stroke>, mut shown: ResMut<LimbOnStage>, time: Res<Time>) {
+    let time = if time.delta_secs() > SLOW.1 { SLOW.0 } else { TIME };
+    match shown.bypass_change_detection().standing() {
+        Some((limb, skin)) => stroke.brush.go_on(&limb.skin, skin, time),
+        None => stroke.brush.forget(),
+    }
+}
+
 impl Stroke {
     /// Dabs on to a place, as part of one edit.
-    fn go(&mut self, to: &Hit, bench: &mut Bench, view: &mut View, shown: &mut SkinOnStage) {
+    fn go(&mut self, to: &Hit, bench: &mut Bench, view: &mut View) {
         let Some(limb) = bench.session.derived().limb.value().cloned() else { return };
         let (radius_mm, remove) = (view.brush_mm, view.tool == Tool::Erase);
         let aim = view.marking.aim;
@@ -124,7 +187,7 @@ impl Stroke {
             target = view.marking.begin(&mut design.zone);
             marking::add_dabs(&mut design.zone, target, &dabs);
         });
-        self.brush.show(&limb.skin, shown, target, aim, radius_mm, remove);
+        self.brush.show(target, aim, radius_mm, remove);
     }
 
     fn end(&mut self, bench: &mut Bench) {

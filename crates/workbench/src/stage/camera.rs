@@ -5,6 +5,7 @@ use bevy::prelude::*;
 use bevy_egui::input::EguiWantsInput;
 
 use super::Pointer;
+use super::limb::LimbOnStage;
 use crate::bench::Bench;
 use crate::step::Step;
 use crate::view::{Tool, View};
@@ -81,13 +82,14 @@ pub fn turn(
     wants: Res<EguiWantsInput>,
     view: Res<View>,
     bench: Res<Bench>,
+    limb: Res<LimbOnStage>,
     pointer: Res<Pointer>,
     time: Res<Time>,
     camera: Single<(&mut StageCamera, &mut Transform)>,
 ) {
     let (mut camera, mut transform) = camera.into_inner();
-    if bench.changed.limb
-        && let Some((low, high)) = bench.session.derived().limb.value().and_then(|limb| limb.skin.mesh().bounds())
+    if limb.came
+        && let Some((low, high)) = bench.session.derived().limb.value().and_then(|limb| limb.skin.bounds())
     {
         camera.look_at(Vec3::from_array(low.coords.into()), Vec3::from_array(high.coords.into()));
     }

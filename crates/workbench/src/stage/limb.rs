@@ -1,10 +1,14 @@
 //! The limb on the stage: its patches and their colours.
 
-use bevy::asset::RenderAssetUsages;
-use bevy::mesh::{Indices, PrimitiveTopology};
-use bevy::prelude::*;
-use mesh::Surface;
+use std::collections::VecDeque;
+use std::sync::Arc;
 
+use bevy::prelude::*;
+use engine::LimbOnAxes;
+use session::{Outcome, Task};
+
+use super::brush::Stroke;
+use super::part::{Part, part};
 use super::patches::Patch;
 use super::shade::Shade;
 use super::skin::SkinOnStage;
@@ -13,73 +17,121 @@ use crate::bench::Bench;
 /// Most patches sent in one frame; a dab touches fewer.
 const MOST_SENT: usize = 24;
 
+/// Patches that are put on the stage in one frame.
+const MOST_PUT: usize = 12;
+
 /// The limb as it stands on the stage.
 #[derive(Resource, Default)]
 pub struct LimbOnStage {
-    /// Serial of the limb shown.
+    /// Serial of the limb that was asked for.
     serial: u64,
+    making: Task<Made>,
+    /// Patches that are still to be put on the stage.
+    coming: VecDeque<(Mesh, Part)>,
+    /// The limb that they are of.
+    limb: Option<Arc<LimbOnAxes>>,
+    material: Handle<StandardMaterial>,
     meshes: Vec<Handle<Mesh>>,
+    /// The limb whose patches all stand.
+    whole: Option<Arc<LimbOnAxes>>,
+    /// It has come to stand in this frame.
+    pub came: bool,
     /// Serials of the sketch and the zone last looked at.
     seen: Option<(u64, u64)>,
     /// Serial of the shading last taken.
     shade: u64,
     /// What its skin shows.
-    pub skin: SkinOnStage,
+    skin: SkinOnStage,
+}
+
+/// A limb cut into patches, ready for the stage.
+struct Made {
+    limb: Arc<LimbOnAxes>,
+    skin: SkinOnStage,
+    patches: Vec<(Mesh, Part)>,
 }
 
 impl LimbOnStage {
-    /// Whether all of the limb stands there.
+    /// The limb, once all of it stands, and what its skin shows.
+    pub fn standing(&mut self) -> Option<(&Arc<LimbOnAxes>, &mut SkinOnStage)> {
+        self.whole.as_ref().map(|limb| (limb, &mut self.skin))
+    }
+
+    /// Whether a part waits for the others of its limb.
+    pub fn hides(&self, part: &LimbPart) -> bool {
+        part.0 == self.serial && self.whole.is_none()
+    }
+
+    /// Whether the newest limb stands there, all of it.
     pub fn is_whole(&self) -> bool {
-        !self.meshes.is_empty()
+        self.whole.is_some()
     }
 }
 
-/// Puts a new limb on the stage.
+/// Puts a new limb on the stage, some patches a frame. The one before it stays in sight until then.
 pub fn stand(
     mut commands: Commands,
     bench: Res<Bench>,
     mut shown: ResMut<LimbOnStage>,
     mut meshes: ResMut<Assets<Mesh>>,
     mut materials: ResMut<Assets<StandardMaterial>>,
-    old: Query<Entity, With<LimbPart>>,
+    old: Query<(Entity, &LimbPart)>,
 ) {
     let limb = &bench.session.derived().limb;
-    if limb.serial() == shown.serial {
-        return;
+    let shown = shown.bypass_change_detection();
+    shown.came = false;
+    if limb.serial() != shown.serial {
+        *shown = LimbOnStage { serial: limb.serial(), ..LimbOnStage::default() };
+        let Some(limb) = limb.value().cloned() else {
+            old.iter().for_each(|(entity, _)| commands.entity(entity).despawn());
+            return;
+        };
+        shown.making.start(move |_| made(limb));
     }
-    *shown = LimbOnStage { serial: limb.serial(), ..LimbOnStage::default() };
-    old.iter().for_each(|entity| commands.entity(entity).despawn());
-    let Some(limb) = limb.value() else { return };
-    shown.skin = SkinOnStage::new(&limb.skin);
-    let material = materials.add(StandardMaterial {
-        base_color: Color::WHITE,
-        perceptual_roughness: 0.75,
-        reflectance: 0.3,
-        ..default()
-    });
-    let parts: Vec<Handle<Mesh>> = shown
-        .skin
-        .patches()
-        .iter()
-        .enumerate()
-        .map(|(i, patch)| {
-            let mesh = meshes.add(patch_mesh(&limb.skin, patch, shown.skin.colours(&limb.skin, i)));
-            commands.spawn((LimbPart, Mesh3d(mesh.clone()), MeshMaterial3d(material.clone())));
-            mesh
-        })
-        .collect();
-    shown.meshes = parts;
+    if let Some(Outcome::Done(made)) = shown.making.take() {
+        shown.skin = made.skin;
+        shown.coming = made.patches.into();
+        shown.limb = Some(made.limb);
+        shown.material = materials.add(StandardMaterial {
+            base_color: Color::WHITE,
+            perceptual_roughness: 0.75,
+            reflectance: 0.3,
+            ..default()
+        });
+    }
+    for _ in 0..MOST_PUT {
+        let Some((mesh, part)) = shown.coming.pop_front() else { break };
+        let mesh = meshes.add(mesh);
+        shown.meshes.push(mesh.clone());
+        let of = LimbPart(shown.serial);
+        commands.spawn((of, part, Visibility::Hidden, Mesh3d(mesh), MeshMaterial3d(shown.material.clone())));
+    }
+    if shown.coming.is_empty()
+        && let Some(limb) = shown.limb.take()
+    {
+        shown.whole = Some(limb);
+        shown.came = true;
+        let before = old.iter().filter(|(_, part)| part.0 != shown.serial);
+        before.for_each(|(entity, _)| commands.entity(entity).despawn());
+    }
 }
 
-/// A part of the limb.
+/// A part of the limb of this serial.
 #[derive(Component)]
-pub struct LimbPart;
+pub struct LimbPart(pub u64);
 
 /// Brings the colours up to date where something changed.
-pub fn colour(bench: Res<Bench>, shade: Res<Shade>, mut shown: ResMut<LimbOnStage>, mut meshes: ResMut<Assets<Mesh>>) {
+pub fn colour(
+    bench: Res<Bench>,
+    shade: Res<Shade>,
+    mut shown: ResMut<LimbOnStage>,
+    mut stroke: ResMut<Stroke>,
+    mut meshes: ResMut<Assets<Mesh>>,
+) {
     let derived = bench.session.derived();
-    let (Some(limb), Some(design)) = (derived.limb.value(), bench.session.design()) else { return };
+    let Some(design) = bench.session.design() else { return };
     let shown = shown.bypass_change_detection();
+    let Some(limb) = &shown.whole else { return };
     let serials = (derived.sketch.serial(), derived.zone.serial());
     if shown.seen != Some(serials) {
         shown.seen = Some(serials);
@@ -93,6 +145,7 @@ pub fn colour(bench: Res<Bench>, shade: Res<Shade>, mut shown: ResMut<LimbOnStag
             if sketch.is_some() || nothing {
                 let regions: Vec<_> = kinds.zip(depths.iter().map(Vec::as_slice)).collect();
                 shown.skin.show(covered.map(Vec::as_slice), &regions);
+                stroke.brush.forget();
             }
         }
     }
@@ -107,12 +160,14 @@ pub fn colour(bench: Res<Bench>, shade: Res<Shade>, mut shown: ResMut<LimbOnStag
     }
 }
 
-fn patch_mesh(skin: &Surface, patch: &Patch, colours: Vec<[f32; 4]>) -> Mesh {
-    let of = |v: &u32| -> [f32; 3] { skin.mesh().points[*v as usize].coords.into() };
-    let normal = |v: &u32| -> [f32; 3] { skin.vertex_normals()[*v as usize].into() };
-    Mesh::new(PrimitiveTopology::TriangleList, RenderAssetUsages::default())
-        .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, patch.vertices.iter().map(of).collect::<Vec<_>>())
-        .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, patch.vertices.iter().map(normal).collect::<Vec<_>>())
-        .with_inserted_attribute(Mesh::ATTRIBUTE_COLOR, colours)
-        .with_inserted_indices(Indices::U32(patch.triangles.concat()))
+/// Cuts a limb into patches. On a thread of its own.
+fn made(limb: Arc<LimbOnAxes>) -> Made {
+    let surface = &limb.skin;
+    let skin = SkinOnStage::new(surface);
+    let of = |(i, patch): (usize, &Patch)| {
+        let normals = patch.vertices.iter().map(|v| surface.vertex_normals()[*v as usize].into()).collect();
+        part(surface.mesh(), patch, normals, Some(skin.colours(surface, i)))
+    };
+    let patches = skin.patches().iter().enumerate().map(of).collect();
+    Made { limb, skin, patches }
 }

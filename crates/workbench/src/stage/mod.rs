@@ -8,6 +8,7 @@ mod limb;
 mod lines;
 mod open_up;
 mod outline;
+mod part;
 mod patches;
 mod pointer;
 mod raw;
@@ -42,15 +43,18 @@ impl Plugin for StagePlugin {
             .init_resource::<shade::Shade>()
             .add_systems(Startup, camera::light)
             .init_resource::<show::Dressed>()
-            .add_systems(Update, (bed::lay, show::dress, show::clear_stage, show::turn_slowly).chain())
+            .init_resource::<shell::ShellOnStage>()
+            .init_resource::<raw::RawOnStage>()
+            .add_systems(Update, (bed::lay, show::dress, show::turn_slowly).chain())
             .add_systems(
                 Update,
                 (
-                    raw::stand,
                     limb::stand,
+                    raw::stand,
                     shade::follow,
                     pointer::find,
                     brush::paint,
+                    brush::show,
                     outline::outline,
                     limb::colour,
                     lines::draw,
@@ -59,9 +63,11 @@ impl Plugin for StagePlugin {
                     open_up::look_inside,
                     open_up::see_through,
                     open_up::cut,
+                    show::clear_stage,
                     camera::turn,
                 )
-                    .chain(),
+                    .chain()
+                    .after(show::turn_slowly),
             );
     }
 }

@@ -6,7 +6,7 @@ use bevy::prelude::*;
 use super::StageCamera;
 use super::face::outward;
 use super::limb::LimbPart;
-use super::shell::ShellOnStage;
+use super::part::Part;
 use crate::bench::Bench;
 use crate::step::Step;
 use crate::view::View;
@@ -68,29 +68,27 @@ pub fn look_inside(
     turned.0 = Some([before, (camera.around, camera.up)]);
 }
 
-/// What the plane cuts.
-type CanBeCut = Or<(With<LimbPart>, With<ShellOnStage>)>;
-
-/// Hides what is above the plane.
+/// Hides what is above the plane. Only parts that the plane meets are changed, the others are seen or not as a whole.
 pub fn cut(
     mut commands: Commands,
     view: Res<View>,
-    things: Query<(Entity, &Mesh3d, Option<&CutOpen>), CanBeCut>,
+    mut things: Query<(Entity, &Mesh3d, &mut Part, Option<&CutOpen>)>,
     mut meshes: ResMut<Assets<Mesh>>,
 ) {
     let looks = view.step == Step::Fit && view.looking.cut;
     let wanted = view.looking.cut_at().filter(|_| looks);
-    for (entity, handle, open) in &things {
-        match (wanted, open) {
-            (None, None) => {}
-            (None, Some(open)) => {
+    for (entity, handle, mut part, open) in &mut things {
+        let meets = wanted.filter(|at_mm| (part.low_mm..part.high_mm).contains(at_mm));
+        let mut away = wanted.is_some_and(|at_mm| part.low_mm >= at_mm);
+        match (meets, open) {
+            (None, Some(open)) if !away => {
                 if let Some(mut mesh) = meshes.get_mut(&handle.0) {
                     mesh.insert_indices(Indices::U32(open.whole.clone()));
                 }
                 commands.entity(entity).remove::<CutOpen>();
             }
             (Some(at_mm), open) if open.is_none_or(|open| open.at_mm != at_mm) => {
-                let Some(mut mesh) = meshes.get_mut(&handle.0) else { continue };
+                let Some(mesh) = meshes.get(&handle.0) else { continue };
                 let whole = match (open, mesh.indices()) {
                     (Some(open), _) => open.whole.clone(),
                     (None, Some(Indices::U32(all))) => all.clone(),
@@ -100,10 +98,16 @@ pub fn cut(
                     continue;
                 };
                 let below = below(points, &whole, at_mm);
-                mesh.insert_indices(Indices::U32(below));
-                commands.entity(entity).insert(CutOpen { whole, at_mm });
+                away = below.is_empty();
+                if !away && let Some(mut mesh) = meshes.get_mut(&handle.0) {
+                    mesh.insert_indices(Indices::U32(below));
+                }
+                commands.entity(entity).insert(CutOpen { whole, at_mm: if away { f32::NAN } else { at_mm } });
             }
             _ => {}
+        }
+        if part.away != away {
+            part.away = away;
         }
     }
 }

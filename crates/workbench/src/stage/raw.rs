@@ -5,44 +5,64 @@ use std::sync::Arc;
 use bevy::asset::RenderAssetUsages;
 use bevy::mesh::{Indices, PrimitiveTopology};
 use bevy::prelude::*;
-use session::RawScan;
+use session::{Outcome, RawScan, Task};
 
 use super::camera::StageCamera;
-use super::limb::LimbPart;
+use super::limb::LimbOnStage;
 use crate::bench::Bench;
 
-/// The raw scan.
-#[derive(Component)]
+/// The raw scan on the stage.
+#[derive(Resource, Default)]
 pub struct RawOnStage {
-    shown: Arc<RawScan>,
+    asked: Option<Arc<RawScan>>,
+    making: Task<Mesh>,
+    shown: Option<Entity>,
+}
+
+impl RawOnStage {
+    /// Whether it is in sight.
+    pub fn is_shown(&self) -> bool {
+        self.shown.is_some()
+    }
 }
 
 /// Puts the raw scan on the stage instead of the limb, and takes it away when the limb is there.
+#[allow(clippy::too_many_arguments)]
 pub fn stand(
     mut commands: Commands,
     bench: Res<Bench>,
+    limb: Res<LimbOnStage>,
+    mut raw: ResMut<RawOnStage>,
     mut meshes: ResMut<Assets<Mesh>>,
     mut materials: ResMut<Assets<StandardMaterial>>,
-    old: Query<(Entity, &RawOnStage)>,
-    limb: Query<Entity, With<LimbPart>>,
     mut camera: Single<&mut StageCamera>,
 ) {
+    let raw = raw.bypass_change_detection();
     let wanted = bench.session.raw_scan();
-    let shown = old.iter().next();
-    let same = match (&wanted, shown) {
-        (Some(wanted), Some((_, shown))) => Arc::ptr_eq(wanted, &shown.shown),
-        (None, None) => true,
-        _ => false,
-    };
-    if same {
+    if let Some(wanted) = &wanted
+        && !raw.asked.as_ref().is_some_and(|asked| Arc::ptr_eq(asked, wanted))
+    {
+        raw.asked = Some(Arc::clone(wanted));
+        let scan = Arc::clone(wanted);
+        raw.making.start(move |_| raw_mesh(&scan));
+    }
+    if wanted.is_none() {
+        raw.asked = None;
+        raw.making.cancel();
+        // It stays until the limb stands, where one is to come.
+        if (limb.is_whole() || bench.session.derived().limb.value().is_none())
+            && let Some(entity) = raw.shown.take()
+        {
+            commands.entity(entity).despawn();
+        }
         return;
     }
-    old.iter().for_each(|(entity, _)| commands.entity(entity).despawn());
-    limb.iter().for_each(|entity| {
-        commands.entity(entity).insert(if wanted.is_some() { Visibility::Hidden } else { Visibility::Inherited });
-    });
-    let Some(raw) = wanted else { return };
-    if let Some((low, high)) = raw.mesh.bounds() {
+    let Some(Outcome::Done(mesh)) = raw.making.take() else { return };
+    if let Some(entity) = raw.shown.take() {
+        commands.entity(entity).despawn();
+    }
+    let Some(scan) = wanted.filter(|scan| !scan.mesh.triangles.is_empty()) else { return };
+    if let Some((low, high)) = scan.bounds {
         camera.look_at(Vec3::from_array(low.coords.into()), Vec3::from_array(high.coords.into()));
     }
     let material = materials.add(StandardMaterial {
@@ -52,8 +72,7 @@ pub fn stand(
         cull_mode: None,
         ..default()
     });
-    let mesh = meshes.add(raw_mesh(&raw));
-    commands.spawn((RawOnStage { shown: raw }, Mesh3d(mesh), MeshMaterial3d(material)));
+    raw.shown = Some(commands.spawn((Mesh3d(meshes.add(mesh)), MeshMaterial3d(material))).id());
 }
 
 fn raw_mesh(raw: &RawScan) -> Mesh {

@@ -3,7 +3,6 @@
 use std::sync::Arc;
 
 use mesh::Surface;
-use rayon::prelude::*;
 use session::marking::Target;
 use zone::RegionKind;
 
@@ -146,8 +145,8 @@ impl SkinOnStage {
     pub fn take_changed(&mut self, skin: &Surface, most: usize) -> Vec<(usize, Vec<[f32; 4]>)> {
         let which: Vec<usize> = (0..self.dirty.len()).filter(|i| self.dirty[*i]).take(most).collect();
         which.iter().for_each(|i| self.dirty[*i] = false);
-        let this = &*self;
-        which.into_par_iter().map(|i| (i, this.colours(skin, i))).collect()
+        // Not on the threads that builds keep busy: waiting for them would cost more than they save.
+        which.into_iter().map(|i| (i, self.colours(skin, i))).collect()
     }
 
     /// Colours of the vertices of a patch, linear.
@@ -187,7 +186,7 @@ fn mix(a: [f32; 3], b: [f32; 3], share: f32) -> [f32; 3] {
 /// For each patch whether it would look different.
 fn differing(patches: &[Patch], old: &[f32], new: &[f32]) -> Vec<bool> {
     patches
-        .par_iter()
+        .iter()
         .map(|patch| patch.vertices.iter().any(|v| share(old[*v as usize]) != share(new[*v as usize])))
         .collect()
 }

@@ -7,14 +7,16 @@ use std::sync::Arc;
 
 use bevy::prelude::*;
 use bevy::winit::{UpdateMode, WinitSettings};
+use engine::LimbOnAxes;
 use engine::dress::{Faces, outer_faces, paint, wrap};
 use locker::{Finish, Look};
 use session::{Outcome, Task};
 use shell::Shell;
 
 use super::camera::StageCamera;
-use super::limb::LimbPart;
-use super::shell::ShellOnStage;
+use super::limb::{LimbOnStage, LimbPart};
+use super::part::Part;
+use super::raw::RawOnStage;
 use crate::bench::Bench;
 use crate::step::Step;
 use crate::view::View;
@@ -42,32 +44,46 @@ pub struct ShowView {
 /// What is dressed, and in what.
 #[derive(Resource, Default)]
 pub struct Dressed {
-    faces: Option<(Arc<Shell>, Arc<Faces>)>,
-    sorting: Task<(Arc<Shell>, Faces)>,
-    sorted_for: Option<Arc<Shell>>,
     worn: Option<(Arc<Shell>, Look)>,
+    making: Task<Made>,
+    /// Which triangles look outward, found once for each shell that is to have a picture.
+    faces: Option<(Arc<Shell>, Arc<Faces>)>,
+}
+
+/// A guard that is dressed, ready for the stage.
+struct Made {
+    shell: Arc<Shell>,
+    look: Look,
+    faces: Option<Arc<Faces>>,
+    plain: Mesh,
+    with_picture: Option<(Mesh, Image)>,
 }
 
 /// A part of the dressed guard.
 #[derive(Component)]
 pub struct DressedPart;
 
-/// Whether the limb and the plain shell are seen at this step.
+/// Parts of the limb and of the plain shell.
+type Parts<'w, 's> = Query<'w, 's, (&'static mut Visibility, &'static Part, Option<&'static LimbPart>)>;
+
+/// What of the limb and the plain shell is seen at this step.
 pub fn clear_stage(
     view: Res<View>,
+    limb: Res<LimbOnStage>,
+    raw: Res<RawOnStage>,
     dressed: Query<(), With<DressedPart>>,
-    mut limb: Query<&mut Visibility, (With<LimbPart>, Without<ShellOnStage>)>,
-    mut plain: Query<&mut Visibility, (With<ShellOnStage>, Without<LimbPart>)>,
+    mut parts: Parts,
 ) {
     let showing = view.step == Step::Show;
-    let no_limb = view.step == Step::Print || (showing && view.show.alone);
-    // What does not change must not be touched, and what changes must be seen to change, or it stays as it was drawn.
-    let set = |mut visibility: Mut<Visibility>, hidden: bool| {
-        visibility.set_if_neq(if hidden { Visibility::Hidden } else { Visibility::Inherited });
-    };
-    limb.iter_mut().for_each(|visibility| set(visibility, no_limb));
+    let no_limb = view.step == Step::Print || (showing && view.show.alone) || raw.is_shown();
     let no_shell = showing && !dressed.is_empty();
-    plain.iter_mut().for_each(|visibility| set(visibility, no_shell));
+    for (mut visibility, part, of_limb) in &mut parts {
+        let hidden = match of_limb {
+            Some(of) => no_limb || limb.hides(of),
+            None => no_shell,
+        };
+        visibility.set_if_neq(if hidden || part.away { Visibility::Hidden } else { Visibility::Inherited });
+    }
 }
 
 /// Dresses the best shell there is, at the show step.
@@ -83,50 +99,66 @@ pub fn dress(
     old: Query<Entity, With<DressedPart>>,
 ) {
     let session = &bench.session;
+    let dressed = dressed.bypass_change_detection();
     let design = session.design().filter(|_| view.step == Step::Show);
-    let Some((design, shell)) = design.and_then(|d| Some((d, session.derived().best_shell(d)?))) else {
+    let wanted = design.and_then(|design| Some((design, session.derived().best_shell(design)?)));
+    let Some((design, shell)) = wanted else {
+        dressed.making.cancel();
         if dressed.worn.take().is_some() {
             old.iter().for_each(|entity| commands.entity(entity).despawn());
         }
         return;
     };
-    // Which triangles look outward is found on another thread, once for each shell.
-    if let Some(Outcome::Done((shell, faces))) = dressed.sorting.take() {
-        dressed.faces = Some((shell, Arc::new(faces)));
-        dressed.worn = None;
-    }
-    if dressed.sorted_for.as_ref().is_none_or(|of| !Arc::ptr_eq(of, shell))
-        && let Some(limb) = session.derived().limb.value()
-    {
-        let (shell, limb) = (Arc::clone(shell), Arc::clone(limb));
-        dressed.sorted_for = Some(Arc::clone(&shell));
-        dressed.sorting.start(move |_| {
-            let sorted = outer_faces(&shell.mesh, &limb.skin);
-            (shell, sorted)
-        });
+    if let Some(Outcome::Done(made)) = dressed.making.take() {
+        old.iter().for_each(|entity| commands.entity(entity).despawn());
+        let plastic = plastic(&made.look);
+        if let Some((mesh, image)) = made.with_picture {
+            let image = images.add(image);
+            let covered = materials.add(StandardMaterial {
+                base_color: Color::WHITE,
+                base_color_texture: Some(image),
+                ..plastic.clone()
+            });
+            put(&mut commands, &mut meshes, mesh, covered);
+        }
+        put(&mut commands, &mut meshes, made.plain, materials.add(plastic));
+        dressed.faces = made.faces.map(|faces| (Arc::clone(&made.shell), faces));
+        dressed.worn = Some((made.shell, made.look));
     }
     let look = design.look.clone().unwrap_or_default();
-    if dressed.worn.as_ref().is_some_and(|(of, worn)| Arc::ptr_eq(of, shell) && *worn == look) {
-        return;
+    let same = dressed.worn.as_ref().is_some_and(|(of, worn)| Arc::ptr_eq(of, shell) && *worn == look);
+    if !same && !dressed.making.is_running() {
+        let known = dressed.faces.as_ref().filter(|(of, _)| Arc::ptr_eq(of, shell)).map(|(_, faces)| Arc::clone(faces));
+        let (shell, limb) = (Arc::clone(shell), session.derived().limb.value().cloned());
+        dressed.making.start(move |_| make(shell, limb.as_deref(), look, known));
     }
-    dressed.worn = Some((Arc::clone(shell), look.clone()));
-    old.iter().for_each(|entity| commands.entity(entity).despawn());
-    let plain = materials.add(plastic(&look));
-    let sorted = dressed.faces.as_ref().filter(|(of, _)| Arc::ptr_eq(of, shell)).map(|(_, faces)| faces);
-    let canvas = look.artwork.as_ref().and_then(|artwork| paint(artwork, look.colour));
-    let (Some(faces), Some(artwork), Some(canvas)) = (sorted, &look.artwork, canvas) else {
-        let all: Vec<u32> = (0..u32::try_from(shell.mesh.triangles.len()).unwrap_or(u32::MAX)).collect();
-        let mesh = meshes.add(parts::plain(&shell.mesh, &all));
-        commands.spawn((DressedPart, Mesh3d(mesh), MeshMaterial3d(plain)));
-        return;
+}
+
+/// Lays colour and picture on the guard. On a thread of its own.
+fn make(shell: Arc<Shell>, limb: Option<&LimbOnAxes>, look: Look, known: Option<Arc<Faces>>) -> Made {
+    let canvas = look.artwork.as_ref().and_then(|artwork| Some((artwork, paint(artwork, look.colour)?)));
+    let sort = || Some(Arc::new(outer_faces(&shell.mesh, &limb?.skin)));
+    let faces = known.or_else(|| canvas.as_ref().and_then(|_| sort()));
+    let (plain, with_picture) = match (&faces, canvas) {
+        (Some(faces), Some((artwork, canvas))) => {
+            let wrapped = wrap(&shell.mesh, faces, artwork, canvas.aspect());
+            let painted = parts::painted(&shell.mesh, &wrapped.painted);
+            let image = canvas::into_image(canvas, look.colour);
+            (parts::plain(&shell.mesh, &wrapped.bare), Some((painted, image)))
+        }
+        _ => {
+            let all: Vec<u32> = (0..u32::try_from(shell.mesh.triangles.len()).unwrap_or(u32::MAX)).collect();
+            (parts::plain(&shell.mesh, &all), None)
+        }
     };
-    let wrapped = wrap(&shell.mesh, faces, artwork, canvas.aspect());
-    let painted = parts::painted(&shell.mesh, &wrapped.painted);
-    let image = images.add(canvas::into_image(canvas, look.colour));
-    let covered =
-        materials.add(StandardMaterial { base_color: Color::WHITE, base_color_texture: Some(image), ..plastic(&look) });
-    commands.spawn((DressedPart, Mesh3d(meshes.add(painted)), MeshMaterial3d(covered)));
-    commands.spawn((DressedPart, Mesh3d(meshes.add(parts::plain(&shell.mesh, &wrapped.bare))), MeshMaterial3d(plain)));
+    Made { shell, look, faces, plain, with_picture }
+}
+
+/// Puts a part on the stage; the graphics card takes no mesh without a triangle.
+fn put(commands: &mut Commands, meshes: &mut Assets<Mesh>, mesh: Mesh, material: Handle<StandardMaterial>) {
+    if mesh.count_vertices() > 0 {
+        commands.spawn((DressedPart, Mesh3d(meshes.add(mesh)), MeshMaterial3d(material)));
+    }
 }
 
 fn plastic(look: &Look) -> StandardMaterial {
