@@ -121,3 +121,32 @@ fn on_a_bumpy_skin_it_stays_within_3_percent_of_the_careful_distance() {
         assert!((d - exact).abs() < 0.03 * exact + 0.02, "{d} for {exact}");
     }
 }
+
+#[test]
+fn in_shares_it_comes_to_the_same_from_the_middle_outward() {
+    let surface = Surface::new(tube(30.0, 80.0, 1.0));
+    let hits = [on(&surface, 30.0, 0.4, 40.2), on(&surface, 0.0, 30.0, 30.0)];
+    let mut whole = Dab::default();
+    let mut expected = whole.within(&surface, &hits, 20.0).to_vec();
+    let mut shares = Dab::default();
+    shares.begin(&surface, &hits, 20.0);
+    let mut best = std::collections::BTreeMap::new();
+    let (mut calls, mut reached) = (0, 0.0_f32);
+    loop {
+        let share = shares.go_on(&surface, 100).to_vec();
+        assert!(share.len() <= 100);
+        // Better ways that are found late lie a little farther back.
+        assert!(share.iter().all(|(_, d)| *d > reached - 2.0), "{reached}");
+        for (v, d) in &share {
+            best.entry(*v).and_modify(|b: &mut f32| *b = b.min(*d)).or_insert(*d);
+            reached = reached.max(*d);
+        }
+        calls += 1;
+        if shares.is_done() {
+            break;
+        }
+    }
+    assert!(calls > 20, "{calls}");
+    expected.sort_by_key(|(v, _)| *v);
+    assert_eq!(best.into_iter().collect::<Vec<_>>(), expected);
+}

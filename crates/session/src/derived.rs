@@ -34,6 +34,15 @@ pub type ShellKey = (u64, Design, Quality);
 /// What the fit is looked at on: serials of the limb, the first look and the shell, and whether the shell is the one shown.
 pub type FitKey = (u64, u64, u64, bool);
 
+/// What the materials are compared on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Weighed {
+    /// Volume of the shell, mm³.
+    pub volume_mm3: f64,
+    /// Area of the covered skin, mm².
+    pub area_mm2: f64,
+}
+
 /// What follows from the document. Values may be a step behind; `is_current` and the progress tell.
 #[derive(Debug, Default)]
 pub struct Derived {
@@ -51,6 +60,8 @@ pub struct Derived {
     pub first_look: Stage<ShellKey, Shell>,
     /// The shell as it would be printed.
     pub shell: Stage<ShellKey, Shell>,
+    /// Volume of the best shell and the area of skin under it, by the serials of zone and shells.
+    pub weighed: Stage<(u64, FitKey), Weighed>,
     /// The gap between skin and the best shell; only while [`crate::Session::look_at_fit`] asks for it.
     pub clearance: Stage<FitKey, Clearance>,
     /// Cuts across limb and shell, by the height of the plane in bits.
@@ -86,7 +97,9 @@ impl Derived {
                 | self.zone.poll("drawing the zone")
                 | self.extent.poll("measuring the zone"),
             shell: self.first_look.poll("the first look at the shell") | self.shell.poll("making the shell"),
-            fit: self.clearance.poll("measuring the gap") | self.cuts.poll("cutting across"),
+            fit: self.clearance.poll("measuring the gap")
+                | self.cuts.poll("cutting across")
+                | self.weighed.poll("weighing the shell"),
         }
     }
 
@@ -146,7 +159,18 @@ impl Derived {
             let quality = fine(design);
             self.shell.want(&(serial, design.shell.clone(), quality), Wanted::Soon, build(quality));
         }
+        self.follow_weight(design);
         self.follow_fit(design);
+    }
+
+    /// Volume and area of the best shell.
+    fn follow_weight(&mut self, design: &DesignFile) {
+        let (Some(limb), Some(zone)) = (self.limb.value().cloned(), self.zone.value().cloned()) else { return };
+        let Some(shell) = self.best_shell(design).cloned() else { return };
+        let key = (self.zone.serial(), self.fit_key(design));
+        self.weighed.want(&key, Wanted::Next, move |_| {
+            Ok(Weighed { volume_mm3: shell.mesh.volume_mm3(), area_mm2: zone.covered.area_mm2(&limb.skin) })
+        });
     }
 
     /// The gap and the cuts, where they are looked at.
@@ -234,9 +258,9 @@ impl Derived {
     /// The materials on the best shell there is.
     #[must_use]
     pub fn materials(&self, design: &DesignFile, materials: &Materials) -> Option<MaterialTable> {
-        let (limb, zone, shell) = (self.limb.value()?, self.zone.value()?, self.best_shell(design)?);
-        let area_mm2 = zone.covered.area_mm2(&limb.skin);
-        Some(mechanics::compare(shell.mesh.volume_mm3(), area_mm2, &design.shell, materials))
+        let Weighed { volume_mm3, area_mm2 } = **self.weighed.value()?;
+        self.best_shell(design)?;
+        Some(mechanics::compare(volume_mm3, area_mm2, &design.shell, materials))
     }
 
     pub(crate) fn stop(&mut self) {
@@ -246,6 +270,7 @@ impl Derived {
         self.zone.cancel();
         self.first_look.cancel();
         self.shell.cancel();
+        self.weighed.cancel();
         self.clearance.cancel();
         self.cuts.cancel();
     }
@@ -258,6 +283,7 @@ impl Derived {
         self.extent.clear();
         self.first_look.clear();
         self.shell.clear();
+        self.weighed.clear();
         self.clearance.clear();
         self.cuts.clear();
         self.scan_number += 1;

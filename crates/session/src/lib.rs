@@ -25,7 +25,7 @@ mod stage;
 mod task;
 mod watch;
 
-pub use derived::{Changed, Derived, Wanted};
+pub use derived::{Changed, Derived, Wanted, Weighed};
 pub use document::Document;
 pub use history::History;
 pub use opening::RawScan;

@@ -2,7 +2,8 @@
 //! opening, painting, building, looking at the fit, all steps, and opening another scan.
 //!
 //! `cargo bench -p workbench --bench frames`; with a number behind `--`, a limb of that many rows of squares (500 are a
-//! million triangles). A frame is everything that Bevy and the workbench do on the main thread between two pictures.
+//! million triangles). A frame is everything that Bevy and the workbench do on the main thread between two pictures;
+//! its work is the time that the processor spends on it, whatever else the computer does meanwhile.
 
 #[path = "invented/sitting.rs"]
 mod sitting;
@@ -16,8 +17,6 @@ use workbench::{Drawn, Step, Tool};
 fn main() {
     let rows = std::env::args().filter_map(|a| a.parse().ok()).next().unwrap_or(500);
     let Some(mut sitting) = Sitting::begin(rows, [1920, 1080], Drawn::Nothing) else { return };
-    println!("{:<44} {:>7} {:>9} {:>9} {:>9}", "work of a frame, ms", "frames", "middle", "99 %", "worst");
-
     let start = Instant::now();
     sitting.open();
     let mut first = None;

@@ -2,10 +2,13 @@
 //!
 //! Every system of the window runs in it as it does there, over the same messages of mouse and keys.
 
+use std::path::Path;
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use bevy::app::PluginsState;
 use bevy::camera::{ImageRenderTarget, RenderTarget};
+use bevy::ecs::schedule::{Schedules, SingleThreadedExecutor};
 use bevy::input::ButtonState;
 use bevy::input::mouse::MouseButtonInput;
 use bevy::log::{Level, LogPlugin};
@@ -13,6 +16,7 @@ use bevy::prelude::*;
 use bevy::render::render_resource::{PollType, TextureFormat, TextureUsages};
 use bevy::render::renderer::{RenderAdapterInfo, RenderDevice};
 use bevy::render::settings::WgpuSettings;
+use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
 use bevy::render::{Render, RenderApp, RenderPlugin, RenderSystems};
 use bevy::window::{PrimaryWindow, WindowEvent, WindowResolution};
 use bevy::winit::WinitPlugin;
@@ -42,6 +46,8 @@ pub struct Trial {
     app: App,
     window: Entity,
     pointer: Vec2,
+    /// What is drawn into.
+    image: Option<Handle<Image>>,
 }
 
 impl Trial {
@@ -74,9 +80,15 @@ impl Trial {
         }
         app.finish();
         app.cleanup();
+        if drawn == Drawn::Nothing {
+            // All on the thread that asks for the frame, so that its work can be told from that of others.
+            for (_, schedule) in app.world_mut().resource_mut::<Schedules>().iter_mut() {
+                schedule.set_executor(SingleThreadedExecutor::new());
+            }
+        }
         let window = app.world_mut().query_filtered::<Entity, With<PrimaryWindow>>().single(app.world());
         let window = window.unwrap_or(Entity::PLACEHOLDER);
-        let mut trial = Self { app, window, pointer: Vec2::ZERO };
+        let mut trial = Self { app, window, pointer: Vec2::ZERO, image: None };
         trial.frame();
         if drawn == Drawn::Image {
             trial.draw_into_image(size);
@@ -90,6 +102,7 @@ impl Trial {
         let world = self.app.world_mut();
         let handle = world.resource_mut::<Assets<Image>>().add(image);
         let cameras: Vec<Entity> = world.query_filtered::<Entity, With<Camera>>().iter(world).collect();
+        self.image = Some(handle.clone());
         for camera in cameras {
             let target = ImageRenderTarget { handle: handle.clone(), scale_factor: 1.0 };
             world.entity_mut(camera).insert(RenderTarget::Image(target));
@@ -168,6 +181,29 @@ impl Trial {
     #[must_use]
     pub fn shows_shell(&self) -> bool {
         self.app.world().resource::<ShellOnStage>().is_shown()
+    }
+
+    /// Saves what is drawn.
+    ///
+    /// # Errors
+    /// Nothing is drawn, or the picture cannot be saved.
+    pub fn save_picture(&mut self, path: &Path) -> Result<(), String> {
+        let image = self.image.clone().ok_or("nothing is drawn")?;
+        let taken: Arc<Mutex<Option<Result<(), String>>>> = Arc::default();
+        let (told, path) = (Arc::clone(&taken), path.to_owned());
+        let save = move |captured: On<ScreenshotCaptured>| {
+            let saved = captured.image.clone().try_into_dynamic().map_err(|e| e.to_string());
+            let saved = saved.and_then(|image| image.to_rgb8().save(&path).map_err(|e| e.to_string()));
+            *told.lock().unwrap_or_else(PoisonError::into_inner) = Some(saved);
+        };
+        self.app.world_mut().spawn(Screenshot::image(image)).observe(save);
+        for _ in 0..60 {
+            self.frame();
+            if let Some(saved) = taken.lock().unwrap_or_else(PoisonError::into_inner).take() {
+                return saved;
+            }
+        }
+        Err("no picture came back".to_owned())
     }
 
     /// The graphics card that draws, in words; none where nothing does.

@@ -1,11 +1,15 @@
 //! A sitting with the invented limb, and the work of its frames.
 
+// Each bench uses a part of it.
+#![allow(dead_code)]
+
 #[path = "../../../mesh/benches/invented/limb.rs"]
 mod limb;
 
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
+use cpu_time::ThreadTime;
 use scan::{BodySite, Side};
 use session::{Places, Session};
 use tempfile::TempDir;
@@ -16,14 +20,23 @@ const TICK: Duration = Duration::from_micros(16_667);
 /// Longest wait for one thing.
 const LONGEST: Duration = Duration::from_secs(300);
 
+/// One frame, ms.
+#[derive(Clone, Copy)]
+struct Frame {
+    /// Time that the processor spent on it.
+    work: f64,
+    /// Time on the clock, with what other threads and programs took of the processor.
+    clock: f64,
+}
+
 /// A sitting.
 pub struct Sitting {
     /// The workbench.
     pub trial: Trial,
     folder: TempDir,
     scan: PathBuf,
-    /// Work of each frame, ms, by what went on.
-    work: Vec<(String, Vec<f64>)>,
+    /// Each frame by what went on.
+    work: Vec<(String, Vec<Frame>)>,
 }
 
 #[allow(clippy::print_stdout)]
@@ -48,10 +61,11 @@ impl Sitting {
     /// Saves the design.
     pub fn save(&mut self) {
         let path = self.folder.path().join("guard.json");
-        let start = Instant::now();
+        let work = ThreadTime::now();
+        let clock = Instant::now();
         self.trial.session().save_as(&path);
-        self.note("saved", start.elapsed());
-        self.frames("saved", 20);
+        self.note("saved", Frame { work: ms(work.elapsed()), clock: ms(clock.elapsed()) });
+        self.until("saved", |trial| !trial.session().is_saving());
     }
 
     /// Some frames in which `what` goes on.
@@ -116,34 +130,54 @@ impl Sitting {
     }
 
     fn one(&mut self, what: &str) {
+        let work = ThreadTime::now();
         let took = self.trial.frame();
-        self.note(what, took);
+        self.note(what, Frame { work: ms(work.elapsed()), clock: ms(took) });
         std::thread::sleep(TICK.saturating_sub(took));
     }
 
-    fn note(&mut self, what: &str, took: Duration) {
-        let ms = took.as_secs_f64() * 1e3;
+    fn note(&mut self, what: &str, frame: Frame) {
         match self.work.iter_mut().find(|(name, _)| name == what) {
-            Some((_, all)) => all.push(ms),
-            None => self.work.push((what.to_owned(), vec![ms])),
+            Some((_, all)) => all.push(frame),
+            None => self.work.push((what.to_owned(), vec![frame])),
         }
     }
 
     /// Prints the table.
-    pub fn table(&mut self) {
-        let mut all: Vec<f64> = self.work.iter().flat_map(|(_, ms)| ms).copied().collect();
-        for (name, ms) in &mut self.work {
-            line(name, ms);
-        }
-        line("all", &mut all);
+    pub fn table(&self) {
+        println!("{:<40} {:>6} {:^26}   {:^17}", "", "", "work, ms", "on the clock, ms");
+        println!(
+            "{:<40} {:>6} {:>8} {:>8} {:>8}   {:>8} {:>8}",
+            "", "frames", "middle", "99 %", "worst", "99 %", "worst"
+        );
+        let all: Vec<Frame> = self.work.iter().flat_map(|(_, frames)| frames).copied().collect();
+        self.work.iter().for_each(|(name, frames)| line(name, frames));
+        line("all", &all);
     }
 }
 
 #[allow(clippy::print_stdout)]
-fn line(name: &str, ms: &mut [f64]) {
-    ms.sort_by(f64::total_cmp);
-    let at = |share: usize| ms.get((ms.len() * share / 100).min(ms.len().saturating_sub(1))).copied().unwrap_or(0.0);
-    println!("{name:<44} {:>7} {:>9.2} {:>9.2} {:>9.2}", ms.len(), at(50), at(99), at(100));
+fn line(name: &str, frames: &[Frame]) {
+    let sorted = |of: fn(&Frame) -> f64| {
+        let mut all: Vec<f64> = frames.iter().map(of).collect();
+        all.sort_by(f64::total_cmp);
+        all
+    };
+    let (work, clock) = (sorted(|f| f.work), sorted(|f| f.clock));
+    let at = |all: &[f64], share: usize| all.get((all.len() * share / 100).min(all.len() - 1)).copied().unwrap_or(0.0);
+    println!(
+        "{name:<40} {:>6} {:>8.2} {:>8.2} {:>8.2}   {:>8.2} {:>8.2}",
+        frames.len(),
+        at(&work, 50),
+        at(&work, 99),
+        at(&work, 100),
+        at(&clock, 99),
+        at(&clock, 100)
+    );
+}
+
+fn ms(time: Duration) -> f64 {
+    time.as_secs_f64() * 1e3
 }
 
 /// Most memory that this program held so far, MB; none where the system does not tell.

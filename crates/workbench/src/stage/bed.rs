@@ -5,7 +5,9 @@ use std::sync::Arc;
 use bevy::asset::RenderAssetUsages;
 use bevy::mesh::{Indices, PrimitiveTopology};
 use bevy::prelude::*;
+use nalgebra::Point3;
 use print::bed::OnBed;
+use session::{Outcome, Task};
 use shell::Shell;
 
 use crate::bench::Bench;
@@ -23,6 +25,17 @@ pub struct BedView {
     of: Option<(Arc<Shell>, [f32; 2])>,
 }
 
+/// How the part lies, while that is being found.
+#[derive(Resource, Default)]
+pub struct Laying(Task<Laid>);
+
+/// A bed with the part on it.
+struct Laid {
+    of: (Arc<Shell>, [f32; 2]),
+    laid: Option<OnBed>,
+    bounds: Option<(Point3<f32>, Point3<f32>)>,
+}
+
 /// The outline.
 #[derive(Component)]
 pub struct Bed;
@@ -32,6 +45,7 @@ pub fn lay(
     mut commands: Commands,
     bench: Res<Bench>,
     mut view: ResMut<View>,
+    mut laying: ResMut<Laying>,
     mut meshes: ResMut<Assets<Mesh>>,
     mut materials: ResMut<Assets<StandardMaterial>>,
     old: Query<Entity, With<Bed>>,
@@ -39,21 +53,26 @@ pub fn lay(
     let session = &bench.session;
     let shell = session.design().and_then(|design| session.derived().best_shell(design));
     let wanted = shell.filter(|_| view.step == Step::Print).map(|shell| (shell, session.preferences.bed_mm));
-    let same = match (wanted, &view.bed.of) {
-        (Some((shell, sides)), Some((of, of_sides))) => Arc::ptr_eq(shell, of) && sides == *of_sides,
-        (None, None) => true,
-        _ => false,
-    };
-    if same {
-        return;
-    }
-    old.iter().for_each(|entity| commands.entity(entity).despawn());
     let view = view.bypass_change_detection();
-    view.bed = BedView::default();
-    let Some((shell, sides)) = wanted else { return };
-    view.bed.of = Some((Arc::clone(shell), sides));
-    view.bed.laid = print::bed::lay(&shell.mesh, sides);
-    let (Some(laid), Some((low, high))) = (view.bed.laid, shell.mesh.bounds()) else { return };
+    let Some((shell, sides)) = wanted else {
+        laying.0.cancel();
+        if view.bed.of.is_some() {
+            view.bed = BedView::default();
+            old.iter().for_each(|entity| commands.entity(entity).despawn());
+        }
+        return;
+    };
+    let found = laying.0.take();
+    let is_wanted = |(of, of_sides): &(Arc<Shell>, [f32; 2])| Arc::ptr_eq(shell, of) && sides == *of_sides;
+    if !view.bed.of.as_ref().is_some_and(is_wanted) && found.is_none() && !laying.0.is_running() {
+        let of = (Arc::clone(shell), sides);
+        laying.0.start(move |_| Laid { laid: print::bed::lay(&of.0.mesh, of.1), bounds: of.0.mesh.bounds(), of });
+    }
+    let Some(Outcome::Done(found)) = found else { return };
+    old.iter().for_each(|entity| commands.entity(entity).despawn());
+    let sides = found.of.1;
+    view.bed = BedView { laid: found.laid, of: Some(found.of) };
+    let (Some(laid), Some((low, high))) = (found.laid, found.bounds) else { return };
     let colour = if laid.fits() { Color::srgb_u8(0x1d, 0x6b, 0x66) } else { Color::srgb_u8(0x9c, 0x2f, 0x1e) };
     let middle = Vec3::new(0.5 * (low.x + high.x), 0.5 * (low.y + high.y), low.z - 0.3);
     // The part keeps its place beside the limb's axes; the bed turns the other way.

@@ -43,6 +43,7 @@ impl Plugin for StagePlugin {
             .init_resource::<shade::Shade>()
             .add_systems(Startup, camera::light)
             .init_resource::<show::Dressed>()
+            .init_resource::<bed::Laying>()
             .init_resource::<shell::ShellOnStage>()
             .init_resource::<raw::RawOnStage>()
             .add_systems(Update, (bed::lay, show::dress, show::turn_slowly).chain())
