@@ -65,7 +65,7 @@ fn save(session: &mut Session, path: &Path) {
     session.save_as(path);
     let notes = until(session, "the save", |s| !s.is_saving());
     assert!(notes.iter().any(|note| matches!(note, Note::Saved(at) if at == path)), "{notes:?}");
-    assert!(!session.document().unwrap().is_unsaved());
+    assert!(!session.document().expect("a document").is_unsaved());
 }
 
 #[test]
@@ -255,9 +255,9 @@ fn work_given_up_for_another_design_is_not_offered_again() {
 
 /// Flag, placement and limb say the same, and the dab lies on the skin.
 fn agrees(session: &Session) -> bool {
-    let (design, limb) = (session.design().unwrap(), session.derived().limb.value().unwrap());
+    let (design, limb) = (session.design().expect("a design"), session.derived().limb.value().expect("a limb"));
     let Some(Source::Strokes { dabs }) = design.zone.sources.first() else { return false };
-    let off = limb.skin.nearest(&dabs[0].at_mm, None).unwrap().distance2.sqrt();
+    let off = limb.skin.nearest(&dabs[0].at_mm, None).expect("skin").distance2.sqrt();
     // A shell of triangles looks outward: the volume by the divergence theorem is positive.
     design.placement == limb.placement
         && design.placement.mirrored == design.clean.mirror

@@ -99,20 +99,21 @@ pub fn run(start: Start) -> ExitCode {
 pub(crate) fn assemble(app: &mut App, session: Session) {
     app.add_plugins((EguiPlugin::default(), StagePlugin))
         .insert_resource(WinitSettings {
-            focused_mode: UpdateMode::reactive(Duration::from_millis(100)),
+            focused_mode: UpdateMode::reactive_low_power(Duration::from_millis(100)),
             unfocused_mode: UpdateMode::reactive_low_power(Duration::from_millis(250)),
         })
         .insert_resource(Bench::new(session))
         .init_resource::<View>()
         .init_resource::<Asked>()
         .init_resource::<crate::typing::Typing>()
+        .init_resource::<crate::pace::Pace>()
         .init_resource::<StageRect>()
         .add_systems(PreStartup, set_up)
         .add_systems(Startup, crate::files::first_run)
         .add_systems(PreUpdate, (poll, crate::files::poll).chain())
         .add_systems(EguiPrimaryContextPass, draw)
         .add_systems(Update, (from_keys, perform).chain())
-        .add_systems(PostUpdate, (fit_stage, clear_colour))
+        .add_systems(PostUpdate, (fit_stage, clear_colour, crate::pace::keep))
         // New letters are sent to the graphics card in the frame that needs them, not in the one after it.
         .configure_sets(PostUpdate, EguiPostUpdateSet::PostProcessOutput.before(AssetEventSystems));
 }

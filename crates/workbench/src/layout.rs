@@ -30,6 +30,7 @@ pub fn palette(bench: &Bench) -> Palette {
 }
 
 /// Draws everything around the stage.
+#[allow(clippy::too_many_arguments)]
 pub fn draw(
     mut contexts: EguiContexts,
     mut bench: ResMut<Bench>,

@@ -16,6 +16,7 @@ mod look;
 mod looking;
 mod mark;
 mod overlay;
+mod pace;
 mod panel;
 mod pictures;
 mod shaping;

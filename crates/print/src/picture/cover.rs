@@ -42,7 +42,7 @@ impl Cover {
         let corners = self.corners.get(t)?.as_ref()?;
         let [u, v] = [0, 1].map(|axis| (0..3).map(|k| w[k] * corners[k][axis]).sum::<f32>());
         let inside = |x: f32| (0.0..1.0).contains(&x);
-        if !self.repeats && !(inside(u) && inside(v)) {
+        if !(self.repeats || inside(u) && inside(v)) {
             return None;
         }
         // About one pixel of the picture a sample, or what is fine in it would flicker.

@@ -42,11 +42,8 @@ fn anywhere(action: Action, bench: &mut Bench, view: &mut View) {
             None => bench.say("No design was opened or saved here lately.", true),
         },
         Action::Save => bench.save(),
-        Action::SaveAs => {
-            if bench.session.document().is_some() {
-                bench.choose(Purpose::SaveAs);
-            }
-        }
+        Action::SaveAs if bench.session.document().is_some() => bench.choose(Purpose::SaveAs),
+        Action::SaveAs => {}
         Action::Undo => {
             if let Some(label) = bench.session.undo() {
                 bench.say(format!("Undone: {label}"), false);

@@ -76,7 +76,7 @@ pub(super) fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
         let Some(at) = sight.see(&stand) else { continue };
         let seen = sight.faces(&stand, &normal) && !hidden(&limb.skin, sight, &stand);
         let free = handles.iter().all(|handle| handle.distance(at) > CLEAR);
-        if !held && !(seen && free && sight.field.contains(at)) {
+        if !(held || seen && free && sight.field.contains(at)) {
             continue;
         }
         let field = Rect::from_center_size(at, Vec2::splat(2.0 * CATCH));

@@ -6,7 +6,6 @@ mod parts;
 use std::sync::Arc;
 
 use bevy::prelude::*;
-use bevy::winit::{UpdateMode, WinitSettings};
 use engine::LimbOnAxes;
 use engine::dress::{Faces, outer_faces, paint, wrap};
 use locker::{Finish, Look};
@@ -171,25 +170,12 @@ fn plastic(look: &Look) -> StandardMaterial {
     StandardMaterial { base_color: Color::srgb_u8(r, g, b), perceptual_roughness, reflectance, ..default() }
 }
 
-/// Turns the stage slowly, and lets frames come as fast as they can meanwhile.
-pub fn turn_slowly(
-    mut view: ResMut<View>,
-    time: Res<Time>,
-    mut camera: Single<&mut StageCamera>,
-    mut winit: ResMut<WinitSettings>,
-    mut usual: Local<Option<UpdateMode>>,
-) {
+/// Turns the stage slowly.
+pub fn turn_slowly(mut view: ResMut<View>, time: Res<Time>, mut camera: Single<&mut StageCamera>) {
     let front = camera.transform().translation - camera.middle;
     let show = &mut view.bypass_change_detection().show;
     (show.front_deg, show.raise_deg) = (front.y.atan2(front.x).to_degrees(), camera.up.to_degrees());
-    let turning = view.step == Step::Show && view.show.turning;
-    if turning {
+    if view.step == Step::Show && view.show.turning {
         camera.around += TURN * time.delta_secs().min(0.5);
-        if usual.is_none() {
-            *usual = Some(winit.focused_mode);
-            winit.focused_mode = UpdateMode::Continuous;
-        }
-    } else if let Some(mode) = usual.take() {
-        winit.focused_mode = mode;
     }
 }
