@@ -3,7 +3,7 @@
 use std::time::Instant;
 
 use bevy::prelude::*;
-use session::{Changed, Note, Session};
+use session::{Changed, Leftover, Note, Session};
 
 use crate::files::Files;
 
@@ -48,6 +48,17 @@ impl Bench {
         self.said.as_ref().filter(|(_, at)| at.elapsed().as_secs_f32() < NOTE_SECONDS).map(|(said, _)| said)
     }
 
+    /// Throws unsaved work away when asked twice, so that nobody's work goes by one slip of the hand.
+    pub fn throw_away(&mut self, leftover: &Leftover) {
+        let ask = format!("Unsaved work would be gone for good: {}. Once more throws it away.", leftover.title);
+        if self.fresh().is_some_and(|said| said.sentence == ask) {
+            self.session.discard(leftover);
+            self.say("The unsaved work was thrown away.", false);
+        } else {
+            self.say(ask, true);
+        }
+    }
+
     /// Title of the window: the design, and a mark while it is unsaved.
     pub fn title(&self) -> String {
         let Some(document) = self.session.document() else { return "Pauldron".to_owned() };
@@ -83,5 +94,27 @@ pub fn poll(mut bench: ResMut<Bench>, mut window: Single<&mut Window, With<bevy:
     let title = bench.title();
     if window.title != title {
         window.title = title;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use session::{Places, Recovery};
+
+    #[test]
+    fn unsaved_work_is_thrown_away_only_when_asked_twice() {
+        let home = tempfile::tempdir().unwrap();
+        let places = Places::inside(home.path());
+        let left = home.path().join("unsaved/0");
+        std::fs::create_dir_all(&left).unwrap();
+        std::fs::write(left.join("design.json"), "{}").unwrap();
+        assert_eq!(Recovery::begin(&places.recovery).unwrap().1.len(), 1);
+        let mut bench = Bench::new(Session::begin(places).unwrap());
+        let leftover = bench.session.leftovers()[0].clone();
+        bench.throw_away(&leftover);
+        assert!(left.join("design.json").exists() && bench.session.leftovers().len() == 1);
+        bench.throw_away(&leftover);
+        assert!(!left.exists() && bench.session.leftovers().is_empty());
     }
 }

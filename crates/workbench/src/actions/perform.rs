@@ -92,7 +92,7 @@ fn anywhere(action: Action, bench: &mut Bench, view: &mut View) {
         }
         Action::ThrowAway => {
             if let Some(leftover) = bench.session.leftovers().first().cloned() {
-                bench.session.discard(&leftover);
+                bench.throw_away(&leftover);
             }
         }
         Action::Close => bench.go_on_to(Next::Close),

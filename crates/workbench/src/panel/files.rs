@@ -36,7 +36,7 @@ pub fn recovery(ui: &mut Ui, desk: &mut Desk<'_>) {
                     desk.bench.go_on_to(Next::TakeUp(leftover.clone()));
                 }
                 if ui.button("Throw it away").clicked() {
-                    desk.bench.session.discard(&leftover);
+                    desk.bench.throw_away(&leftover);
                 }
             });
         });
