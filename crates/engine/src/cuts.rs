@@ -15,7 +15,7 @@ pub struct Cuts {
     pub limb: Section,
     /// The shell's.
     pub shell: Section,
-    /// Least and middle distance from the limb of the part of the shell's lines that looks at it, mm; none without both.
+    /// Least and middle gap between them in this cut, mm; see [`fit::gap`].
     pub gap_mm: Option<[f32; 2]>,
 }
 
@@ -26,44 +26,8 @@ pub struct Cuts {
 pub fn cuts(skin: &Surface, shell: &Mesh, height_mm: f32) -> Result<Cuts, EngineError> {
     let (at, up) = (Point3::new(0.0, 0.0, height_mm), Vector3::z());
     let (limb, shell) = (fit::section(skin.mesh(), &at, &up)?, fit::section(shell, &at, &up)?);
-    let gap_mm = gap_mm(&limb.in_plane(&Vector3::y()), &shell.in_plane(&Vector3::y()));
+    let gap_mm = fit::gap(&limb, &shell);
     Ok(Cuts { height_mm, limb, shell, gap_mm })
-}
-
-/// Least and middle distance from the limb of the part of the shell's lines that looks at it: for each point of the
-/// limb's outline under the shell, the way to the shell's nearest line.
-fn gap_mm(limb: &[Vec<[f32; 2]>], shell: &[Vec<[f32; 2]>]) -> Option<[f32; 2]> {
-    let away = |p: &[f32; 2], line: &Vec<[f32; 2]>| {
-        (0..line.len()).map(|i| to_piece(p, &line[i], &line[(i + 1) % line.len()])).fold(f32::INFINITY, f32::min)
-    };
-    let least = shell
-        .iter()
-        .flatten()
-        .map(|p| limb.iter().map(|line| away(p, line)).fold(f32::INFINITY, f32::min))
-        .fold(f32::INFINITY, f32::min);
-    // Outer corners of the shell lie farther away than inner ones: the inner face is what is nearer than the middle
-    // between the two.
-    let mut all: Vec<f32> = limb
-        .iter()
-        .flatten()
-        .map(|p| shell.iter().map(|line| away(p, line)).fold(f32::INFINITY, f32::min))
-        .filter(|d| d.is_finite())
-        .collect();
-    if !least.is_finite() {
-        return None;
-    }
-    // Only skin under the shell: no farther than three times the least gap and 6 mm more.
-    all.retain(|d| *d < 3.0 * least + 6.0);
-    all.sort_by(f32::total_cmp);
-    let middle = all.get(all.len() / 2).copied()?;
-    Some([least, middle])
-}
-
-fn to_piece(p: &[f32; 2], a: &[f32; 2], b: &[f32; 2]) -> f32 {
-    let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
-    let length2 = dx * dx + dy * dy;
-    let t = if length2 > 0.0 { (((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / length2).clamp(0.0, 1.0) } else { 0.0 };
-    (p[0] - a[0] - t * dx).hypot(p[1] - a[1] - t * dy)
 }
 
 #[cfg(test)]
@@ -103,17 +67,5 @@ mod tests {
             assert!((length / circle - 1.0).abs() < 2e-4, "{length} {circle}");
         }
         assert!(cuts(&Surface::new(tube(40.0, false)), &shell, 80.0).unwrap().limb.lines.is_empty());
-    }
-
-    fn circle(radius: f32, parts: usize) -> Vec<[f32; 2]> {
-        let at = |i: usize| (std::f32::consts::TAU * i as f32 / parts as f32).sin_cos();
-        (0..parts).map(|i| [radius * at(i).1, radius * at(i).0]).collect()
-    }
-
-    #[test]
-    fn a_shell_round_a_circle_stands_off_by_the_difference_of_radii() {
-        let [least, middle] = gap_mm(&[circle(40.0, 720)], &[circle(46.0, 720), circle(43.0, 720)]).unwrap();
-        assert!((least - 3.0).abs() < 2e-3 && (middle - 3.0).abs() < 2e-3, "{least} {middle}");
-        assert_eq!(gap_mm(&[circle(40.0, 90)], &[]), None);
     }
 }

@@ -205,7 +205,7 @@ impl Work {
 
         let split = repair::make_manifold(&mut self.mesh);
         let text = format!(
-            "{} of more than two triangles and {} where surfaces only touch were parted.",
+            "The surface was parted at {} of more than two triangles and {} where it only touches itself.",
             count(split.edges, "edge", "edges"),
             count(split.points, "point", "points")
         );

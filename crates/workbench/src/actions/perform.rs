@@ -7,6 +7,7 @@ use crate::bench::Bench;
 use crate::files::{Drawn, Next, Purpose};
 use crate::mark::{self, Aim};
 use crate::panel::{fit, material, print, scan, shell, show};
+use crate::stage::BRUSH_MM;
 use crate::step::Step;
 use crate::view::{Tool, View};
 
@@ -128,8 +129,8 @@ fn zone(action: Action, bench: &mut Bench, view: &mut View, was: Step) {
         Action::Shrink => mark::grow(bench, -1.0),
         Action::Smoother => mark::smooth(bench, 1.0),
         Action::LessSmooth => mark::smooth(bench, -1.0),
-        Action::LargerBrush => view.brush_mm = (view.brush_mm * 1.15).min(80.0),
-        Action::SmallerBrush => view.brush_mm = (view.brush_mm / 1.15).max(2.0),
+        Action::LargerBrush => view.brush_mm = (view.brush_mm * 1.15).min(BRUSH_MM.1),
+        Action::SmallerBrush => view.brush_mm = (view.brush_mm / 1.15).max(BRUSH_MM.0),
         _ => {}
     }
     if view.tool != Tool::Outline {

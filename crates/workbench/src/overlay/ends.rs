@@ -3,11 +3,12 @@
 use std::f32::consts::TAU;
 
 use bevy_egui::egui::{Pos2, Shape, Stroke, Ui, vec2};
-use mesh::Mesh;
+use fit::SectionLine;
+use mesh::Surface;
 use nalgebra::{Point3, Vector3};
 
 use super::Sight;
-use super::trim::label;
+use super::label;
 use crate::look;
 use crate::panel::Desk;
 
@@ -18,19 +19,53 @@ const ROUND: usize = 64;
 
 /// Draws the planes of the cuts that are in the hand.
 pub(super) fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
-    let Some(limb) = desk.bench.session.derived().limb.value() else { return };
-    for (height_mm, off_mm) in desk.view.scan.cuts_in_hand() {
-        plane(ui, sight, limb.skin.mesh(), height_mm, off_mm);
+    let derived = desk.bench.session.derived();
+    let Some(limb) = derived.limb.value() else { return };
+    let hand = desk.view.scan.cuts_in_hand();
+    let outlines = &mut desk.view.scan.outlines;
+    outlines.keep(derived.limb.serial(), &limb.skin, hand.iter().map(|(height_mm, _)| *height_mm));
+    for ((_, off_mm), outline) in hand.iter().zip(&outlines.known) {
+        plane(ui, sight, &limb.skin, outline, *off_mm);
+    }
+}
+
+/// Where planes meet the skin, found once for each height.
+#[derive(Debug, Clone, Default)]
+pub struct Outlines {
+    /// Serial of the limb.
+    limb: u64,
+    known: Vec<Outline>,
+}
+
+#[derive(Debug, Clone)]
+struct Outline {
+    height_mm: f32,
+    lines: Vec<SectionLine>,
+}
+
+impl Outlines {
+    fn keep(&mut self, limb: u64, skin: &Surface, heights_mm: impl Iterator<Item = f32>) {
+        let before = std::mem::take(&mut self.known);
+        let same = limb == self.limb;
+        let find = |height_mm: f32| {
+            let known = before.iter().find(|known| same && known.height_mm == height_mm).cloned();
+            known.unwrap_or_else(|| {
+                let cut = fit::section(skin.mesh(), &Point3::new(0.0, 0.0, height_mm), &Vector3::z());
+                Outline { height_mm, lines: cut.map(|section| section.lines).unwrap_or_default() }
+            })
+        };
+        self.known = heights_mm.map(find).collect();
+        self.limb = limb;
     }
 }
 
 /// A round plane across the limb: its near half in front, where it meets the skin, and how much goes.
-fn plane(ui: &Ui, sight: &Sight, limb: &Mesh, height_mm: f32, off_mm: f32) {
+fn plane(ui: &Ui, sight: &Sight, skin: &Surface, outline: &Outline, off_mm: f32) {
     let colours = look::palette(ui.ctx());
-    let Some((low, high)) = limb.bounds() else { return };
+    let Some((low, high)) = skin.bounds() else { return };
+    let Outline { height_mm, lines: cut } = outline;
     let centre = nalgebra::center(&low, &high);
-    let through = Point3::new(centre.x, centre.y, height_mm);
-    let cut = fit::section(limb, &through, &Vector3::z()).map(|section| section.lines).unwrap_or_default();
+    let through = Point3::new(centre.x, centre.y, *height_mm);
     let (middle, reach_mm) =
         round(cut.iter().flat_map(|line| &line.points)).unwrap_or((through, 0.5 * (high - low).xy().norm()));
     let at = |i: usize| {
@@ -46,7 +81,7 @@ fn plane(ui: &Ui, sight: &Sight, limb: &Mesh, height_mm: f32, off_mm: f32) {
         let stroke = if near { Stroke::new(3.0, colours.accent) } else { Stroke::new(1.2, colours.accent) };
         ui.painter().line_segment([ring[i], ring[(i + 1) % ROUND]], stroke);
     }
-    for line in &cut {
+    for line in cut {
         let seen: Option<Vec<Pos2>> = line.points.iter().map(|p| sight.see(p)).collect();
         if let Some(seen) = seen {
             let shape = |width: f32, ink| {

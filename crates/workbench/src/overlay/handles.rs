@@ -5,7 +5,7 @@ use mesh::Surface;
 use nalgebra::{Point3, Vector3};
 use shell::{Fitting, FittingKind, Mark};
 
-use super::Sight;
+use super::{FARTHEST_MM, Sight};
 use crate::look;
 use crate::look::icons::Icon;
 use crate::panel::Desk;
@@ -15,8 +15,6 @@ use crate::shaping::{Item, pose, put};
 const GRIP: f32 = 12.0;
 /// Length of the arm that turns a thing, mm.
 const ARM_MM: f32 = 30.0;
-/// Farther than any limb is looked at from, mm.
-const FARTHEST_MM: f32 = 20_000.0;
 
 /// A thing on the skin as it is drawn.
 struct Stand {

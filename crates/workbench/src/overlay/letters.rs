@@ -6,7 +6,7 @@ use nalgebra::{Point3, Vector3};
 use session::marking;
 
 use super::Sight;
-use super::trim::{hidden, label};
+use super::label;
 use crate::look;
 use crate::mark::{Aim, kind_name};
 use crate::panel::Desk;
@@ -41,7 +41,7 @@ pub(super) fn show(ui: &Ui, sight: &Sight, desk: &mut Desk<'_>) {
     let colours = look::palette(ui.ctx());
     let mut taken: Vec<Pos2> = Vec::new();
     for (number, (region, places)) in design.zone.regions.iter().zip(&letters.places).enumerate() {
-        let seen = places.iter().find(|(p, n)| sight.faces(p, n) && !hidden(&limb.skin, sight, p));
+        let seen = places.iter().find(|(p, n)| sight.faces(p, n) && !sight.hidden(&limb.skin, p));
         let Some(foot) = seen.and_then(|(p, _)| sight.see(p)).filter(|p| sight.field.contains(*p)) else { continue };
         let mut at = foot + ASIDE;
         while taken.iter().any(|other| (other.y - at.y).abs() < 2.4 * HALF && (other.x - at.x).abs() < 130.0) {

@@ -4,13 +4,18 @@
 mod cut;
 mod ends;
 mod handles;
+mod label;
 mod letters;
 mod sight;
 mod trim;
 
 use bevy_egui::egui::Ui;
 
+use label::label;
+
+pub use ends::Outlines;
 pub use letters::Letters;
+pub(crate) use sight::FARTHEST_MM;
 pub use sight::Sight;
 pub use trim::Trimming;
 

@@ -2,7 +2,13 @@
 
 use bevy::prelude::{Mat4, Vec3};
 use bevy_egui::egui::{Pos2, Rect, pos2};
+use mesh::Surface;
 use nalgebra::{Point3, Vector3};
+
+/// Farther than any limb is looked at from, mm.
+pub(crate) const FARTHEST_MM: f32 = 20_000.0;
+/// Skin this much nearer than a place hides it, mm.
+const HIDES_MM: f32 = 6.0;
 
 /// How the stage is seen in this frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,6 +38,13 @@ impl Sight {
     pub fn faces(&self, place: &Point3<f32>, normal: &Vector3<f32>) -> bool {
         let to_eye = Point3::new(self.eye.x, self.eye.y, self.eye.z) - place;
         normal.dot(&to_eye) > 0.0
+    }
+
+    /// Whether the limb itself stands before a place.
+    pub fn hidden(&self, skin: &Surface, place: &Point3<f32>) -> bool {
+        let eye = Point3::new(self.eye.x, self.eye.y, self.eye.z);
+        let way = place - eye;
+        skin.ray(&eye, &way, FARTHEST_MM).is_some_and(|hit| (hit.point - eye).norm() + HIDES_MM < way.norm())
     }
 
     /// The line of sight through a place in the window: from the camera, and which way.

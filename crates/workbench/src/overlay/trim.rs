@@ -2,14 +2,14 @@
 
 use std::sync::Arc;
 
-use bevy_egui::egui::{Color32, CursorIcon, Pos2, Rect, Sense, Shape, Stroke, Ui, Vec2};
+use bevy_egui::egui::{CursorIcon, Pos2, Rect, Sense, Shape, Stroke, Ui, Vec2};
 use mesh::Surface;
 use nalgebra::{Point3, Vector3};
 use session::marking;
 use zone::Source;
 use zone::trim::{Grip, Pull, grips, pull};
 
-use super::Sight;
+use super::{FARTHEST_MM, Sight, label};
 use crate::look;
 use crate::panel::Desk;
 
@@ -17,11 +17,6 @@ use crate::panel::Desk;
 const CATCH: f32 = 13.0;
 /// Grips nearer than this to a handle of a strap or number are left out.
 const CLEAR: f32 = 26.0;
-/// Farther than any limb is looked at from, mm.
-const FARTHEST_MM: f32 = 20_000.0;
-/// Skin this much nearer than a grip hides it, mm.
-const HIDES_MM: f32 = 6.0;
-
 /// What the window knows about the grips.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Trimming {
@@ -74,7 +69,7 @@ pub(super) fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
         let held = desk.view.shaping.trim.held.as_ref().is_some_and(|held| held.number == number);
         let Some((stand, normal)) = lifted(&limb.skin, &grip.at_mm, lift_mm) else { continue };
         let Some(at) = sight.see(&stand) else { continue };
-        let seen = sight.faces(&stand, &normal) && !hidden(&limb.skin, sight, &stand);
+        let seen = sight.faces(&stand, &normal) && !sight.hidden(&limb.skin, &stand);
         let free = handles.iter().all(|handle| handle.distance(at) > CLEAR);
         if !(held || seen && free && sight.field.contains(at)) {
             continue;
@@ -126,13 +121,6 @@ fn lifted(skin: &Surface, at_mm: &Point3<f32>, lift_mm: f32) -> Option<(Point3<f
     Some((hit.point + normal * lift_mm, normal))
 }
 
-/// Whether the limb itself stands before a place.
-pub(super) fn hidden(skin: &Surface, sight: &Sight, place: &Point3<f32>) -> bool {
-    let eye = Point3::new(sight.eye.x, sight.eye.y, sight.eye.z);
-    let way = place - eye;
-    skin.ray(&eye, &way, FARTHEST_MM).is_some_and(|hit| (hit.point - eye).norm() + HIDES_MM < way.norm())
-}
-
 /// A grip: a small ring with a tick to each side on which it can be pulled.
 fn dot(ui: &Ui, at: Pos2, outward: Vec2, hovered: bool) {
     let colours = look::palette(ui.ctx());
@@ -158,21 +146,4 @@ fn line(ui: &Ui, sight: &Sight, skin: &Surface, held: &Held, lift_mm: f32) {
         let text = format!("{:+.0} mm", pull.by_mm);
         label(ui, *middle + Vec2::new(16.0, -16.0), &text);
     }
-}
-
-/// A short text on a light ground beside what it says.
-pub(super) fn label(ui: &Ui, at: Pos2, text: &str) {
-    let colours = look::palette(ui.ctx());
-    let font = bevy_egui::egui::FontId::proportional(14.0);
-    let galley = ui.painter().layout_no_wrap(text.to_owned(), font, colours.ink);
-    let rect = Rect::from_min_size(Pos2::new(at.x, at.y - galley.size().y), galley.size());
-    let ground = rect.expand2(Vec2::new(6.0, 3.0));
-    ui.painter().rect(
-        ground,
-        6.0,
-        colours.raised,
-        Stroke::new(1.0, colours.line),
-        bevy_egui::egui::StrokeKind::Outside,
-    );
-    ui.painter().galley(rect.min, galley, Color32::PLACEHOLDER);
 }

@@ -11,6 +11,7 @@ use crate::bench::Bench;
 use crate::files::{Next, Purpose};
 use crate::look::icons::Icon;
 use crate::look::{Setting, choice, problem, remark, section, section_with_sign, switch, title, wide_button};
+use crate::overlay::Outlines;
 use crate::view::View;
 
 /// Least length of limb that cutting leaves, mm.
@@ -25,6 +26,8 @@ pub struct ScanView {
     cut: Option<Ends>,
     /// Which of them it moves: the lower, the upper.
     moves: [bool; 2],
+    /// Where the planes in the hand meet the skin.
+    pub(crate) outlines: Outlines,
     /// The squad number as it is typed.
     number: Option<String>,
 }

@@ -12,7 +12,7 @@ use crate::look::{
     Setting, choice_with_signs, figure, primary, problem, remark, section, section_with_sign, sign, title, tool,
 };
 use crate::mark::{self, Aim, kind_name};
-use crate::stage::{Pattern, pattern};
+use crate::stage::{BRUSH_MM, Pattern, pattern};
 use crate::view::Tool;
 
 /// Shows the panel.
@@ -38,7 +38,10 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
     match desk.view.tool {
         Tool::Paint | Tool::Erase => {
-            Setting::new("Brush radius", "mm", 2.0..=80.0).step(0.5).logarithmic().show(ui, &mut desk.view.brush_mm);
+            Setting::new("Brush radius", "mm", BRUSH_MM.0..=BRUSH_MM.1)
+                .step(0.5)
+                .logarithmic()
+                .show(ui, &mut desk.view.brush_mm);
         }
         Tool::Outline => outline_help(ui, desk),
         Tool::Look => remark(ui, "Drag to turn the limb. The right button turns it with every tool."),

@@ -21,7 +21,7 @@ use crate::step::Step;
 use crate::view::{Tool, View};
 
 /// Least and greatest radius of the brush, mm.
-pub const RADIUS_MM: (f32, f32) = (2.0, 80.0);
+pub const BRUSH_MM: (f32, f32) = (2.0, 80.0);
 
 /// Vertices of a dab between two looks at the clock.
 const SHARE: usize = 2000;
@@ -156,7 +156,7 @@ pub fn paint(
     }
     let zooms = keys.any_pressed([KeyCode::AltLeft, KeyCode::AltRight]);
     if !pointer.down && pointer.at.is_some() && scroll.delta.y != 0.0 && !zooms && !wants.wants_any_pointer_input() {
-        view.brush_mm = (view.brush_mm * (0.08 * scroll.delta.y).exp()).clamp(RADIUS_MM.0, RADIUS_MM.1);
+        view.brush_mm = (view.brush_mm * (0.08 * scroll.delta.y).exp()).clamp(BRUSH_MM.0, BRUSH_MM.1);
     }
 }
 

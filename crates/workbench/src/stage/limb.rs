@@ -13,6 +13,8 @@ use super::patches::Patch;
 use super::shade::Shade;
 use super::skin::SkinOnStage;
 use crate::bench::Bench;
+use crate::step::Step;
+use crate::view::View;
 
 /// Most patches sent in one frame; a dab touches fewer.
 const MOST_SENT: usize = 24;
@@ -123,6 +125,7 @@ pub struct LimbPart(pub u64);
 /// Brings the colours up to date where something changed.
 pub fn colour(
     bench: Res<Bench>,
+    view: Res<View>,
     shade: Res<Shade>,
     mut shown: ResMut<LimbOnStage>,
     mut stroke: ResMut<Stroke>,
@@ -153,6 +156,7 @@ pub fn colour(
         shown.shade = shade.serial;
         shown.skin.shade(&shade.factors);
     }
+    shown.skin.bare(view.step == Step::Show);
     for (i, colours) in shown.skin.take_changed(&limb.skin, MOST_SENT) {
         if let Some(mut mesh) = shown.meshes.get(i).and_then(|m| meshes.get_mut(m)) {
             mesh.insert_attribute(Mesh::ATTRIBUTE_COLOR, colours);

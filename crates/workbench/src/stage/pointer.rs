@@ -10,9 +10,8 @@ use nalgebra::{Point3, Vector3};
 use super::StageCamera;
 use crate::bench::Bench;
 use crate::layout::StageRect;
+use crate::overlay::FARTHEST_MM;
 
-/// Farther than any limb is looked at from, mm.
-const FARTHEST_MM: f32 = 20_000.0;
 /// Most places of one frame that are looked at.
 const MOST: usize = 64;
 

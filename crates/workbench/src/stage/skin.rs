@@ -33,6 +33,8 @@ pub struct SkinOnStage {
     regions: Vec<(RegionKind, Vec<f32>)>,
     /// How much lighter or darker each vertex is; empty until it is known.
     shade: Arc<Vec<f32>>,
+    /// Marks are left out.
+    bare: bool,
 }
 
 impl SkinOnStage {
@@ -71,7 +73,20 @@ impl SkinOnStage {
             covered_mm: vec![OUT_MM; count],
             regions: Vec::new(),
             shade: Arc::default(),
+            bare: false,
         }
+    }
+
+    /// Leaves the marks out, as where an athlete looks at the guard and not at how it was made, or shows them again.
+    pub fn bare(&mut self, bare: bool) {
+        if self.bare == bare {
+            return;
+        }
+        self.bare = bare;
+        let depths = || self.regions.iter().map(|(_, depths)| depths).chain([&self.covered_mm]);
+        let marked = |patch: &Patch| patch.vertices.iter().any(|v| depths().any(|mm| share(mm[*v as usize]) > 0.0));
+        let dirty: Vec<bool> = self.patches.iter().map(marked).collect();
+        self.dirty.iter_mut().zip(dirty).for_each(|(dirty, marked)| *dirty |= marked);
     }
 
     /// Takes the shading of the skin.
@@ -159,8 +174,9 @@ impl SkinOnStage {
             .iter()
             .map(|v| {
                 let v = *v as usize;
-                let mut colour = mix(self.own[v], ZONE, ZONE_SHARE * share(self.covered_mm[v]));
-                for (kind, depths) in &self.regions {
+                let marks = if self.bare { 0.0 } else { share(self.covered_mm[v]) };
+                let mut colour = mix(self.own[v], ZONE, ZONE_SHARE * marks);
+                for (kind, depths) in self.regions.iter().filter(|_| !self.bare) {
                     let share = share(depths[v]);
                     if share > 0.0 {
                         colour = mix(colour, pattern(*kind).at(&points[v]), 0.85 * share);
@@ -291,5 +307,28 @@ mod tests {
         for (i, before) in whole.iter().enumerate() {
             assert_eq!(shown.colours(&skin, i), *before);
         }
+    }
+
+    #[test]
+    fn a_bare_skin_shows_no_marks_until_they_are_wanted_again() {
+        let skin = flat();
+        let mut shown = SkinOnStage::new(&skin);
+        let colours =
+            |shown: &SkinOnStage| -> Vec<_> { (0..shown.patches().len()).map(|i| shown.colours(&skin, i)).collect() };
+        let unmarked = colours(&shown);
+        shown.dab(Target::Zone, None, &near(&skin, [40.0, 40.0], 12.0), 12.0, false);
+        let kind = RegionKind::KeepClear { margin_mm: 2.0 };
+        shown.dab(Target::Region(0), Some(kind), &near(&skin, [200.0, 200.0], 9.0), 9.0, false);
+        let sent = |shown: &mut SkinOnStage| -> Vec<usize> {
+            shown.take_changed(&skin, usize::MAX).into_iter().map(|(i, _)| i).collect()
+        };
+        let with_marks = sent(&mut shown);
+        let marked = colours(&shown);
+        shown.bare(true);
+        assert_eq!(sent(&mut shown), with_marks, "just what is marked is sent again");
+        assert_eq!(colours(&shown), unmarked);
+        shown.bare(false);
+        assert_eq!(sent(&mut shown), with_marks);
+        assert_eq!(colours(&shown), marked);
     }
 }
