@@ -66,16 +66,13 @@ pub fn make(
     let mut files = Folder { out, made: Vec::new() };
     job.step("drawing the guard", 0.8)?;
     let limb = opened.skin.mesh();
-    let number = design.squad_number.map(|n| n.to_string());
     let picture = |size, title: String, job: &Job| {
         contact_sheet(limb, &shell.mesh, &Sheet { title, size, ..Sheet::default() }, job)
     };
     let sheet = picture(Sheet::default().size, design.title.clone(), &job.part(0.8, 0.86))?;
     let page_picture = picture(PAGE_PICTURE, String::new(), &job.part(0.86, 0.92))?;
     let summary = Summary {
-        site: design.site,
-        side: design.side,
-        squad_number: number,
+        title: &design.title,
         team: settings.team.clone(),
         made_on: settings.made_on.clone(),
         size_mm,

@@ -229,3 +229,15 @@ pub fn title_for(site: BodySite, side: Side, squad_number: Option<u32>) -> Strin
     let number = squad_number.map(|n| format!(", number {n}")).unwrap_or_default();
     format!("Guard for the {side}{site}{number}")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn titles_read_as_english_and_name_nobody() {
+        assert_eq!(title_for(BodySite::Forearm, Side::Left, Some(14)), "Guard for the left forearm, number 14");
+        assert_eq!(title_for(BodySite::Ankle, Side::Unknown, None), "Guard for the ankle and foot");
+        assert_eq!(title_for(BodySite::Ribs, Side::Right, None), "Guard for the right rib side");
+    }
+}

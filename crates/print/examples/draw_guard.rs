@@ -10,7 +10,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let open = |path: &str| mesh::read::read_file(path.as_ref(), &job).map(|scan| scan.mesh);
     let (limb, shell) = (open(limb)?, open(shell)?);
     let start = std::time::Instant::now();
-    let sheet = Sheet { title: "Shell for a left forearm, number 14".into(), ..Sheet::default() };
+    let sheet = Sheet { title: "Guard for the left forearm, number 14".into(), ..Sheet::default() };
     let picture = contact_sheet(&limb, &shell, &sheet, &job)?;
     let bytes = png(&picture)?;
     let drawn = limb.triangles.len() + shell.triangles.len();
@@ -27,9 +27,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let materials = mechanics::compare(shell.volume_mm3(), zone_area_mm2, &design, &mechanics::Materials::built_in());
     let size_mm = shell.bounds().map_or([0.0; 3], |(low, high)| (high - low).cast::<f64>().into());
     let summary = print::summary::Summary {
-        site: scan::BodySite::Forearm,
-        side: scan::Side::Left,
-        squad_number: Some("14".into()),
+        title: "Guard for the left forearm, number 14",
         team: Some("Tern Harbour".into()),
         made_on: None,
         size_mm,

@@ -11,7 +11,7 @@
 //! # let folder = tempfile::tempdir()?;
 //! let part = print::at_origin(&part);
 //! print::save(&folder.path().join(print::STL_FILE), |out| print::stl::write(&part, out))?;
-//! let about = print::threemf::Metadata { title: "Shell for a left forearm".into(), ..Default::default() };
+//! let about = print::threemf::Metadata { title: "Guard for the left forearm".into(), ..Default::default() };
 //! print::save(&folder.path().join(print::THREEMF_FILE), |out| print::threemf::write(&part, &about, out))?;
 //! # Ok::<(), print::Error>(())
 //! ```

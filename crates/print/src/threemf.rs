@@ -22,7 +22,7 @@ const RELATIONS: &str = r#"<?xml version="1.0" encoding="UTF-8"?>
 /// What the file says about the part, in the names that the specification knows (table 3-1). No athlete's name.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Metadata {
-    /// Such as "Shell for a left forearm, number 14".
+    /// Such as "Guard for the left forearm, number 14".
     pub title: String,
     /// Thickness, gap and the like, in words.
     pub description: String,
@@ -98,7 +98,7 @@ mod tests {
 
     fn about() -> Metadata {
         Metadata {
-            title: "Shell for a left forearm, number 14".into(),
+            title: "Guard for the left forearm, number 14".into(),
             description: "Wall 3 mm & gap < 4 mm, \"smooth\"\u{7} rim".into(),
             creation_date: None,
         }
@@ -148,7 +148,7 @@ mod tests {
         assert_eq!(unit, "millimeter");
         assert_eq!(part, ring);
         let text = |name: &str| metadata.iter().find(|(n, _)| n == name).map(|(_, t)| t.as_str());
-        assert_eq!(text("Title"), Some("Shell for a left forearm, number 14"));
+        assert_eq!(text("Title"), Some("Guard for the left forearm, number 14"));
         assert_eq!(text("Description"), Some("Wall 3 mm & gap < 4 mm, \"smooth\" rim"));
         assert_eq!(text("CreationDate"), None);
     }

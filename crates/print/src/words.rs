@@ -1,6 +1,6 @@
 //! What the program says about a guard, in one place for the page, the command line and the documents.
 
-use scan::{BodySite, Side};
+use scan::BodySite;
 use shell::{Design, FittingKind, RibLayout, VentKind};
 
 /// What must be said wherever a guard is shown, made or handed over.
@@ -44,19 +44,6 @@ pub fn site(site: BodySite) -> &'static str {
         BodySite::Ankle => "ankle and foot",
         _ => "limb",
     }
-}
-
-/// "Shell for a left forearm, number 14". No athlete's name.
-#[must_use]
-pub fn title(of: BodySite, side: Side, squad_number: Option<&str>) -> String {
-    let side = match side {
-        Side::Left => "left ",
-        Side::Right => "right ",
-        Side::Unknown => "",
-    };
-    let article = if side.is_empty() && of == BodySite::Ankle { "an" } else { "a" };
-    let number = squad_number.filter(|n| !n.trim().is_empty()).map(|n| format!(", number {}", n.trim()));
-    format!("Shell for {article} {side}{}{}", site(of), number.unwrap_or_default())
 }
 
 /// The design as pairs of what and how, in the order of the work.
@@ -147,13 +134,6 @@ mod tests {
     use super::*;
     use nalgebra::Point3;
     use shell::Fitting;
-
-    #[test]
-    fn titles_read_as_english_and_name_nobody() {
-        assert_eq!(title(BodySite::Forearm, Side::Left, Some("14")), "Shell for a left forearm, number 14");
-        assert_eq!(title(BodySite::Ankle, Side::Unknown, None), "Shell for an ankle and foot");
-        assert_eq!(title(BodySite::Ribs, Side::Right, Some(" ")), "Shell for a right rib side");
-    }
 
     #[test]
     fn a_design_is_told_with_equal_fittings_counted() {

@@ -18,7 +18,7 @@ const AROUND: (f32, f32) = (0.35, 40.0);
 /// Settings of a page of views.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sheet {
-    /// Heading, such as "Shell for a left forearm, number 14"; left out when empty. No athlete's name.
+    /// Heading, such as "Guard for the left forearm, number 14"; left out when empty. No athlete's name.
     pub title: String,
     /// Pixels across and down.
     pub size: [u32; 2],

@@ -6,18 +6,13 @@ mod sheet;
 use crate::{Error, words};
 use image::RgbImage;
 use mechanics::MaterialTable;
-use scan::{BodySite, Side};
 use shell::Design;
 
 /// What the page says.
 #[derive(Debug, Clone)]
 pub struct Summary<'a> {
-    /// Where on the body.
-    pub site: BodySite,
-    /// Which side.
-    pub side: Side,
-    /// Squad number, if given. Never a name.
-    pub squad_number: Option<String>,
+    /// The heading: the design's title.
+    pub title: &'a str,
     /// Club or team, if given.
     pub team: Option<String>,
     /// The day it was made, if given: without it the same design gives the same bytes.
@@ -35,12 +30,6 @@ pub struct Summary<'a> {
 }
 
 impl Summary<'_> {
-    /// The heading.
-    #[must_use]
-    pub fn title(&self) -> String {
-        words::title(self.site, self.side, self.squad_number.as_deref())
-    }
-
     /// What was made, as pairs of what and how.
     #[must_use]
     pub fn facts(&self) -> Vec<(&'static str, String)> {
@@ -72,9 +61,7 @@ mod tests {
         let picture = RgbImage::from_pixel(460, 250, image::Rgb([200, 180, 160]));
         let materials = compare(44_400.0, 19_000.0, design, &Materials::built_in());
         let summary = Summary {
-            site: BodySite::Forearm,
-            side: Side::Left,
-            squad_number: Some("14".into()),
+            title: "Guard for the left forearm, number 14",
             team: Some(team.into()),
             made_on: None,
             size_mm: [67.0, 74.0, 174.0],

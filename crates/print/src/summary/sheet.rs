@@ -33,7 +33,7 @@ const BULLET: f32 = 8.0;
 /// Draws the page.
 pub fn lay_out(summary: &Summary) -> Result<Vec<u8>, Error> {
     let mut document = Document::new_with(SerializeSettings { xmp_metadata: false, ..SerializeSettings::default() });
-    let about = Metadata::new().title(summary.title()).language("en-GB".into());
+    let about = Metadata::new().title(summary.title.to_owned()).language("en-GB".into());
     document.set_metadata(about.creator(concat!("Pauldron ", env!("CARGO_PKG_VERSION")).into()));
     let [width, height] = A4_MM.map(|l| l * MM);
     let size = Size::from_wh(width, height).ok_or_else(|| Error::Page("A4 is not a page size".into()))?;
@@ -63,7 +63,7 @@ fn fill(page: &mut Page, summary: &Summary, width: f32, height: f32) -> Result<(
     let table_top = cautions_top - GAP - table_height;
     let columns_top = table_top - GAP - facts_height.max(hints_height);
 
-    let mut y = page.paragraph(TITLE, MARGIN, MARGIN, inner, &summary.title());
+    let mut y = page.paragraph(TITLE, MARGIN, MARGIN, inner, summary.title);
     let under: Vec<&str> = [&summary.team, &summary.made_on].into_iter().flatten().map(String::as_str).collect();
     if !under.is_empty() {
         y = page.paragraph(UNDER, MARGIN, y, inner, &under.join(", "));
