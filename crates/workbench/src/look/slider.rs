@@ -117,9 +117,10 @@ impl<'a> Setting<'a> {
         let share = self.share_of(*value).clamp(0.0, 1.0);
         let (y, x) = (rect.center().y, left + share * (right - left));
         let ink = if self.problem.is_some() { colours.bad } else { colours.accent };
-        let bar = |from: f32, to: f32| Rect::from_min_max(pos2(from, y - 2.5), pos2(to, y + 2.5));
-        ui.painter().rect_filled(bar(rect.left(), rect.right()), CornerRadius::same(2), colours.line);
-        ui.painter().rect_filled(bar(rect.left(), x), CornerRadius::same(2), ink);
+        let bar = |from: f32, to: f32, half: f32| Rect::from_min_max(pos2(from, y - half), pos2(to, y + half));
+        // Thinner where nothing is filled in, so that the two are told apart in any colours.
+        ui.painter().rect_filled(bar(rect.left(), rect.right(), 1.0), CornerRadius::same(1), colours.line);
+        ui.painter().rect_filled(bar(rect.left(), x, 2.5), CornerRadius::same(2), ink);
         let grown = if response.hovered() || response.dragged() || response.has_focus() { 1.5 } else { 0.0 };
         ui.painter().circle(pos2(x, y), radius - 1.0 + grown, colours.raised, Stroke::new(2.5, ink));
         if response.hovered() {
