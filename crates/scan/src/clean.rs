@@ -204,11 +204,16 @@ impl Work {
         job.check()?;
 
         let split = repair::make_manifold(&mut self.mesh);
-        let text = format!(
-            "The surface was parted at {} of more than two triangles and {} where it only touches itself.",
-            count(split.edges, "edge", "edges"),
-            count(split.points, "point", "points")
-        );
+        let edges = count(split.edges, "edge", "edges");
+        let points = count(split.points, "point", "points");
+        let text = match (split.edges, split.points) {
+            (0, 0) => "No edge has more than two triangles, and the surface touches itself nowhere.".to_owned(),
+            (_, 0) => format!("The surface was parted at {edges} of more than two triangles."),
+            (0, _) => format!("The surface was parted at {points} where it only touches itself."),
+            _ => format!(
+                "The surface was parted at {edges} of more than two triangles and {points} where it only touches itself."
+            ),
+        };
         self.say(
             "part",
             split != repair::Split::default(),

@@ -8,6 +8,7 @@
 //! What is not promised: that a value shown belongs to the newest edit; [`Derived`] says which are still to come.
 
 pub mod about;
+mod courtesy;
 pub mod crop;
 mod derived;
 mod document;
@@ -25,6 +26,7 @@ mod stage;
 mod task;
 mod watch;
 
+pub use courtesy::window_first;
 pub use derived::{Changed, Derived, Wanted, Weighed};
 pub use document::Document;
 pub use history::History;

@@ -18,6 +18,7 @@ use session::{Places, Session};
 
 use crate::actions::{Asked, from_keys, perform};
 use crate::bench::{Bench, poll};
+use crate::graphics::DrawnBy;
 use crate::layout::{StageRect, clear_colour, draw, fit_stage};
 use crate::pictures::{Taken, Tour, lead};
 use crate::stage::StagePlugin;
@@ -54,8 +55,10 @@ pub fn run(start: Start) -> ExitCode {
     }
     let home = start.home.as_deref().or(own_home.as_deref());
     let places = home.map_or_else(Places::usual, Places::inside);
-    if let Err(sentence) = crate::graphics::check() {
-        return refuse(sentence);
+    match crate::graphics::check() {
+        Err(sentence) => return refuse(sentence),
+        Ok(DrawnBy::Card) => session::window_first(),
+        Ok(DrawnBy::Processor) => {}
     }
     let mut session = match Session::begin(places) {
         Ok(session) => session,
@@ -121,6 +124,14 @@ pub(crate) fn assemble(app: &mut App, session: Session) {
 #[allow(clippy::print_stderr)]
 fn refuse(sentence: &str) -> ExitCode {
     eprintln!("{sentence}");
+    // There nobody sees what is written, where a program with a window is started by its sign.
+    if cfg!(any(windows, target_os = "macos")) {
+        rfd::MessageDialog::new()
+            .set_level(rfd::MessageLevel::Error)
+            .set_title("Pauldron")
+            .set_description(sentence)
+            .show();
+    }
     ExitCode::FAILURE
 }
 

@@ -2,7 +2,7 @@
 
 use bevy::render::settings::WgpuSettings;
 use bevy::tasks::block_on;
-use wgpu::{Instance, InstanceDescriptor, RequestAdapterOptions};
+use wgpu::{DeviceType, Instance, InstanceDescriptor, RequestAdapterOptions};
 
 /// What to do where nothing can draw.
 const CURE: &str = if cfg!(target_os = "linux") {
@@ -22,11 +22,20 @@ const NO_SCREEN: &str = "Pauldron found no screen to open its window on: neither
 const SCREEN_SILENT: &str = "Pauldron could not open its window: the screen that DISPLAY names does not answer. Start it \
                              from a desktop, or use the command line program pauldron.";
 
-/// Says in a sentence what is missing to draw.
+/// What draws the window.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DrawnBy {
+    /// A graphics card.
+    Card,
+    /// The processor, in its stead.
+    Processor,
+}
+
+/// What will draw the window, or in a sentence what is missing for it.
 ///
 /// # Errors
 /// There is no screen, it does not answer, or there is no driver.
-pub fn check() -> Result<(), &'static str> {
+pub fn check() -> Result<DrawnBy, &'static str> {
     let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
     if cfg!(target_os = "linux") && !set("DISPLAY") && !set("WAYLAND_DISPLAY") && !set("WAYLAND_SOCKET") {
         return Err(NO_SCREEN);
@@ -37,9 +46,12 @@ pub fn check() -> Result<(), &'static str> {
         return Err(SCREEN_SILENT);
     }
     let mut wanted = InstanceDescriptor::new_without_display_handle();
-    if let Some(backends) = WgpuSettings::default().backends {
+    // As the window will ask.
+    let settings = WgpuSettings::default();
+    if let Some(backends) = settings.backends {
         wanted.backends = backends;
     }
-    let instance = Instance::new(wanted);
-    block_on(instance.request_adapter(&RequestAdapterOptions::default())).map(|_| ()).map_err(|_| CURE)
+    let options = RequestAdapterOptions { power_preference: settings.power_preference, ..Default::default() };
+    let adapter = block_on(Instance::new(wanted).request_adapter(&options)).map_err(|_| CURE)?;
+    Ok(if adapter.get_info().device_type == DeviceType::Cpu { DrawnBy::Processor } else { DrawnBy::Card })
 }

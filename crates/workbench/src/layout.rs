@@ -20,9 +20,20 @@ use crate::view::View;
 /// Width of the side panel at usual text size.
 const PANEL_WIDTH: f32 = 348.0;
 
+/// Height of the line below.
+const LINE_HEIGHT: f32 = 36.0;
+
 /// Where the stage is, in the window's own units.
 #[derive(Resource, Debug, Clone, Copy, Default)]
 pub struct StageRect(pub Rect);
+
+impl StageRect {
+    /// How many times as wide as high it is; a usual value before the window is laid out.
+    #[must_use]
+    pub fn aspect(&self) -> f32 {
+        if self.0.is_empty() { 1.35 } else { self.0.width() / self.0.height() }
+    }
+}
 
 /// The colours that the user has chosen.
 pub fn palette(bench: &Bench) -> Palette {
@@ -135,26 +146,24 @@ fn steps(ui: &mut egui::Ui, desk: &mut Desk<'_>) {
 }
 
 fn line(ui: &mut egui::Ui, desk: &mut Desk<'_>, colours: &Palette) {
-    ui.horizontal(|ui| {
-        match desk.bench.fresh() {
-            Some(said) => {
-                let ink = if said.bad { colours.bad } else { colours.ink };
-                ui.label(RichText::new(&said.sentence).color(ink));
+    // As high with a button as without, so that the stage stays where it is.
+    ui.set_min_height(LINE_HEIGHT);
+    ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+        if let Some(progress) = desk.bench.files.drawing.progress().iter().chain(&desk.bench.session.progress()).next()
+        {
+            if look::button(ui, Some(Icon::Stop), "Stop").clicked() {
+                desk.asked.0.push(Action::Stop);
             }
-            None => {
-                ui.label(RichText::new(panel::guidance(desk)).color(colours.faint_ink));
-            }
+            ui.add(egui::ProgressBar::new(progress.fraction).desired_width(140.0));
+            ui.label(&progress.what);
         }
-        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            if let Some(progress) =
-                desk.bench.files.drawing.progress().iter().chain(&desk.bench.session.progress()).next()
-            {
-                if look::button(ui, Some(Icon::Stop), "Stop").clicked() {
-                    desk.asked.0.push(Action::Stop);
-                }
-                ui.add(egui::ProgressBar::new(progress.fraction).desired_width(140.0));
-                ui.label(&progress.what);
-            }
+        // What is said takes the rest of the line, and more lines where it is long.
+        ui.with_layout(Layout::left_to_right(Align::Center).with_main_wrap(false), |ui| {
+            let text = match desk.bench.fresh() {
+                Some(said) => RichText::new(&said.sentence).color(if said.bad { colours.bad } else { colours.ink }),
+                None => RichText::new(panel::guidance(desk)).color(colours.faint_ink),
+            };
+            ui.add(egui::Label::new(text).wrap());
         });
     });
 }

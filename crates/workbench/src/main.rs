@@ -1,5 +1,8 @@
 //! Starts the workbench.
 
+// No console window beside it on Windows.
+#![cfg_attr(all(windows, not(debug_assertions)), windows_subsystem = "windows")]
+
 use std::path::PathBuf;
 use std::process::ExitCode;
 

@@ -24,7 +24,7 @@ pub enum Aim {
 }
 
 /// What the window knows about marking besides the document.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Default)]
 pub struct Marking {
     /// What is marked.
     pub aim: Aim,

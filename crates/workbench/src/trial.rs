@@ -1,4 +1,5 @@
-//! The workbench without a window, led by a program: for benches, and to draw the stage where there is no screen.
+//! The workbench without a window, led by a program: for tests and benches, and to draw the
+//! stage where there is no screen.
 //!
 //! Every system of the window runs in it as it does there, over the same messages of mouse and keys.
 
@@ -10,6 +11,7 @@ use bevy::app::PluginsState;
 use bevy::camera::{ImageRenderTarget, RenderTarget};
 use bevy::ecs::schedule::{Schedules, SingleThreadedExecutor};
 use bevy::input::ButtonState;
+use bevy::input::keyboard::{Key, KeyboardInput, NativeKey};
 use bevy::input::mouse::MouseButtonInput;
 use bevy::log::{Level, LogPlugin};
 use bevy::prelude::*;
@@ -20,13 +22,17 @@ use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
 use bevy::render::{Render, RenderApp, RenderPlugin, RenderSystems};
 use bevy::window::{PrimaryWindow, WindowEvent, WindowResolution};
 use bevy::winit::WinitPlugin;
+use bevy_egui::egui;
+use nalgebra::Point3;
+use print::bed::OnBed;
 use session::Session;
 
 use crate::actions::{Action, Asked};
 use crate::app::assemble;
 use crate::bench::Bench;
 use crate::layout::StageRect;
-use crate::stage::{LimbOnStage, RawOnStage, ShellOnStage, StageCamera};
+use crate::overlay::Sight;
+use crate::stage::{LimbOnStage, LimbPart, RawOnStage, ShellOnStage, StageCamera};
 use crate::view::View;
 
 /// Said at every frame without a window, or without a graphics card, and meant for programs that should have one.
@@ -62,14 +68,16 @@ impl Trial {
             wgpu.backends = None;
         }
         let mut app = App::new();
-        app.add_plugins(
-            DefaultPlugins
-                .build()
-                .disable::<WinitPlugin>()
-                .set(WindowPlugin { primary_window: Some(window), ..default() })
-                .set(RenderPlugin { render_creation: wgpu.into(), synchronous_pipeline_compilation: true, ..default() })
-                .set(LogPlugin { level: Level::WARN, filter: LOG.into(), ..default() }),
-        );
+        let plugins = DefaultPlugins
+            .build()
+            .disable::<WinitPlugin>()
+            .set(WindowPlugin { primary_window: Some(window), ..default() })
+            .set(RenderPlugin { render_creation: wgpu.into(), synchronous_pipeline_compilation: true, ..default() });
+        app.add_plugins(match drawn {
+            // What would be said is of drawing, and several sittings of a program share what writes it.
+            Drawn::Nothing => plugins.disable::<LogPlugin>(),
+            Drawn::Image => plugins.set(LogPlugin { level: Level::WARN, filter: LOG.into(), ..default() }),
+        });
         assemble(&mut app, session);
         // Without a screen to wait for, the next frame waits for the card to have drawn this one.
         if let Some(render) = app.get_sub_app_mut(RenderApp) {
@@ -155,6 +163,89 @@ impl Trial {
         let world = self.app.world_mut();
         world.write_message(input);
         world.write_message(WindowEvent::MouseButtonInput(input));
+    }
+
+    /// Moves the mouse to a place in the window and presses the left button there, a frame for each.
+    pub fn click(&mut self, at: [f32; 2]) {
+        self.drag(at, at);
+    }
+
+    /// Drags from one place in the window to another with the left button, a few frames long.
+    pub fn drag(&mut self, from: [f32; 2], to: [f32; 2]) {
+        self.move_to(from[0], from[1]);
+        // What stands there shows first that the mouse is over it.
+        self.frame();
+        self.frame();
+        self.button(true);
+        self.frame();
+        for share in [0.3, 0.7, 1.0] {
+            if from != to {
+                self.move_to(from[0] + (to[0] - from[0]) * share, from[1] + (to[1] - from[1]) * share);
+            }
+            self.frame();
+        }
+        self.button(false);
+        self.frame();
+        self.frame();
+    }
+
+    /// Presses a key while others are held down, and lets all of them go.
+    pub fn press(&mut self, held: &[KeyCode], code: KeyCode) {
+        let all: Vec<KeyCode> = held.iter().copied().chain([code]).collect();
+        all.iter().for_each(|code| self.key(*code, ButtonState::Pressed));
+        self.frame();
+        all.iter().rev().for_each(|code| self.key(*code, ButtonState::Released));
+        self.frame();
+        self.frame();
+    }
+
+    fn key(&mut self, code: KeyCode, state: ButtonState) {
+        let logical_key = Key::Unidentified(NativeKey::Unidentified);
+        let input =
+            KeyboardInput { key_code: code, logical_key, state, text: None, repeat: false, window: self.window };
+        let world = self.app.world_mut();
+        world.write_message(input.clone());
+        world.write_message(WindowEvent::KeyboardInput(input));
+    }
+
+    /// Where a place on the limb, mm, is seen in the window; none behind the camera.
+    pub fn seen(&mut self, place: &Point3<f32>) -> Option<[f32; 2]> {
+        let stage = self.app.world().resource::<StageRect>().0;
+        let world = self.app.world_mut();
+        let (camera, transform) =
+            world.query_filtered::<(&Camera, &Transform), With<StageCamera>>().single(world).ok()?;
+        let sight = Sight {
+            clip_from_stage: camera.clip_from_view() * transform.to_matrix().inverse(),
+            eye: transform.translation,
+            field: egui::Rect::from_min_max(egui::pos2(stage.min.x, stage.min.y), egui::pos2(stage.max.x, stage.max.y)),
+        };
+        sight.see(place).map(|at| [at.x, at.y])
+    }
+
+    /// Where the camera stands, mm.
+    pub fn eye(&mut self) -> Option<Point3<f32>> {
+        let world = self.app.world_mut();
+        let place = world.query_filtered::<&Transform, With<StageCamera>>().single(world).ok()?;
+        Some(Point3::from(place.translation.to_array()))
+    }
+
+    /// Whether any of the limb is in sight.
+    pub fn sees_limb(&mut self) -> bool {
+        let world = self.app.world_mut();
+        let mut parts = world.query_filtered::<&Visibility, With<LimbPart>>();
+        parts.iter(world).any(|visibility| *visibility != Visibility::Hidden)
+    }
+
+    /// What the line below says, while it is fresh.
+    #[must_use]
+    pub fn said(&self) -> Option<&str> {
+        self.app.world().resource::<Bench>().fresh().map(|said| said.sentence.as_str())
+    }
+
+    /// How the shell lies on the printer's bed, at the print step.
+    #[must_use]
+    pub fn on_bed(&self) -> Option<OnBed> {
+        self.app.world().resource::<View>().bed.laid
     }
 
     /// Turns the limb by an angle, radians.

@@ -25,7 +25,7 @@ pub enum Tool {
 }
 
 /// What the window shows; nothing of it is saved with the design.
-#[derive(Resource, Debug, Clone)]
+#[derive(Resource, Debug)]
 pub struct View {
     /// The step at hand.
     pub step: Step,

@@ -42,6 +42,7 @@ pub mod trim;
 pub use error::ZoneError;
 pub use make::{REACH_MM, make};
 pub use measure::{Coverage, Extent};
+pub use pieces::spots;
 pub use region::{Bump, Region, Zone};
 pub use settings::{Dab, ExtraRegion, RegionKind, Source, ZoneSettings};
 pub use sketch::{Sketch, sketch};

@@ -21,6 +21,16 @@ pub(crate) fn pieces(skin: &Surface, field: &[f32]) -> Vec<Piece> {
     parts(skin, field, true)
 }
 
+/// The parts of a marked field that hang together, each as the vertices that lie in it, the biggest first.
+///
+/// `depth_mm` holds for each vertex of the skin how deep it lies in what is marked, as in [`crate::Sketch`]. Slips of the
+/// brush, smaller than 0.25 cm², are left out beside a bigger part.
+#[must_use]
+pub fn spots(skin: &Surface, depth_mm: &[f32]) -> Vec<Vec<u32>> {
+    let found = pieces(skin, depth_mm).into_iter().enumerate();
+    found.filter(|(i, piece)| *i == 0 || piece.area_cm2 >= SPECK_CM2).map(|(_, piece)| piece.vertices).collect()
+}
+
 /// Takes small loose parts away and fills small holes, and says so.
 pub(crate) fn drop_specks(skin: &Surface, shape: &mut Shape, notices: &mut Vec<String>) {
     for inside in [true, false] {

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use bevy::input::keyboard::{Key as Written, KeyboardInput};
 use bevy::prelude::KeyCode;
 
 /// A key with what is held down besides.
@@ -70,6 +71,48 @@ fn name(code: KeyCode) -> String {
     word.to_owned()
 }
 
+/// The key by what is written on it, whatever the layout of the keyboard; by its place where that is no key of the list.
+pub(super) fn code(input: &KeyboardInput) -> KeyCode {
+    let Written::Character(text) = &input.logical_key else { return input.key_code };
+    let mut letters = text.chars();
+    let (Some(letter), None) = (letters.next(), letters.next()) else { return input.key_code };
+    match letter.to_ascii_uppercase() {
+        'A' => KeyCode::KeyA,
+        'B' => KeyCode::KeyB,
+        'C' => KeyCode::KeyC,
+        'D' => KeyCode::KeyD,
+        'E' => KeyCode::KeyE,
+        'F' => KeyCode::KeyF,
+        'G' => KeyCode::KeyG,
+        'H' => KeyCode::KeyH,
+        'I' => KeyCode::KeyI,
+        'J' => KeyCode::KeyJ,
+        'K' => KeyCode::KeyK,
+        'L' => KeyCode::KeyL,
+        'M' => KeyCode::KeyM,
+        'N' => KeyCode::KeyN,
+        'O' => KeyCode::KeyO,
+        'P' => KeyCode::KeyP,
+        'Q' => KeyCode::KeyQ,
+        'R' => KeyCode::KeyR,
+        'S' => KeyCode::KeyS,
+        'T' => KeyCode::KeyT,
+        'U' => KeyCode::KeyU,
+        'V' => KeyCode::KeyV,
+        'W' => KeyCode::KeyW,
+        'X' => KeyCode::KeyX,
+        'Y' => KeyCode::KeyY,
+        'Z' => KeyCode::KeyZ,
+        ',' => KeyCode::Comma,
+        '.' => KeyCode::Period,
+        '[' => KeyCode::BracketLeft,
+        ']' => KeyCode::BracketRight,
+        '=' => KeyCode::Equal,
+        '-' => KeyCode::Minus,
+        _ => input.key_code,
+    }
+}
+
 /// Keys that are held down besides another.
 #[derive(Default)]
 pub struct Held(BTreeSet<u8>);
@@ -113,6 +156,27 @@ mod tests {
         assert_eq!(key(KeyCode::Digit4).written(false), "4");
         assert_eq!(shift(KeyCode::PageUp).written(false), "Shift Page up");
         assert_eq!([KeyCode::F1, KeyCode::Enter, KeyCode::Home].map(name), ["F1", "Enter", "Home"]);
+    }
+
+    #[test]
+    fn a_letter_counts_by_what_is_written_on_its_key() {
+        let pressed = |key_code, text: &str| {
+            code(&KeyboardInput {
+                key_code,
+                logical_key: Written::Character(text.into()),
+                state: bevy::input::ButtonState::Pressed,
+                text: None,
+                repeat: false,
+                window: bevy::prelude::Entity::PLACEHOLDER,
+            })
+        };
+        // German: Y and Z change places; French: A and Q do, and figures are written above other signs.
+        assert_eq!(pressed(KeyCode::KeyY, "z"), KeyCode::KeyZ);
+        assert_eq!(pressed(KeyCode::KeyQ, "A"), KeyCode::KeyA);
+        assert_eq!(pressed(KeyCode::Semicolon, "m"), KeyCode::KeyM);
+        assert_eq!(pressed(KeyCode::Digit3, "\""), KeyCode::Digit3);
+        // Greek, Cyrillic and the like: by place.
+        assert_eq!(pressed(KeyCode::KeyZ, "ζ"), KeyCode::KeyZ);
     }
 
     #[test]

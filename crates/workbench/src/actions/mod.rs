@@ -42,7 +42,7 @@ pub fn from_keys(
         if !pressed || message.repeat || elsewhere || typing.takes(message.key_code, &wants) {
             continue;
         }
-        let key = held.with(message.key_code);
+        let key = held.with(key::code(message));
         asked.0.extend(Action::ALL.iter().copied().find(|action| action.key() == key));
     }
 }

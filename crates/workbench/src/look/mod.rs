@@ -9,6 +9,7 @@ pub mod icons;
 
 mod ask;
 mod path;
+mod rings;
 mod settings;
 mod slider;
 mod theme;
@@ -20,6 +21,7 @@ pub use ask::{
     section_with_sign, sign, switch, title, tool, wide_button,
 };
 pub use path::steps;
+pub use rings::{filled, thinned};
 pub use settings::settings;
 pub use slider::{Moved, Setting};
 pub use theme::{apply, palette};

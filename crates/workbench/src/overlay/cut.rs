@@ -1,12 +1,15 @@
 //! The cutting plane over the stage: its outlines and the handle that drags it along the limb.
 
-use bevy_egui::egui::{CursorIcon, Pos2, Rect, Sense, Shape, Stroke, Ui, Vec2, vec2};
+use bevy_egui::egui::{Color32, CursorIcon, Pos2, Rect, Sense, Shape, Stroke, Ui, Vec2, vec2};
 use fit::Section;
 use nalgebra::Point3;
 
 use super::Sight;
 use crate::look;
 use crate::panel::Desk;
+
+/// The limb where it is cut through.
+const INSIDE: Color32 = Color32::from_rgb(0xc8, 0x98, 0x82);
 
 /// Draws the cut and moves it.
 pub(super) fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
@@ -17,8 +20,13 @@ pub(super) fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
     if desk.view.looking.cut
         && let Some(cuts) = derived.cuts.value().filter(|cuts| (cuts.height_mm - height).abs() < 3.0)
     {
+        // From above nothing that is left stands before the plane.
+        if sight.eye.z > cuts.height_mm {
+            face(ui, sight, &cuts.limb, INSIDE.gamma_multiply(desk.view.looking.limb));
+            face(ui, sight, &cuts.shell, colours.accent);
+        }
         outlines(ui, sight, &cuts.limb, Stroke::new(2.0, colours.ink));
-        outlines(ui, sight, &cuts.shell, Stroke::new(3.0, colours.accent));
+        outlines(ui, sight, &cuts.shell, Stroke::new(2.0, colours.accent));
     }
     let Some(limb) = derived.limb.value() else { return };
     let Some((least, most)) = limb.skin.bounds() else { return };
@@ -60,6 +68,18 @@ fn along(foot: Pos2, top: Pos2, pointer: Pos2, low: f32, high: f32) -> f32 {
     let rail = top - foot;
     let share = (pointer - foot).dot(rail) / rail.length_sq().max(1.0);
     (low + (high - low) * share).clamp(low, high)
+}
+
+/// What the plane cuts through.
+fn face(ui: &Ui, sight: &Sight, section: &Section, colour: Color32) {
+    let closed = section.lines.iter().filter(|line| line.closed);
+    let rings: Option<Vec<Vec<Pos2>>> = closed
+        .map(|line| {
+            let seen: Option<Vec<Pos2>> = line.points.iter().map(|p| sight.see(p)).collect();
+            seen.map(|seen| look::thinned(seen.into_iter()))
+        })
+        .collect();
+    ui.painter().extend(rings.and_then(|rings| look::filled(&rings, colour)));
 }
 
 fn outlines(ui: &Ui, sight: &Sight, section: &Section, stroke: Stroke) {

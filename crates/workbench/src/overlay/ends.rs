@@ -1,11 +1,14 @@
 //! The plane at which an end of the limb will be cut, while the hand is on its slider.
 
 use std::f32::consts::TAU;
+use std::sync::Arc;
 
 use bevy_egui::egui::{Pos2, Shape, Stroke, Ui, vec2};
+use engine::LimbOnAxes;
 use fit::SectionLine;
 use mesh::Surface;
 use nalgebra::{Point3, Vector3};
+use session::{Outcome, Task};
 
 use super::Sight;
 use super::label;
@@ -17,57 +20,73 @@ const BEYOND_MM: f32 = 16.0;
 /// Corners of the plane's round.
 const ROUND: usize = 64;
 
+/// An outline is shown with a plane this near to it, mm: while the hand goes on, the next one is being found.
+const NEAR_MM: f32 = 3.0;
+
 /// Draws the planes of the cuts that are in the hand.
 pub(super) fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
     let derived = desk.bench.session.derived();
     let Some(limb) = derived.limb.value() else { return };
     let hand = desk.view.scan.cuts_in_hand();
     let outlines = &mut desk.view.scan.outlines;
-    outlines.keep(derived.limb.serial(), &limb.skin, hand.iter().map(|(height_mm, _)| *height_mm));
-    for ((_, off_mm), outline) in hand.iter().zip(&outlines.known) {
-        plane(ui, sight, &limb.skin, outline, *off_mm);
+    outlines.keep(derived.limb.serial(), limb, hand.iter().map(|(height_mm, _)| *height_mm));
+    for (height_mm, off_mm) in hand {
+        plane(ui, sight, &limb.skin, outlines.nearest(height_mm), height_mm, off_mm);
     }
 }
 
-/// Where planes meet the skin, found once for each height.
-#[derive(Debug, Clone, Default)]
+/// Where planes meet the skin, found in the background for the heights in the hand.
+#[derive(Debug, Default)]
 pub struct Outlines {
     /// Serial of the limb.
     limb: u64,
+    /// The two found last: both ends may be in the hand.
     known: Vec<Outline>,
+    finding: Task<Outline>,
 }
 
-#[derive(Debug, Clone)]
+#[derive(Debug)]
 struct Outline {
     height_mm: f32,
     lines: Vec<SectionLine>,
 }
 
 impl Outlines {
-    fn keep(&mut self, limb: u64, skin: &Surface, heights_mm: impl Iterator<Item = f32>) {
-        let before = std::mem::take(&mut self.known);
-        let same = limb == self.limb;
-        let find = |height_mm: f32| {
-            let known = before.iter().find(|known| same && known.height_mm == height_mm).cloned();
-            known.unwrap_or_else(|| {
-                let cut = fit::section(skin.mesh(), &Point3::new(0.0, 0.0, height_mm), &Vector3::z());
+    fn keep(&mut self, serial: u64, limb: &Arc<LimbOnAxes>, mut heights_mm: impl Iterator<Item = f32>) {
+        if serial != self.limb {
+            *self = Self { limb: serial, ..Self::default() };
+        }
+        if let Some(Outcome::Done(found)) = self.finding.take() {
+            self.known.insert(0, found);
+            self.known.truncate(2);
+        }
+        if self.finding.is_running() {
+            return;
+        }
+        let missing = heights_mm.find(|height_mm| self.known.iter().all(|known| known.height_mm != *height_mm));
+        if let Some(height_mm) = missing {
+            let limb = Arc::clone(limb);
+            self.finding.start(move |_| {
+                let cut = fit::section(limb.skin.mesh(), &Point3::new(0.0, 0.0, height_mm), &Vector3::z());
                 Outline { height_mm, lines: cut.map(|section| section.lines).unwrap_or_default() }
-            })
-        };
-        self.known = heights_mm.map(find).collect();
-        self.limb = limb;
+            });
+        }
+    }
+
+    fn nearest(&self, height_mm: f32) -> Option<&Outline> {
+        let off = |outline: &Outline| (outline.height_mm - height_mm).abs();
+        self.known.iter().min_by(|a, b| off(a).total_cmp(&off(b)))
     }
 }
 
 /// A round plane across the limb: its near half in front, where it meets the skin, and how much goes.
-fn plane(ui: &Ui, sight: &Sight, skin: &Surface, outline: &Outline, off_mm: f32) {
+fn plane(ui: &Ui, sight: &Sight, skin: &Surface, outline: Option<&Outline>, height_mm: f32, off_mm: f32) {
     let colours = look::palette(ui.ctx());
     let Some((low, high)) = skin.bounds() else { return };
-    let Outline { height_mm, lines: cut } = outline;
-    let centre = nalgebra::center(&low, &high);
-    let through = Point3::new(centre.x, centre.y, *height_mm);
-    let (middle, reach_mm) =
-        round(cut.iter().flat_map(|line| &line.points)).unwrap_or((through, 0.5 * (high - low).xy().norm()));
+    let cut: &[SectionLine] = outline.map_or(&[], |outline| &outline.lines);
+    let (mut middle, reach_mm) = round(cut.iter().flat_map(|line| &line.points))
+        .unwrap_or((nalgebra::center(&low, &high), 0.5 * (high - low).xy().norm()));
+    middle.z = height_mm;
     let at = |i: usize| {
         let (sin, cos) = (TAU * i as f32 / ROUND as f32).sin_cos();
         middle + Vector3::new(cos, sin, 0.0) * (reach_mm + BEYOND_MM)
@@ -81,7 +100,8 @@ fn plane(ui: &Ui, sight: &Sight, skin: &Surface, outline: &Outline, off_mm: f32)
         let stroke = if near { Stroke::new(3.0, colours.accent) } else { Stroke::new(1.2, colours.accent) };
         ui.painter().line_segment([ring[i], ring[(i + 1) % ROUND]], stroke);
     }
-    for line in cut {
+    let near = outline.is_some_and(|outline| (outline.height_mm - height_mm).abs() < NEAR_MM);
+    for line in cut.iter().filter(|_| near) {
         let seen: Option<Vec<Pos2>> = line.points.iter().map(|p| sight.see(p)).collect();
         if let Some(seen) = seen {
             let shape = |width: f32, ink| {

@@ -2,17 +2,12 @@
 
 use std::sync::Arc;
 
-use bevy_egui::egui::{
-    Align2, Color32, CornerRadius, Mesh, Pos2, Rect, Sense, Shape, Stroke, StrokeKind, TextStyle, Ui, pos2, vec2,
-};
+use bevy_egui::egui::{Align2, CornerRadius, Pos2, Rect, Sense, Shape, Stroke, StrokeKind, TextStyle, Ui, pos2, vec2};
 use engine::Cuts;
 use nalgebra::Vector3;
 
 use crate::look;
 use crate::look::colours::Palette;
-
-/// Points of a line nearer to each other than this are drawn as one, in units of the window.
-const LEAST_APART: f32 = 0.4;
 
 /// The drawing as it was made last.
 #[derive(Clone)]
@@ -69,27 +64,17 @@ fn shapes(cuts: &Cuts, field: Rect, colours: &Palette) -> Option<(Vec<Shape>, Sh
     let limb = cuts.limb.in_plane(&Vector3::y());
     let shell = cuts.shell.in_plane(&Vector3::y());
     let sheet = Sheet::new(field.shrink(16.0), limb.iter().chain(&shell))?;
-    let mut shapes: Vec<Shape> = fill(&sheet, &shell, colours.accent.gamma_multiply(0.55)).into_iter().collect();
+    let rings: Vec<Vec<Pos2>> = shell.iter().map(|line| line.iter().map(|p| sheet.at(*p)).collect()).collect();
+    let mut shapes: Vec<Shape> = look::filled(&rings, colours.accent.gamma_multiply(0.55)).into_iter().collect();
     for (lines, section, stroke) in
         [(&limb, &cuts.limb, Stroke::new(1.8, colours.ink)), (&shell, &cuts.shell, Stroke::new(1.4, colours.accent))]
     {
         for (line, of) in lines.iter().zip(&section.lines) {
-            let points = thinned(line.iter().map(|p| sheet.at(*p)));
+            let points = look::thinned(line.iter().map(|p| sheet.at(*p)));
             shapes.push(if of.closed { Shape::closed_line(points, stroke) } else { Shape::line(points, stroke) });
         }
     }
     Some((shapes, sheet))
-}
-
-/// A line without the points that lie nearer to the one before than can be seen.
-fn thinned(points: impl Iterator<Item = Pos2>) -> Vec<Pos2> {
-    let mut kept: Vec<Pos2> = Vec::new();
-    for p in points {
-        if kept.last().is_none_or(|last| last.distance(p) > LEAST_APART) {
-            kept.push(p);
-        }
-    }
-    kept
 }
 
 /// From millimetres in the cut to the panel.
@@ -119,40 +104,6 @@ impl Sheet {
     }
 }
 
-/// Fills what the lines enclose, by rows: between crossings, first to second, third to fourth and so on.
-fn fill(sheet: &Sheet, lines: &[Vec<[f32; 2]>], colour: Color32) -> Option<Shape> {
-    let rings: Vec<Vec<Pos2>> = lines.iter().map(|line| line.iter().map(|p| sheet.at(*p)).collect()).collect();
-    let heights = || rings.iter().flatten().map(|p| p.y);
-    let (low, high) = heights().fold((f32::INFINITY, f32::NEG_INFINITY), |(l, h), y| (l.min(y), h.max(y)));
-    if low > high {
-        return None;
-    }
-    let step = 0.75;
-    let mut mesh = Mesh::default();
-    for row in 0..((high - low) / step).ceil() as usize {
-        let y = low + (row as f32 + 0.5) * step;
-        for [from, to] in spans(&rings, y) {
-            mesh.add_colored_rect(Rect::from_min_max(pos2(from, y - 0.5 * step), pos2(to, y + 0.5 * step)), colour);
-        }
-    }
-    Some(Shape::mesh(mesh))
-}
-
-/// Where a row at height y lies inside rings.
-fn spans(rings: &[Vec<Pos2>], y: f32) -> Vec<[f32; 2]> {
-    let mut crossings: Vec<f32> = Vec::new();
-    for ring in rings {
-        for (i, a) in ring.iter().enumerate() {
-            let b = ring[(i + 1) % ring.len()];
-            if (a.y > y) != (b.y > y) {
-                crossings.push(a.x + (b.x - a.x) * (y - a.y) / (b.y - a.y));
-            }
-        }
-    }
-    crossings.sort_by(f32::total_cmp);
-    crossings.chunks_exact(2).map(|pair| [pair[0], pair[1]]).collect()
-}
-
 fn scale_bar(ui: &Ui, sheet: &Sheet, field: Rect) {
     let colours = look::palette(ui.ctx());
     let length = [100.0, 50.0, 20.0, 10.0, 5.0].into_iter().find(|mm| mm * sheet.scale < 0.45 * field.width());
@@ -165,22 +116,4 @@ fn scale_bar(ui: &Ui, sheet: &Sheet, field: Rect) {
         ui.painter().vline(x, y - 4.0..=y + 4.0, stroke);
     }
     look::caption(ui, pos2(right + 8.0, y), Align2::LEFT_CENTER, &format!("{mm:.0} mm"));
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// A ring between two squares: 10 × 10 less 6 × 6 is 64.
-    #[test]
-    fn what_lies_between_lines_is_filled_and_holes_are_left() {
-        let square = |half: f32| vec![pos2(-half, -half), pos2(half, -half), pos2(half, half), pos2(-half, half)];
-        let rings = [square(5.0), square(3.0)];
-        let rows = 1000;
-        let area: f32 = (0..rows)
-            .flat_map(|i| spans(&rings, -6.0 + 12.0 * (i as f32 + 0.5) / rows as f32))
-            .map(|[a, b]| (b - a) * 12.0 / rows as f32)
-            .sum();
-        assert!((area - 64.0).abs() < 0.3, "{area}");
-    }
 }

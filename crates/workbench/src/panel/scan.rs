@@ -18,7 +18,7 @@ use crate::view::View;
 const LEAST_LEFT_MM: f32 = 30.0;
 
 /// What this panel keeps between frames.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Default)]
 pub struct ScanView {
     /// Lowest and highest point of the limb before its ends were cut, for the axes that it stood on.
     whole: Option<(Placement, f32, f32)>,

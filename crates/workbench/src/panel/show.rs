@@ -96,9 +96,12 @@ fn renumber(design: &mut locker::DesignFile, number: Option<u32>) {
 }
 
 fn colours(ui: &mut Ui, colour: &mut [u8; 3]) {
-    ui.horizontal_wrapped(|ui| {
+    ui.horizontal(|ui| {
+        // All in one row.
+        let count = COLOURS.len() as f32;
+        let side = (ui.available_width() - (count - 1.0) * ui.spacing().item_spacing.x) / count;
         for known in COLOURS {
-            let (rect, response) = ui.allocate_exact_size(vec2(30.0, 30.0), Sense::click());
+            let (rect, response) = ui.allocate_exact_size(vec2(side, side), Sense::click());
             let [r, g, b] = known;
             ui.painter().rect_filled(rect.shrink(2.0), 6.0, Color32::from_rgb(r, g, b));
             let mut edge = ui.visuals().widgets.inactive.bg_stroke;
@@ -111,7 +114,10 @@ fn colours(ui: &mut Ui, colour: &mut [u8; 3]) {
                 *colour = known;
             }
         }
-        ui.color_edit_button_srgb(colour).on_hover_text("any other colour");
+    });
+    ui.horizontal(|ui| {
+        ui.label("Any other");
+        ui.color_edit_button_srgb(colour);
     });
 }
 

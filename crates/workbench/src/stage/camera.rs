@@ -1,17 +1,32 @@
 //! The camera: turns round the limb, its light with it.
 
+use bevy::core_pipeline::tonemapping::Tonemapping;
 use bevy::input::mouse::{AccumulatedMouseMotion, AccumulatedMouseScroll};
 use bevy::prelude::*;
 use bevy_egui::input::EguiWantsInput;
+use nalgebra::Point3;
 
 use super::Pointer;
 use super::limb::LimbOnStage;
 use crate::bench::Bench;
+use crate::layout::StageRect;
 use crate::step::Step;
 use crate::view::{Tool, View};
 
 /// From top to bottom, radians.
 const FIELD_OF_VIEW: f32 = 0.5;
+/// Share of the stage that the limb fills at first.
+const FILLED: f32 = 0.9;
+/// Nearest and farthest that the camera goes, mm.
+const NEAREST_MM: f32 = 40.0;
+const FARTHEST_MM: f32 = 3000.0;
+/// Points of a limb that are looked at to bring it into sight.
+const LOOKED_AT: usize = 5000;
+
+/// Some points of a mesh, all over it.
+pub fn some(mesh: &mesh::Mesh) -> impl Iterator<Item = &Point3<f32>> {
+    mesh.points.iter().step_by(mesh.points.len() / LOOKED_AT + 1)
+}
 
 /// The camera of the stage, and how it looks at the limb.
 #[derive(Component, Debug, Clone)]
@@ -33,10 +48,27 @@ impl Default for StageCamera {
 }
 
 impl StageCamera {
-    /// Brings a box into sight.
-    pub fn look_at(&mut self, low: Vec3, high: Vec3) {
-        self.middle = 0.5 * (low + high);
-        self.distance = 1.25 * (high - low).length() / (2.0 * (0.5 * FIELD_OF_VIEW).tan());
+    /// Brings points between two corners into sight, on a stage that is `aspect` times as wide as high, however it is turned
+    /// round them.
+    pub fn look_at<'a>(
+        &mut self,
+        (low, high): (Point3<f32>, Point3<f32>),
+        points: impl Iterator<Item = &'a Point3<f32>>,
+        aspect: f32,
+    ) {
+        let middle = nalgebra::center(&low, &high);
+        let (sin, cos) = self.up.sin_cos();
+        let half = FILLED * (0.5 * FIELD_OF_VIEW).tan();
+        // A point is seen at y / (d − x), where x is how far it comes towards the camera and y how high it stands over the
+        // middle of the picture: so d = x + y / half for the one that is seen farthest out.
+        let away = |p: &Point3<f32>| {
+            let p = p - middle;
+            let round = p.xy().norm();
+            let at = |nearer: f32| nearer * cos + p.z * sin + (p.z * cos - nearer * sin).abs() / half;
+            at(round).max(at(-round)).max(p.z * sin + round * cos.hypot(1.0 / (half * aspect)))
+        };
+        self.middle = Vec3::from_array(middle.coords.into());
+        self.distance = points.map(away).fold(NEAREST_MM, f32::max);
     }
 
     /// Where it stands and looks.
@@ -60,15 +92,17 @@ pub fn light(mut commands: Commands) {
     commands
         .spawn((
             Camera3d::default(),
+            // Colours as they were chosen: the lights below add up to white on what faces them.
+            Tonemapping::None,
             camera,
             transform,
             Projection::Perspective(lens),
-            AmbientLight { brightness: 420.0, ..default() },
+            AmbientLight { brightness: 370.0, ..default() },
             Msaa::Sample4,
         ))
         .with_children(|camera| {
-            camera.spawn(sun(-0.9, 1.1, 3400.0));
-            camera.spawn(sun(1.4, -0.2, 900.0));
+            camera.spawn(sun(-0.9, 1.1, 3100.0));
+            camera.spawn(sun(1.4, -0.2, 880.0));
         });
 }
 
@@ -84,14 +118,16 @@ pub fn turn(
     bench: Res<Bench>,
     limb: Res<LimbOnStage>,
     pointer: Res<Pointer>,
+    stage: Res<StageRect>,
     time: Res<Time>,
     camera: Single<(&mut StageCamera, &mut Transform)>,
 ) {
     let (mut camera, mut transform) = camera.into_inner();
     if limb.came
-        && let Some((low, high)) = bench.session.derived().limb.value().and_then(|limb| limb.skin.bounds())
+        && let Some(limb) = bench.session.derived().limb.value()
+        && let Some(bounds) = limb.skin.bounds()
     {
-        camera.look_at(Vec3::from_array(low.coords.into()), Vec3::from_array(high.coords.into()));
+        camera.look_at(bounds, some(limb.skin.mesh()), stage.aspect());
     }
     if !wants.wants_any_pointer_input() {
         // In the zone step the left button marks the limb, and turns it only from beside it.
@@ -110,7 +146,7 @@ pub fn turn(
         // In a slow frame the pointer may have come to a panel since it was asked what egui wants.
         let over_stage = pointer.at.is_some();
         if over_stage && (!brush || keys.any_pressed([KeyCode::AltLeft, KeyCode::AltRight])) {
-            camera.distance = (camera.distance * (-0.1 * scroll.delta.y).exp()).clamp(40.0, 3000.0);
+            camera.distance = (camera.distance * (-0.1 * scroll.delta.y).exp()).clamp(NEAREST_MM, FARTHEST_MM);
         }
     }
     // With control or command held these keys are actions.
@@ -120,10 +156,43 @@ pub fn turn(
         let held = |less: KeyCode, more: KeyCode| f32::from(keys.pressed(more)) - f32::from(keys.pressed(less));
         camera.around += step * held(KeyCode::ArrowLeft, KeyCode::ArrowRight);
         camera.up = (camera.up + step * held(KeyCode::ArrowDown, KeyCode::ArrowUp)).clamp(-1.5, 1.5);
-        camera.distance = (camera.distance * (step * held(KeyCode::Equal, KeyCode::Minus)).exp()).clamp(40.0, 3000.0);
+        camera.distance =
+            (camera.distance * (step * held(KeyCode::Equal, KeyCode::Minus)).exp()).clamp(NEAREST_MM, FARTHEST_MM);
     }
     let wanted = camera.transform();
     if *transform != wanted {
         *transform = wanted;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The corners of a box, seen from every side by the plain rule of perspective, stay inside the stage, and the one that
+    /// is farthest out comes near its edge.
+    #[test]
+    fn what_is_looked_at_fills_the_stage_from_every_side() {
+        for (size, aspect) in
+            [([90.0_f32, 120.0, 350.0], 1.4_f32), ([300.0, 200.0, 80.0], 1.4), ([60.0, 60.0, 300.0], 0.4)]
+        {
+            let corner = |i: usize| {
+                Point3::from([0, 1, 2].map(|k| if i & (1 << k) == 0 { -0.5 * size[k] } else { 0.5 * size[k] }))
+            };
+            let corners: Vec<Point3<f32>> = (0..8).map(corner).collect();
+            let mut camera = StageCamera::default();
+            camera.look_at((corners[0], corners[7]), corners.iter(), aspect);
+            let lens = Mat4::perspective_infinite_reverse_rh(FIELD_OF_VIEW, aspect, 5.0);
+            let mut farthest = 0.0_f32;
+            for turn in 0..90_u8 {
+                camera.around = f32::from(turn) / 90.0 * std::f32::consts::TAU;
+                let clip = lens * camera.transform().to_matrix().inverse();
+                for p in &corners {
+                    let seen = clip.project_point3(Vec3::from_array(p.coords.into()));
+                    farthest = farthest.max(seen.x.abs()).max(seen.y.abs());
+                }
+            }
+            assert!(farthest > 0.85 && farthest < 0.93, "{size:?} {aspect}: {farthest}");
+        }
     }
 }

@@ -156,7 +156,8 @@ pub fn colour(
         shown.shade = shade.serial;
         shown.skin.shade(&shade.factors);
     }
-    shown.skin.bare(view.step == Step::Show);
+    // From there on the guard itself is looked at.
+    shown.skin.bare(view.step >= Step::Material);
     for (i, colours) in shown.skin.take_changed(&limb.skin, MOST_SENT) {
         if let Some(mut mesh) = shown.meshes.get(i).and_then(|m| meshes.get_mut(m)) {
             mesh.insert_attribute(Mesh::ATTRIBUTE_COLOR, colours);

@@ -23,7 +23,7 @@ use bevy::prelude::*;
 pub use bed::BedView;
 pub use brush::{BRUSH_MM, Brush};
 pub use camera::StageCamera;
-pub use limb::LimbOnStage;
+pub use limb::{LimbOnStage, LimbPart};
 pub use pointer::Pointer;
 pub use raw::RawOnStage;
 pub use ribbon::ring;

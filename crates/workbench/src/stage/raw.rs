@@ -7,9 +7,10 @@ use bevy::mesh::{Indices, PrimitiveTopology};
 use bevy::prelude::*;
 use session::{Outcome, RawScan, Task};
 
-use super::camera::StageCamera;
+use super::camera::{StageCamera, some};
 use super::limb::LimbOnStage;
 use crate::bench::Bench;
+use crate::layout::StageRect;
 
 /// The raw scan on the stage.
 #[derive(Resource, Default)]
@@ -35,6 +36,7 @@ pub fn stand(
     mut raw: ResMut<RawOnStage>,
     mut meshes: ResMut<Assets<Mesh>>,
     mut materials: ResMut<Assets<StandardMaterial>>,
+    stage: Res<StageRect>,
     mut camera: Single<&mut StageCamera>,
 ) {
     let raw = raw.bypass_change_detection();
@@ -62,8 +64,8 @@ pub fn stand(
         commands.entity(entity).despawn();
     }
     let Some(scan) = wanted.filter(|scan| !scan.mesh.triangles.is_empty()) else { return };
-    if let Some((low, high)) = scan.bounds {
-        camera.look_at(Vec3::from_array(low.coords.into()), Vec3::from_array(high.coords.into()));
+    if let Some(bounds) = scan.bounds {
+        camera.look_at(bounds, some(&scan.mesh), stage.aspect());
     }
     let material = materials.add(StandardMaterial {
         base_color: Color::srgb_u8(0xb9, 0xa8, 0x98),

@@ -1,25 +1,36 @@
-//! Shading of the limb that lets bony points be seen from every side: what stands out over a smoothed skin is lighter,
-//! hollows are darker, whatever the light.
+//! Shading that lets bony points, ribs and numbers be seen from every side: what stands out over the smoothed surface is
+//! lighter, hollows are darker, whatever the light.
 
 use std::sync::Arc;
 
 use bevy::prelude::*;
-use mesh::{Job, Surface};
+use mesh::Job;
+use nalgebra::Vector3;
 use rayon::prelude::*;
 use session::{Outcome, Task};
 
 use crate::bench::Bench;
 
-/// Width of the smoothing, standard deviation, mm: wider than the crest of a shin, narrower than a calf.
-const WIDTH_MM: f64 = 6.0;
+/// What is told apart by it.
+#[derive(Debug, Clone, Copy)]
+pub struct Grain {
+    /// Width of the smoothing, standard deviation, mm.
+    width_mm: f64,
+    /// What stands out by this much has the full effect, mm.
+    full_mm: f32,
+    /// The full effect: lighter or darker by this share.
+    most: f32,
+}
+
+/// Wider than the crest of a shin, narrower than a calf.
+const SKIN: Grain = Grain { width_mm: 6.0, full_mm: 1.0, most: 0.24 };
+/// As wide as ribs, strokes of numbers and rims.
+pub const SHELL: Grain = Grain { width_mm: 3.0, full_mm: 0.8, most: 0.2 };
+
 /// Most rounds of smoothing: enough for that width on points 1 mm apart, and bounded on finer scans.
 const MOST_ROUNDS: usize = 150;
 /// Part of the way that a point goes to the middle of its neighbours in a round.
 const STEP: f64 = 0.5;
-/// What stands out by this much has the full effect, mm.
-const FULL_MM: f32 = 1.0;
-/// The full effect: lighter or darker by this share.
-const MOST: f32 = 0.24;
 
 /// The shading of the limb on the stage.
 #[derive(Resource, Default)]
@@ -44,7 +55,7 @@ pub fn follow(bench: Res<Bench>, mut shade: ResMut<Shade>) {
         match limb.value() {
             Some(limb) => {
                 let limb = Arc::clone(limb);
-                shade.task.start(move |job| factors(&limb.skin, job));
+                shade.task.start(move |job| factors(limb.skin.mesh(), limb.skin.vertex_normals(), SKIN, job));
             }
             None => shade.task.cancel(),
         }
@@ -56,21 +67,21 @@ pub fn follow(bench: Res<Bench>, mut shade: ResMut<Shade>) {
 }
 
 /// How much lighter or darker each vertex is; none where the work was stopped.
-fn factors(skin: &Surface, job: &Job) -> Option<Vec<f32>> {
-    let heights = heights_mm(skin, job)?;
+pub fn factors(mesh: &mesh::Mesh, normals: &[Vector3<f32>], grain: Grain, job: &Job) -> Option<Vec<f32>> {
+    let heights = heights_mm(mesh, normals, grain.width_mm, job)?;
     let mut sorted = heights.clone();
     let middle = sorted.len() / 2;
-    // The skin of a limb is round, so that all of it stands out a little over its smoothed self.
+    // A limb is round, so that all of it stands out a little over its smoothed self.
     let usual = if sorted.is_empty() { 0.0 } else { *sorted.select_nth_unstable_by(middle, f32::total_cmp).1 };
-    Some(heights.into_iter().map(|h| 1.0 + MOST * ((h - usual) / FULL_MM).clamp(-1.0, 1.0)).collect())
+    let Grain { full_mm, most, .. } = grain;
+    Some(heights.into_iter().map(|h| 1.0 + most * ((h - usual) / full_mm).clamp(-1.0, 1.0)).collect())
 }
 
 /// How far each vertex stands out over the smoothed skin, mm.
 ///
 /// A round moves each point by λ of the way to the middle of its neighbours; at a mean edge e that adds λ e²/2 to the
 /// variance in each direction of the skin, so `n = 2 σ² / (λ e²)` rounds smooth by σ. Points of the border stay.
-fn heights_mm(skin: &Surface, job: &Job) -> Option<Vec<f32>> {
-    let mesh = skin.mesh();
+fn heights_mm(mesh: &mesh::Mesh, normals: &[Vector3<f32>], width_mm: f64, job: &Job) -> Option<Vec<f32>> {
     let count = mesh.points.len();
     // Neighbours in one list, each vertex's from its own start on.
     let mut pairs: Vec<(u32, u32)> = mesh
@@ -98,7 +109,7 @@ fn heights_mm(skin: &Surface, job: &Job) -> Option<Vec<f32>> {
         starts[v + 1] = starts[v + 1].max(starts[v]);
     }
     job.check().ok()?;
-    let rounds = (2.0 * WIDTH_MM * WIDTH_MM / (STEP * edge2.max(1e-6))).round() as usize;
+    let rounds = (2.0 * width_mm * width_mm / (STEP * edge2.max(1e-6))).round() as usize;
     let mut now = mesh.points.clone();
     let mut next = now.clone();
     for _ in 0..rounds.clamp(1, MOST_ROUNDS) {
@@ -107,20 +118,19 @@ fn heights_mm(skin: &Surface, job: &Job) -> Option<Vec<f32>> {
             let of = &neighbours[starts[v]..starts[v + 1]];
             *next = now[v];
             if !of.is_empty() && !border[v] {
-                let sum: nalgebra::Vector3<f32> = of.iter().map(|n| now[*n as usize] - now[v]).sum();
+                let sum: Vector3<f32> = of.iter().map(|n| now[*n as usize] - now[v]).sum();
                 *next += sum * (STEP as f32 / of.len() as f32);
             }
         });
         std::mem::swap(&mut now, &mut next);
     }
-    let normals = skin.vertex_normals();
     Some((0..count).map(|v| (mesh.points[v] - now[v]).dot(&normals[v])).collect())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use mesh::Mesh;
+    use mesh::{Mesh, Surface};
     use nalgebra::Point3;
 
     /// A sheet of 1 mm squares cut alternately, with waves along x.
@@ -152,9 +162,9 @@ mod tests {
     fn a_wave_stands_out_by_what_smoothing_takes_from_it() {
         for length in [40.0_f32, 80.0] {
             let skin = waves(length, 0.5);
-            let heights = heights_mm(&skin, &Job::silent()).unwrap();
+            let heights = heights_mm(skin.mesh(), skin.vertex_normals(), SKIN.width_mm, &Job::silent()).unwrap();
             let crest = (80 * 161 + 80) as usize;
-            let kept = (-0.5 * (std::f64::consts::TAU * WIDTH_MM / f64::from(length)).powi(2)).exp();
+            let kept = (-0.5 * (std::f64::consts::TAU * SKIN.width_mm / f64::from(length)).powi(2)).exp();
             let expected = 0.5 * (1.0 - kept) as f32;
             assert!((heights[crest] / expected - 1.0).abs() < 0.12, "{length}: {} {expected}", heights[crest]);
         }
@@ -164,13 +174,14 @@ mod tests {
     fn crests_are_lighter_hollows_darker_and_flat_skin_is_as_it_is() {
         // 1.5 mm of 40 mm long waves stand out by 0.5 mm, half of the full effect.
         let skin = waves(40.0, 1.5);
-        let factors = factors(&skin, &Job::silent()).unwrap();
-        let at = |x: usize| factors[80 * 161 + x];
+        let factors = |skin: &Surface, job: &Job| factors(skin.mesh(), skin.vertex_normals(), SKIN, job);
+        let shaded = factors(&skin, &Job::silent()).unwrap();
+        let at = |x: usize| shaded[80 * 161 + x];
         assert!(at(80) > 1.05 && at(60) < 0.95, "{} {}", at(80), at(60));
-        let flat = super::factors(&waves(40.0, 0.0), &Job::silent()).unwrap();
+        let flat = factors(&waves(40.0, 0.0), &Job::silent()).unwrap();
         assert!(flat.iter().all(|f| (f - 1.0).abs() < 1e-3));
         let stopped = Job::silent();
         stopped.cancel();
-        assert_eq!(super::factors(&skin, &stopped), None);
+        assert_eq!(factors(&skin, &stopped), None);
     }
 }

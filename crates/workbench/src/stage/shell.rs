@@ -1,14 +1,17 @@
 //! The shell on the stage.
 
+use std::collections::HashSet;
 use std::sync::Arc;
 
 use bevy::prelude::*;
 use fit::Clearance;
 use mechanics::Family;
+use mesh::Job;
 use session::{Outcome, Task};
 
 use super::part::{Part, part};
 use super::patches::{Patch, patches};
+use super::shade::{SHELL, factors};
 use crate::bench::Bench;
 use crate::look::heat;
 use crate::looking::scale_mm;
@@ -19,7 +22,7 @@ use crate::view::View;
 #[derive(Resource, Default)]
 pub struct ShellOnStage {
     shown: Option<Worn>,
-    making: Task<(Worn, Vec<(Mesh, Part)>)>,
+    making: Task<(Worn, Vec<Piece>)>,
 }
 
 /// A shell, and what colours it.
@@ -78,19 +81,25 @@ pub fn stand(
     };
     if let Some(Outcome::Done((made, parts))) = stage.making.take() {
         old.iter().for_each(|entity| commands.entity(entity).despawn());
-        let base = if made.dress.has_colours() { Color::WHITE } else { plain(made.family) };
         let rough = if made.family == Family::Flexible { 0.7 } else { 0.45 };
-        let material = materials.add(StandardMaterial { base_color: base, perceptual_roughness: rough, ..default() });
-        for (mesh, part) in parts {
-            commands.spawn((ShellPart, part, Mesh3d(meshes.add(mesh)), MeshMaterial3d(material.clone())));
+        let plastic = materials.add(StandardMaterial {
+            base_color: plain(made.family),
+            perceptual_roughness: rough,
+            ..default()
+        });
+        // As in the legend, whatever the light.
+        let measured = materials.add(StandardMaterial { unlit: true, ..default() });
+        for (mesh, part, of) in parts {
+            let material = if of == Face::Measured { measured.clone() } else { plastic.clone() };
+            commands.spawn((ShellPart, part, Mesh3d(meshes.add(mesh)), MeshMaterial3d(material)));
         }
         stage.shown = Some(made);
     }
     let same = stage.shown.as_ref().is_some_and(|shown| shown.is(&wanted));
     // One that is being made is finished first, so that something is seen while a slider moves.
     if !same && !stage.making.is_running() {
-        stage.making.start(move |_| {
-            let parts = parts(&wanted);
+        stage.making.start(move |job| {
+            let parts = parts(&wanted, job);
             (wanted, parts)
         });
     }
@@ -117,27 +126,46 @@ impl Worn {
     }
 }
 
+/// Which face of the shell a part is of.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Face {
+    /// Seen in its plain colour.
+    Plain,
+    /// Where it looks at the skin, with the gap in colours.
+    Measured,
+}
+
+/// A part with its mesh and its face.
+type Piece = (Mesh, Part, Face);
+
 /// The parts of a shell. On a thread of its own.
-fn parts(worn: &Worn) -> Vec<(Mesh, Part)> {
+fn parts(worn: &Worn, job: &Job) -> Vec<Piece> {
     let mesh = &worn.shell.mesh;
     let normals = mesh.vertex_normals();
-    let colours = match &worn.dress {
-        Dress::Gap(Some(gap), scale) => Some(gap_colours(mesh, gap, f32::from_bits(*scale), plain(worn.family))),
-        Dress::Plain | Dress::Gap(None, _) => None,
+    let shade = factors(mesh, &normals, SHELL, job);
+    let shade: Vec<[f32; 4]> = shade.into_iter().flatten().map(|factor| [factor, factor, factor, 1.0]).collect();
+    let of = |mesh: &mesh::Mesh, colours: &[[f32; 4]], face: Face| -> Vec<Piece> {
+        let one = |patch: &Patch| {
+            let own = patch.vertices.iter().map(|v| *v as usize);
+            let colours = own.clone().map(|v| colours.get(v).copied()).collect();
+            let (mesh, part) = part(mesh, patch, own.map(|v| normals[v].into()).collect(), colours);
+            (mesh, part, face)
+        };
+        patches(mesh).iter().map(one).collect()
     };
-    let of = |patch: &Patch| {
-        let own = patch.vertices.iter();
-        let colours = colours.as_ref().map(|colours| own.clone().map(|v| colours[*v as usize]).collect());
-        part(mesh, patch, own.map(|v| normals[*v as usize].into()).collect(), colours)
+    let Dress::Gap(Some(gap), scale) = &worn.dress else { return of(mesh, &shade, Face::Plain) };
+    let measured: HashSet<u32> = gap.inner.triangles.iter().copied().collect();
+    let split = |inner: bool| {
+        let triangles = mesh.triangles.iter().enumerate();
+        let kept = triangles.filter(|(t, _)| measured.contains(&(*t as u32)) == inner).map(|(_, t)| *t).collect();
+        mesh::Mesh::new(mesh.points.clone(), kept)
     };
-    patches(mesh).iter().map(of).collect()
+    let mut parts = of(&split(false), &shade, Face::Plain);
+    parts.extend(of(&split(true), &gap_colours(gap, f32::from_bits(*scale)), Face::Measured));
+    parts
 }
 
 impl Dress {
-    fn has_colours(&self) -> bool {
-        matches!(self, Self::Gap(Some(_), _))
-    }
-
     fn is(&self, other: &Self) -> bool {
         match (self, other) {
             (Self::Gap(Some(a), s), Self::Gap(Some(b), t)) => Arc::ptr_eq(a, b) && s == t,
@@ -148,15 +176,11 @@ impl Dress {
     }
 }
 
-/// The gap in colours where the shell looks at the skin, its plain colour elsewhere.
-fn gap_colours(mesh: &mesh::Mesh, gap: &Clearance, scale_mm: f32, plain: Color) -> Vec<[f32; 4]> {
-    let plain = plain.to_linear();
-    let mut colours = vec![[plain.red, plain.green, plain.blue, 1.0]; mesh.points.len()];
-    for v in gap.inner.triangles.iter().filter_map(|t| mesh.triangles.get(*t as usize)).flatten() {
-        if let (Some(colour), Some(mm)) = (colours.get_mut(*v as usize), gap.distance_mm.get(*v as usize)) {
-            let [r, g, b] = heat::linear(mm / scale_mm);
-            *colour = [r, g, b, 1.0];
-        }
-    }
-    colours
+/// The gap at each vertex in colours.
+fn gap_colours(gap: &Clearance, scale_mm: f32) -> Vec<[f32; 4]> {
+    let colour = |mm: &f32| {
+        let [r, g, b] = heat::linear(mm / scale_mm);
+        [r, g, b, 1.0]
+    };
+    gap.distance_mm.iter().map(colour).collect()
 }

@@ -9,6 +9,7 @@ use bevy::prelude::*;
 use engine::LimbOnAxes;
 use engine::dress::{Faces, outer_faces, paint, wrap};
 use locker::{Finish, Look};
+use mesh::Job;
 use session::{Outcome, Task};
 use shell::Shell;
 
@@ -16,11 +17,13 @@ use super::camera::StageCamera;
 use super::limb::{LimbOnStage, LimbPart};
 use super::part::Part;
 use super::raw::RawOnStage;
+use super::shade::{SHELL, factors};
 use crate::bench::Bench;
 use crate::step::Step;
 use crate::view::View;
 
 pub use canvas::LONGEST;
+use parts::Shaded;
 
 /// Speed of the slow turn, radians a second.
 const TURN: f32 = 0.45;
@@ -45,15 +48,24 @@ pub struct ShowView {
 pub struct Dressed {
     worn: Option<(Arc<Shell>, Look)>,
     making: Task<Made>,
-    /// Which triangles look outward, found once for each shell that is to have a picture.
-    faces: Option<(Arc<Shell>, Arc<Faces>)>,
+    /// What was found out about the shell at hand.
+    known: Option<(Arc<Shell>, Known)>,
+}
+
+/// What is found out once for each shell.
+#[derive(Clone)]
+struct Known {
+    /// How much lighter or darker each vertex is.
+    shade: Arc<Vec<f32>>,
+    /// Which triangles look outward, once it is to have a picture.
+    faces: Option<Arc<Faces>>,
 }
 
 /// A guard that is dressed, ready for the stage.
 struct Made {
     shell: Arc<Shell>,
     look: Look,
-    faces: Option<Arc<Faces>>,
+    known: Known,
     plain: Mesh,
     with_picture: Option<(Mesh, Image)>,
 }
@@ -121,36 +133,43 @@ pub fn dress(
             put(&mut commands, &mut meshes, mesh, covered);
         }
         put(&mut commands, &mut meshes, made.plain, materials.add(plastic));
-        dressed.faces = made.faces.map(|faces| (Arc::clone(&made.shell), faces));
+        dressed.known = Some((Arc::clone(&made.shell), made.known));
         dressed.worn = Some((made.shell, made.look));
     }
     let look = design.look.clone().unwrap_or_default();
     let same = dressed.worn.as_ref().is_some_and(|(of, worn)| Arc::ptr_eq(of, shell) && *worn == look);
     if !same && !dressed.making.is_running() {
-        let known = dressed.faces.as_ref().filter(|(of, _)| Arc::ptr_eq(of, shell)).map(|(_, faces)| Arc::clone(faces));
+        let known = dressed.known.as_ref().filter(|(of, _)| Arc::ptr_eq(of, shell)).map(|(_, known)| known.clone());
         let (shell, limb) = (Arc::clone(shell), session.derived().limb.value().cloned());
-        dressed.making.start(move |_| make(shell, limb.as_deref(), look, known));
+        dressed.making.start(move |job| make(shell, limb.as_deref(), look, known, job));
     }
 }
 
 /// Lays colour and picture on the guard. On a thread of its own.
-fn make(shell: Arc<Shell>, limb: Option<&LimbOnAxes>, look: Look, known: Option<Arc<Faces>>) -> Made {
+fn make(shell: Arc<Shell>, limb: Option<&LimbOnAxes>, look: Look, known: Option<Known>, job: &Job) -> Made {
+    let mesh = &shell.mesh;
+    let mut known = known.unwrap_or_else(|| Known {
+        shade: Arc::new(factors(mesh, &mesh.vertex_normals(), SHELL, job).unwrap_or_default()),
+        faces: None,
+    });
     let canvas = look.artwork.as_ref().and_then(|artwork| Some((artwork, paint(artwork, look.colour)?)));
-    let sort = || Some(Arc::new(outer_faces(&shell.mesh, &limb?.skin)));
-    let faces = known.or_else(|| canvas.as_ref().and_then(|_| sort()));
-    let (plain, with_picture) = match (&faces, canvas) {
+    if canvas.is_some() && known.faces.is_none() {
+        known.faces = limb.map(|limb| Arc::new(outer_faces(mesh, &limb.skin)));
+    }
+    let shaded = Shaded { shell: mesh, shade: &known.shade };
+    let (plain, with_picture) = match (&known.faces, canvas) {
         (Some(faces), Some((artwork, canvas))) => {
-            let wrapped = wrap(&shell.mesh, faces, artwork, canvas.aspect());
-            let painted = parts::painted(&shell.mesh, &wrapped.painted);
+            let wrapped = wrap(mesh, faces, artwork, canvas.aspect());
+            let painted = parts::painted(&shaded, &wrapped.painted);
             let image = canvas::into_image(canvas, look.colour);
-            (parts::plain(&shell.mesh, &wrapped.bare), Some((painted, image)))
+            (parts::plain(&shaded, &wrapped.bare), Some((painted, image)))
         }
         _ => {
-            let all: Vec<u32> = (0..u32::try_from(shell.mesh.triangles.len()).unwrap_or(u32::MAX)).collect();
-            (parts::plain(&shell.mesh, &all), None)
+            let all: Vec<u32> = (0..u32::try_from(mesh.triangles.len()).unwrap_or(u32::MAX)).collect();
+            (parts::plain(&shaded, &all), None)
         }
     };
-    Made { shell, look, faces, plain, with_picture }
+    Made { look, known, plain, with_picture, shell }
 }
 
 /// Puts a part on the stage; the graphics card takes no mesh without a triangle.

@@ -1,0 +1,130 @@
+//! Straps, holes, seats and numbers go where they are put and dragged; the upper end is cut where its slider stands.
+
+use bevy::prelude::KeyCode;
+use nalgebra::Point3;
+use shell::{Design, FittingKind};
+use workbench::Step;
+
+use crate::sitting::Sitting;
+
+/// What is placed: its keys, and where the design has it.
+struct Thing {
+    name: &'static str,
+    held: &'static [KeyCode],
+    key: KeyCode,
+    at: fn(&Design) -> Option<Point3<f32>>,
+}
+
+fn fitting(design: &Design, is: fn(&FittingKind) -> bool) -> Option<Point3<f32>> {
+    design.fittings.iter().find(|fitting| is(&fitting.kind)).map(|fitting| fitting.at_mm)
+}
+
+const SHIFT: &[KeyCode] = &[KeyCode::ShiftLeft];
+
+const THINGS: [Thing; 6] = [
+    Thing {
+        name: "strap slot",
+        held: &[],
+        key: KeyCode::KeyK,
+        at: |design| fitting(design, |kind| matches!(kind, FittingKind::StrapSlot { .. })),
+    },
+    Thing {
+        name: "lace holes",
+        held: SHIFT,
+        key: KeyCode::KeyL,
+        at: |design| fitting(design, |kind| matches!(kind, FittingKind::LaceHoles { .. })),
+    },
+    Thing {
+        name: "tie slots",
+        held: SHIFT,
+        key: KeyCode::KeyI,
+        at: |design| fitting(design, |kind| matches!(kind, FittingKind::TieSlot { .. })),
+    },
+    Thing {
+        name: "stitch holes",
+        held: SHIFT,
+        key: KeyCode::KeyZ,
+        at: |design| fitting(design, |kind| matches!(kind, FittingKind::StitchHoles { .. })),
+    },
+    Thing {
+        name: "hook-and-loop seat",
+        held: SHIFT,
+        key: KeyCode::KeyO,
+        at: |design| fitting(design, |kind| matches!(kind, FittingKind::HookAndLoopSeat { .. })),
+    },
+    Thing {
+        name: "number",
+        held: SHIFT,
+        key: KeyCode::KeyN,
+        at: |design| design.marks.iter().find(|mark| mark.text == "23").map(|mark| mark.at_mm),
+    },
+];
+
+/// A click puts a thing on the skin under it, a drag takes it along, undo brings it back and Delete takes it away. The
+/// places are those of the scan's own points, seen through the camera.
+#[test]
+fn everything_on_the_shell_goes_where_the_hand_puts_it() {
+    let mut sitting = Sitting::with_shell();
+    sitting.trial.session().edit("number", |design| design.squad_number = Some(23));
+    let here = sitting.skin_at(0.52, 0.42);
+    let there = sitting.skin_at(0.50, 0.60);
+    assert!((there - here).norm() > 20.0);
+    for thing in THINGS {
+        let name = thing.name;
+        sitting.trial.press(thing.held, thing.key);
+        let click = sitting.seen(&here);
+        sitting.trial.click(click);
+        let put = (thing.at)(&sitting.design().shell).unwrap_or_else(|| panic!("no {name} came"));
+        assert!((put - here).norm() < 0.3, "{name} {put} was clicked at {here}");
+        // Its handle stands on the outer face of the shell.
+        let design = sitting.design().shell;
+        let limb = sitting.trial.session().derived().limb.value().expect("a limb").clone();
+        let normal = limb.skin.normal_at(&limb.skin.nearest(&put, None).expect("skin"));
+        let handle = sitting.seen(&(put + normal * (design.gap_mm + design.thickness_mm)));
+        let to = sitting.seen(&there);
+        sitting.trial.drag(handle, to);
+        let moved = (thing.at)(&sitting.design().shell).expect("still there");
+        assert!((moved - there).norm() < 0.3, "{name} {moved} was dragged to {there}");
+        sitting.trial.undo();
+        sitting.trial.frame();
+        assert_eq!((thing.at)(&sitting.design().shell), Some(put), "{name}: the drag is one step");
+        sitting.trial.press(&[], KeyCode::Delete);
+        assert_eq!((thing.at)(&sitting.design().shell), None, "{name} stays");
+    }
+}
+
+#[test]
+fn a_part_larger_than_the_bed_is_told_with_what_is_missing() {
+    let mut sitting = Sitting::with_shell();
+    sitting.trial.press(&[], KeyCode::Digit6);
+    assert_eq!(sitting.trial.view().step, Step::Print);
+    sitting.until("the bed", |trial| trial.on_bed().is_some_and(|laid| laid.fits()));
+    // Across and along, at the turn that the answer names, from the points of the shell itself.
+    let session = sitting.trial.session();
+    let design = session.design().expect("a design").clone();
+    let shell = session.derived().best_shell(&design).expect("a shell").clone();
+    let size = |turn_deg: f64| {
+        let (sin, cos) = turn_deg.to_radians().sin_cos();
+        let turned = |p: &Point3<f32>| {
+            let (x, y) = (f64::from(p.x), f64::from(p.y));
+            [cos * x - sin * y, sin * x + cos * y]
+        };
+        [0, 1].map(|axis| {
+            let all = shell.mesh.points.iter().map(|p| turned(p)[axis]);
+            let (low, high) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(x), h.max(x)));
+            high - low
+        })
+    };
+    let flat = size(0.0);
+    let side = 0.6 * flat[0].max(flat[1]) as f32;
+    session.preferences.bed_mm = [side, side];
+    sitting.until("the smaller bed", |trial| trial.on_bed().is_some_and(|laid| !laid.fits()));
+    let laid = sitting.trial.on_bed().expect("laid");
+    let missing = |turn_deg: f64| {
+        let [across, along] = size(turn_deg);
+        across.max(along) - f64::from(side)
+    };
+    assert!((missing(laid.turn_deg) + laid.room_mm).abs() < 0.01, "{laid:?}");
+    // However it is turned, no less is missing.
+    assert!((0..180).all(|turn| missing(f64::from(turn)) > -laid.room_mm - 0.01), "{laid:?}");
+}

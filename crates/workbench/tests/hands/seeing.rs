@@ -1,0 +1,55 @@
+//! What is in sight at the steps that only look.
+
+use bevy::prelude::KeyCode;
+use workbench::Step;
+
+use crate::sitting::Sitting;
+
+/// How much the covered skin looks at the camera, −1 to 1.
+fn facing(sitting: &mut Sitting) -> f32 {
+    let eye = sitting.trial.eye().expect("a camera");
+    let session = sitting.trial.session();
+    let limb = session.derived().limb.value().expect("a limb").clone();
+    let zone = session.derived().zone.value().expect("a zone").clone();
+    let covered = (0..limb.skin.mesh().points.len()).filter(|v| zone.covered.distance_mm[*v] > 0.0);
+    let looks: Vec<f32> =
+        covered.map(|v| limb.skin.vertex_normals()[v].dot(&(eye - limb.skin.mesh().points[v]).normalize())).collect();
+    looks.iter().sum::<f32>() / looks.len() as f32
+}
+
+#[test]
+fn the_inside_is_looked_at_through_the_limb_and_the_outside_again_after_it() {
+    let mut sitting = Sitting::with_shell();
+    let before = sitting.trial.eye().expect("a camera");
+    assert!(facing(&mut sitting) > 0.2, "the zone is what one sees first");
+    sitting.trial.press(&[KeyCode::ShiftLeft], KeyCode::KeyV);
+    assert_eq!(sitting.trial.view().step, Step::Fit);
+    assert!(facing(&mut sitting) < -0.2, "seen from behind, through the limb");
+    let looking = sitting.trial.view().looking.clone();
+    assert!(looking.heat && !looking.cut && looking.limb <= 0.2, "{looking:?}");
+    sitting.trial.press(&[], KeyCode::Digit7);
+    let after = sitting.trial.eye().expect("a camera");
+    assert!((after - before).norm() < 1.0, "the outside is in sight again");
+    // Once the hand has turned it, it stays.
+    sitting.trial.press(&[KeyCode::ShiftLeft], KeyCode::KeyV);
+    sitting.trial.turn(0.3);
+    sitting.trial.frame();
+    sitting.trial.frame();
+    let turned = sitting.trial.eye().expect("a camera");
+    sitting.trial.press(&[], KeyCode::Digit7);
+    assert!((sitting.trial.eye().expect("a camera") - turned).norm() < 1.0);
+}
+
+#[test]
+fn the_guard_is_shown_alone_or_on_the_limb() {
+    let mut sitting = Sitting::with_shell();
+    sitting.trial.press(&[KeyCode::ControlLeft], KeyCode::KeyG);
+    assert_eq!(sitting.trial.view().step, Step::Show);
+    assert!(!sitting.trial.sees_limb());
+    sitting.trial.press(&[KeyCode::ControlLeft], KeyCode::KeyG);
+    assert!(sitting.trial.sees_limb());
+    sitting.trial.press(&[], KeyCode::Digit6);
+    assert!(!sitting.trial.sees_limb(), "on the printer's bed there is no limb");
+    sitting.trial.press(&[], KeyCode::Digit4);
+    assert!(sitting.trial.sees_limb());
+}

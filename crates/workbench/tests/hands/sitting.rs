@@ -1,0 +1,97 @@
+//! A sitting with one of the demo scans.
+
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+use bevy::prelude::KeyCode;
+use locker::DesignFile;
+use nalgebra::Point3;
+use scan::{BodySite, Side};
+use session::{Places, Session};
+use tempfile::TempDir;
+use workbench::{Drawn, Trial};
+
+/// Longest wait for one thing.
+const LONGEST: Duration = Duration::from_secs(120);
+
+pub struct Sitting {
+    pub trial: Trial,
+    pub folder: TempDir,
+}
+
+/// A scan that comes with the project.
+pub fn demo_scan(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-scans").join(name)
+}
+
+impl Sitting {
+    /// With nothing open.
+    pub fn begin() -> Self {
+        let folder = tempfile::tempdir().expect("a folder");
+        let session = Session::begin(Places::inside(folder.path())).expect("a sitting");
+        Self { trial: Trial::begin(session, [1280, 800], Drawn::Nothing), folder }
+    }
+
+    /// With a scan on the stage and all that is known of it.
+    pub fn with(scan: &Path, site: BodySite) -> Self {
+        let mut sitting = Self::begin();
+        sitting.trial.session().open(scan, site, Side::Left);
+        sitting.until("the limb", |trial| trial.shows_limb());
+        sitting.rests();
+        sitting
+    }
+
+    /// With the demo's shin, its pen line as the zone and the shell step at hand.
+    pub fn with_shell() -> Self {
+        let mut sitting = Self::with(&demo_scan("shin-23.obj"), BodySite::Shin);
+        sitting.trial.press(&[], KeyCode::Digit2);
+        sitting.trial.press(&[], KeyCode::KeyP);
+        sitting.trial.press(&[], KeyCode::Digit3);
+        sitting.until("the shell", |trial| trial.shows_shell());
+        sitting.rests();
+        sitting
+    }
+
+    /// Frames until `done`.
+    pub fn until(&mut self, what: &str, mut done: impl FnMut(&mut Trial) -> bool) {
+        let start = Instant::now();
+        while !done(&mut self.trial) {
+            self.trial.frame();
+            assert!(start.elapsed() < LONGEST, "waited {} s for {what}", LONGEST.as_secs());
+            std::thread::sleep(Duration::from_millis(2));
+        }
+        self.trial.frame();
+    }
+
+    /// Frames until nothing runs in the background.
+    pub fn rests(&mut self) {
+        self.until("rest", |trial| trial.session().progress().is_empty());
+    }
+
+    /// The design at hand.
+    pub fn design(&mut self) -> DesignFile {
+        self.trial.session().design().expect("a design").clone()
+    }
+
+    /// A place on the skin that looks at the camera: the nearest under a point of the stage, given as shares of its width
+    /// and height.
+    pub fn skin_at(&mut self, across: f32, down: f32) -> Point3<f32> {
+        let [left, top, width, height] = self.trial.stage();
+        let wanted = [left + across * width, top + down * height];
+        let eye = self.trial.eye().expect("a camera");
+        let limb = self.trial.session().derived().limb.value().expect("a limb").clone();
+        let (points, normals) = (&limb.skin.mesh().points, limb.skin.vertex_normals());
+        let faces = |v: &usize| normals[*v].dot(&(eye - points[*v]).normalize()) > 0.5;
+        let mut away = |v: usize| {
+            let seen = self.trial.seen(&points[v]).expect("before the camera");
+            (seen[0] - wanted[0]).hypot(seen[1] - wanted[1])
+        };
+        let all: Vec<(usize, f32)> = (0..points.len()).filter(faces).map(|v| (v, away(v))).collect();
+        points[all.iter().min_by(|a, b| a.1.total_cmp(&b.1)).expect("skin").0]
+    }
+
+    /// Where a place on the limb is seen in the window.
+    pub fn seen(&mut self, place: &Point3<f32>) -> [f32; 2] {
+        self.trial.seen(place).expect("before the camera")
+    }
+}

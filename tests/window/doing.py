@@ -1,0 +1,36 @@
+"""What several tests begin with, and what they read from a design."""
+
+import time
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+SHIN = ROOT / "demo-scans" / "shin-23.obj"
+
+
+def sources(design):
+    return design["zone"]["sources"] if design else []
+
+
+def dabs(design, remove):
+    strokes = [s["strokes"]["dabs"] for s in sources(design) if "strokes" in s]
+    return [dab for stroke in strokes for dab in stroke if dab["remove"] == remove]
+
+
+def painted(one):
+    """Opens the shin and paints one stroke down its front; the design that was put by then."""
+    one.until("the shin", lambda: "Guard" in one.title())
+    time.sleep(2.0)
+    one.key("b")
+    one.drag((480, 330), (485, 470))
+    return one.settled("the stroke", lambda design: dabs(design, False))
+
+
+def with_pen_line(one):
+    """Opens the shin, takes its pen line and goes to the shell step; the design that was put by then."""
+    one.until("the shin", lambda: "Guard" in one.title())
+    time.sleep(2.0)
+    one.until("the pen line", lambda: one.key("p") or any("line" in s for s in sources(one.put_by())))
+    one.key("3")
+    design = one.settled("the pen line", lambda design: sources(design))
+    time.sleep(4.0)
+    return design

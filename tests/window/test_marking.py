@@ -1,0 +1,55 @@
+"""The zone marked in the window: brush, trim line, outline."""
+
+import time
+
+from doing import SHIN, dabs, painted, sources, with_pen_line
+
+
+def test_paint_erase_undo_and_redo_are_kept(window):
+    one = window(SHIN)
+    first = painted(one)
+    one.key("e")
+    one.drag((480, 400), (500, 400))
+    erased = one.settled("erasing", lambda design: dabs(design, True))
+    one.chord("ctrl", key="z")
+    one.settled("undo", lambda design: design["zone"] == first["zone"])
+    one.chord("ctrl", "shift", key="z")
+    one.settled("redo", lambda design: design["zone"] == erased["zone"])
+    assert one.title().startswith("•"), one.title()
+
+
+# Where the middle of the left edge's grip stands in a window of 1280 × 800 with the shin as it is first seen.
+GRIP = (386, 376)
+
+
+def test_the_trim_line_is_pulled_by_its_grip(window):
+    one = window(SHIN)
+    before = with_pen_line(one)
+    out = one.haul(GRIP, (376, 375), "the pull outward", lambda design: dabs(design, False))
+    assert sources(out)[:-1] == sources(before) and not dabs(out, True), "what was marked stays, dabs come after it"
+    one.chord("ctrl", key="z")
+    one.settled("undo of the whole pull", lambda design: design["zone"] == before["zone"])
+    into = one.haul(GRIP, (408, 376), "the pull inward", lambda design: dabs(design, True))
+    assert sources(into)[:-1] == sources(before) and not dabs(into, False)
+    one.chord("ctrl", key="z")
+    one.settled("undo", lambda design: design["zone"] == before["zone"])
+
+
+def test_an_outline_is_clicked_closed_and_its_corner_dragged(window):
+    one = window(SHIN)
+    # With the pen line found, the camera has turned to it and stays.
+    with_pen_line(one)
+    one.key("o")
+    time.sleep(2.0)
+    for corner in [(440, 330), (510, 330), (500, 470), (445, 460)]:
+        one.press(corner)
+    one.key("Return")
+    corners = lambda design: [s["outline"]["corners_mm"] for s in sources(design) if "outline" in s]
+    closed = one.settled("the outline", corners)
+    assert len(corners(closed)) == 1 and len(corners(closed)[0]) == 4
+    one.drag((440, 330), (425, 310))
+    dragged = one.settled("the dragged corner", lambda design: corners(design) != corners(closed))
+    changed = [a != b for a, b in zip(corners(dragged)[0], corners(closed)[0])]
+    assert changed == [True, False, False, False], "only that corner moved"
+    one.chord("ctrl", key="z")
+    one.settled("undo", lambda design: corners(design) == corners(closed))

@@ -1,0 +1,209 @@
+"""Files in and out of the window; nothing is lost by a kill, a question answered, or a scan that arrives."""
+
+import json
+import subprocess
+import sys
+import time
+
+import pytest
+from doing import ROOT, SHIN, painted, sources
+from drop import drop
+
+# Places in a window of 1280 × 800: the track of the wall and the first filament.
+WALL = (1120, 424)
+RIGID = (1010, 175)
+
+
+def big_scan(path):
+    """The shin with each triangle in four, twice: enough to write that a save can be caught in its middle."""
+    import numpy as np
+    import trimesh
+
+    shin = trimesh.load(ROOT / "demo-scans" / "shin-23.obj", process=False, maintain_order=True)
+    shin = trimesh.Trimesh(shin.vertices, shin.faces, process=False).subdivide().subdivide()
+    shin.export(path)
+    assert len(shin.faces) > 500_000 and np.isfinite(shin.vertices).all()
+    return path
+
+
+def thickness(part):
+    """Wall of a shell in its middle part: how far it is through it, from its face straight to the other."""
+    import numpy as np
+    import open3d
+
+    scene = open3d.t.geometry.RaycastingScene()
+    scene.add_triangles(part.vertices.astype(np.float32), part.faces.astype(np.uint32))
+    some = np.random.default_rng(1).choice(len(part.faces), 3000, p=part.area_faces / part.area)
+    inward = -part.face_normals[some]
+    rays = np.hstack([part.triangles_center[some] + 1e-3 * inward, inward]).astype(np.float32)
+    through = scene.cast_rays(open3d.core.Tensor(rays))["t_hit"].numpy()
+    return np.median(through[np.isfinite(through)])
+
+
+def test_a_guard_is_saved_and_its_print_files_read_back(window, tmp_path):
+    """Open, paint, save, save print files: all by keys and mouse; then other libraries read what was made."""
+    import manifold3d
+    import numpy as np
+    import trimesh
+
+    one = window(SHIN)
+    painted(one)
+    one.key("Next")
+    time.sleep(1.0)
+    # The wall by mouse, its track from end to end standing for 0.8 to 10 mm; then by key, a tenth each.
+    one.press(WALL)
+    by_mouse = one.settled("the wall by mouse", lambda design: design["shell"]["thickness_mm"] != 3.0)
+    before = by_mouse["shell"]["thickness_mm"]
+    one.key("Right", "Right", "Right")
+    by_key = one.settled("the wall by key", lambda design: design["shell"]["thickness_mm"] > before)
+    wall = by_key["shell"]["thickness_mm"]
+    assert round(10 * (wall - before), 3) in (1, 2, 3), (before, wall)
+    one.key("Next", "Next")
+    one.press(RIGID)
+    one.settled("another filament", lambda design: design["material"] == "rigid")
+    one.chord("ctrl", key="s")
+    saved = tmp_path / "shin.json"
+    one.path(saved)
+    one.until("the saved design", saved.exists)
+    assert json.loads(saved.read_text())["shell"] == by_key["shell"]
+    one.until("the title without mark", lambda: not one.title().startswith("•"))
+    prints = tmp_path / "prints"
+    one.chord("ctrl", key="e")
+    one.path(prints)
+    one.until("the print files", (prints / "report.json").exists, 120)
+    report = json.loads((prints / "report.json").read_text())
+    part = trimesh.load(prints / "shell.stl")
+    assert part.is_watertight and part.volume / 1000 == pytest.approx(report["shell"]["volume_cm3"], rel=1e-4)
+    assert thickness(part) == pytest.approx(wall, abs=0.1)
+    solid = manifold3d.Manifold(
+        manifold3d.Mesh(np.asarray(part.vertices, np.float32), np.asarray(part.faces, np.uint32))
+    )
+    assert solid.status() == manifold3d.Error.NoError and solid.volume() > 0
+    subprocess.run(
+        [sys.executable, ROOT / "tests/reference/read_back.py", prints / "shell.stl", prints / "shell.3mf"], check=True
+    )
+    assert one.close() == 0
+    assert not list((tmp_path / "home").glob("unsaved/*/design.json")), "a clean end leaves nothing behind"
+
+
+def test_a_kill_during_a_build_loses_nothing(window, tmp_path):
+    one = window(SHIN)
+    before = painted(one)
+    one.key("Next")
+    one.kill()
+    two = window()
+    time.sleep(2.0)
+    two.chord("ctrl", key="r")
+    two.until("the work taken up", lambda: "Guard" in two.title())
+    assert two.until("its copy", two.put_by)["zone"] == before["zone"]
+
+
+def test_a_kill_in_the_middle_of_a_save_loses_nothing(window, tmp_path):
+    """A large scan takes a while to be written beside the design: the program is killed while its file is half there."""
+    one = window(big_scan(tmp_path / "big.ply"))
+    one.until("the limb", lambda: "Guard" in one.title(), 120)
+    # Putting by writes the scan as well; only the save that follows is to be caught.
+    before = one.until("the design put by", one.put_by)
+    folder = tmp_path / "team"
+    folder.mkdir()
+    saved = folder / "shin.json"
+    one.chord("ctrl", key="s")
+    one.path(saved)
+    end = time.monotonic() + 30
+    caught = None
+    while caught is None and time.monotonic() < end:
+        caught = next((f for f in (folder / "scans").glob("*") if f.suffix != ".ply"), None)
+    one.kill()
+    assert caught is not None, "the scan was being written"
+    assert not saved.exists(), "the design comes after its scan"
+    assert one.put_by() == before, "what was not saved is still put by"
+    two = window()
+    time.sleep(2.0)
+    two.chord("ctrl", key="r")
+    two.until("the work taken up", lambda: "Guard" in two.title(), 120)
+    two.chord("ctrl", key="s")
+    two.path(saved)
+    two.until("the saved design", saved.exists)
+    assert json.loads(saved.read_text())["scan"]["file"]["sha256"] == before["scan"]["file"]["sha256"]
+    assert two.close() == 0
+
+
+def test_a_scan_that_arrives_is_offered_and_unsaved_work_is_asked_about(window, tmp_path):
+    scanner = tmp_path / "scanner"
+    scanner.mkdir()
+    settings = tmp_path / "home" / "settings"
+    settings.mkdir(parents=True)
+    (settings / "preferences.json").write_text(json.dumps({"watched_folder": str(scanner), "demo_seen": True}))
+    one = window(SHIN)
+    one.until("the shin", lambda: "Guard" in one.title())
+    time.sleep(2.0)
+    one.key("p")
+    marked = one.until("the pen line as zone", lambda: sources(one.put_by()) and one.put_by())
+    (scanner / "wrist.ply").write_bytes((ROOT / "demo-scans" / "wrist-12.ply").read_bytes())
+    time.sleep(4.0)
+    one.chord("ctrl", key="Return")
+    # Back, as it is not saved: all stays.
+    one.key("Escape")
+    time.sleep(2.0)
+    assert one.put_by() == marked
+    # The window is not closed either while its question is answered with back.
+    one.chord("ctrl", key="q")
+    time.sleep(1.0)
+    one.key("Escape")
+    time.sleep(1.0)
+    assert one.process.poll() is None
+    # Given up for a second scan.
+    (scanner / "again.ply").write_bytes((ROOT / "demo-scans" / "wrist-12.ply").read_bytes())
+    time.sleep(4.0)
+    one.chord("ctrl", key="Return")
+    one.key("d")
+    other = one.until("the new scan", lambda: one.put_by() if not sources(one.put_by()) else None)
+    assert other["scan"]["file"]["sha256"] != marked["scan"]["file"]["sha256"]
+    # Nobody has done anything to it, so nothing is asked.
+    assert one.close() == 0
+
+
+def test_a_file_dropped_on_the_window_opens_and_a_picture_is_laid_on(window, tmp_path):
+    """By the desktop's own drag and drop; then the guard with the picture is shown alone, saved, and its question answered
+    with Save."""
+    from PIL import Image
+
+    one = window()
+    one.until("the demo", lambda: "Guard" in one.title(), 120)
+    time.sleep(2.0)
+    assert drop(one.screen, int(one.number), ROOT / "demo-scans" / "wrist-12.ply", (480, 400))
+    # Nobody has marked anything on the demo yet, so it goes without a question.
+    one.until("the wrist", lambda: one.put_by() and one.put_by()["scan"]["file"]["name"].startswith("wrist"), 60)
+    one.key("2")
+    one.until("the pen line", lambda: one.key("p") or any("line" in s for s in sources(one.put_by())))
+    picture = tmp_path / "badge.png"
+    Image.new("RGB", (64, 64), (200, 20, 160)).save(picture)
+    assert drop(one.screen, int(one.number), picture, (480, 400))
+    laid = one.settled("the picture", lambda design: design.get("look") and design["look"].get("artwork"))
+    assert "picture" in laid["look"]["artwork"]["art"]
+    one.key("7")
+    one.chord("ctrl", key="g")
+    one.chord("ctrl", key="p")
+    photo = tmp_path / "photo.png"
+    one.path(photo)
+    one.until("the photo", photo.exists, 120)
+    seen = Image.open(photo).convert("RGB")
+    # 10 by 15 cm at 300 dots an inch.
+    assert sorted(seen.size) == [1181, 1772] and round(seen_dpi(photo)) == 300
+    share = sum(1 for r, g, b in seen.getdata() if r > 1.5 * g and b > 1.2 * g and r > 80) / (seen.width * seen.height)
+    assert 0.02 < share < 0.6, f"{share} of the photo bears the picture"
+    # Saved when asked before the window closes.
+    one.chord("ctrl", key="q")
+    time.sleep(2.0)
+    one.key("Return")
+    saved = tmp_path / "wrist.json"
+    one.path(saved)
+    assert one.process.wait(60) == 0
+    assert json.loads(saved.read_text())["look"]["artwork"] == laid["look"]["artwork"]
+    assert not list((tmp_path / "home").glob("unsaved/*/design.json"))
+
+
+def seen_dpi(path):
+    from PIL import Image
+
+    return Image.open(path).info["dpi"][0]
