@@ -14,7 +14,7 @@ mod settings;
 mod slider;
 mod theme;
 
-use bevy_egui::egui::{FontFamily, RichText};
+use bevy_egui::egui::{FontFamily, RichText, Ui, UiBuilder};
 
 pub use ask::{
     Bar, bars, button, caption, choice, choice_with_signs, figure, primary, problem, remark, section,
@@ -25,6 +25,13 @@ pub use rings::{filled, thinned};
 pub use settings::settings;
 pub use slider::{Moved, Setting};
 pub use theme::{apply, palette};
+
+/// A part of a panel in which fields and sliders keep the keyboard whatever comes or goes above them; `name` is its own
+/// within the panel.
+pub fn steady<R>(ui: &mut Ui, name: &str, add: impl FnOnce(&mut Ui) -> R) -> R {
+    let id = ui.make_persistent_id(name);
+    ui.scope_builder(UiBuilder::new().id(id), add).inner
+}
 
 /// Text in the bold face.
 pub fn bold(text: impl Into<String>) -> RichText {

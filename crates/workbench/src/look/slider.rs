@@ -7,7 +7,7 @@ use bevy_egui::egui::{
 };
 
 use super::ask::problem;
-use super::palette;
+use super::{palette, steady};
 
 /// A number to be set.
 pub struct Setting<'a> {
@@ -58,7 +58,7 @@ impl<'a> Setting<'a> {
         let before = *value;
         let mut let_go = false;
         let decimals = decimals(self.step);
-        ui.scope(|ui| {
+        steady(ui, self.name, |ui| {
             ui.spacing_mut().item_spacing.y = 1.0;
             ui.horizontal(|ui| {
                 let ink = if self.problem.is_some() { colours.bad } else { colours.ink };
@@ -167,6 +167,39 @@ mod tests {
                 let share = i as f32 / 20.0;
                 assert!((setting.share_of(setting.value_at(share)) - share).abs() < 1e-5);
             }
+        }
+    }
+
+    /// What is told above a slider may come and go while it has the keyboard.
+    #[test]
+    fn it_keeps_the_keyboard_when_something_comes_above_it() {
+        let ctx = egui::Context::default();
+        crate::look::apply(&ctx, &crate::look::colours::CALM);
+        let mut wall = 3.0;
+        let mut frame = |told: usize, events: Vec<egui::Event>| {
+            let input = egui::RawInput { events, ..egui::RawInput::default() };
+            drop(ctx.run_ui(input, |ui| {
+                (0..told).for_each(|_| drop(ui.label("told")));
+                Setting::new("Wall", "mm", 0.8..=10.0).show(ui, &mut wall);
+            }));
+            wall
+        };
+        let pressed = |key: Key| egui::Event::Key {
+            key,
+            physical_key: None,
+            pressed: true,
+            repeat: false,
+            modifiers: egui::Modifiers::NONE,
+        };
+        frame(0, Vec::new());
+        // The first is the field, the second the track.
+        frame(0, vec![pressed(Key::Tab)]);
+        frame(0, vec![pressed(Key::Tab)]);
+        assert_eq!(frame(0, vec![pressed(Key::ArrowRight)]), 3.1);
+        for told in [1, 3, 0] {
+            let before = frame(told, Vec::new());
+            let after = frame(told, vec![pressed(Key::ArrowRight)]);
+            assert!((after - before - 0.1).abs() < 1e-4, "{told} told: {before} {after}");
         }
     }
 

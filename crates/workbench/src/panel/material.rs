@@ -253,7 +253,9 @@ fn own_filament(ui: &mut Ui, desk: &mut Desk<'_>) {
         return;
     };
     ui.label("Kind of plastic");
-    ui.add(TextEdit::singleline(&mut own.name).char_limit(40).desired_width(f32::INFINITY));
+    look::steady(ui, "kind of plastic", |ui| {
+        ui.add(TextEdit::singleline(&mut own.name).char_limit(40).desired_width(f32::INFINITY))
+    });
     let families = [(Family::Rigid, "Rigid"), (Family::SemiRigid, "Semi-rigid"), (Family::Flexible, "Flexible")];
     look::choice(ui, &mut own.family, &families);
     Setting::new("Density", "g/cm³", 0.8..=1.6).step(0.01).show(ui, &mut own.density_g_per_cm3);
@@ -262,7 +264,7 @@ fn own_filament(ui: &mut Ui, desk: &mut Desk<'_>) {
     Setting::new("Price a kilogram", "", 5.0..=300.0).step(1.0).show(ui, &mut own.price_per_kg);
     ui.label("Where the figures come from");
     let from = TextEdit::singleline(&mut own.source).hint_text("data sheet of the maker").char_limit(120);
-    ui.add(from.desired_width(f32::INFINITY));
+    look::steady(ui, "source", |ui| ui.add(from.desired_width(f32::INFINITY)));
     if let Some(refused) = &own.refused {
         look::problem(ui, refused);
     }

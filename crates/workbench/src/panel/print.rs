@@ -9,7 +9,7 @@ use crate::actions::Action;
 use crate::bench::Bench;
 use crate::files::Purpose;
 use crate::look::icons::Icon;
-use crate::look::{bold, button, figure, primary, problem, remark, section, title};
+use crate::look::{bold, button, figure, primary, problem, remark, section, steady, title};
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -67,7 +67,8 @@ fn bed(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.horizontal(|ui| {
         ui.label("Printer’s bed, mm");
         for (side, between) in sides.iter_mut().zip(["×", ""]) {
-            let field = ui.add(DragValue::new(side).range(50.0..=2000.0).speed(1.0).max_decimals(0));
+            let number = DragValue::new(side).range(50.0..=2000.0).speed(1.0).max_decimals(0);
+            let field = steady(ui, between, |ui| ui.add(number));
             done |= field.drag_stopped() || field.lost_focus();
             ui.label(between);
         }

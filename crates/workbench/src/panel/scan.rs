@@ -10,7 +10,7 @@ use crate::actions::Action;
 use crate::bench::Bench;
 use crate::files::{Next, Purpose};
 use crate::look::icons::Icon;
-use crate::look::{Setting, choice, problem, remark, section, section_with_sign, switch, title, wide_button};
+use crate::look::{Setting, choice, problem, remark, section, section_with_sign, steady, switch, title, wide_button};
 use crate::overlay::Outlines;
 use crate::view::View;
 
@@ -99,7 +99,8 @@ fn about_it(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.horizontal(|ui| {
         ui.label("Squad number");
         let mut text = desk.view.scan.number.clone().unwrap_or(number);
-        let field = ui.add(TextEdit::singleline(&mut text).desired_width(70.0).char_limit(4));
+        let field =
+            steady(ui, "squad number", |ui| ui.add(TextEdit::singleline(&mut text).desired_width(70.0).char_limit(4)));
         if field.changed() {
             let figures: String = text.chars().filter(char::is_ascii_digit).collect();
             let number = figures.parse().ok();
@@ -113,7 +114,9 @@ fn about_it(ui: &mut Ui, desk: &mut Desk<'_>) {
     });
     ui.horizontal(|ui| {
         ui.label("Title");
-        let field = ui.add(TextEdit::singleline(&mut name).desired_width(ui.available_width()).char_limit(80));
+        let field = steady(ui, "title", |ui| {
+            ui.add(TextEdit::singleline(&mut name).desired_width(ui.available_width()).char_limit(80))
+        });
         if field.changed() {
             desk.bench.session.edit_live("title", |design| design.title = name);
         }

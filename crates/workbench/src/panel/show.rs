@@ -11,7 +11,7 @@ use super::scan::after;
 use crate::actions::Action;
 use crate::bench::Bench;
 use crate::look::icons::Icon;
-use crate::look::{button, choice, problem, remark, section, switch, title};
+use crate::look::{button, choice, problem, remark, section, steady, switch, title};
 use crate::stage::LONGEST;
 use crate::view::View;
 
@@ -65,7 +65,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         let field = DragValue::new(&mut value).range(0..=9999);
         // No number is not the number nought.
         let field = field.custom_formatter(move |n, _| if none { "–".to_owned() } else { n.to_string() });
-        if ui.add(field).changed() {
+        if steady(ui, "squad number", |ui| ui.add(field)).changed() {
             number = Some(value);
         }
         if number.is_some() && button(ui, None, "None").clicked() {

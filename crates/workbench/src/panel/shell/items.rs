@@ -180,7 +180,9 @@ fn fitting_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, fitting: &
 
 fn mark_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, mark: &Mark) {
     let mut text = mark.text.clone();
-    let field = ui.add(TextEdit::singleline(&mut text).char_limit(limits::LONGEST_TEXT).desired_width(f32::INFINITY));
+    let field = look::steady(ui, "text", |ui| {
+        ui.add(TextEdit::singleline(&mut text).char_limit(limits::LONGEST_TEXT).desired_width(f32::INFINITY))
+    });
     if field.changed() && !text.trim().is_empty() {
         panel.desk.bench.session.edit_live("text", |design| {
             if let Some(mark) = design.shell.marks.get_mut(n) {
@@ -263,7 +265,7 @@ fn add_mark(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     }
     ui.horizontal(|ui| {
         let hint = TextEdit::singleline(&mut shaping.text).char_limit(limits::LONGEST_TEXT).hint_text("23");
-        ui.add(hint.desired_width(120.0));
+        look::steady(ui, "new text", |ui| ui.add(hint.desired_width(120.0)));
         if look::button(ui, Some(Icon::Number), "Place it").clicked() {
             panel.desk.asked.0.push(Action::AddNumber);
         }
