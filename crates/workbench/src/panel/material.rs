@@ -163,8 +163,9 @@ fn choose(ui: &mut Ui, desk: &mut Desk<'_>, chosen: &Family, table: &MaterialTab
         let names: Vec<&str> = table.rows.iter().filter(|r| r.family == family).map(|r| r.name.as_str()).collect();
         let word = family.word();
         let text = format!("{}{}: {}", word[..1].to_uppercase(), &word[1..], names.join(", "));
-        let icon = if *chosen == family { Icon::Done } else { Icon::Add };
-        if look::tool(ui, icon, &text, *chosen == family).clicked() && *chosen != family {
+        let pressed =
+            if *chosen == family { look::tool(ui, Icon::Done, &text, true) } else { look::button(ui, None, &text) };
+        if pressed.clicked() && *chosen != family {
             desk.bench.session.edit("material", |design| design.material = family);
         }
     }
