@@ -1,4 +1,4 @@
-"""The zone marked in the window: brush, trim line, outline."""
+"""The zone marked in the window: brush and trim line."""
 
 import time
 
@@ -33,23 +33,3 @@ def test_the_trim_line_is_pulled_by_its_grip(window):
     assert sources(into)[:-1] == sources(before) and not dabs(into, False)
     one.chord("ctrl", key="z")
     one.settled("undo", lambda design: design["zone"] == before["zone"])
-
-
-def test_an_outline_is_clicked_closed_and_its_corner_dragged(window):
-    one = window(SHIN)
-    # With the pen line found, the camera has turned to it and stays.
-    with_pen_line(one)
-    one.key("o")
-    time.sleep(2.0)
-    for corner in [(440, 330), (510, 330), (500, 470), (445, 460)]:
-        one.press(corner)
-    one.key("Return")
-    corners = lambda design: [s["outline"]["corners_mm"] for s in sources(design) if "outline" in s]
-    closed = one.settled("the outline", corners)
-    assert len(corners(closed)) == 1 and len(corners(closed)[0]) == 4
-    one.drag((440, 330), (425, 310))
-    dragged = one.settled("the dragged corner", lambda design: corners(design) != corners(closed))
-    changed = [a != b for a, b in zip(corners(dragged)[0], corners(closed)[0])]
-    assert changed == [True, False, False, False], "only that corner moved"
-    one.chord("ctrl", key="z")
-    one.settled("undo", lambda design: corners(design) == corners(closed))

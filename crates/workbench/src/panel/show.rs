@@ -72,6 +72,10 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             number = None;
         }
     });
+    if let Some(caution) = print::words::cautions().first() {
+        ui.add_space(6.0);
+        remark(ui, caution);
+    }
     let held = ui.input(|i| i.pointer.any_down());
     let session = &mut desk.bench.session;
     if look != before {

@@ -48,6 +48,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
     what(ui, desk);
     edge(ui, desk);
+    remark(ui, "Medical staff mark the zone and decide about playing; this program judges no injury.");
 }
 
 fn pen_line(ui: &mut Ui, desk: &mut Desk<'_>) {

@@ -29,7 +29,7 @@ pub fn some(mesh: &mesh::Mesh) -> impl Iterator<Item = &Point3<f32>> {
 }
 
 /// The camera of the stage, and how it looks at the limb.
-#[derive(Component, Debug, Clone)]
+#[derive(Component, Debug, Clone, PartialEq)]
 pub struct StageCamera {
     /// What it looks at.
     pub middle: Vec3,

@@ -61,6 +61,7 @@ impl Plugin for StagePlugin {
                     lines::draw,
                     shell::stand,
                     face::face,
+                    bed::bring_into_sight,
                     open_up::look_inside,
                     open_up::see_through,
                     open_up::cut,

@@ -112,3 +112,72 @@ fn the_demo_opens_at_a_half_painted_zone() {
     let share = painted as f32 / line.centre.len() as f32;
     assert!((0.2..0.8).contains(&share), "{share} of the line lies at the paint");
 }
+
+/// Corners stand where they were clicked; a dragged one goes along and no other moves.
+#[test]
+fn an_outline_is_clicked_closed_and_its_corner_dragged() {
+    let mut sitting = Sitting::with(&demo_scan("shin-23.obj"), BodySite::Shin);
+    sitting.trial.press(&[], KeyCode::KeyO);
+    sitting.trial.frame();
+    let places = [[0.45, 0.4], [0.55, 0.4], [0.54, 0.6], [0.46, 0.6]].map(|[x, y]| sitting.skin_at(x, y));
+    for place in &places {
+        let click = sitting.seen(place);
+        sitting.trial.click(click);
+    }
+    sitting.trial.press(&[], KeyCode::Enter);
+    let corners = |sitting: &mut Sitting| -> Vec<Point3<f32>> {
+        let sources = sitting.design().zone.sources;
+        let found = sources.into_iter().find_map(|source| match source {
+            Source::Outline { corners_mm, .. } => Some(corners_mm),
+            _ => None,
+        });
+        found.expect("an outline")
+    };
+    let closed = corners(&mut sitting);
+    assert_eq!(closed.len(), 4);
+    assert!(closed.iter().zip(&places).all(|(corner, place)| (corner - place).norm() < 0.3), "{closed:?} {places:?}");
+    let there = sitting.skin_at(0.43, 0.36);
+    let (from, to) = (sitting.seen(&closed[0]), sitting.seen(&there));
+    sitting.trial.drag(from, to);
+    let dragged = corners(&mut sitting);
+    assert!((dragged[0] - there).norm() < 0.3 && dragged[1..] == closed[1..], "{dragged:?}");
+    sitting.trial.undo();
+    sitting.trial.frame();
+    assert_eq!(corners(&mut sitting), closed);
+}
+
+/// The edge of the zone runs where its grip was dragged, outward and inward, and undo takes each pull back whole.
+#[test]
+fn the_trim_line_runs_where_its_grip_is_dragged() {
+    let mut sitting = Sitting::with_shell();
+    let before = sitting.design().zone;
+    for outward_mm in [7.0_f32, -7.0] {
+        let session = sitting.trial.session();
+        let limb = session.derived().limb.value().expect("a limb").clone();
+        let zone = session.derived().zone.value().expect("a zone").clone();
+        let eye = sitting.trial.eye().expect("a camera");
+        // The grip that looks at the camera most squarely.
+        let facing = |at: &Point3<f32>| {
+            let hit = limb.skin.nearest(at, None).expect("skin");
+            limb.skin.normal_at(&hit).dot(&(eye - at).normalize())
+        };
+        let grips = zone::trim::grips(&limb.skin, &zone.covered.edges);
+        let grip = grips.iter().max_by(|a, b| facing(&a.at_mm).total_cmp(&facing(&b.at_mm))).expect("grips");
+        let (there, _) = sitting.skin_under(&(grip.at_mm + grip.outward * outward_mm));
+        let (stand, _) = sitting.outer_face(&grip.at_mm);
+        let (from, to) = (sitting.seen(&stand), sitting.seen(&there));
+        sitting.trial.drag(from, to);
+        sitting.rests();
+        let pulled = sitting.trial.session().derived().zone.value().expect("a zone").clone();
+        let away = |p: &Point3<f32>| {
+            let edges = pulled.covered.edges.iter().flatten();
+            edges.map(|q| (q - p).norm()).fold(f32::INFINITY, f32::min)
+        };
+        // Points of an edge stand about a millimetre apart.
+        assert!(away(&there) < 1.2, "{outward_mm}: the edge passes {there} at {} mm", away(&there));
+        assert!(away(&grip.at_mm) > 4.0, "{outward_mm}: the edge has left its grip");
+        sitting.trial.undo();
+        sitting.rests();
+        assert_eq!(sitting.design().zone, before, "{outward_mm}: a pull is one step");
+    }
+}

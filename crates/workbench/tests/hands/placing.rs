@@ -76,11 +76,8 @@ fn everything_on_the_shell_goes_where_the_hand_puts_it() {
         sitting.trial.click(click);
         let put = (thing.at)(&sitting.design().shell).unwrap_or_else(|| panic!("no {name} came"));
         assert!((put - here).norm() < 0.3, "{name} {put} was clicked at {here}");
-        // Its handle stands on the outer face of the shell.
-        let design = sitting.design().shell;
-        let limb = sitting.trial.session().derived().limb.value().expect("a limb").clone();
-        let normal = limb.skin.normal_at(&limb.skin.nearest(&put, None).expect("skin"));
-        let handle = sitting.seen(&(put + normal * (design.gap_mm + design.thickness_mm)));
+        let (handle, _) = sitting.outer_face(&put);
+        let handle = sitting.seen(&handle);
         let to = sitting.seen(&there);
         sitting.trial.drag(handle, to);
         let moved = (thing.at)(&sitting.design().shell).expect("still there");
@@ -93,9 +90,39 @@ fn everything_on_the_shell_goes_where_the_hand_puts_it() {
     }
 }
 
+/// The arm of a strap slot, 30 mm long, is turned to where its end is dragged.
+#[test]
+fn a_strap_slot_is_turned_by_its_arm() {
+    let mut sitting = Sitting::with_shell();
+    let here = sitting.skin_at(0.5, 0.5);
+    sitting.trial.press(&[], KeyCode::KeyK);
+    let click = sitting.seen(&here);
+    sitting.trial.click(click);
+    let placed = sitting.design().shell.fittings[0].clone();
+    assert_eq!(placed.turn_deg, 90.0, "a slot stands along the limb");
+    let (stand, normal) = sitting.outer_face(&placed.at_mm);
+    let (around, along) = shell::skin_directions(&normal);
+    let end = |turn_deg: f32| {
+        let (sin, cos) = turn_deg.to_radians().sin_cos();
+        stand + (around * cos + along * sin) * 30.0
+    };
+    let from = sitting.seen(&end(90.0));
+    for wanted in [40.0_f32, 130.0] {
+        let to = sitting.seen(&end(wanted));
+        sitting.trial.drag(from, to);
+        let turned = sitting.design().shell.fittings[0].clone();
+        assert!((turned.turn_deg - wanted).abs() <= 1.0, "{} for {wanted}", turned.turn_deg);
+        assert_eq!(turned.at_mm, placed.at_mm, "turning does not move it");
+        sitting.trial.undo();
+        sitting.trial.frame();
+        assert_eq!(sitting.design().shell.fittings, std::slice::from_ref(&placed));
+    }
+}
+
 #[test]
 fn a_part_larger_than_the_bed_is_told_with_what_is_missing() {
     let mut sitting = Sitting::with_shell();
+    let before = sitting.trial.eye().expect("a camera");
     sitting.trial.press(&[], KeyCode::Digit6);
     assert_eq!(sitting.trial.view().step, Step::Print);
     sitting.until("the bed", |trial| trial.on_bed().is_some_and(|laid| laid.fits()));
@@ -115,9 +142,20 @@ fn a_part_larger_than_the_bed_is_told_with_what_is_missing() {
             high - low
         })
     };
+    // All of the bed is in sight, and the limb as before at the steps that show it.
+    let (low, high) = shell.mesh.bounds().expect("a shell");
+    let [left, top, width, height] = sitting.trial.stage();
+    for corner in [[-128.0, -128.0], [128.0, -128.0], [128.0, 128.0], [-128.0, 128.0]] {
+        let middle = nalgebra::center(&low, &high);
+        let [x, y] = sitting.seen(&Point3::new(middle.x + corner[0], middle.y + corner[1], low.z));
+        assert!((left..left + width).contains(&x) && (top..top + height).contains(&y), "{corner:?} at {x} {y}");
+    }
+    sitting.trial.press(&[], KeyCode::Digit4);
+    assert!((sitting.trial.eye().expect("a camera") - before).norm() < 0.1);
+    sitting.trial.press(&[], KeyCode::Digit6);
     let flat = size(0.0);
     let side = 0.6 * flat[0].max(flat[1]) as f32;
-    session.preferences.bed_mm = [side, side];
+    sitting.trial.session().preferences.bed_mm = [side, side];
     sitting.until("the smaller bed", |trial| trial.on_bed().is_some_and(|laid| !laid.fits()));
     let laid = sitting.trial.on_bed().expect("laid");
     let missing = |turn_deg: f64| {

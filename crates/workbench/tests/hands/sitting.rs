@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 
 use bevy::prelude::KeyCode;
 use locker::DesignFile;
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 use scan::{BodySite, Side};
 use session::{Places, Session};
 use tempfile::TempDir;
@@ -65,6 +65,9 @@ impl Sitting {
 
     /// Frames until nothing runs in the background.
     pub fn rests(&mut self) {
+        // What was asked for is begun in the frames that follow.
+        self.trial.frame();
+        self.trial.frame();
         self.until("rest", |trial| trial.session().progress().is_empty());
     }
 
@@ -88,6 +91,20 @@ impl Sitting {
         };
         let all: Vec<(usize, f32)> = (0..points.len()).filter(faces).map(|v| (v, away(v))).collect();
         points[all.iter().min_by(|a, b| a.1.total_cmp(&b.1)).expect("skin").0]
+    }
+
+    /// The skin under a place on it: that place, and which way the skin looks.
+    pub fn skin_under(&mut self, place: &Point3<f32>) -> (Point3<f32>, Vector3<f32>) {
+        let limb = self.trial.session().derived().limb.value().expect("a limb").clone();
+        let hit = limb.skin.nearest(place, None).expect("skin");
+        (hit.point, limb.skin.normal_at(&hit))
+    }
+
+    /// Where the outer face of the shell stands over a place on the skin, and which way it looks.
+    pub fn outer_face(&mut self, place: &Point3<f32>) -> (Point3<f32>, Vector3<f32>) {
+        let (at, normal) = self.skin_under(place);
+        let shell = self.design().shell;
+        (at + normal * (shell.gap_mm + shell.thickness_mm), normal)
     }
 
     /// Where a place on the limb is seen in the window.
