@@ -34,6 +34,8 @@ pub fn apply(ctx: &egui::Context, palette: &Palette) {
     style.spacing.item_spacing = egui::vec2(10.0, 9.0);
     style.spacing.button_padding = egui::vec2(14.0, 7.0);
     style.spacing.interact_size = egui::vec2(44.0, 30.0);
+    // A hand that misses a slider is not to mark words.
+    style.interaction.selectable_labels = false;
     style.spacing.slider_width = 190.0;
     style.visuals = visuals(palette);
     ctx.set_theme(egui::Theme::Light);
