@@ -2,7 +2,6 @@
 
 use std::path::PathBuf;
 use std::process::ExitCode;
-use std::time::Duration;
 
 use bevy::asset::AssetEventSystems;
 use bevy::camera::visibility::RenderLayers;
@@ -11,8 +10,10 @@ use bevy::log::{Level, LogPlugin};
 use bevy::prelude::*;
 use bevy::render::render_resource::BlendState;
 use bevy::window::WindowResolution;
-use bevy::winit::{UpdateMode, WinitSettings};
-use bevy_egui::{EguiGlobalSettings, EguiPlugin, EguiPostUpdateSet, EguiPrimaryContextPass, PrimaryEguiContext};
+use bevy::winit::WinitSettings;
+use bevy_egui::{
+    EguiGlobalSettings, EguiPlugin, EguiPostUpdateSet, EguiPreUpdateSet, EguiPrimaryContextPass, PrimaryEguiContext,
+};
 use scan::{BodySite, Side};
 use session::{Places, Session};
 
@@ -101,10 +102,7 @@ pub fn run(start: Start) -> ExitCode {
 /// Puts all that is the workbench's own into an app that has Bevy's usual plugins.
 pub(crate) fn assemble(app: &mut App, session: Session) {
     app.add_plugins((EguiPlugin::default(), StagePlugin))
-        .insert_resource(WinitSettings {
-            focused_mode: UpdateMode::reactive_low_power(Duration::from_millis(100)),
-            unfocused_mode: UpdateMode::reactive_low_power(Duration::from_millis(250)),
-        })
+        .init_resource::<WinitSettings>()
         .insert_resource(Bench::new(session))
         .init_resource::<View>()
         .init_resource::<Asked>()
@@ -114,6 +112,10 @@ pub(crate) fn assemble(app: &mut App, session: Session) {
         .add_systems(PreStartup, set_up)
         .add_systems(Startup, crate::files::first_run)
         .add_systems(PreUpdate, (poll, crate::files::poll).chain())
+        .add_systems(
+            PreUpdate,
+            crate::pace::tell_once.after(EguiPreUpdateSet::ProcessInput).before(EguiPreUpdateSet::BeginPass),
+        )
         .add_systems(EguiPrimaryContextPass, draw)
         .add_systems(Update, (from_keys, perform).chain())
         .add_systems(PostUpdate, (fit_stage, clear_colour, crate::pace::keep))
@@ -141,6 +143,8 @@ fn set_up(mut commands: Commands, mut settings: ResMut<EguiGlobalSettings>) {
     commands.spawn((
         PrimaryEguiContext,
         Camera2d,
+        // Panels have smooth edges of their own.
+        Msaa::Off,
         RenderLayers::none(),
         Camera {
             order: 1,

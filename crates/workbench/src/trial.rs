@@ -22,7 +22,7 @@ use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
 use bevy::render::{Render, RenderApp, RenderPlugin, RenderSystems};
 use bevy::window::{PrimaryWindow, WindowEvent, WindowResolution};
 use bevy::winit::WinitPlugin;
-use bevy_egui::egui;
+use bevy_egui::{EguiContext, egui};
 use nalgebra::Point3;
 use print::bed::OnBed;
 use session::Session;
@@ -240,6 +240,13 @@ impl Trial {
     #[must_use]
     pub fn said(&self) -> Option<&str> {
         self.app.world().resource::<Bench>().fresh().map(|said| said.sentence.as_str())
+    }
+
+    /// Whether the window would draw once more at once, though nobody does anything.
+    pub fn wants_another_frame(&mut self) -> bool {
+        let world = self.app.world_mut();
+        let mut contexts = world.query::<&mut EguiContext>();
+        contexts.iter_mut(world).any(|mut context| context.get_mut().has_requested_repaint())
     }
 
     /// How the shell lies on the printer's bed, at the print step.

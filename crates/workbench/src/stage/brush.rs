@@ -115,6 +115,11 @@ impl Brush {
         }
     }
 
+    /// Whether something that was placed is still to be shown.
+    pub fn is_waiting(&self) -> bool {
+        !self.waiting.is_empty()
+    }
+
     /// Shows no more of what was placed: it is known better now, or its limb has gone.
     pub fn forget(&mut self) {
         self.waiting.clear();

@@ -3,8 +3,10 @@
 use bevy::core_pipeline::tonemapping::Tonemapping;
 use bevy::input::mouse::{AccumulatedMouseMotion, AccumulatedMouseScroll};
 use bevy::prelude::*;
+use bevy::render::renderer::RenderAdapterInfo;
 use bevy_egui::input::EguiWantsInput;
 use nalgebra::Point3;
+use wgpu::DeviceType;
 
 use super::Pointer;
 use super::limb::LimbOnStage;
@@ -80,7 +82,10 @@ impl StageCamera {
 }
 
 /// Sets up camera and lights.
-pub fn light(mut commands: Commands) {
+pub fn light(mut commands: Commands, drawn_by: Option<Res<RenderAdapterInfo>>) {
+    // Where the processor draws, smooth edges would cost more than all the rest.
+    let by_processor = drawn_by.is_some_and(|by| by.device_type == DeviceType::Cpu);
+    let msaa = if by_processor { Msaa::Off } else { Msaa::Sample4 };
     let camera = StageCamera::default();
     let transform = camera.transform();
     let lens = PerspectiveProjection { fov: FIELD_OF_VIEW, near: 5.0, far: 6000.0, ..default() };
@@ -98,7 +103,7 @@ pub fn light(mut commands: Commands) {
             transform,
             Projection::Perspective(lens),
             AmbientLight { brightness: 370.0, ..default() },
-            Msaa::Sample4,
+            msaa,
         ))
         .with_children(|camera| {
             camera.spawn(sun(-0.9, 1.1, 3100.0));

@@ -64,6 +64,11 @@ impl LimbOnStage {
         part.0 == self.serial && self.whole.is_none()
     }
 
+    /// Whether parts of a limb, or of its colours, are still to be put on the stage.
+    pub fn is_coming(&self) -> bool {
+        !self.coming.is_empty() || (self.whole.is_some() && self.skin.is_changing())
+    }
+
     /// Whether the newest limb stands there, all of it.
     pub fn is_whole(&self) -> bool {
         self.whole.is_some()

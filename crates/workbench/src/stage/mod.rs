@@ -21,7 +21,7 @@ mod skin;
 use bevy::prelude::*;
 
 pub use bed::BedView;
-pub use brush::{BRUSH_MM, Brush};
+pub use brush::{BRUSH_MM, Brush, Stroke};
 pub use camera::StageCamera;
 pub use limb::{LimbOnStage, LimbPart};
 pub use pointer::Pointer;

@@ -156,6 +156,12 @@ impl SkinOnStage {
         self.dirty.iter_mut().zip(dirty).for_each(|(d, n)| *d |= n);
     }
 
+    /// Whether there are patches whose colours are to be sent again.
+    #[must_use]
+    pub fn is_changing(&self) -> bool {
+        self.dirty.contains(&true)
+    }
+
     /// Takes at most `most` patches whose colours are to be sent again, with their colours, linear.
     pub fn take_changed(&mut self, skin: &Surface, most: usize) -> Vec<(usize, Vec<[f32; 4]>)> {
         let which: Vec<usize> = (0..self.dirty.len()).filter(|i| self.dirty[*i]).take(most).collect();

@@ -40,6 +40,33 @@ fn the_inside_is_looked_at_through_the_limb_and_the_outside_again_after_it() {
     assert!((sitting.trial.eye().expect("a camera") - turned).norm() < 1.0);
 }
 
+/// A laptop is to rest: once nobody does anything and nothing is worked on, no step asks for frame after frame.
+#[test]
+fn the_window_rests_at_every_step() {
+    let mut sitting = Sitting::with_shell();
+    for (key, step) in [
+        (KeyCode::Digit1, Step::Scan),
+        (KeyCode::Digit2, Step::Zone),
+        (KeyCode::Digit3, Step::Shell),
+        (KeyCode::Digit4, Step::Fit),
+        (KeyCode::Digit5, Step::Material),
+        (KeyCode::Digit6, Step::Print),
+        (KeyCode::Digit7, Step::Show),
+    ] {
+        sitting.trial.press(&[], key);
+        assert_eq!(sitting.trial.view().step, step);
+        sitting.rests();
+        for _ in 0..60 {
+            sitting.trial.frame();
+        }
+        let restless = (0..20).filter(|_| {
+            sitting.trial.frame();
+            sitting.trial.wants_another_frame()
+        });
+        assert_eq!(restless.count(), 0, "{step:?}");
+    }
+}
+
 #[test]
 fn the_guard_is_shown_alone_or_on_the_limb() {
     let mut sitting = Sitting::with_shell();
