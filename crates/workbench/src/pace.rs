@@ -11,6 +11,7 @@ use bevy_egui::egui::{Event, Modifiers};
 use session::Changed;
 
 use crate::bench::Bench;
+use crate::pictures::Tour;
 use crate::stage::{LimbOnStage, Stroke};
 use crate::step::Step;
 use crate::view::View;
@@ -45,6 +46,7 @@ fn mode(moving: bool, watching: bool, quiet_for: Duration) -> UpdateMode {
 }
 
 /// Sets the pace.
+#[allow(clippy::too_many_arguments)]
 pub fn keep(
     mut pace: ResMut<Pace>,
     mut winit: ResMut<WinitSettings>,
@@ -53,6 +55,7 @@ pub fn keep(
     view: Res<View>,
     limb: Res<LimbOnStage>,
     stroke: Res<Stroke>,
+    tour: Option<Res<Tour>>,
 ) {
     let busy = bench.changed != Changed::default()
         || !bench.session.progress().is_empty()
@@ -62,7 +65,7 @@ pub fn keep(
     }
     let watching = bench.session.preferences.watched_folder.is_some();
     let turns = view.step == Step::Show && view.show.turning;
-    let moving = turns || limb.is_coming() || stroke.brush.is_waiting();
+    let moving = turns || limb.is_coming() || stroke.brush.is_waiting() || tour.is_some();
     let wanted = mode(moving, watching, pace.0.elapsed());
     if winit.focused_mode != wanted {
         winit.focused_mode = wanted;

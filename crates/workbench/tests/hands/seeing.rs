@@ -56,8 +56,10 @@ fn the_window_rests_at_every_step() {
         sitting.trial.press(&[], key);
         assert_eq!(sitting.trial.view().step, step);
         sitting.rests();
+        // Switches slide, and panels scroll, for a moment.
         for _ in 0..60 {
             sitting.trial.frame();
+            std::thread::sleep(std::time::Duration::from_millis(10));
         }
         let restless = (0..20).filter(|_| {
             sitting.trial.frame();
