@@ -32,5 +32,5 @@ def with_pen_line(one):
     one.until("the pen line", lambda: one.key("p") or any("line" in s for s in sources(one.put_by())))
     one.key("3")
     design = one.settled("the pen line", lambda design: sources(design))
-    time.sleep(4.0)
+    time.sleep(2.5)
     return design

@@ -1,5 +1,6 @@
 """Files in and out of the window; nothing is lost by a kill, a question answered, or a scan that arrives."""
 
+import datetime
 import hashlib
 import json
 import subprocess
@@ -83,6 +84,8 @@ def test_a_guard_is_saved_and_its_print_files_read_back(window, tmp_path):
     subprocess.run(
         [sys.executable, ROOT / "tests/reference/read_back.py", prints / "shell.stl", prints / "shell.3mf"], check=True
     )
+    page = subprocess.run(["pdftotext", prints / "summary.pdf", "-"], check=True, capture_output=True, text=True).stdout
+    assert datetime.date.today().isoformat() in page, "the page bears the day"
     assert one.close() == 0
     assert not list((tmp_path / "home").glob("unsaved/*/design.json")), "a clean end leaves nothing behind"
 

@@ -66,7 +66,7 @@ class Window:
 
     def path(self, path):
         """Types a path into the field of the chooser and presses Enter."""
-        time.sleep(4.0)
+        time.sleep(2.5)
         # One key after the other: a slow frame may take a chord for its letter.
         self.tool("key", "--repeat", "200", "--delay", "6", "BackSpace")
         time.sleep(1.0)
@@ -99,9 +99,9 @@ class Window:
         press, and frames may be slow. The design that was put by after it was let go."""
         for _ in range(3):
             self.tool("mousemove", *map(str, start))
-            time.sleep(2.5)
+            time.sleep(1.5)
             self.tool("mousedown", "1")
-            time.sleep(2.5)
+            time.sleep(1.5)
             middle = [(a + b) // 2 for a, b in zip(start, end)]
             self.tool("mousemove", *map(str, middle))
             deadline = time.monotonic() + 20
