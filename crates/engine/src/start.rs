@@ -143,6 +143,7 @@ pub fn new_design(
         resolution_mm: 0.5,
         tolerance_mm: 0.02,
         material: mechanics::Family::SemiRigid,
+        filament: None,
         look: None,
     }
 }

@@ -50,6 +50,10 @@ pub struct DesignFile {
     /// What it is to be printed in: `rigid`, `semi-rigid` or `flexible`. Default `semi-rigid`.
     #[serde(default = "default_material")]
     pub material: Family,
+    /// Which filament of that family, by its name among the materials; the first of the family where this is left out or
+    /// no such filament is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub filament: Option<String>,
     /// How it looks when it is shown; left out while nobody has chosen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub look: Option<Look>,

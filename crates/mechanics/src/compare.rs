@@ -25,6 +25,15 @@ pub struct MaterialTable {
     pub rows: Vec<MaterialRow>,
 }
 
+impl MaterialTable {
+    /// The row of the filament of that name in a family; of the first of the family where there is none of that name.
+    #[must_use]
+    pub fn row(&self, family: Family, filament: Option<&str>) -> Option<&MaterialRow> {
+        let mut of_family = self.rows.iter().filter(|row| row.family == family);
+        of_family.clone().find(|row| Some(row.name.as_str()) == filament).or_else(|| of_family.next())
+    }
+}
+
 /// One material on the guard.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct MaterialRow {
@@ -124,6 +133,19 @@ mod tests {
         assert_relative_eq!(table.rows[0].cost_low, 1.488, max_relative = 1e-12);
         assert_relative_eq!(table.rows[0].cost_high, 3.472, max_relative = 1e-12);
         assert_relative_eq!(table.mean_thickness_mm.unwrap(), 4.0);
+    }
+
+    #[test]
+    fn a_filament_goes_by_its_name_and_else_by_its_family() {
+        let mut materials = Materials::built_in();
+        let mine = crate::Material { name: "mine".into(), ..materials.materials[1].clone() };
+        let family = mine.family;
+        materials.materials.push(mine);
+        let table = compare(80_000.0, 20_000.0, &plain_3_mm(), &materials);
+        let name = |filament| table.row(family, filament).map(|row| row.name.as_str());
+        let first = materials.materials.iter().find(|m| m.family == family).map(|m| m.name.as_str());
+        assert_eq!((name(None), name(Some("gone"))), (first, first));
+        assert_eq!(name(Some("mine")), Some("mine"));
     }
 
     /// Equal-rigidity thickness 3 / 3.545 / 9.055 mm and weight 1 / 1.210 / 2.970 for E 3300/2000/120 MPa and

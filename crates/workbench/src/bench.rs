@@ -87,6 +87,8 @@ pub fn poll(mut bench: ResMut<Bench>, mut window: Single<&mut Window, With<bevy:
             }
             Note::Exported { folder, report } => {
                 bench.say(format!("The print files are in {}", folder.display()), false);
+                // Where the system shows no folders, the sentence says where they are.
+                drop(open::that_detached(&folder));
                 bench.files.exported = Some((folder, report));
             }
         }

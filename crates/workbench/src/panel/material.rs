@@ -5,7 +5,6 @@ use mechanics::{Family, Material, MaterialRow, MaterialTable, Price, Sourced, St
 use shell::limits;
 
 use super::Desk;
-use super::scan::after;
 use crate::actions::Action;
 use crate::bench::Bench;
 use crate::look::icons::Icon;
@@ -92,6 +91,31 @@ impl View {
     }
 }
 
+/// All filaments that can be chosen, the stiffest family first; the first of a family goes by its family alone.
+fn choices(materials: &[Material]) -> Vec<(Family, Option<String>)> {
+    let of = |family: Family| {
+        let names = materials.iter().filter(move |m| m.family == family).map(|m| m.name.clone());
+        names.enumerate().map(move |(i, name)| (family, (i > 0).then_some(name)))
+    };
+    FAMILIES.into_iter().flat_map(of).collect()
+}
+
+fn take(bench: &mut Bench, (family, filament): (Family, Option<String>)) {
+    bench.session.edit("material", |design| (design.material, design.filament) = (family, filament));
+}
+
+/// Takes the filament that stands so many places after the one chosen, round and round.
+fn take_next(bench: &mut Bench, by: isize) {
+    let all = choices(&bench.session.materials.materials);
+    let Some(design) = bench.session.design() else { return };
+    let now = all.iter().position(|(family, name)| (*family, name) == (design.material, &design.filament));
+    let known = now.or_else(|| all.iter().position(|(family, _)| *family == design.material)).unwrap_or(0);
+    let next = (known as isize + by).rem_euclid(all.len().max(1) as isize) as usize;
+    if let Some(next) = all.get(next).cloned() {
+        take(bench, next);
+    }
+}
+
 /// Does what a key or button of this step asks for.
 pub(crate) fn perform(action: Action, bench: &mut Bench, view: &mut View) {
     if action == Action::OwnFilament {
@@ -99,19 +123,11 @@ pub(crate) fn perform(action: Action, bench: &mut Bench, view: &mut View) {
         return;
     }
     let Some(design) = bench.session.design() else { return };
-    let (family, wall) = (design.material, design.shell.thickness_mm);
+    let wall = design.shell.thickness_mm;
     let weighed = view.weighing.wall_mm.unwrap_or(wall);
-    let take = |bench: &mut Bench, family: Option<Family>| {
-        if let Some(family) = family {
-            bench.session.edit("material", |design| design.material = family);
-        }
-    };
     match action {
-        Action::NextMaterial => take(bench, after(&FAMILIES, &family)),
-        Action::PreviousMaterial => {
-            let [a, b, c] = FAMILIES;
-            take(bench, after(&[c, b, a], &family));
-        }
+        Action::NextMaterial => take_next(bench, 1),
+        Action::PreviousMaterial => take_next(bench, -1),
         Action::WeighThicker => view.weigh(weighed + 0.2),
         Action::WeighThinner => view.weigh(weighed - 0.2),
         Action::TakeWall => {
@@ -143,11 +159,13 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         Some(mm) => mechanics::what_if(table.volume_mm3, table.area_mm2, &design.shell, mm, &session.materials),
         None => table.clone(),
     };
-    choose(ui, desk, &design.material, &shown);
-    figures(ui, &shown, design.material, other.map(|_| &table));
+    let row = shown.row(design.material, design.filament.as_deref());
+    let chosen = row.map(|row| row.name.clone()).unwrap_or_default();
+    choose(ui, desk, &chosen, &shown);
+    figures(ui, &shown, &chosen, other.map(|_| &table));
     what_if(ui, desk, wall, other);
     look::section(ui, "Mind");
-    if let Some(row) = shown.rows.iter().find(|row| row.family == design.material) {
+    if let Some(row) = row {
         ui.label(&row.heat_caution);
     }
     look::remark(ui, "Stiffness is that of the wall with its ribs; it compares materials and is not a strength.");
@@ -157,26 +175,26 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     own_filament(ui, desk);
 }
 
-fn choose(ui: &mut Ui, desk: &mut Desk<'_>, chosen: &Family, table: &MaterialTable) {
+fn choose(ui: &mut Ui, desk: &mut Desk<'_>, chosen: &str, table: &MaterialTable) {
     look::section(ui, "Print it in");
-    for family in FAMILIES {
-        let names: Vec<&str> = table.rows.iter().filter(|r| r.family == family).map(|r| r.name.as_str()).collect();
+    for (family, filament) in choices(&desk.bench.session.materials.materials) {
+        let Some(name) = table.row(family, filament.as_deref()).map(|row| row.name.as_str()) else { continue };
         let word = family.word();
-        let text = format!("{}{}: {}", word[..1].to_uppercase(), &word[1..], names.join(", "));
-        let pressed =
-            if *chosen == family { look::tool(ui, Icon::Done, &text, true) } else { look::button(ui, None, &text) };
-        if pressed.clicked() && *chosen != family {
-            desk.bench.session.edit("material", |design| design.material = family);
+        let text = format!("{}{}: {name}", word[..1].to_uppercase(), &word[1..]);
+        let is_chosen = name == chosen;
+        let pressed = if is_chosen { look::tool(ui, Icon::Done, &text, true) } else { look::button(ui, None, &text) };
+        if pressed.clicked() && !is_chosen {
+            take(desk.bench, (family, filament));
         }
     }
 }
 
 /// Bars of one figure, a line a material.
-fn bars(ui: &mut Ui, table: &MaterialTable, chosen: Family, title: &str, of: impl Fn(usize) -> (f64, String)) {
+fn bars(ui: &mut Ui, table: &MaterialTable, chosen: &str, title: &str, of: impl Fn(usize) -> (f64, String)) {
     look::section(ui, title);
     let line = |(i, row): (usize, &MaterialRow)| {
         let (value, text) = of(i);
-        Bar { name: row.name.clone(), value, text, chosen: row.family == chosen }
+        Bar { name: row.name.clone(), value, text, chosen: row.name == chosen }
     };
     let lines: Vec<Bar> = table.rows.iter().enumerate().map(line).collect();
     ui.scope(|ui| {
@@ -185,7 +203,7 @@ fn bars(ui: &mut Ui, table: &MaterialTable, chosen: Family, title: &str, of: imp
     });
 }
 
-fn figures(ui: &mut Ui, table: &MaterialTable, chosen: Family, before: Option<&MaterialTable>) {
+fn figures(ui: &mut Ui, table: &MaterialTable, chosen: &str, before: Option<&MaterialTable>) {
     let change = |now: f64, then: Option<f64>| {
         then.filter(|then| *then > 0.0)
             .map_or_else(String::new, |then| format!("  ({:+.0} %)", 100.0 * (now / then - 1.0)))
@@ -247,6 +265,8 @@ fn what_if(ui: &mut Ui, desk: &mut Desk<'_>, wall: f32, other: Option<f32>) {
 
 fn own_filament(ui: &mut Ui, desk: &mut Desk<'_>) {
     look::section(ui, "A filament of your own");
+    let known = &desk.bench.session.materials.materials;
+    let currency = known.first().map(|material| material.price_per_kg.currency.clone()).unwrap_or_default();
     let Some(own) = &mut desk.view.weighing.own else {
         if look::button(ui, Some(Icon::Add), "Add a filament").clicked() {
             desk.asked.0.push(Action::OwnFilament);
@@ -262,7 +282,7 @@ fn own_filament(ui: &mut Ui, desk: &mut Desk<'_>) {
     Setting::new("Density", "g/cm³", 0.8..=1.6).step(0.01).show(ui, &mut own.density_g_per_cm3);
     Setting::new("Stiffness (modulus)", "MPa", 10.0..=10_000.0).step(10.0).logarithmic().show(ui, &mut own.modulus_mpa);
     Setting::new("Softens at", "°C", 40.0..=200.0).step(1.0).show(ui, &mut own.softening_c);
-    Setting::new("Price a kilogram", "", 5.0..=300.0).step(1.0).show(ui, &mut own.price_per_kg);
+    Setting::new("Price a kilogram", &currency, 5.0..=300.0).step(1.0).show(ui, &mut own.price_per_kg);
     ui.label("Where the figures come from");
     let from = TextEdit::singleline(&mut own.source).hint_text("data sheet of the maker").char_limit(120);
     look::steady(ui, "source", |ui| ui.add(from.desired_width(f32::INFINITY)));
@@ -292,6 +312,17 @@ fn own_filament(ui: &mut Ui, desk: &mut Desk<'_>) {
 mod tests {
     use super::*;
     use mechanics::Materials;
+
+    #[test]
+    fn every_filament_can_be_chosen_and_the_first_of_a_family_goes_by_the_family() {
+        let mut all = Materials::built_in();
+        let like = all.materials[1].clone();
+        all.materials.push(Material { name: "mine".into(), ..like });
+        let choices = choices(&all.materials);
+        assert_eq!(choices.len(), all.materials.len());
+        assert!(FAMILIES.iter().all(|family| choices.contains(&(*family, None))));
+        assert!(choices.contains(&(all.materials[1].family, Some("mine".into()))));
+    }
 
     #[test]
     fn a_filament_from_the_form_holds_what_was_typed_and_passes_the_check_of_the_file() {

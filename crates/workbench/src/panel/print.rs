@@ -26,7 +26,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let current = session.derived().shell_is_current(design);
     let size = shell.mesh.bounds().map(|(low, high)| high - low);
     let table = session.derived().materials(design, &session.materials);
-    let row = table.as_ref().and_then(|t| t.rows.iter().find(|row| row.family == design.material));
+    let row = table.as_ref().and_then(|t| t.row(design.material, design.filament.as_deref()));
     if let Some(size) = size {
         figure(ui, "Size, mm", &format!("{:.0} × {:.0} × {:.0} high", size.x, size.y, size.z));
     }

@@ -55,7 +55,7 @@ fn start(bench: &mut Bench, purpose: Purpose) {
     let Some(start) = STARTS.iter().find(|start| start.purpose == purpose) else { return };
     bench.session.edit(&format!("start: {}", start.name.to_lowercase()), |design| {
         start.put_into(&mut design.shell);
-        design.material = start.material;
+        (design.material, design.filament) = (start.material, None);
     });
 }
 
