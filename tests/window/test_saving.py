@@ -112,12 +112,16 @@ def test_a_kill_in_the_middle_of_a_save_loses_nothing(window, tmp_path):
     folder.mkdir()
     saved = folder / "shin.json"
     one.chord("ctrl", key="s")
-    one.path(saved)
+    one.type_path(saved)
+    # Looked for while the key is still on its way: on a quick disk the save takes less than a keystroke.
+    enter = subprocess.Popen(["xdotool", "key", "Return"], env=one.env)
     end = time.monotonic() + 30
     caught = None
     while caught is None and time.monotonic() < end:
-        caught = next((f for f in (folder / "scans").glob("*") if f.suffix != ".ply"), None)
+        # The finished file bears the name of its content.
+        caught = next((f for f in (folder / "scans").glob("*") if f.suffix != ".scan"), None)
     one.kill()
+    enter.wait()
     assert caught is not None, "the scan was being written"
     assert not saved.exists(), "the design comes after its scan"
     assert one.put_by() == before, "what was not saved is still put by"

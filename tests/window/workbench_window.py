@@ -66,13 +66,17 @@ class Window:
 
     def path(self, path):
         """Types a path into the field of the chooser and presses Enter."""
+        self.type_path(path)
+        self.key("Return")
+
+    def type_path(self, path):
+        """Types a path into the field of the chooser."""
         time.sleep(2.5)
         # One key after the other: a slow frame may take a chord for its letter.
         self.tool("key", "--repeat", "200", "--delay", "6", "BackSpace")
         time.sleep(1.0)
         self.tool("type", "--delay", "25", str(path))
         time.sleep(1.5)
-        self.key("Return")
 
     def drag(self, start, end):
         self.tool("mousemove", *map(str, start))
