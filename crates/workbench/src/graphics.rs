@@ -31,6 +31,13 @@ pub enum DrawnBy {
     Processor,
 }
 
+impl DrawnBy {
+    /// By what kind of device.
+    pub fn of(device: DeviceType) -> Self {
+        if device == DeviceType::Cpu { Self::Processor } else { Self::Card }
+    }
+}
+
 /// What will draw the window, or in a sentence what is missing for it.
 ///
 /// # Errors
@@ -53,5 +60,5 @@ pub fn check() -> Result<DrawnBy, &'static str> {
     }
     let options = RequestAdapterOptions { power_preference: settings.power_preference, ..Default::default() };
     let adapter = block_on(Instance::new(wanted).request_adapter(&options)).map_err(|_| CURE)?;
-    Ok(if adapter.get_info().device_type == DeviceType::Cpu { DrawnBy::Processor } else { DrawnBy::Card })
+    Ok(DrawnBy::of(adapter.get_info().device_type))
 }

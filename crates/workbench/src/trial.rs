@@ -1,5 +1,5 @@
-//! The workbench without a window, led by a program: for tests and benches, and to draw the
-//! stage where there is no screen.
+//! The workbench without a window, led by a program: for tests and benches, and to draw the stage where there is no
+//! screen.
 //!
 //! Every system of the window runs in it as it does there, over the same messages of mouse and keys.
 
@@ -22,7 +22,7 @@ use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
 use bevy::render::{Render, RenderApp, RenderPlugin, RenderSystems};
 use bevy::window::{PrimaryWindow, WindowEvent, WindowResolution};
 use bevy::winit::WinitPlugin;
-use bevy_egui::{EguiContext, egui};
+use bevy_egui::EguiContext;
 use nalgebra::Point3;
 use print::bed::OnBed;
 use session::Session;
@@ -31,7 +31,6 @@ use crate::actions::{Action, Asked};
 use crate::app::assemble;
 use crate::bench::Bench;
 use crate::layout::StageRect;
-use crate::overlay::Sight;
 use crate::stage::{LimbOnStage, LimbPart, RawOnStage, ShellOnStage, StageCamera};
 use crate::view::View;
 
@@ -208,18 +207,13 @@ impl Trial {
         world.write_message(WindowEvent::KeyboardInput(input));
     }
 
-    /// Where a place on the limb, mm, is seen in the window; none behind the camera.
+    /// Where a place on the limb, mm, is seen in the window, by Bevy's own reckoning; none behind the camera.
     pub fn seen(&mut self, place: &Point3<f32>) -> Option<[f32; 2]> {
-        let stage = self.app.world().resource::<StageRect>().0;
         let world = self.app.world_mut();
         let (camera, transform) =
             world.query_filtered::<(&Camera, &Transform), With<StageCamera>>().single(world).ok()?;
-        let sight = Sight {
-            clip_from_stage: camera.clip_from_view() * transform.to_matrix().inverse(),
-            eye: transform.translation,
-            field: egui::Rect::from_min_max(egui::pos2(stage.min.x, stage.min.y), egui::pos2(stage.max.x, stage.max.y)),
-        };
-        sight.see(place).map(|at| [at.x, at.y])
+        let place = Vec3::from_array(place.coords.into());
+        camera.world_to_viewport(&GlobalTransform::from(*transform), place).ok().map(|at| at.to_array())
     }
 
     /// Where the camera stands, mm.

@@ -5,6 +5,8 @@ use std::collections::BTreeSet;
 use bevy::input::keyboard::{Key as Written, KeyboardInput};
 use bevy::prelude::KeyCode;
 
+use super::Action;
+
 /// A key with what is held down besides.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Key {
@@ -74,43 +76,9 @@ fn name(code: KeyCode) -> String {
 /// The key by what is written on it, whatever the layout of the keyboard; by its place where that is no key of the list.
 pub(super) fn code(input: &KeyboardInput) -> KeyCode {
     let Written::Character(text) = &input.logical_key else { return input.key_code };
-    let mut letters = text.chars();
-    let (Some(letter), None) = (letters.next(), letters.next()) else { return input.key_code };
-    match letter.to_ascii_uppercase() {
-        'A' => KeyCode::KeyA,
-        'B' => KeyCode::KeyB,
-        'C' => KeyCode::KeyC,
-        'D' => KeyCode::KeyD,
-        'E' => KeyCode::KeyE,
-        'F' => KeyCode::KeyF,
-        'G' => KeyCode::KeyG,
-        'H' => KeyCode::KeyH,
-        'I' => KeyCode::KeyI,
-        'J' => KeyCode::KeyJ,
-        'K' => KeyCode::KeyK,
-        'L' => KeyCode::KeyL,
-        'M' => KeyCode::KeyM,
-        'N' => KeyCode::KeyN,
-        'O' => KeyCode::KeyO,
-        'P' => KeyCode::KeyP,
-        'Q' => KeyCode::KeyQ,
-        'R' => KeyCode::KeyR,
-        'S' => KeyCode::KeyS,
-        'T' => KeyCode::KeyT,
-        'U' => KeyCode::KeyU,
-        'V' => KeyCode::KeyV,
-        'W' => KeyCode::KeyW,
-        'X' => KeyCode::KeyX,
-        'Y' => KeyCode::KeyY,
-        'Z' => KeyCode::KeyZ,
-        ',' => KeyCode::Comma,
-        '.' => KeyCode::Period,
-        '[' => KeyCode::BracketLeft,
-        ']' => KeyCode::BracketRight,
-        '=' => KeyCode::Equal,
-        '-' => KeyCode::Minus,
-        _ => input.key_code,
-    }
+    let written = if text.as_str() == "-" { "−".to_owned() } else { text.to_uppercase() };
+    let mut codes = Action::ALL.iter().map(|action| action.key().code);
+    codes.find(|code| name(*code) == written).unwrap_or(input.key_code)
 }
 
 /// Keys that are held down besides another.

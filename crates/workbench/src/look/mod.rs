@@ -1,7 +1,8 @@
 //! How the workbench looks: colours, type, signs, and controls of its own.
 //!
 //! Panels use [`title`], [`section`], [`Setting`] (a slider), [`choice`], [`switch`], [`primary`], [`button`], [`tool`],
-//! [`sign`], [`figure`], [`bars`], [`remark`] and [`problem`]; all take their colours from the palette in use.
+//! [`sign`], [`figure`], [`bars`], [`remark`] and [`problem`]; all take their colours from the palette in use. Fields that
+//! are typed into stand in [`steady`] parts.
 
 pub mod colours;
 pub mod heat;

@@ -177,6 +177,13 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
 
 fn choose(ui: &mut Ui, desk: &mut Desk<'_>, chosen: &str, table: &MaterialTable) {
     look::section(ui, "Print it in");
+    let wanted = desk.bench.session.design().and_then(|design| design.filament.clone());
+    if let Some(wanted) = wanted.filter(|name| name != chosen) {
+        look::problem(
+            ui,
+            &format!("{wanted} is not among the filaments here; {chosen} is taken. Add it below, or choose."),
+        );
+    }
     for (family, filament) in choices(&desk.bench.session.materials.materials) {
         let Some(name) = table.row(family, filament.as_deref()).map(|row| row.name.as_str()) else { continue };
         let word = family.word();

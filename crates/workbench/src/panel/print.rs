@@ -66,9 +66,9 @@ fn bed(ui: &mut Ui, desk: &mut Desk<'_>) {
     let mut done = false;
     ui.horizontal(|ui| {
         ui.label("Printer’s bed, mm");
-        for (side, between) in sides.iter_mut().zip(["×", ""]) {
+        for (side, (name, between)) in sides.iter_mut().zip([("bed, across", "×"), ("bed, along", "")]) {
             let number = DragValue::new(side).range(50.0..=2000.0).speed(1.0).max_decimals(0);
-            let field = steady(ui, between, |ui| ui.add(number));
+            let field = steady(ui, name, |ui| ui.add(number));
             done |= field.drag_stopped() || field.lost_focus();
             ui.label(between);
         }

@@ -120,7 +120,7 @@ fn colours(ui: &mut Ui, colour: &mut [u8; 3]) {
         }
     });
     ui.horizontal(|ui| {
-        ui.label("Any other");
+        ui.label("Another colour");
         ui.color_edit_button_srgb(colour);
     });
 }

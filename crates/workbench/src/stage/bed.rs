@@ -10,7 +10,7 @@ use print::bed::OnBed;
 use session::{Outcome, Task};
 use shell::Shell;
 
-use super::camera::{StageCamera, some};
+use super::camera::{SetAside, StageCamera, some};
 use crate::bench::Bench;
 use crate::layout::StageRect;
 use crate::step::Step;
@@ -96,24 +96,16 @@ pub fn lay(
     ));
 }
 
-/// How the camera looked before it was moved for the bed, and after.
-#[derive(Default)]
-pub struct Moved(Option<[StageCamera; 2]>);
-
-/// Brings all of the bed into sight at the print step, and what was seen before it at the others, unless the hand has
-/// moved the camera since.
+/// Brings all of the bed into sight at the print step, and what was seen before it at the others.
 pub fn bring_into_sight(
     view: Res<View>,
     stage: Res<StageRect>,
     beds: Query<&Transform, (Added<Bed>, Without<StageCamera>)>,
     mut camera: Single<&mut StageCamera>,
-    mut moved: Local<Moved>,
+    mut aside: Local<SetAside>,
 ) {
-    if view.step != Step::Print
-        && let Some([before, after]) = moved.0.take()
-        && **camera == after
-    {
-        **camera = before;
+    if view.step != Step::Print {
+        aside.give_back(&mut camera);
     }
     let (Some(place), Some((shell, sides))) = (beds.iter().next(), &view.bed.of) else { return };
     let Some((mut low, mut high)) = shell.mesh.bounds() else { return };
@@ -122,10 +114,8 @@ pub fn bring_into_sight(
     for corner in &corners {
         (low, high) = (low.inf(corner), high.sup(corner));
     }
-    let before =
-        moved.0.take().filter(|[_, after]| **camera == *after).map_or_else(|| camera.clone(), |[before, _]| before);
-    camera.look_at((low, high), some(&shell.mesh).chain(&corners), stage.aspect());
-    moved.0 = Some([before, camera.clone()]);
+    let points = some(&shell.mesh).chain(&corners);
+    aside.set(&mut camera, |camera| camera.look_at((low, high), points, stage.aspect()));
 }
 
 /// A frame of the bed's size, and a tick of 10 cm in each direction to tell its size by.

@@ -6,11 +6,11 @@ use bevy::prelude::*;
 use bevy::render::renderer::RenderAdapterInfo;
 use bevy_egui::input::EguiWantsInput;
 use nalgebra::Point3;
-use wgpu::DeviceType;
 
 use super::Pointer;
 use super::limb::LimbOnStage;
 use crate::bench::Bench;
+use crate::graphics::DrawnBy;
 use crate::layout::StageRect;
 use crate::step::Step;
 use crate::view::{Tool, View};
@@ -81,11 +81,34 @@ impl StageCamera {
     }
 }
 
+/// The camera as the hand had it, and as a step has set it since.
+#[derive(Default)]
+pub struct SetAside(Option<[StageCamera; 2]>);
+
+impl SetAside {
+    /// Lets a step set the camera; what the hand had is kept for later.
+    pub fn set(&mut self, camera: &mut StageCamera, change: impl FnOnce(&mut StageCamera)) {
+        let kept = self.0.take().filter(|[_, set]| set == camera).map(|[hand, _]| hand);
+        let hand = kept.unwrap_or_else(|| camera.clone());
+        change(camera);
+        self.0 = Some([hand, camera.clone()]);
+    }
+
+    /// Gives the camera back as the hand had it, unless the hand has moved it since.
+    pub fn give_back(&mut self, camera: &mut StageCamera) {
+        if let Some([hand, set]) = self.0.take()
+            && set == *camera
+        {
+            *camera = hand;
+        }
+    }
+}
+
 /// Sets up camera and lights.
 pub fn light(mut commands: Commands, drawn_by: Option<Res<RenderAdapterInfo>>) {
     // Where the processor draws, smooth edges would cost more than all the rest.
-    let by_processor = drawn_by.is_some_and(|by| by.device_type == DeviceType::Cpu);
-    let msaa = if by_processor { Msaa::Off } else { Msaa::Sample4 };
+    let drawn_by = drawn_by.map(|by| DrawnBy::of(by.device_type));
+    let msaa = if drawn_by == Some(DrawnBy::Processor) { Msaa::Off } else { Msaa::Sample4 };
     let camera = StageCamera::default();
     let transform = camera.transform();
     let lens = PerspectiveProjection { fov: FIELD_OF_VIEW, near: 5.0, far: 6000.0, ..default() };
@@ -97,7 +120,7 @@ pub fn light(mut commands: Commands, drawn_by: Option<Res<RenderAdapterInfo>>) {
     commands
         .spawn((
             Camera3d::default(),
-            // Colours as they were chosen: the lights below add up to white on what faces them.
+            // Colours about as they were chosen: on what faces the camera the lights below add up to nearly white.
             Tonemapping::None,
             camera,
             transform,

@@ -3,7 +3,7 @@
 use bevy::mesh::Indices;
 use bevy::prelude::*;
 
-use super::StageCamera;
+use super::camera::{SetAside, StageCamera};
 use super::face::outward;
 use super::limb::LimbPart;
 use super::part::Part;
@@ -36,24 +36,16 @@ pub fn see_through(
     }
 }
 
-/// Turn and rise of the camera before it was turned inside, and after.
-#[derive(Default)]
-pub struct TurnedInside(Option<[(f32, f32); 2]>);
-
 /// Turns the camera so that it looks at the inner face of the shell, through the limb; and back at the steps that show
-/// the outside, unless the hand has turned it since.
+/// the outside.
 pub fn look_inside(
     bench: Res<Bench>,
     mut view: ResMut<View>,
     mut camera: Single<&mut StageCamera>,
-    mut turned: Local<TurnedInside>,
+    mut aside: Local<SetAside>,
 ) {
-    let now = (camera.around, camera.up);
-    if view.step != Step::Fit
-        && let Some([before, inside]) = turned.0.take()
-        && now == inside
-    {
-        (camera.around, camera.up) = before;
+    if view.step != Step::Fit {
+        aside.give_back(&mut camera);
     }
     if !view.looking.turn_inside {
         return;
@@ -62,10 +54,10 @@ pub fn look_inside(
     let derived = bench.session.derived();
     let (Some(limb), Some(zone)) = (derived.limb.value(), derived.zone.value()) else { return };
     let out = outward(limb.skin.vertex_normals(), &zone.covered.distance_mm);
-    camera.around = (-out[1]).atan2(-out[0]);
-    camera.up = 0.15;
-    let before = turned.0.map_or(now, |[before, _]| before);
-    turned.0 = Some([before, (camera.around, camera.up)]);
+    aside.set(&mut camera, |camera| {
+        camera.around = (-out[1]).atan2(-out[0]);
+        camera.up = 0.15;
+    });
 }
 
 /// Hides what is above the plane. Only parts that the plane meets are changed, the others are seen or not as a whole.

@@ -13,7 +13,7 @@ use crate::bench::Bench;
 
 /// What is told apart by it.
 #[derive(Debug, Clone, Copy)]
-pub struct Grain {
+struct Grain {
     /// Width of the smoothing, standard deviation, mm.
     width_mm: f64,
     /// What stands out by this much has the full effect, mm.
@@ -25,7 +25,7 @@ pub struct Grain {
 /// Wider than the crest of a shin, narrower than a calf.
 const SKIN: Grain = Grain { width_mm: 6.0, full_mm: 1.0, most: 0.24 };
 /// As wide as ribs, strokes of numbers and rims.
-pub const SHELL: Grain = Grain { width_mm: 3.0, full_mm: 0.8, most: 0.2 };
+const SHELL: Grain = Grain { width_mm: 3.0, full_mm: 0.8, most: 0.2 };
 
 /// Most rounds of smoothing: enough for that width on points 1 mm apart, and bounded on finer scans.
 const MOST_ROUNDS: usize = 150;
@@ -66,8 +66,13 @@ pub fn follow(bench: Res<Bench>, mut shade: ResMut<Shade>) {
     }
 }
 
+/// How much lighter or darker each vertex of a shell is; nothing where the work was stopped.
+pub fn shade_of_shell(shell: &mesh::Mesh, job: &Job) -> Arc<Vec<f32>> {
+    Arc::new(factors(shell, &shell.vertex_normals(), SHELL, job).unwrap_or_default())
+}
+
 /// How much lighter or darker each vertex is; none where the work was stopped.
-pub fn factors(mesh: &mesh::Mesh, normals: &[Vector3<f32>], grain: Grain, job: &Job) -> Option<Vec<f32>> {
+fn factors(mesh: &mesh::Mesh, normals: &[Vector3<f32>], grain: Grain, job: &Job) -> Option<Vec<f32>> {
     let heights = heights_mm(mesh, normals, grain.width_mm, job)?;
     let mut sorted = heights.clone();
     let middle = sorted.len() / 2;
@@ -77,10 +82,10 @@ pub fn factors(mesh: &mesh::Mesh, normals: &[Vector3<f32>], grain: Grain, job: &
     Some(heights.into_iter().map(|h| 1.0 + most * ((h - usual) / full_mm).clamp(-1.0, 1.0)).collect())
 }
 
-/// How far each vertex stands out over the smoothed skin, mm.
+/// How far each vertex stands out over the smoothed surface, mm.
 ///
 /// A round moves each point by λ of the way to the middle of its neighbours; at a mean edge e that adds λ e²/2 to the
-/// variance in each direction of the skin, so `n = 2 σ² / (λ e²)` rounds smooth by σ. Points of the border stay.
+/// variance in each direction of the surface, so `n = 2 σ² / (λ e²)` rounds smooth by σ. Points of the border stay.
 fn heights_mm(mesh: &mesh::Mesh, normals: &[Vector3<f32>], width_mm: f64, job: &Job) -> Option<Vec<f32>> {
     let count = mesh.points.len();
     // Neighbours in one list, each vertex's from its own start on.

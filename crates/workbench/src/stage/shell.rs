@@ -6,12 +6,11 @@ use std::sync::Arc;
 use bevy::prelude::*;
 use fit::Clearance;
 use mechanics::Family;
-use mesh::Job;
 use session::{Outcome, Task};
 
 use super::part::{Part, part};
 use super::patches::{Patch, patches};
-use super::shade::{SHELL, factors};
+use super::shade::shade_of_shell;
 use crate::bench::Bench;
 use crate::look::heat;
 use crate::looking::scale_mm;
@@ -22,7 +21,16 @@ use crate::view::View;
 #[derive(Resource, Default)]
 pub struct ShellOnStage {
     shown: Option<Worn>,
-    making: Task<(Worn, Vec<Piece>)>,
+    making: Task<Made>,
+    /// How much lighter or darker each vertex of the shell is, found once for it.
+    shade: Option<(Arc<shell::Shell>, Arc<Vec<f32>>)>,
+}
+
+/// A shell in parts, ready for the stage.
+struct Made {
+    worn: Worn,
+    shade: Arc<Vec<f32>>,
+    pieces: Vec<Piece>,
 }
 
 /// A shell, and what colours it.
@@ -41,6 +49,11 @@ impl ShellOnStage {
     /// Whether a shell is there.
     pub fn is_shown(&self) -> bool {
         self.shown.is_some()
+    }
+
+    /// How much lighter or darker each vertex of a shell is, if that has been found.
+    pub fn shade_of(&self, shell: &Arc<shell::Shell>) -> Option<Arc<Vec<f32>>> {
+        self.shade.as_ref().filter(|(of, _)| Arc::ptr_eq(of, shell)).map(|(_, shade)| Arc::clone(shade))
     }
 }
 
@@ -79,7 +92,8 @@ pub fn stand(
         }
         return;
     };
-    if let Some(Outcome::Done((made, parts))) = stage.making.take() {
+    if let Some(Outcome::Done(Made { worn: made, shade, pieces })) = stage.making.take() {
+        stage.shade = Some((Arc::clone(&made.shell), shade));
         old.iter().for_each(|entity| commands.entity(entity).despawn());
         let rough = if made.family == Family::Flexible { 0.7 } else { 0.45 };
         let plastic = materials.add(StandardMaterial {
@@ -89,7 +103,7 @@ pub fn stand(
         });
         // As in the legend, whatever the light.
         let measured = materials.add(StandardMaterial { unlit: true, ..default() });
-        for (mesh, part, of) in parts {
+        for (mesh, part, of) in pieces {
             let material = if of == Face::Measured { measured.clone() } else { plastic.clone() };
             commands.spawn((ShellPart, part, Mesh3d(meshes.add(mesh)), MeshMaterial3d(material)));
         }
@@ -98,9 +112,10 @@ pub fn stand(
     let same = stage.shown.as_ref().is_some_and(|shown| shown.is(&wanted));
     // One that is being made is finished first, so that something is seen while a slider moves.
     if !same && !stage.making.is_running() {
+        let known = stage.shade_of(&wanted.shell);
         stage.making.start(move |job| {
-            let parts = parts(&wanted, job);
-            (wanted, parts)
+            let shade = known.unwrap_or_else(|| shade_of_shell(&wanted.shell.mesh, job));
+            Made { pieces: pieces(&wanted, &shade), shade, worn: wanted }
         });
     }
 }
@@ -138,12 +153,11 @@ enum Face {
 /// A part with its mesh and its face.
 type Piece = (Mesh, Part, Face);
 
-/// The parts of a shell. On a thread of its own.
-fn parts(worn: &Worn, job: &Job) -> Vec<Piece> {
+/// The pieces of a shell. On a thread of its own.
+fn pieces(worn: &Worn, shade: &[f32]) -> Vec<Piece> {
     let mesh = &worn.shell.mesh;
     let normals = mesh.vertex_normals();
-    let shade = factors(mesh, &normals, SHELL, job);
-    let shade: Vec<[f32; 4]> = shade.into_iter().flatten().map(|factor| [factor, factor, factor, 1.0]).collect();
+    let shade: Vec<[f32; 4]> = shade.iter().map(|factor| [*factor, *factor, *factor, 1.0]).collect();
     let of = |mesh: &mesh::Mesh, colours: &[[f32; 4]], face: Face| -> Vec<Piece> {
         let one = |patch: &Patch| {
             let own = patch.vertices.iter().map(|v| *v as usize);
@@ -160,9 +174,9 @@ fn parts(worn: &Worn, job: &Job) -> Vec<Piece> {
         let kept = triangles.filter(|(t, _)| measured.contains(&(*t as u32)) == inner).map(|(_, t)| *t).collect();
         mesh::Mesh::new(mesh.points.clone(), kept)
     };
-    let mut parts = of(&split(false), &shade, Face::Plain);
-    parts.extend(of(&split(true), &gap_colours(gap, f32::from_bits(*scale)), Face::Measured));
-    parts
+    let mut pieces = of(&split(false), &shade, Face::Plain);
+    pieces.extend(of(&split(true), &gap_colours(gap, f32::from_bits(*scale)), Face::Measured));
+    pieces
 }
 
 impl Dress {

@@ -86,7 +86,7 @@ fn a_pen_line_that_does_not_close_is_closed_as_proposed_once_it_was_in_sight() {
     assert!(drawn.iter().all(covers), "it goes all the way round");
 }
 
-/// The demo opens half painted at the zone, asks before it drops work, and goes on after the answer.
+/// The paint of the demo ends along the pen line in one part of it and is nowhere near in another.
 #[test]
 fn the_demo_opens_at_a_half_painted_zone() {
     let mut sitting = Sitting::begin();

@@ -7,13 +7,8 @@ use workbench::Step;
 
 use crate::sitting::Sitting;
 
-/// What is placed: its keys, and where the design has it.
-struct Thing {
-    name: &'static str,
-    held: &'static [KeyCode],
-    key: KeyCode,
-    at: fn(&Design) -> Option<Point3<f32>>,
-}
+/// Where the design has a thing.
+type At = fn(&Design) -> Option<Point3<f32>>;
 
 fn fitting(design: &Design, is: fn(&FittingKind) -> bool) -> Option<Point3<f32>> {
     design.fittings.iter().find(|fitting| is(&fitting.kind)).map(|fitting| fitting.at_mm)
@@ -21,43 +16,14 @@ fn fitting(design: &Design, is: fn(&FittingKind) -> bool) -> Option<Point3<f32>>
 
 const SHIFT: &[KeyCode] = &[KeyCode::ShiftLeft];
 
-const THINGS: [Thing; 6] = [
-    Thing {
-        name: "strap slot",
-        held: &[],
-        key: KeyCode::KeyK,
-        at: |design| fitting(design, |kind| matches!(kind, FittingKind::StrapSlot { .. })),
-    },
-    Thing {
-        name: "lace holes",
-        held: SHIFT,
-        key: KeyCode::KeyL,
-        at: |design| fitting(design, |kind| matches!(kind, FittingKind::LaceHoles { .. })),
-    },
-    Thing {
-        name: "tie slots",
-        held: SHIFT,
-        key: KeyCode::KeyI,
-        at: |design| fitting(design, |kind| matches!(kind, FittingKind::TieSlot { .. })),
-    },
-    Thing {
-        name: "stitch holes",
-        held: SHIFT,
-        key: KeyCode::KeyZ,
-        at: |design| fitting(design, |kind| matches!(kind, FittingKind::StitchHoles { .. })),
-    },
-    Thing {
-        name: "hook-and-loop seat",
-        held: SHIFT,
-        key: KeyCode::KeyO,
-        at: |design| fitting(design, |kind| matches!(kind, FittingKind::HookAndLoopSeat { .. })),
-    },
-    Thing {
-        name: "number",
-        held: SHIFT,
-        key: KeyCode::KeyN,
-        at: |design| design.marks.iter().find(|mark| mark.text == "23").map(|mark| mark.at_mm),
-    },
+/// What is placed, and its keys.
+const THINGS: [(&str, &[KeyCode], KeyCode, At); 6] = [
+    ("strap slot", &[], KeyCode::KeyK, |d| fitting(d, |kind| matches!(kind, FittingKind::StrapSlot { .. }))),
+    ("lace holes", SHIFT, KeyCode::KeyL, |d| fitting(d, |kind| matches!(kind, FittingKind::LaceHoles { .. }))),
+    ("tie slots", SHIFT, KeyCode::KeyI, |d| fitting(d, |kind| matches!(kind, FittingKind::TieSlot { .. }))),
+    ("stitch holes", SHIFT, KeyCode::KeyZ, |d| fitting(d, |kind| matches!(kind, FittingKind::StitchHoles { .. }))),
+    ("seat", SHIFT, KeyCode::KeyO, |d| fitting(d, |kind| matches!(kind, FittingKind::HookAndLoopSeat { .. }))),
+    ("number", SHIFT, KeyCode::KeyN, |d| d.marks.iter().find(|mark| mark.text == "23").map(|mark| mark.at_mm)),
 ];
 
 /// A click puts a thing on the skin under it, a drag takes it along, undo brings it back and Delete takes it away. The
@@ -69,24 +35,23 @@ fn everything_on_the_shell_goes_where_the_hand_puts_it() {
     let here = sitting.skin_at(0.52, 0.42);
     let there = sitting.skin_at(0.50, 0.60);
     assert!((there - here).norm() > 20.0);
-    for thing in THINGS {
-        let name = thing.name;
-        sitting.trial.press(thing.held, thing.key);
+    for (name, held, key, at) in THINGS {
+        sitting.trial.press(held, key);
         let click = sitting.seen(&here);
         sitting.trial.click(click);
-        let put = (thing.at)(&sitting.design().shell).unwrap_or_else(|| panic!("no {name} came"));
+        let put = at(&sitting.design().shell).unwrap_or_else(|| panic!("no {name} came"));
         assert!((put - here).norm() < 0.3, "{name} {put} was clicked at {here}");
         let (handle, _) = sitting.outer_face(&put);
         let handle = sitting.seen(&handle);
         let to = sitting.seen(&there);
         sitting.trial.drag(handle, to);
-        let moved = (thing.at)(&sitting.design().shell).expect("still there");
+        let moved = at(&sitting.design().shell).expect("still there");
         assert!((moved - there).norm() < 0.3, "{name} {moved} was dragged to {there}");
         sitting.trial.undo();
         sitting.trial.frame();
-        assert_eq!((thing.at)(&sitting.design().shell), Some(put), "{name}: the drag is one step");
+        assert_eq!(at(&sitting.design().shell), Some(put), "{name}: the drag is one step");
         sitting.trial.press(&[], KeyCode::Delete);
-        assert_eq!((thing.at)(&sitting.design().shell), None, "{name} stays");
+        assert_eq!(at(&sitting.design().shell), None, "{name} stays");
     }
 }
 

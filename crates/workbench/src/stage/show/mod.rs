@@ -17,7 +17,8 @@ use super::camera::StageCamera;
 use super::limb::{LimbOnStage, LimbPart};
 use super::part::Part;
 use super::raw::RawOnStage;
-use super::shade::{SHELL, factors};
+use super::shade::shade_of_shell;
+use super::shell::ShellOnStage;
 use crate::bench::Bench;
 use crate::step::Step;
 use crate::view::View;
@@ -103,6 +104,7 @@ pub fn dress(
     mut commands: Commands,
     bench: Res<Bench>,
     view: Res<View>,
+    on_stage: Res<ShellOnStage>,
     mut dressed: ResMut<Dressed>,
     mut meshes: ResMut<Assets<Mesh>>,
     mut materials: ResMut<Assets<StandardMaterial>>,
@@ -140,6 +142,7 @@ pub fn dress(
     let same = dressed.worn.as_ref().is_some_and(|(of, worn)| Arc::ptr_eq(of, shell) && *worn == look);
     if !same && !dressed.making.is_running() {
         let known = dressed.known.as_ref().filter(|(of, _)| Arc::ptr_eq(of, shell)).map(|(_, known)| known.clone());
+        let known = known.or_else(|| Some(Known { shade: on_stage.shade_of(shell)?, faces: None }));
         let (shell, limb) = (Arc::clone(shell), session.derived().limb.value().cloned());
         dressed.making.start(move |job| make(shell, limb.as_deref(), look, known, job));
     }
@@ -148,10 +151,7 @@ pub fn dress(
 /// Lays colour and picture on the guard. On a thread of its own.
 fn make(shell: Arc<Shell>, limb: Option<&LimbOnAxes>, look: Look, known: Option<Known>, job: &Job) -> Made {
     let mesh = &shell.mesh;
-    let mut known = known.unwrap_or_else(|| Known {
-        shade: Arc::new(factors(mesh, &mesh.vertex_normals(), SHELL, job).unwrap_or_default()),
-        faces: None,
-    });
+    let mut known = known.unwrap_or_else(|| Known { shade: shade_of_shell(mesh, job), faces: None });
     let canvas = look.artwork.as_ref().and_then(|artwork| Some((artwork, paint(artwork, look.colour)?)));
     if canvas.is_some() && known.faces.is_none() {
         known.faces = limb.map(|limb| Arc::new(outer_faces(mesh, &limb.skin)));
