@@ -28,7 +28,7 @@ KINDS = {
 }
 
 # How a sentence of refusal begins: a setting of the design, or the zone.
-REFUSED = re.compile(r"(shell(\.[a-z_-]+(\[\d+\])?)*|zone|resolution_mm): .+|(the zone|the outline|zone setting) .+", re.S)
+REFUSED = re.compile(r"(shell(\.[a-z_-]+(\[\d+\])?)*|zone|resolution_mm): .+|(The zone|The outline|Zone setting) .+", re.S)
 
 
 def fault(path):

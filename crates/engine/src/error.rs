@@ -47,7 +47,7 @@ pub enum EngineError {
     #[error(transparent)]
     Write(#[from] mesh::write::WriteError),
     /// No pen line on the scan.
-    #[error("{why} Mark the zone with --strokes or --outline instead")]
+    #[error("{why} Mark the zone with --strokes or --outline instead.")]
     NoPenLine {
         /// What the search says.
         why: String,
@@ -63,7 +63,7 @@ pub enum EngineError {
         added_mm: f32,
     },
     /// A file of strokes or an outline is wrong.
-    #[error("{}, line {line}, column {column}, at {field}: {why}", path.display())]
+    #[error("{}, line {line}, column {column}, at {field}: {why}.", path.display())]
     Marks {
         /// Which file.
         path: PathBuf,
@@ -77,7 +77,7 @@ pub enum EngineError {
         why: String,
     },
     /// A file or folder could not be read or made.
-    #[error("{}: {source}; check the path and that it may be used", path.display())]
+    #[error("{}: {source}; check the path and that it may be used.", path.display())]
     File {
         /// Which one.
         path: PathBuf,
@@ -85,7 +85,7 @@ pub enum EngineError {
         source: std::io::Error,
     },
     /// The report could not be turned into JSON.
-    #[error("the report cannot be written as JSON: {0}")]
+    #[error("The report cannot be written as JSON: {0}.")]
     Json(#[from] serde_json::Error),
     /// Stopped on request.
     #[error(transparent)]
@@ -94,9 +94,9 @@ pub enum EngineError {
 
 fn offer(proposal: &[[f64; 3]]) -> &'static str {
     if proposal.is_empty() {
-        " By hand means --strokes or --outline"
+        " By hand means --strokes or --outline."
     } else {
-        " Take that with --accept-proposal, or mark the zone with --strokes or --outline"
+        " Take that with --accept-proposal, or mark the zone with --strokes or --outline."
     }
 }
 

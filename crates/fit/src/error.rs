@@ -5,11 +5,11 @@
 #[non_exhaustive]
 pub enum FitError {
     /// There is no skin to measure to.
-    #[error("the limb has no triangles, so nothing can be measured to it; open its scan again")]
+    #[error("The limb has no triangles, so nothing can be measured to it; open its scan again.")]
     NoSkin,
     /// A triangle names a point that is not there.
     #[error(
-        "triangle {triangle} names point {point}, but there are only {points}; build the shell, or read the scan, again"
+        "Triangle {triangle} names point {point}, but there are only {points}; build the shell, or read the scan, again."
     )]
     NoSuchPoint {
         /// Index of the triangle.
@@ -20,13 +20,13 @@ pub enum FitError {
         points: usize,
     },
     /// A coordinate is not a number.
-    #[error("point {point} has a coordinate that is not a number; build the shell, or read the scan, again")]
+    #[error("Point {point} has a coordinate that is not a number; build the shell, or read the scan, again.")]
     NotFinite {
         /// Index of the point.
         point: usize,
     },
     /// The cutting plane has no direction.
-    #[error("the cutting plane has no direction; give its normal a length, such as 0, 0, 1 for a cut across the limb")]
+    #[error("The cutting plane has no direction; give its normal a length, such as 0, 0, 1 for a cut across the limb.")]
     NoPlane,
     /// The work was stopped.
     #[error(transparent)]

@@ -7,7 +7,7 @@ use std::path::PathBuf;
 #[non_exhaustive]
 pub enum LockerError {
     /// The file could not be read.
-    #[error("{} cannot be read: {source}; check the path", path.display())]
+    #[error("{} cannot be read: {source}; check the path.", path.display())]
     Unreadable {
         /// Which file.
         path: PathBuf,
@@ -15,7 +15,7 @@ pub enum LockerError {
         source: std::io::Error,
     },
     /// Larger than any design file.
-    #[error("{name} is {megabytes} MB; a design file has at most {allowed} MB, so this is something else")]
+    #[error("{name} is {megabytes} MB; a design file has at most {allowed} MB, so this is something else.")]
     TooLarge {
         /// Name of the file.
         name: String,
@@ -26,7 +26,7 @@ pub enum LockerError {
     },
     /// JSON, but something else.
     #[error(
-        "{name} is not a Pauldron design file: its field \"pauldron_design\" is {found}, but must be a version number"
+        "{name} is not a Pauldron design file: its field \"pauldron_design\" is {found}, but must be a version number."
     )]
     NotADesign {
         /// Name of the file.
@@ -36,7 +36,7 @@ pub enum LockerError {
     },
     /// Written by a later program.
     #[error(
-        "{name} was written by a newer Pauldron (file version {version}; this one reads up to {known}); update the program, or save the design there in the older form"
+        "{name} was written by a newer Pauldron (file version {version}; this one reads up to {known}); update the program, or save the design there in the older form."
     )]
     Newer {
         /// Name of the file.
@@ -47,7 +47,7 @@ pub enum LockerError {
         known: u64,
     },
     /// Not JSON, or a field is missing, unknown or of the wrong kind.
-    #[error("{name}, line {line}, column {column}, at {field}: {why}")]
+    #[error("{name}, line {line}, column {column}, at {field}: {why}.")]
     Malformed {
         /// Name of the file.
         name: String,
@@ -61,7 +61,7 @@ pub enum LockerError {
         why: String,
     },
     /// A value outside its range.
-    #[error("{name}, line {line}, column {column}: {field} is {value}, but must be {allowed}")]
+    #[error("{name}, line {line}, column {column}: {field} is {value}, but must be {allowed}.")]
     OutOfRange {
         /// Name of the file.
         name: String,
@@ -77,7 +77,7 @@ pub enum LockerError {
         allowed: String,
     },
     /// The scan is neither inside nor beside the design.
-    #[error("the scan of this design was not found: no file with the content {sha256} in {} or its folder \"scans\"; put the scan file back there under any name", folder.display())]
+    #[error("The scan of this design was not found: no file with the content {sha256} in {} or its folder \"scans\"; put the scan file back there under any name.", folder.display())]
     ScanMissing {
         /// SHA-256 of the scan.
         sha256: String,
@@ -86,7 +86,7 @@ pub enum LockerError {
     },
     /// The scan inside the design file is damaged.
     #[error(
-        "the scan kept inside the design is damaged ({what}); take the design file from a backup, or start again from the scan"
+        "The scan kept inside the design is damaged ({what}); take the design file from a backup, or start again from the scan."
     )]
     ScanDamaged {
         /// How.
@@ -96,7 +96,7 @@ pub enum LockerError {
     #[error(transparent)]
     Write(#[from] mesh::write::WriteError),
     /// The folder for scans could not be made.
-    #[error("the folder {} cannot be made: {source}; choose another place for the design", path.display())]
+    #[error("The folder {} cannot be made: {source}; choose another place for the design.", path.display())]
     Folder {
         /// Which folder.
         path: PathBuf,

@@ -49,7 +49,7 @@ fn refusals_name_line_column_field_and_what_is_allowed() {
     assert_eq!(
         refusal("\"size_mm\": 6", "\"size_mm\": 60"),
         format!(
-            "mine.json, line {}, column {column}: shell.vents.size_mm is 60, but must be between 2 and 25 mm",
+            "mine.json, line {}, column {column}: shell.vents.size_mm is 60, but must be between 2 and 25 mm.",
             row + 1
         )
     );

@@ -7,7 +7,7 @@ use std::path::PathBuf;
 #[non_exhaustive]
 pub enum Error {
     /// The file could not be read.
-    #[error("cannot read the materials file {}: {source}; check the path, or leave it out to use the built-in materials", path.display())]
+    #[error("Cannot read the materials file {}: {source}; check the path, or leave it out to use the built-in materials.", path.display())]
     Unreadable {
         /// Which file.
         path: PathBuf,
@@ -15,7 +15,7 @@ pub enum Error {
         source: std::io::Error,
     },
     /// Not JSON, or a field is missing, unknown or of the wrong type.
-    #[error("{name}, line {line}, column {column}, at {field}: {why}; compare with the built-in assets/materials.json")]
+    #[error("{name}, line {line}, column {column}, at {field}: {why}; compare with the built-in assets/materials.json.")]
     Malformed {
         /// The file's name.
         name: String,
@@ -29,7 +29,7 @@ pub enum Error {
         why: String,
     },
     /// A value that no filament can have.
-    #[error("{name}, line {line}: {field} is {value}; {rule}")]
+    #[error("{name}, line {line}: {field} is {value}; {rule}.")]
     OutOfRange {
         /// The file's name.
         name: String,

@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 /// The work was stopped because its [`Job`] was cancelled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error("stopped on request; nothing was changed")]
+#[error("Stopped on request; nothing was changed.")]
 pub struct Cancelled;
 
 type Report = dyn Fn(&str, f32) + Send + Sync;

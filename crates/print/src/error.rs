@@ -5,10 +5,10 @@
 #[non_exhaustive]
 pub enum Error {
     /// There is nothing to write.
-    #[error("the part has no triangles, so there is nothing to print; build the shell again")]
+    #[error("The part has no triangles, so there is nothing to print; build the shell again.")]
     Empty,
     /// A triangle names a point that is not there.
-    #[error("triangle {triangle} of the part names point {point}, but there are only {points}; build the shell again")]
+    #[error("Triangle {triangle} of the part names point {point}, but there are only {points}; build the shell again.")]
     NoSuchPoint {
         /// Index of the triangle.
         triangle: usize,
@@ -18,19 +18,19 @@ pub enum Error {
         points: usize,
     },
     /// A coordinate is not a number.
-    #[error("point {point} of the part has a coordinate that is not a number; build the shell again")]
+    #[error("Point {point} of the part has a coordinate that is not a number; build the shell again.")]
     NotFinite {
         /// Index of the point.
         point: usize,
     },
     /// A count does not fit the file format.
-    #[error("the part has {triangles} triangles, more than the file format can hold; use a coarser resolution")]
+    #[error("The part has {triangles} triangles, more than the file format can hold; use a coarser resolution.")]
     TooBig {
         /// How many there are.
         triangles: usize,
     },
     /// The picture cannot be that small or large.
-    #[error("a picture of {width} by {height} pixels cannot be drawn; use 160 to 8192 pixels each way")]
+    #[error("A picture of {width} by {height} pixels cannot be drawn; use 160 to 8192 pixels each way.")]
     PictureSize {
         /// Pixels across.
         width: u32,
@@ -38,31 +38,31 @@ pub enum Error {
         height: u32,
     },
     /// A turn cannot have so few or many pictures.
-    #[error("a turn of {frames} pictures cannot be drawn; use 2 to 720")]
+    #[error("A turn of {frames} pictures cannot be drawn; use 2 to 720.")]
     TurnFrames {
         /// How many were asked for.
         frames: u16,
     },
     /// The animation could not be encoded.
-    #[error("cannot encode the animation: {0}")]
+    #[error("Cannot encode the animation: {0}.")]
     Animation(#[from] gif::EncodingError),
     /// The picture for paper could not be encoded.
-    #[error("cannot encode the picture: {0}")]
+    #[error("Cannot encode the picture: {0}.")]
     Photo(#[from] png::EncodingError),
     /// A file could not be written.
     #[error(transparent)]
     Unwritable(#[from] mesh::write::WriteError),
     /// Writing failed part of the way.
-    #[error("cannot write the file: {0}; check the free space")]
+    #[error("Cannot write the file: {0}; check the free space.")]
     Io(#[from] std::io::Error),
     /// The 3MF package could not be put together.
-    #[error("cannot put the 3MF package together: {0}")]
+    #[error("Cannot put the 3MF package together: {0}.")]
     Package(#[from] zip::result::ZipError),
     /// The picture could not be encoded.
-    #[error("cannot encode the picture: {0}")]
+    #[error("Cannot encode the picture: {0}.")]
     Picture(#[from] image::ImageError),
     /// The page could not be made.
-    #[error("cannot make the summary page: {0}")]
+    #[error("Cannot make the summary page: {0}.")]
     Page(String),
     /// The work was stopped.
     #[error(transparent)]

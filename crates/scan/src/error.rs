@@ -8,7 +8,7 @@ use mesh::Cancelled;
 pub enum ScanError {
     /// The file holds no triangle with area.
     #[error(
-        "the scan holds no surface: none of its {triangles} triangles has an area; export the scan again as a mesh, not as points"
+        "The scan holds no surface: none of its {triangles} triangles has an area; export the scan again as a mesh, not as points."
     )]
     NoSurface {
         /// Triangles in the file.
@@ -16,14 +16,14 @@ pub enum ScanError {
     },
     /// Cropping took everything.
     #[error(
-        "crop number {number} leaves nothing of the scan: it keeps the side on which no surface lies; turn it round or move it"
+        "Crop number {number} leaves nothing of the scan: it keeps the side on which no surface lies; turn it round or move it."
     )]
     NothingLeft {
         /// Which crop, from 1.
         number: usize,
     },
     /// A setting is out of its range.
-    #[error("cleaning setting '{field}' is {value}, but must be {allowed}")]
+    #[error("Cleaning setting '{field}' is {value}, but must be {allowed}.")]
     Setting {
         /// Name of the field.
         field: &'static str,
@@ -34,7 +34,7 @@ pub enum ScanError {
     },
     /// The surface would not fit into memory.
     #[error(
-        "splitting edges to {longest_mm} mm would make about {triangles} triangles of this scan ({area_cm2:.0} cm²); check the unit ({unit}), or allow longer edges"
+        "Splitting edges to {longest_mm} mm would make about {triangles} triangles of this scan ({area_cm2:.0} cm²); check the unit ({unit}), or allow longer edges."
     )]
     TooFine {
         /// Edge length asked for.

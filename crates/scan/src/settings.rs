@@ -124,7 +124,7 @@ mod tests {
         assert!(some.check().is_ok());
         assert!(read(r#"{"smoth":1}"#).is_err());
         let wrong = read(r#"{"longest_edge_mm":0}"#).unwrap().check().unwrap_err().to_string();
-        assert_eq!(wrong, "cleaning setting 'longest_edge_mm' is 0, but must be between 0.2 and 20 mm, or left out");
+        assert_eq!(wrong, "Cleaning setting 'longest_edge_mm' is 0, but must be between 0.2 and 20 mm, or left out.");
         assert!(read(r#"{"crop":[{"box":{"low":[0,0,0],"high":[1,0,1]}}]}"#).unwrap().check().is_err());
     }
 }

@@ -9,7 +9,7 @@ use crate::{Design, Fitting, FittingKind, Mark, Ribs, Rim, ShellError, Vents};
 
 /// A number of the design that is not allowed.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{field} is {value}, but must be {allowed}")]
+#[error("{field} is {value}, but must be {allowed}.")]
 pub struct SettingOutOfRange {
     /// Path of the field inside the design, such as `vents.size_mm` or `fittings[2].kind.strap-slot.strap_mm`.
     pub field: String,
@@ -204,14 +204,14 @@ mod tests {
     fn what_is_wrong_is_named_with_what_is_allowed() {
         let say = |design: Design| design.check().unwrap_err().to_string();
         let thick = Design { thickness_mm: 12.0, ..Design::default() };
-        assert_eq!(say(thick), "thickness_mm is 12, but must be between 0.8 and 10 mm");
+        assert_eq!(say(thick), "thickness_mm is 12, but must be between 0.8 and 10 mm.");
         let nan = Design { gap_mm: f32::NAN, ..Design::default() };
-        assert_eq!(say(nan), "gap_mm is NaN, but must be between 0 and 20 mm");
+        assert_eq!(say(nan), "gap_mm is NaN, but must be between 0 and 20 mm.");
         let round = Design { rim: Rim { round_mm: 1.6, ..Rim::default() }, ..Design::default() };
-        assert_eq!(say(round), "rim.round_mm is 1.6, but must be at most 1.5 mm, half the thickness: a full round");
+        assert_eq!(say(round), "rim.round_mm is 1.6, but must be at most 1.5 mm, half the thickness: a full round.");
         let ribs = Ribs { layout: RibLayout::Along, height_mm: 2.0, width_mm: 4.0, spacing_mm: 7.0 };
         let tight = Design { ribs: Some(ribs), ..Design::default() };
-        assert_eq!(say(tight), "ribs.spacing_mm is 7, but must be at least 8 mm, the width plus 4 mm");
+        assert_eq!(say(tight), "ribs.spacing_mm is 7, but must be at least 8 mm, the width plus 4 mm.");
         let fitted = |kind: FittingKind, thickness_mm: f32| Design {
             thickness_mm,
             rim: Rim { round_mm: 0.4, ..Rim::default() },
@@ -222,7 +222,7 @@ mod tests {
         assert_eq!(
             say(fitted(holes, 3.0)),
             "fittings[0].kind.stitch-holes.inset_mm is 2.8, but must be at least 3 mm, half the hole, 1.6 mm of wall and \
-             rim.round_mm together"
+             rim.round_mm together."
         );
         let seat = FittingKind::HookAndLoopSeat { length_mm: 20.0, width_mm: 20.0, depth_mm: 0.9 };
         assert!(

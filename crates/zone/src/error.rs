@@ -12,7 +12,7 @@ pub enum ZoneError {
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
     /// A number outside its range.
-    #[error("zone setting {field} is {value}; it must be from {low} to {high}")]
+    #[error("Zone setting {field} is {value}; it must be from {low} to {high}.")]
     OutOfRange {
         /// Name of the field.
         field: String,
@@ -24,7 +24,7 @@ pub enum ZoneError {
         high: f32,
     },
     /// A closed line needs three points.
-    #[error("zone setting {field} has {found} points; a closed line needs at least 3 different ones")]
+    #[error("Zone setting {field} has {found} points; a closed line needs at least 3 different ones.")]
     TooFewPoints {
         /// Name of the field.
         field: String,
@@ -34,7 +34,7 @@ pub enum ZoneError {
     /// A point is nowhere near the skin.
     #[error(
         "{what} at ({:.1}, {:.1}, {:.1}) mm is {distance_mm:.0} mm away from the skin; points are given in limb axes, \
-         at most {limit_mm:.0} mm from the skin", at.x, at.y, at.z
+         at most {limit_mm:.0} mm from the skin.", at.x, at.y, at.z
     )]
     OffSkin {
         /// What the point is.
@@ -47,7 +47,7 @@ pub enum ZoneError {
         limit_mm: f32,
     },
     /// The line cannot be laid on the skin.
-    #[error("the {what} cannot be laid on the skin: {why}")]
+    #[error("The {what} cannot be laid on the skin: {why}.")]
     Line {
         /// Which line.
         what: String,
@@ -56,7 +56,7 @@ pub enum ZoneError {
     },
     /// A line crosses itself.
     #[error(
-        "the {what} crosses itself at ({:.1}, {:.1}, {:.1}) mm; move a point so that it goes round once", at.x, at.y, at.z
+        "The {what} crosses itself at ({:.1}, {:.1}, {:.1}) mm; move a point so that it goes round once.", at.x, at.y, at.z
     )]
     Crosses {
         /// Which line.
@@ -66,8 +66,8 @@ pub enum ZoneError {
     },
     /// A closed line has no inside.
     #[error(
-        "the {what} does not divide the skin in two near ({:.1}, {:.1}, {:.1}) mm; check the limb for holes there, or \
-         draw the line elsewhere", at.x, at.y, at.z
+        "The {what} does not divide the skin in two near ({:.1}, {:.1}, {:.1}) mm; check the limb for holes there, or \
+         draw the line elsewhere.", at.x, at.y, at.z
     )]
     NoInside {
         /// Which line.
@@ -76,7 +76,7 @@ pub enum ZoneError {
         at: Point3<f32>,
     },
     /// Nothing is left.
-    #[error("the {what} is empty: {why}")]
+    #[error("The {what} is empty: {why}.")]
     Empty {
         /// Which region.
         what: String,
@@ -84,14 +84,14 @@ pub enum ZoneError {
         why: String,
     },
     /// The zone falls apart.
-    #[error("the zone is in {} pieces: {}; join them with a stroke, or make a guard for each", pieces.len(), list(pieces))]
+    #[error("The zone is in {} pieces: {}; join them with a stroke, or make a guard for each.", pieces.len(), list(pieces))]
     Pieces {
         /// Area and place of each, the biggest first.
         pieces: Vec<(f64, Point3<f32>)>,
     },
     /// The zone is nowhere wide enough.
     #[error(
-        "the zone is at most {width_mm:.1} mm wide, at ({:.1}, {:.1}, {:.1}) mm; a shell needs {least_mm:.0} mm", at.x, at.y, at.z
+        "The zone is at most {width_mm:.1} mm wide, at ({:.1}, {:.1}, {:.1}) mm; a shell needs {least_mm:.0} mm.", at.x, at.y, at.z
     )]
     TooThin {
         /// Widest place.
@@ -102,7 +102,7 @@ pub enum ZoneError {
         least_mm: f32,
     },
     /// The limb has no skin.
-    #[error("the limb has no triangles, so there is nothing to draw a zone on; start again from its scan")]
+    #[error("The limb has no triangles, so there is nothing to draw a zone on; start again from its scan.")]
     NoSkin,
 }
 

@@ -54,7 +54,7 @@ fn paint(skin: &Surface, shape: &mut Shape, dabs: &[Dab], what: &str, job: &Job)
             .iter()
             .map(|d| {
                 Ok(WeightedPoint {
-                    at: on_skin(skin, &d.at_mm, &format!("a dab of the {what}"))?,
+                    at: on_skin(skin, &d.at_mm, &format!("A dab of the {what}"))?,
                     start_mm: largest - d.radius_mm,
                 })
             })
@@ -91,7 +91,7 @@ fn enclosed(
     job: &Job,
 ) -> Result<Shape, ZoneError> {
     for p in points {
-        on_skin(skin, p, &format!("a point of the {what}"))?;
+        on_skin(skin, p, &format!("A point of the {what}"))?;
     }
     let named = |why: LineError| match why {
         LineError::Cancelled(c) => ZoneError::Cancelled(c),
@@ -105,7 +105,7 @@ fn enclosed(
     let [mut line] = lines;
     let flip = match inside {
         Some(p) => {
-            let seed = on_skin(skin, &p, &format!("the point inside the {what}"))?;
+            let seed = on_skin(skin, &p, &format!("The point inside the {what}"))?;
             !side_of(skin, &line, &within, &seed)
         }
         None => {

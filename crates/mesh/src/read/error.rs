@@ -10,7 +10,7 @@ pub(super) const CAN_OPEN: &str = "STL, OBJ and PLY can be opened; export one of
 #[non_exhaustive]
 pub enum ReadError {
     /// The operating system did not give the bytes.
-    #[error("{file} could not be read: {source}. Check that it is there and that you may open it")]
+    #[error("{file} could not be read: {source}. Check that it is there and that you may open it.")]
     Unreadable {
         /// The path as given.
         file: String,
@@ -18,13 +18,13 @@ pub enum ReadError {
         source: std::io::Error,
     },
     /// A file without any bytes.
-    #[error("{file} is empty (0 bytes). Copy or export it again")]
+    #[error("{file} is empty (0 bytes). Copy or export it again.")]
     Empty {
         /// Name of the file.
         file: String,
     },
     /// A format that is known but not read here.
-    #[error("{file} is {format}, which is not read here; {advice}")]
+    #[error("{file} is {format}, which is not read here; {advice}.")]
     OtherFormat {
         /// Name of the file.
         file: String,
@@ -34,13 +34,13 @@ pub enum ReadError {
         advice: String,
     },
     /// Bytes that are no format known here.
-    #[error("{file} is not a scan in a known format; {CAN_OPEN}")]
+    #[error("{file} is not a scan in a known format; {CAN_OPEN}.")]
     Unknown {
         /// Name of the file.
         file: String,
     },
     /// Well-formed, but without a single triangle.
-    #[error("{file} holds {found} but no usable triangle. Export the scan as a triangle mesh, not as points or lines")]
+    #[error("{file} holds {found} but no usable triangle. Export the scan as a triangle mesh, not as points or lines.")]
     NoTriangles {
         /// Name of the file.
         file: String,
@@ -48,7 +48,7 @@ pub enum ReadError {
         found: String,
     },
     /// The file holds less than it says.
-    #[error("{file} was cut off: {what}. Copy or export it again")]
+    #[error("{file} was cut off: {what}. Copy or export it again.")]
     CutOff {
         /// Name of the file.
         file: String,
@@ -56,7 +56,7 @@ pub enum ReadError {
         what: String,
     },
     /// Something at a known place does not follow the format.
-    #[error("{file}, {place}: {what}")]
+    #[error("{file}, {place}: {what}.")]
     Malformed {
         /// Name of the file.
         file: String,
@@ -66,7 +66,7 @@ pub enum ReadError {
         what: String,
     },
     /// A face names a point that does not exist.
-    #[error("{file}, {place}: the face names point {index}, but there are {points}. Export the scan again")]
+    #[error("{file}, {place}: the face names point {index}, but there are {points}. Export the scan again.")]
     NoSuchPoint {
         /// Name of the file.
         file: String,
@@ -78,7 +78,7 @@ pub enum ReadError {
         points: String,
     },
     /// A face uses a point whose coordinates are not numbers.
-    #[error("{file}, {place}: a coordinate is not a finite number, and a face uses it. Export the scan again")]
+    #[error("{file}, {place}: a coordinate is not a finite number, and a face uses it. Export the scan again.")]
     NotFinite {
         /// Name of the file.
         file: String,
@@ -86,7 +86,7 @@ pub enum ReadError {
         place: String,
     },
     /// More points than can be numbered.
-    #[error("{file} holds {found}; at most {} can be opened. Export it with fewer triangles", u32::MAX / 4)]
+    #[error("{file} holds {found}; at most {} can be opened. Export it with fewer triangles.", u32::MAX / 4)]
     TooLarge {
         /// Name of the file.
         file: String,

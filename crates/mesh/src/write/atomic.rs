@@ -8,7 +8,7 @@ use std::path::Path;
 #[non_exhaustive]
 pub enum WriteError {
     /// The folder or disk refused.
-    #[error("{file} could not be written: {source}. Check that the folder exists, may be written to and has room")]
+    #[error("{file} could not be written: {source}. Check that the folder exists, may be written to and has room.")]
     Refused {
         /// The path as given.
         file: String,
