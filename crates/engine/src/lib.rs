@@ -6,12 +6,12 @@
 //!
 //! The one promise: the same scan and settings give the same files, byte for byte.
 
+pub mod artwork;
 mod check;
 mod compare;
 mod cuts;
 mod defaults;
 mod demo;
-pub mod dress;
 mod edges;
 mod error;
 mod inspect;
@@ -20,7 +20,7 @@ mod look;
 mod make;
 mod marks;
 mod open;
-mod purpose;
+mod preset;
 mod report;
 mod scan_source;
 mod start;
@@ -39,7 +39,7 @@ pub use look::{clearance, turntable};
 pub use make::{MakeSettings, make};
 pub use marks::{MarkedRegion, read_outline, read_strokes};
 pub use open::{OpenDesign, open};
-pub use purpose::{Purpose, STARTS, STARTS_ARE, Start};
+pub use preset::{GuardPurpose, PRESETS, Preset};
 pub use report::{FileMade, MakeReport, ShellReport, SolidFaults, ZoneReport};
 pub use scan_source::{LoadedScan, read_kept, read_scan};
 pub use start::{Keep, Marking, PEN_SMOOTH_MM, StartSettings, Started, new_design, pen_source, start, title_for};

@@ -5,7 +5,7 @@ use scan::{BodySite, CleanSettings, Placement, Side};
 use serde::{Deserialize, Serialize};
 use zone::ZoneSettings;
 
-use crate::Look;
+use crate::Appearance;
 
 /// The newest version of the design file that is read here, and the one that is written.
 pub const VERSION: u64 = 1;
@@ -56,7 +56,7 @@ pub struct DesignFile {
     pub filament: Option<String>,
     /// How it looks when it is shown; left out while nobody has chosen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub look: Option<Look>,
+    pub look: Option<Appearance>,
 }
 
 fn default_resolution_mm() -> f32 {

@@ -6,16 +6,16 @@
 //!
 //! Not promised: that a design can be built; that is for the shell to say.
 
+mod appearance;
 mod compact_json;
 mod design_file;
 mod error;
 mod field_place;
 mod kept_scan;
-mod look;
 mod parse;
 
+pub use appearance::{Appearance, Art, Artwork, Finish, Laid, PatternKind};
 pub use design_file::{Companion, DesignFile, KeptFile, KeptScan, VERSION};
 pub use error::LockerError;
 pub use kept_scan::{ScanBytes, keep_beside, keep_inside, keep_picture, load_picture, load_scan};
-pub use look::{Art, Artwork, Finish, Laid, Look, PatternKind};
 pub use parse::{load_design, parse_design, save_design, write_design};

@@ -2,7 +2,8 @@
 #![allow(clippy::unwrap_used)]
 
 use locker::{
-    Art, Artwork, DesignFile, Finish, Laid, LockerError, Look, PatternKind, parse_design, save_design, write_design,
+    Appearance, Art, Artwork, DesignFile, Finish, Laid, LockerError, PatternKind, parse_design, save_design,
+    write_design,
 };
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
@@ -112,13 +113,13 @@ prop_compose! {
         front_deg in -360.0_f32..360.0,
         width_mm in 4.0_f32..500.0,
         shift_mm in prop::array::uniform2(-500.0_f32..500.0),
-    ) -> Look {
+    ) -> Appearance {
         let art = match picture {
             Some(bytes) => Art::Picture(locker::keep_picture(&bytes)),
             None => Art::Pattern { kind, colour },
         };
         let laid = if round { Laid::Round } else { Laid::Flat };
-        Look { colour, finish, artwork: Some(Artwork { art, laid, front_deg, width_mm, shift_mm }) }
+        Appearance { colour, finish, artwork: Some(Artwork { art, laid, front_deg, width_mm, shift_mm }) }
     }
 }
 
@@ -129,7 +130,7 @@ fn looks_out_of_range_are_refused_and_pictures_come_back() {
         parse_design(&text, "mine.json")
     };
     let plain = with("{\"finish\": \"gloss\"}").unwrap().look.unwrap();
-    assert_eq!((plain.finish, plain.colour), (Finish::Gloss, Look::default().colour));
+    assert_eq!((plain.finish, plain.colour), (Finish::Gloss, Appearance::default().colour));
     let artwork = |art: &str, width: f32| {
         format!(
             "{{\"artwork\": {{\"art\": {art}, \"laid\": \"round\", \"front_deg\": 0, \"width_mm\": {width}, \

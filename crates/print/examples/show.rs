@@ -1,7 +1,7 @@
 //! What an athlete is shown, for other readers to open: `show LIMB SHELL FOLDER` writes turn.gif, alone.gif, photo.png
 //! and the numbered frames of a turn.
 
-use print::picture::{Look, Paper, Turntable, View, gif, picture_at_print_size, png_frames};
+use print::picture::{Paper, RenderStyle, Turntable, View, gif, picture_at_print_size, png_frames};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let words: Vec<String> = std::env::args().skip(1).collect();
@@ -13,7 +13,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let start = std::time::Instant::now();
     std::fs::write(folder.join("turn.gif"), gif(&limb, &shell, &Turntable::small(), &job)?)?;
     let took = start.elapsed();
-    let look = Look { shell: [196, 62, 48], page: [255; 3], ..Look::default() };
+    let look = RenderStyle { shell: [196, 62, 48], page: [255; 3], ..RenderStyle::default() };
     let alone = Turntable { on_limb: false, frames: 12, look, ..Turntable::small() };
     std::fs::write(folder.join("alone.gif"), gif(&limb, &shell, &alone, &job)?)?;
     png_frames(folder, &limb, &shell, &Turntable { frames: 12, ..Turntable::small() }, &job)?;

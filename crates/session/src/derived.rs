@@ -11,17 +11,17 @@ use scan::{BodySite, CleanSettings, Placement, Side};
 use shell::{Design, Quality, Shell};
 use zone::{Extent, Sketch, Zone, ZoneSettings};
 
+use crate::derived_value::DerivedValue;
 use crate::document::Document;
-use crate::stage::Stage;
 use crate::{Problem, Progress};
 
 /// How a new request treats one that is running.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Wanted {
+pub enum IfRunning {
     /// Stops it.
-    Soon,
+    Replace,
     /// Lets it finish.
-    Next,
+    Finish,
 }
 
 /// What the limb is made from: number of the scan, settings, and the axes to stand on.
@@ -47,25 +47,25 @@ pub struct Weighed {
 #[derive(Debug, Default)]
 pub struct Derived {
     /// The cleaned limb.
-    pub limb: Stage<LimbKey, LimbOnAxes>,
+    pub limb: DerivedValue<LimbKey, LimbOnAxes>,
     /// The search for a pen line on it, by the limb's serial.
-    pub pen: Stage<u64, PenFinding>,
+    pub pen: DerivedValue<u64, PenFinding>,
     /// What is marked, sooner than the zone and even where no zone can be made of it.
-    pub sketch: Stage<ZoneKey, Sketch>,
+    pub sketch: DerivedValue<ZoneKey, Sketch>,
     /// The zone.
-    pub zone: Stage<ZoneKey, Zone>,
+    pub zone: DerivedValue<ZoneKey, Zone>,
     /// Area and coverage of the zone, by its serial.
-    pub extent: Stage<u64, Option<Extent>>,
+    pub extent: DerivedValue<u64, Option<Extent>>,
     /// The first look at the shell.
-    pub first_look: Stage<ShellKey, Shell>,
+    pub first_look: DerivedValue<ShellKey, Shell>,
     /// The shell as it would be printed.
-    pub shell: Stage<ShellKey, Shell>,
+    pub shell: DerivedValue<ShellKey, Shell>,
     /// Volume of the best shell and the area of skin under it, by the serials of zone and shells.
-    pub weighed: Stage<(u64, FitKey), Weighed>,
+    pub weighed: DerivedValue<(u64, FitKey), Weighed>,
     /// The gap between skin and the best shell; only while [`crate::Session::look_at_fit`] asks for it.
-    pub clearance: Stage<FitKey, Clearance>,
+    pub clearance: DerivedValue<FitKey, Clearance>,
     /// Cuts across limb and shell, by the height of the plane in bits.
-    pub cuts: Stage<(FitKey, u32), Cuts>,
+    pub cuts: DerivedValue<(FitKey, u32), Cuts>,
     /// The height of the cutting plane, while the fit is looked at, mm.
     pub(crate) fit_at_mm: Option<f32>,
     /// Counts the scans that were opened.
@@ -106,16 +106,16 @@ impl Derived {
     /// Asks for whatever the document does not have yet.
     pub(crate) fn follow(&mut self, document: &Document) {
         let design = document.design();
-        let wanted = if document.history.is_live() { Wanted::Next } else { Wanted::Soon };
+        let if_running = if document.history.is_live() { IfRunning::Finish } else { IfRunning::Replace };
         let limb_key = self.limb_key(design, document.kept_axes);
         let loaded = Arc::clone(&document.loaded);
         let key = limb_key.clone();
-        self.limb.want(&limb_key, wanted, move |job| make_limb(&loaded, &key, job));
+        self.limb.want(&limb_key, if_running, move |job| make_limb(&loaded, &key, job));
 
         let Some(limb) = self.limb.current(&limb_key) else { return };
         let serial = self.limb.serial();
         let skin = Arc::clone(limb);
-        self.pen.want(&serial, Wanted::Soon, move |job| Ok(engine::pen_line(&skin, job)?));
+        self.pen.want(&serial, IfRunning::Replace, move |job| Ok(engine::pen_line(&skin, job)?));
 
         let zone_key = (serial, design.zone.clone());
         if design.zone.sources.is_empty() && design.zone.regions.is_empty() {
@@ -124,7 +124,7 @@ impl Derived {
             }
         } else {
             let (skin, settings) = (Arc::clone(limb), design.zone.clone());
-            self.sketch.want(&zone_key, wanted, move |job| {
+            self.sketch.want(&zone_key, if_running, move |job| {
                 zone::sketch(&skin.skin, &settings, job).map_err(|e| EngineError::from(e).into())
             });
         }
@@ -138,14 +138,14 @@ impl Derived {
             return;
         }
         let (skin, settings) = (Arc::clone(limb), design.zone.clone());
-        self.zone.want(&zone_key, wanted, move |job| {
+        self.zone.want(&zone_key, if_running, move |job| {
             zone::make(&skin.skin, &settings, job).map_err(|e| EngineError::from(e).into())
         });
 
         let Some(zone) = self.zone.current(&zone_key) else { return };
         let serial = self.zone.serial();
         let (skin, of) = (Arc::clone(limb), Arc::clone(zone));
-        self.extent.want(&serial, Wanted::Soon, move |_| Ok(of.extent(&skin.skin)));
+        self.extent.want(&serial, IfRunning::Replace, move |_| Ok(of.extent(&skin.skin)));
         let build = |quality: Quality| {
             let (skin, zone, shell) = (Arc::clone(limb), Arc::clone(zone), design.shell.clone());
             move |job: &mesh::Job| {
@@ -153,11 +153,11 @@ impl Derived {
             }
         };
         let first_key = (serial, design.shell.clone(), Quality::FIRST_LOOK);
-        self.first_look.want(&first_key, wanted, build(Quality::FIRST_LOOK));
+        self.first_look.want(&first_key, if_running, build(Quality::FIRST_LOOK));
         // The fine shell waits for the hand to rest and for the first look, which says sooner what cannot be built.
         if !document.history.is_live() && self.first_look.current(&first_key).is_some() {
             let quality = fine(design);
-            self.shell.want(&(serial, design.shell.clone(), quality), Wanted::Soon, build(quality));
+            self.shell.want(&(serial, design.shell.clone(), quality), IfRunning::Replace, build(quality));
         }
         self.follow_weight(design);
         self.follow_fit(design);
@@ -168,7 +168,7 @@ impl Derived {
         let (Some(limb), Some(zone)) = (self.limb.value().cloned(), self.zone.value().cloned()) else { return };
         let Some(shell) = self.best_shell(design).cloned() else { return };
         let key = (self.zone.serial(), self.fit_key(design));
-        self.weighed.want(&key, Wanted::Next, move |_| {
+        self.weighed.want(&key, IfRunning::Finish, move |_| {
             Ok(Weighed { volume_mm3: shell.mesh.volume_mm3(), area_mm2: zone.covered.area_mm2(&limb.skin) })
         });
     }
@@ -179,9 +179,9 @@ impl Derived {
         let (Some(limb), Some(shell)) = (self.limb.value().cloned(), self.best_shell(design).cloned()) else { return };
         let key = self.fit_key(design);
         let (skin, of) = (Arc::clone(&limb), Arc::clone(&shell));
-        self.clearance.want(&key, Wanted::Soon, move |job| Ok(engine::clearance(&skin.skin, &of.mesh, job)?));
+        self.clearance.want(&key, IfRunning::Replace, move |job| Ok(engine::clearance(&skin.skin, &of.mesh, job)?));
         // While the plane is dragged each cut may finish, so that something is seen.
-        self.cuts.want(&(key, height_mm.to_bits()), Wanted::Next, move |_| {
+        self.cuts.want(&(key, height_mm.to_bits()), IfRunning::Finish, move |_| {
             Ok(engine::cuts(&limb.skin, &shell.mesh, height_mm)?)
         });
     }

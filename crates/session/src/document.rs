@@ -23,7 +23,7 @@ pub struct Document {
     pub(crate) kept_axes: Option<Placement>,
     /// States on the way back and forth that were left before the limb stood as their cleaning wants: their points are
     /// still on the axes from before.
-    pub(crate) unstood: Vec<Arc<DesignFile>>,
+    pub(crate) unaligned: Vec<Arc<DesignFile>>,
 }
 
 impl Document {
@@ -31,7 +31,7 @@ impl Document {
         let kept_axes = Some(design.placement);
         let history = History::new(design);
         let saved = path.is_some().then(|| Arc::clone(history.now()));
-        Self { history, loaded, path, saved, untouched: None, kept_axes, unstood: Vec::new() }
+        Self { history, loaded, path, saved, untouched: None, kept_axes, unaligned: Vec::new() }
     }
 
     /// After a change of unit or a swap of left and right: the same axes in the new unit or mirrored, and all points of

@@ -94,18 +94,6 @@ impl<T: PartialEq + Clone> History<T> {
         self.before.push((label.clone(), before));
         Some(label)
     }
-
-    /// What undo would take back.
-    #[must_use]
-    pub fn undo_label(&self) -> Option<&str> {
-        self.before.last().map(|(label, _)| label.as_str())
-    }
-
-    /// What redo would do again.
-    #[must_use]
-    pub fn redo_label(&self) -> Option<&str> {
-        self.after.last().map(|(label, _)| label.as_str())
-    }
 }
 
 #[cfg(test)]
@@ -125,7 +113,6 @@ mod tests {
         assert_eq!((history.undo().as_deref(), **history.now()), (Some("drag"), 8));
         assert_eq!((history.undo().as_deref(), **history.now()), (Some("drag"), 1));
         assert_eq!((history.redo().as_deref(), **history.now()), (Some("drag"), 8));
-        assert_eq!((history.undo_label(), history.redo_label()), (Some("drag"), Some("drag")));
         history.edit("other", |n| *n = 5);
         assert_eq!(history.redo(), None, "a new step ends the way forward");
         history.undo();

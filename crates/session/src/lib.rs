@@ -2,15 +2,15 @@
 //!
 //! The document is a [`locker::DesignFile`]; every change goes through [`Session::edit`] and can be undone. What follows
 //! from it (limb, zone, shell, …) is worked out on other threads by the engine, newest request first, and picked up by
-//! [`Session::poll`], which a window calls once a frame and a test in a loop. The document is put by after every change,
+//! [`Session::poll`], which a window calls once a frame and a test in a loop. The document is saved by itself after every change,
 //! so that a crash loses no more than the last second.
 //!
 //! What is not promised: that a value shown belongs to the newest edit; [`Derived`] says which are still to come.
 
 pub mod about;
-mod courtesy;
 pub mod crop;
 mod derived;
+mod derived_value;
 mod document;
 mod history;
 pub mod marking;
@@ -18,24 +18,24 @@ mod opening;
 mod own_materials;
 mod places;
 mod preferences;
+mod priority;
 mod problem;
 mod recovery;
 mod saving;
 mod session;
-mod stage;
 mod task;
 mod watch;
 
-pub use courtesy::window_first;
-pub use derived::{Changed, Derived, Wanted, Weighed};
+pub use derived::{Changed, Derived, IfRunning, Weighed};
+pub use derived_value::DerivedValue;
 pub use document::Document;
 pub use history::History;
 pub use opening::RawScan;
 pub use places::Places;
 pub use preferences::Preferences;
+pub use priority::lower_worker_priority;
 pub use problem::Problem;
 pub use recovery::{Leftover, Recovery};
 pub use session::{Note, Session};
-pub use stage::Stage;
 pub use task::{Outcome, Progress, Task};
 pub use watch::Watch;

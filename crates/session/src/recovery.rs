@@ -1,4 +1,4 @@
-//! Work put by after every change, so that a crash or a flat battery loses no more than a second of it.
+//! Autosave after every change, so that a crash or a flat battery loses no more than a second of it.
 //!
 //! Each running program has a folder of its own with a lock that the system lets go of when the program ends, however it
 //! ends. A folder without lock that still holds a design is what somebody left behind.
@@ -51,7 +51,10 @@ impl Recovery {
     /// The folder cannot be made or locked.
     pub fn begin(root: &Path) -> Result<(Self, Vec<Leftover>), Problem> {
         let cannot = |path: &Path, e: &std::io::Error| {
-            Problem::plain(format!("work cannot be put by in {}: {e}; check the disk and its rights", path.display()))
+            Problem::plain(format!(
+                "unsaved work cannot be kept in {}: {e}; check the disk and its rights",
+                path.display()
+            ))
         };
         std::fs::create_dir_all(root).map_err(|e| cannot(root, &e))?;
         let (mut own, mut left) = (None, Vec::new());
@@ -98,7 +101,7 @@ impl Recovery {
     ///
     /// # Errors
     /// It cannot be written.
-    pub fn put_by(folder: &Path, design: &DesignFile, saved_as: Option<&Path>) -> Result<(), Problem> {
+    pub fn autosave(folder: &Path, design: &DesignFile, saved_as: Option<&Path>) -> Result<(), Problem> {
         let about = About { saved_as: saved_as.map(Path::to_owned), title: design.title.clone() };
         let about = serde_json::to_vec(&about).map_err(|e| Problem::plain(e.to_string()))?;
         mesh::write::save_atomic(&folder.join(ABOUT), |out| out.write_all(&about))

@@ -17,8 +17,8 @@ use crate::saving::{Request, Saving};
 use crate::task::{Outcome, Task};
 use crate::{Leftover, Places, Preferences, Problem, Progress, Recovery, Watch};
 
-/// Longest time between a change and its being put by.
-const PUT_BY_AFTER: Duration = Duration::from_millis(800);
+/// Longest time between a change and its autosave.
+const AUTOSAVE_AFTER: Duration = Duration::from_millis(800);
 
 /// Something to tell the user.
 #[derive(Debug, Clone)]
@@ -58,9 +58,9 @@ pub struct Session {
     raw: RawSlot,
     exporting: Task<Result<(PathBuf, MakeReport), Problem>>,
     saving: Saving,
-    putting_by: Task<Result<(), Problem>>,
-    /// What was put by last, and when the document was first seen to differ from it.
-    put_by: Option<Arc<DesignFile>>,
+    autosaving: Task<Result<(), Problem>>,
+    /// What was saved by itself last, and when the document was first seen to differ from it.
+    autosaved: Option<Arc<DesignFile>>,
     differs_since: Option<Instant>,
     watch: Option<Watch>,
     notes: Vec<Note>,
@@ -70,7 +70,7 @@ impl Session {
     /// Begins a sitting.
     ///
     /// # Errors
-    /// There is no place to put unsaved work by.
+    /// There is no place for unsaved work.
     pub fn begin(places: Places) -> Result<Self, Problem> {
         let preferences = Preferences::load(&places.preferences());
         let (recovery, leftovers) = Recovery::begin(&places.recovery)?;
@@ -91,8 +91,8 @@ impl Session {
             raw: RawSlot::default(),
             exporting: Task::default(),
             saving: Saving::default(),
-            putting_by: Task::default(),
-            put_by: None,
+            autosaving: Task::default(),
+            autosaved: None,
             differs_since: None,
             watch,
             notes,
@@ -155,15 +155,15 @@ impl Session {
         });
     }
 
-    /// Takes up unsaved work again.
-    pub fn take_up(&mut self, leftover: &Leftover) {
+    /// Opens unsaved work that was found at the start.
+    pub fn restore(&mut self, leftover: &Leftover) {
         let (leftover, home) = (leftover.clone(), self.recovery.folder().to_owned());
         self.leftovers.retain(|l| *l != leftover);
         self.opening.start(move |job| {
             let mut opened = open_design(&leftover.design, &home, job)?;
             opened.path = leftover.saved_as.clone();
             opened.origin = Origin::Leftover;
-            Recovery::put_by(&home, &opened.design, leftover.saved_as.as_deref())?;
+            Recovery::autosave(&home, &opened.design, leftover.saved_as.as_deref())?;
             Recovery::discard(&leftover)?;
             Ok(opened)
         });
@@ -190,10 +190,10 @@ impl Session {
     fn change(&mut self, apply: impl FnOnce(&mut Document) -> bool) {
         let Some(document) = &mut self.document else { return };
         let before = Arc::clone(document.history.now());
-        let stood = document.kept_axes.is_some();
+        let aligned = document.kept_axes.is_some();
         if apply(document) {
-            if !stood {
-                document.unstood.push(Arc::clone(&before));
+            if !aligned {
+                document.unaligned.push(Arc::clone(&before));
             }
             document.carry_over();
             if before.clean.upright != document.design().clean.upright {
@@ -226,13 +226,13 @@ impl Session {
         let left = Arc::clone(document.history.now());
         let label = go(document)?;
         if document.kept_axes.is_none() {
-            document.unstood.push(left);
+            document.unaligned.push(left);
         }
         let now = document.history.now();
-        let unstood = document.unstood.iter().position(|state| Arc::ptr_eq(state, now));
-        document.kept_axes = match unstood {
+        let unaligned = document.unaligned.iter().position(|state| Arc::ptr_eq(state, now));
+        document.kept_axes = match unaligned {
             Some(at) => {
-                document.unstood.swap_remove(at);
+                document.unaligned.swap_remove(at);
                 None
             }
             None => Some(now.placement),
@@ -266,7 +266,7 @@ impl Session {
             document.path = Some(path.clone());
             document.saved = Some(design);
             if !document.is_unsaved() {
-                self.put_by = Some(Arc::clone(document.history.now()));
+                self.autosaved = Some(Arc::clone(document.history.now()));
                 self.differs_since = None;
                 self.recovery.done();
             }
@@ -361,7 +361,7 @@ impl Session {
         self.exporting.is_running()
     }
 
-    /// Picks up finished work, asks for what is missing and puts the document by. Call it once a frame.
+    /// Picks up finished work, asks for what is missing and saves the document by itself. Call it once a frame.
     pub fn poll(&mut self) -> Changed {
         let mut changed = Changed::default();
         match self.opening.take() {
@@ -390,12 +390,12 @@ impl Session {
         }
         let now = self.derived.poll();
         if now.limb {
-            self.stand_on_new_axes();
+            self.realign();
         }
         if let Some(document) = &self.document {
             self.derived.follow(document);
         }
-        self.put_by();
+        self.autosave();
         if let Some(watch) = &mut self.watch {
             self.notes.extend(watch.poll().into_iter().map(Note::ScanArrived));
         }
@@ -422,7 +422,7 @@ impl Session {
         document.untouched = (origin == Origin::Scan).then(|| Arc::clone(document.history.now()));
         let key = self.derived.limb_key(document.design(), document.kept_axes);
         self.derived.limb.put(key, Arc::new(limb));
-        self.put_by = document.saved.clone();
+        self.autosaved = document.saved.clone();
         self.differs_since = None;
         self.document = Some(document);
         if origin != Origin::Leftover {
@@ -438,7 +438,7 @@ impl Session {
     }
 
     /// After a change of cleaning that lets the limb stand anew: the design's points follow it.
-    fn stand_on_new_axes(&mut self) {
+    fn realign(&mut self) {
         let Some(document) = &mut self.document else { return };
         if document.kept_axes.is_some() {
             return;
@@ -452,11 +452,11 @@ impl Session {
         self.derived.limb.rename(key);
     }
 
-    fn put_by(&mut self) {
-        match self.putting_by.take() {
+    fn autosave(&mut self) {
+        match self.autosaving.take() {
             Some(Outcome::Done(Err(problem))) => self.notes.push(Note::Problem(problem)),
-            Some(Outcome::Broken) => self.notes.push(Note::Problem(Problem::broken("putting the design by"))),
-            // It was saved, or another opened, while it was put by.
+            Some(Outcome::Broken) => self.notes.push(Note::Problem(Problem::broken("the autosave"))),
+            // It was saved, or another opened, while it was written.
             Some(Outcome::Done(Ok(()))) if self.document.as_ref().is_none_or(|d| !d.is_unsaved()) => {
                 self.recovery.done()
             }
@@ -464,21 +464,21 @@ impl Session {
         }
         let Some(document) = &self.document else { return };
         let now = document.history.now();
-        if self.put_by.as_ref().is_some_and(|last| Arc::ptr_eq(last, now) || **last == **now) {
+        if self.autosaved.as_ref().is_some_and(|last| Arc::ptr_eq(last, now) || **last == **now) {
             self.differs_since = None;
             return;
         }
         let since = *self.differs_since.get_or_insert_with(Instant::now);
-        if since.elapsed() < PUT_BY_AFTER || self.putting_by.is_running() {
+        if since.elapsed() < AUTOSAVE_AFTER || self.autosaving.is_running() {
             return;
         }
         let (folder, design) = (self.recovery.folder().to_owned(), Arc::clone(now));
         let (loaded, saved_as) = (Arc::clone(&document.loaded), document.path.clone());
-        self.put_by = Some(Arc::clone(now));
+        self.autosaved = Some(Arc::clone(now));
         self.differs_since = None;
-        self.putting_by.start(move |_| {
+        self.autosaving.start(move |_| {
             locker::keep_beside(&loaded.bytes, &folder).map_err(EngineError::from)?;
-            Recovery::put_by(&folder, &design, saved_as.as_deref())
+            Recovery::autosave(&folder, &design, saved_as.as_deref())
         });
     }
 
@@ -486,8 +486,8 @@ impl Session {
     pub fn end(&mut self) {
         self.stop();
         self.saving.wait();
-        // What is being put by would come back after it was cleared away.
-        self.putting_by.wait();
+        // An autosave that is under way would come back after it was cleared away.
+        self.autosaving.wait();
         self.document = None;
         self.recovery.done();
     }

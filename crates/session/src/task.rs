@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use mesh::Job;
 
-use crate::courtesy;
+use crate::priority;
 
 /// What a running task says of itself.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -59,7 +59,7 @@ impl<T: Send + 'static> Task<T> {
         let (sender, receiver) = channel();
         let of_thread = job.clone();
         std::thread::spawn(move || {
-            courtesy::step_back();
+            priority::lower();
             // Nobody listens any more where the task was cancelled.
             let _ = sender.send(work(&of_thread));
         });

@@ -133,7 +133,7 @@ fn a_crash_loses_nothing_and_a_save_is_complete() {
 
     let mut session = Session::begin(places.clone()).unwrap();
     let leftover = session.leftovers()[0].clone();
-    session.take_up(&leftover);
+    session.restore(&leftover);
     until(&mut session, "the recovered design", |s| s.document().is_some());
     assert_eq!(session.design().unwrap(), &painted);
     assert!(session.document().unwrap().is_unsaved());
@@ -180,7 +180,7 @@ fn work_taken_up_over_a_saved_design_is_still_unsaved() {
     let mut session = Session::begin(places.clone()).unwrap();
     let leftover = session.leftovers()[0].clone();
     assert_eq!(leftover.saved_as.as_deref(), Some(saved.as_path()));
-    session.take_up(&leftover);
+    session.restore(&leftover);
     until(&mut session, "the recovered design", |s| s.document().is_some());
     assert_eq!(session.design().unwrap().title, "Changed");
     assert!(session.document().unwrap().would_be_missed());
@@ -242,13 +242,13 @@ fn work_given_up_for_another_design_is_not_offered_again() {
     save(&mut session, &saved);
     paint(&mut session, 40.0);
     let by = Instant::now();
-    let put_by =
+    let autosaved =
         || std::fs::read_dir(places.recovery.join("0")).unwrap().any(|f| f.unwrap().file_name() == "design.json");
     until(&mut session, "putting by", |_| by.elapsed() > Duration::from_secs(3));
-    assert!(put_by());
+    assert!(autosaved());
     session.open(&saved, BodySite::Other, Side::Unknown);
     until(&mut session, "the saved design", |s| !s.is_opening());
-    assert!(!put_by());
+    assert!(!autosaved());
     drop(session);
     assert!(Session::begin(places).unwrap().leftovers().is_empty());
 }

@@ -58,7 +58,7 @@ pub fn run(start: Start) -> ExitCode {
     let places = home.map_or_else(Places::usual, Places::inside);
     match crate::graphics::check() {
         Err(sentence) => return refuse(sentence),
-        Ok(DrawnBy::Card) => session::window_first(),
+        Ok(DrawnBy::Card) => session::lower_worker_priority(),
         Ok(DrawnBy::Processor) => {}
     }
     let mut session = match Session::begin(places) {

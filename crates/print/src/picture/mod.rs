@@ -59,7 +59,7 @@ pub enum Finish {
 
 /// Colours of a picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Look {
+pub struct RenderStyle {
     /// Colour of the shell, sRGB.
     pub shell: [u8; 3],
     /// How the shell takes the light.
@@ -74,7 +74,7 @@ pub struct Look {
     pub page: [u8; 3],
 }
 
-impl Default for Look {
+impl Default for RenderStyle {
     fn default() -> Self {
         Self {
             shell: [26, 132, 152],

@@ -2,7 +2,7 @@
 //!
 //! McGuire et al., "The Alchemy screen-space ambient obscurance algorithm", HPG 2011, on a fixed pattern of samples.
 
-use super::raster::Canvas;
+use super::raster::Framebuffer;
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
@@ -13,11 +13,11 @@ const REACH_MM: f32 = 14.0;
 /// How much it takes.
 const STRENGTH: f32 = 2.4;
 
-/// Darkens the canvas, drawn at `scale` pixels a millimetre.
-pub fn darken(canvas: &mut Canvas, scale: f32) {
-    let raw: Vec<f32> = (0..canvas.light.len()).into_par_iter().map(|at| open(canvas, at, scale)).collect();
-    let smooth: Vec<f32> = (0..raw.len()).into_par_iter().map(|at| blur(canvas, &raw, at)).collect();
-    for (light, open) in canvas.light.iter_mut().zip(smooth) {
+/// Darkens the buffer, drawn at `scale` pixels a millimetre.
+pub fn darken(buffer: &mut Framebuffer, scale: f32) {
+    let raw: Vec<f32> = (0..buffer.light.len()).into_par_iter().map(|at| open(buffer, at, scale)).collect();
+    let smooth: Vec<f32> = (0..raw.len()).into_par_iter().map(|at| blur(buffer, &raw, at)).collect();
+    for (light, open) in buffer.light.iter_mut().zip(smooth) {
         for channel in &mut light[..3] {
             *channel *= open;
         }
@@ -25,25 +25,25 @@ pub fn darken(canvas: &mut Canvas, scale: f32) {
 }
 
 /// The share of the sky that a pixel sees, 1 in the open.
-fn open(canvas: &Canvas, at: usize, scale: f32) -> f32 {
-    let depth = canvas.depth[at];
+fn open(buffer: &Framebuffer, at: usize, scale: f32) -> f32 {
+    let depth = buffer.depth[at];
     if depth == f32::NEG_INFINITY {
         return 1.0;
     }
-    let (x, y) = ((at % canvas.width) as f32, (at / canvas.width) as f32);
-    let normal = canvas.normal[at];
+    let (x, y) = ((at % buffer.width) as f32, (at / buffer.width) as f32);
+    let normal = buffer.normal[at];
     // A turn that differs within each block of 4 by 4 pixels, which the blur then evens out.
-    let turn = ((at % canvas.width % 4) * 4 + at / canvas.width % 4) as f32 * (std::f32::consts::TAU / 16.0);
+    let turn = ((at % buffer.width % 4) * 4 + at / buffer.width % 4) as f32 * (std::f32::consts::TAU / 16.0);
     let mut taken = 0.0;
     for k in 0..SAMPLES {
         let share = (k as f32 + 0.5) / SAMPLES as f32;
         let (sin, cos) = (turn + k as f32 * 2.399_963).sin_cos(); // the golden angle spreads them evenly
         let reach = (REACH_MM * share).max(1.5 / scale) * scale;
         let (sx, sy) = ((x + cos * reach).round(), (y + sin * reach).round());
-        if sx < 0.0 || sy < 0.0 || sx >= canvas.width as f32 || sy >= canvas.height as f32 {
+        if sx < 0.0 || sy < 0.0 || sx >= buffer.width as f32 || sy >= buffer.height as f32 {
             continue;
         }
-        let other = canvas.depth[sy as usize * canvas.width + sx as usize];
+        let other = buffer.depth[sy as usize * buffer.width + sx as usize];
         if other == f32::NEG_INFINITY {
             continue;
         }
@@ -60,15 +60,15 @@ const STEP_MM: f32 = 1.5;
 
 /// Mean over the 4 by 4 block around a pixel, of what lies at about its depth; of all where the pixel sees two
 /// surfaces, since one of them may lie in the dark.
-fn blur(canvas: &Canvas, raw: &[f32], at: usize) -> f32 {
-    let (x, y) = (at % canvas.width, at / canvas.width);
-    let depth = canvas.depth[at];
-    let mixed = depth - canvas.farthest[at] > STEP_MM;
+fn blur(buffer: &Framebuffer, raw: &[f32], at: usize) -> f32 {
+    let (x, y) = (at % buffer.width, at / buffer.width);
+    let depth = buffer.depth[at];
+    let mixed = depth - buffer.farthest[at] > STEP_MM;
     let (mut sum, mut count) = (0.0, 0.0);
-    for sy in y.saturating_sub(2)..(y + 2).min(canvas.height) {
-        for sx in x.saturating_sub(2)..(x + 2).min(canvas.width) {
-            let other = sy * canvas.width + sx;
-            if other == at || mixed || (canvas.depth[other] - depth).abs() < STEP_MM {
+    for sy in y.saturating_sub(2)..(y + 2).min(buffer.height) {
+        for sx in x.saturating_sub(2)..(x + 2).min(buffer.width) {
+            let other = sy * buffer.width + sx;
+            if other == at || mixed || (buffer.depth[other] - depth).abs() < STEP_MM {
                 sum += raw[other];
                 count += 1.0;
             }

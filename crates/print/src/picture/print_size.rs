@@ -1,7 +1,7 @@
 //! A picture for a photo printer: as many pixels as its paper holds, and the density said in the file.
 
 use super::camera::View;
-use super::{Guard, Look, single};
+use super::{Guard, RenderStyle, single};
 use crate::Error;
 use mesh::{Job, Mesh};
 
@@ -34,7 +34,7 @@ pub fn picture_at_print_size<'a>(
     limb: &'a Mesh,
     guard: impl Into<Guard<'a>>,
     view: View,
-    look: &Look,
+    look: &RenderStyle,
     paper: &Paper,
     job: &Job,
 ) -> Result<Vec<u8>, Error> {
@@ -64,7 +64,7 @@ mod tests {
     fn paper_of_10_by_15_cm_at_300_dots_an_inch_has_1181_by_1772_pixels() {
         assert_eq!(Paper::PHOTO.pixels(), [1181, 1772]);
         let small = Paper { size_mm: [20.0, 30.0], dpi: 300 };
-        let look = Look::default();
+        let look = RenderStyle::default();
         let bytes = picture_at_print_size(&Mesh::default(), &torus(20, 10), View::FRONT, &look, &small, &Job::silent())
             .unwrap();
         let reader = png::Decoder::new(std::io::Cursor::new(bytes)).read_info().unwrap();

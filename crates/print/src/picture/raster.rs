@@ -2,7 +2,7 @@
 
 use super::camera::Camera;
 use super::light::{SKIN, Shine, plastic, shade};
-use super::{Cover, Guard, Look, linear};
+use super::{Cover, Guard, RenderStyle, linear};
 use crate::Error;
 use mesh::{Job, Mesh};
 use nalgebra::Vector3;
@@ -28,14 +28,14 @@ pub struct Model<'a> {
 
 impl<'a> Model<'a> {
     /// The limb, in its scan's colours or one colour.
-    pub fn limb(mesh: &'a Mesh, look: &Look) -> Self {
+    pub fn limb(mesh: &'a Mesh, look: &RenderStyle) -> Self {
         let scan = mesh.colours.as_ref().filter(|c| look.scan_colours && c.len() == mesh.points.len());
         let colours = scan.map_or_else(|| vec![linear(look.limb)], |c| c.iter().map(|&c| linear(c)).collect());
         Self::new(mesh, colours, None, SKIN)
     }
 
     /// The shell.
-    pub fn shell(guard: Guard<'a>, look: &Look) -> Self {
+    pub fn shell(guard: Guard<'a>, look: &RenderStyle) -> Self {
         Self::new(guard.shell, vec![linear(look.shell)], guard.cover, plastic(look.finish))
     }
 
@@ -75,7 +75,7 @@ impl<'a> Model<'a> {
 }
 
 /// One drawn view, row by row from the top.
-pub struct Canvas {
+pub struct Framebuffer {
     /// Pixels across.
     pub width: usize,
     /// Pixels down.
@@ -119,14 +119,20 @@ fn project(model: &Model, camera: &Camera) -> Projected {
     Projected { points, rows }
 }
 
-/// Draws limb and shell into a canvas.
+/// Draws limb and shell into a buffer.
 ///
 /// # Errors
 /// The work was stopped.
-pub fn draw(models: &[Model; 2], camera: &Camera, opacity: f32, size: [usize; 2], job: &Job) -> Result<Canvas, Error> {
+pub fn draw(
+    models: &[Model; 2],
+    camera: &Camera,
+    opacity: f32,
+    size: [usize; 2],
+    job: &Job,
+) -> Result<Framebuffer, Error> {
     let [width, height] = size;
     let projected = [project(&models[0], camera), project(&models[1], camera)];
-    let bands: Vec<Canvas> = (0..height.div_ceil(BAND))
+    let bands: Vec<Framebuffer> = (0..height.div_ceil(BAND))
         .into_par_iter()
         .map(|band| {
             job.check()?;
@@ -135,7 +141,7 @@ pub fn draw(models: &[Model; 2], camera: &Camera, opacity: f32, size: [usize; 2]
         })
         .collect::<Result<_, Error>>()?;
     let mut whole =
-        Canvas { width, height, light: Vec::new(), depth: Vec::new(), farthest: Vec::new(), normal: Vec::new() };
+        Framebuffer { width, height, light: Vec::new(), depth: Vec::new(), farthest: Vec::new(), normal: Vec::new() };
     for band in bands {
         whole.light.extend(band.light);
         whole.depth.extend(band.depth);
@@ -202,7 +208,7 @@ fn draw_band(
     opacity: f32,
     width: usize,
     rows: std::ops::Range<usize>,
-) -> Canvas {
+) -> Framebuffer {
     let columns = width * SAMPLES;
     let samples = rows.start * SAMPLES..rows.end * SAMPLES;
     let seen = [0, 1].map(|m| nearest(&models[m], &projected[m], columns, &samples));
@@ -211,7 +217,7 @@ fn draw_band(
         models[m].light(s.triangle as usize, [1.0 - b - c, b, c], camera)
     };
     let count = width * rows.len();
-    let mut canvas = Canvas {
+    let mut buffer = Framebuffer {
         width,
         height: rows.len(),
         light: vec![[0.0; 4]; count],
@@ -235,16 +241,16 @@ fn draw_band(
             cover = if hit[1] { 1.0 } else { opacity };
         }
         let share = 1.0 / (SAMPLES * SAMPLES) as f32;
-        let slot = &mut canvas.light[pixel];
+        let slot = &mut buffer.light[pixel];
         for k in 0..3 {
             slot[k] += share * colour[k];
         }
         slot[3] += share * cover;
-        canvas.farthest[pixel] = canvas.farthest[pixel].min(front.depth);
-        if front.depth > canvas.depth[pixel] {
-            canvas.depth[pixel] = front.depth;
-            canvas.normal[pixel] = normal;
+        buffer.farthest[pixel] = buffer.farthest[pixel].min(front.depth);
+        if front.depth > buffer.depth[pixel] {
+            buffer.depth[pixel] = front.depth;
+            buffer.normal[pixel] = normal;
         }
     }
-    canvas
+    buffer
 }

@@ -1,8 +1,8 @@
 //! Several views of one guard on one page.
 
 use super::camera::{Camera, View};
-use super::raster::{Canvas, Model, draw};
-use super::{Guard, Look, linear, occlusion, srgb, text};
+use super::raster::{Framebuffer, Model, draw};
+use super::{Guard, RenderStyle, linear, occlusion, srgb, text};
 use crate::Error;
 use image::{Rgb, RgbImage};
 use mesh::{Job, Mesh};
@@ -23,18 +23,18 @@ pub struct Sheet {
     /// Pixels across and down.
     pub size: [u32; 2],
     /// Colours.
-    pub look: Look,
+    pub look: RenderStyle,
 }
 
 impl Default for Sheet {
     fn default() -> Self {
-        Self { title: String::new(), size: [1600, 1200], look: Look::default() }
+        Self { title: String::new(), size: [1600, 1200], look: RenderStyle::default() }
     }
 }
 
 /// A rectangle of pixels.
 #[derive(Clone, Copy)]
-pub(super) struct Frame {
+pub(super) struct Viewport {
     pub(super) x: usize,
     pub(super) y: usize,
     pub(super) width: usize,
@@ -42,17 +42,17 @@ pub(super) struct Frame {
 }
 
 /// Limb and shell ready to be drawn.
-pub(super) struct Stage<'a> {
+pub(super) struct Scene<'a> {
     models: [Model<'a>; 2],
-    look: Look,
+    look: RenderStyle,
     front: Vector3<f32>,
     centre: Point3<f32>,
     /// Corners of the box that must be seen.
     corners: [Point3<f32>; 8],
 }
 
-impl<'a> Stage<'a> {
-    pub(super) fn new(limb: &'a Mesh, guard: Guard<'a>, look: &Look) -> Result<Self, Error> {
+impl<'a> Scene<'a> {
+    pub(super) fn new(limb: &'a Mesh, guard: Guard<'a>, look: &RenderStyle) -> Result<Self, Error> {
         let shell = guard.shell;
         for part in [limb, shell] {
             if !part.triangles.is_empty() {
@@ -69,32 +69,32 @@ impl<'a> Stage<'a> {
         Ok(Self { models, look: *look, front, centre: nalgebra::center(&low, &high), corners })
     }
 
-    /// The largest scale at which the view fits the frame.
-    pub(super) fn scale(&self, view: View, frame: Frame) -> f32 {
+    /// The largest scale at which the view fits the viewport.
+    pub(super) fn scale(&self, view: View, viewport: Viewport) -> f32 {
         let camera = Camera::new(view, self.front, self.centre);
         let reach = self
             .corners
             .iter()
             .map(|p| camera.project(p))
             .fold([0.5_f32; 2], |r, p| [r[0].max(p[0].abs()), r[1].max(p[1].abs())]);
-        (0.46 * frame.width as f32 / reach[0]).min(0.46 * frame.height as f32 / reach[1])
+        (0.46 * viewport.width as f32 / reach[0]).min(0.46 * viewport.height as f32 / reach[1])
     }
 
     pub(super) fn paint(
         &self,
         picture: &mut RgbImage,
         view: View,
-        frame: Frame,
+        viewport: Viewport,
         scale: f32,
         job: &Job,
     ) -> Result<(), Error> {
         let mut camera = Camera::new(view, self.front, self.centre);
         camera.scale = scale;
-        camera.middle = [frame.width as f32 / 2.0, frame.height as f32 / 2.0];
+        camera.middle = [viewport.width as f32 / 2.0, viewport.height as f32 / 2.0];
         let opacity = self.look.limb_opacity.clamp(0.0, 1.0);
-        let mut canvas = draw(&self.models, &camera, opacity, [frame.width, frame.height], job)?;
-        occlusion::darken(&mut canvas, scale);
-        lay(picture, &canvas, frame, self.look.page);
+        let mut buffer = draw(&self.models, &camera, opacity, [viewport.width, viewport.height], job)?;
+        occlusion::darken(&mut buffer, scale);
+        lay(picture, &buffer, viewport, self.look.page);
         Ok(())
     }
 }
@@ -124,29 +124,29 @@ fn side_of(limb: &Mesh, shell: &Mesh) -> Vector3<f32> {
     across.try_normalize(1.0).filter(|_| told).map_or(-Vector3::y(), |v| v.cast())
 }
 
-/// The page's colour at a place in a frame: lighter in the middle, like a wall behind a shop window.
-fn wall(page: [f32; 3], frame: Frame, x: usize, y: usize) -> [f32; 3] {
-    let u = (x as f32 + 0.5) / frame.width as f32 - 0.5;
-    let v = (y as f32 + 0.5) / frame.height as f32 - 0.45;
+/// The page's colour at a place in a viewport: lighter in the middle, like a wall behind a shop window.
+fn wall(page: [f32; 3], viewport: Viewport, x: usize, y: usize) -> [f32; 3] {
+    let u = (x as f32 + 0.5) / viewport.width as f32 - 0.5;
+    let v = (y as f32 + 0.5) / viewport.height as f32 - 0.45;
     let glow = 1.10 - 0.34 * (u * u + v * v);
     page.map(|c| c * glow)
 }
 
-/// Puts a drawn view into its frame, with round corners.
-fn lay(picture: &mut RgbImage, canvas: &Canvas, frame: Frame, page: [u8; 3]) {
-    let radius = (frame.width.min(frame.height) as f32 * 0.035).max(2.0);
+/// Puts a drawn view into its viewport, with round corners.
+fn lay(picture: &mut RgbImage, buffer: &Framebuffer, viewport: Viewport, page: [u8; 3]) {
+    let radius = (viewport.width.min(viewport.height) as f32 * 0.035).max(2.0);
     let outside = linear(page);
-    for y in 0..frame.height {
-        for x in 0..frame.width {
-            let [r, g, b, cover] = canvas.light[y * canvas.width + x];
-            let wall = wall(outside, frame, x, y);
+    for y in 0..viewport.height {
+        for x in 0..viewport.width {
+            let [r, g, b, cover] = buffer.light[y * buffer.width + x];
+            let wall = wall(outside, viewport, x, y);
             let drawn: [f32; 3] = std::array::from_fn(|k| [r, g, b][k] + (1.0 - cover) * wall[k]);
             let edge =
                 |p: usize, length: usize| (radius - (p as f32 + 0.5)).max(p as f32 + 0.5 - length as f32 + radius);
-            let (dx, dy) = (edge(x, frame.width).max(0.0), edge(y, frame.height).max(0.0));
+            let (dx, dy) = (edge(x, viewport.width).max(0.0), edge(y, viewport.height).max(0.0));
             let inside = (radius - dx.hypot(dy) + 0.5).clamp(0.0, 1.0);
             let mixed = std::array::from_fn(|k| drawn[k] * inside + outside[k] * (1.0 - inside));
-            picture.put_pixel((frame.x + x) as u32, (frame.y + y) as u32, Rgb(srgb(mixed)));
+            picture.put_pixel((viewport.x + x) as u32, (viewport.y + y) as u32, Rgb(srgb(mixed)));
         }
     }
 }
@@ -167,14 +167,14 @@ pub fn single<'a>(
     limb: &'a Mesh,
     guard: impl Into<Guard<'a>>,
     view: View,
-    look: &Look,
+    look: &RenderStyle,
     size: [u32; 2],
     job: &Job,
 ) -> Result<RgbImage, Error> {
     let mut picture = blank(size, look.page)?;
-    let stage = Stage::new(limb, guard.into(), look)?;
-    let frame = Frame { x: 0, y: 0, width: size[0] as usize, height: size[1] as usize };
-    stage.paint(&mut picture, view, frame, stage.scale(view, frame), job)?;
+    let scene = Scene::new(limb, guard.into(), look)?;
+    let viewport = Viewport { x: 0, y: 0, width: size[0] as usize, height: size[1] as usize };
+    scene.paint(&mut picture, view, viewport, scene.scale(view, viewport), job)?;
     Ok(picture)
 }
 
@@ -184,17 +184,17 @@ pub fn single<'a>(
 /// Nothing to draw, a broken mesh, a size outside 160 to 8192, or the work was stopped.
 pub fn contact_sheet(limb: &Mesh, shell: &Mesh, sheet: &Sheet, job: &Job) -> Result<RgbImage, Error> {
     let mut picture = blank(sheet.size, sheet.look.page)?;
-    let stage = Stage::new(limb, shell.into(), &sheet.look)?;
+    let scene = Scene::new(limb, shell.into(), &sheet.look)?;
     let [width, height] = sheet.size.map(|n| n as usize);
     let unit = width.min(height * 4 / 3) as f32 / 100.0;
     let gap = (1.6 * unit) as usize;
     let head = if sheet.title.is_empty() { gap } else { (6.2 * unit) as usize };
     let line = (1.55 * unit).max(9.0);
     let tall = height - head - gap;
-    let large = Frame { x: gap, y: head, width: (width - 3 * gap) * 42 / 100, height: tall };
+    let large = Viewport { x: gap, y: head, width: (width - 3 * gap) * 42 / 100, height: tall };
     let left = large.x + large.width + gap;
     let cell = [(width - left - 2 * gap) / 2, (tall - gap) / 2];
-    let frames: [Frame; 4] = std::array::from_fn(|k| Frame {
+    let viewports: [Viewport; 4] = std::array::from_fn(|k| Viewport {
         x: left + (k % 2) * (cell[0] + gap),
         y: head + (k / 2) * (cell[1] + gap),
         width: cell[0],
@@ -202,38 +202,39 @@ pub fn contact_sheet(limb: &Mesh, shell: &Mesh, sheet: &Sheet, job: &Job) -> Res
     });
 
     job.step("drawing the large view", 0.0)?;
-    stage.paint(
+    scene.paint(
         &mut picture,
         View::THREE_QUARTER,
         large,
-        stage.scale(View::THREE_QUARTER, large),
+        scene.scale(View::THREE_QUARTER, large),
         &job.part(0.0, 0.4),
     )?;
-    let scale = SMALL.iter().zip(frames).map(|(&view, frame)| stage.scale(view, frame)).fold(f32::INFINITY, f32::min);
-    for (k, (view, frame)) in SMALL.into_iter().zip(frames).enumerate() {
+    let scale =
+        SMALL.iter().zip(viewports).map(|(&view, viewport)| scene.scale(view, viewport)).fold(f32::INFINITY, f32::min);
+    for (k, (view, viewport)) in SMALL.into_iter().zip(viewports).enumerate() {
         job.step("drawing the views", 0.4 + 0.15 * k as f32)?;
-        stage.paint(&mut picture, view, frame, scale, job)?;
+        scene.paint(&mut picture, view, viewport, scale, job)?;
     }
-    for (view, frame) in SMALL.into_iter().zip(frames).chain([(View::THREE_QUARTER, large)]) {
-        let at = [frame.x as f32 + 1.1 * unit, (frame.y + frame.height) as f32 - 1.1 * unit];
+    for (view, viewport) in SMALL.into_iter().zip(viewports).chain([(View::THREE_QUARTER, large)]) {
+        let at = [viewport.x as f32 + 1.1 * unit, (viewport.y + viewport.height) as f32 - 1.1 * unit];
         text::write(&mut picture, text::REGULAR, line, at, INK, view.caption);
     }
     if !sheet.title.is_empty() {
         text::write(&mut picture, text::BOLD, 2.5 * unit, [gap as f32 + 0.3 * unit, 4.2 * unit], INK, &sheet.title);
     }
-    scale_bar(&mut picture, frames[3], scale, unit, line);
+    scale_bar(&mut picture, viewports[3], scale, unit, line);
     job.step("views drawn", 1.0)?;
     Ok(picture)
 }
 
-/// A bar of a round number of millimetres in the corner of a frame.
-fn scale_bar(picture: &mut RgbImage, frame: Frame, scale: f32, unit: f32, line: f32) {
-    let room = 0.3 * frame.width as f32 / scale;
+/// A bar of a round number of millimetres in the corner of a viewport.
+fn scale_bar(picture: &mut RgbImage, viewport: Viewport, scale: f32, unit: f32, line: f32) {
+    let room = 0.3 * viewport.width as f32 / scale;
     let Some(length) = [200_u8, 100, 50, 20, 10, 5].into_iter().find(|&l| f32::from(l) <= room) else { return };
     let label = format!("{length} mm");
     let bar = (f32::from(length) * scale).round();
-    let right = (frame.x + frame.width) as f32 - 1.1 * unit;
-    let base = (frame.y + frame.height) as f32 - 1.1 * unit;
+    let right = (viewport.x + viewport.width) as f32 - 1.1 * unit;
+    let base = (viewport.y + viewport.height) as f32 - 1.1 * unit;
     let thick = (0.22 * unit).max(2.0).round();
     for y in 0..thick as u32 {
         for x in 0..bar as u32 {
@@ -277,7 +278,7 @@ mod tests {
     /// The picture is 0.46 of its height from the middle to the edge of what it shows, so a ball covers π (0.46 h)².
     #[test]
     fn a_ball_covers_the_area_of_its_disc() {
-        let look = Look { page: [255; 3], ..Look::default() };
+        let look = RenderStyle { page: [255; 3], ..RenderStyle::default() };
         let picture = single(&Mesh::default(), &ball(30.0, 160, 160), View::FRONT, &look, [400, 400], &job()).unwrap();
         let covered = picture.pixels().filter(|p| p.0[0] < 200).count() as f32;
         let disc = std::f32::consts::PI * (0.46 * 400.0_f32).powi(2);
@@ -288,9 +289,9 @@ mod tests {
     fn the_front_shows_the_shell_and_the_back_the_limb() {
         let limb = ball(30.0, 96, 96);
         let shell = ball(34.0, 96, 48);
-        let look = Look { shell: [0, 0, 255], limb: [255, 0, 0], ..Look::default() };
+        let look = RenderStyle { shell: [0, 0, 255], limb: [255, 0, 0], ..RenderStyle::default() };
         let middle = |view, opacity| {
-            let look = Look { limb_opacity: opacity, ..look };
+            let look = RenderStyle { limb_opacity: opacity, ..look };
             let picture = single(&limb, &shell, view, &look, [300, 300], &job()).unwrap();
             picture.get_pixel(150, 150).0.map(i32::from)
         };
@@ -316,7 +317,7 @@ mod tests {
         let ring = torus(20, 10);
         let none = Mesh::default();
         let view = View::FRONT;
-        let look = Look::default();
+        let look = RenderStyle::default();
         assert!(matches!(single(&none, &none, view, &look, [300, 300], &job()), Err(Error::Empty)));
         let small = single(&none, &ring, view, &look, [300, 30], &job()).unwrap_err().to_string();
         assert!(small.contains("300 by 30"), "{small}");

@@ -2,8 +2,8 @@
 
 use super::camera::View;
 use super::palette::{COLOURS, Palette};
-use super::sheet::{Frame, Stage, blank};
-use super::{Guard, Look, png};
+use super::sheet::{Scene, Viewport, blank};
+use super::{Guard, RenderStyle, png};
 use crate::Error;
 use image::RgbImage;
 use mesh::{Job, Mesh};
@@ -27,12 +27,12 @@ pub struct Turntable {
     /// Show the limb; without it the guard turns alone.
     pub on_limb: bool,
     /// Colours of guard, limb and page.
-    pub look: Look,
+    pub look: RenderStyle,
 }
 
 impl Default for Turntable {
     fn default() -> Self {
-        Self { frames: 36, size: [480, 480], raise_deg: 14.0, turn_s: 6.0, on_limb: true, look: Look::default() }
+        Self { frames: 36, size: [480, 480], raise_deg: 14.0, turn_s: 6.0, on_limb: true, look: RenderStyle::default() }
     }
 }
 
@@ -122,18 +122,18 @@ fn draw(limb: &Mesh, guard: Guard<'_>, turn: &Turntable, job: &Job) -> Result<Ve
     }
     let page = blank(turn.size, turn.look.page)?;
     let none = Mesh::default();
-    let stage = Stage::new(if turn.on_limb { limb } else { &none }, guard, &turn.look)?;
-    let frame = Frame { x: 0, y: 0, width: turn.size[0] as usize, height: turn.size[1] as usize };
+    let scene = Scene::new(if turn.on_limb { limb } else { &none }, guard, &turn.look)?;
+    let viewport = Viewport { x: 0, y: 0, width: turn.size[0] as usize, height: turn.size[1] as usize };
     let step = 360.0 / f32::from(turn.frames);
     let views: Vec<View> = (0..turn.frames)
         .map(|k| View { caption: "", turn_deg: step * f32::from(k), raise_deg: turn.raise_deg })
         .collect();
-    let scale = views.iter().map(|v| stage.scale(*v, frame)).fold(f32::INFINITY, f32::min);
+    let scale = views.iter().map(|v| scene.scale(*v, viewport)).fold(f32::INFINITY, f32::min);
     let mut pictures = Vec::new();
     for (k, view) in views.into_iter().enumerate() {
         job.step("drawing the turn", k as f32 / f32::from(turn.frames))?;
         let mut picture = page.clone();
-        stage.paint(&mut picture, view, frame, scale, job)?;
+        scene.paint(&mut picture, view, viewport, scale, job)?;
         pictures.push(picture);
     }
     Ok(pictures)

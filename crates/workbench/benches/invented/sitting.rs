@@ -43,7 +43,7 @@ pub struct Sitting {
 impl Sitting {
     /// Begins it with a scan of `rows` rows in a file.
     pub fn begin(rows: u32, size: [u32; 2], drawn: Drawn) -> Option<Self> {
-        session::window_first();
+        session::lower_worker_priority();
         let folder = tempfile::tempdir().ok()?;
         let scan = folder.path().join("limb.stl");
         let mesh = limb::limb(rows);

@@ -86,9 +86,9 @@ fn anywhere(action: Action, bench: &mut Bench, view: &mut View) {
         Action::LargerText => scale_text(bench, 0.1),
         Action::SmallerText => scale_text(bench, -0.1),
         Action::Demo => bench.go_on_to(Next::Demo),
-        Action::TakeUp => {
+        Action::Restore => {
             if let Some(leftover) = bench.session.leftovers().first().cloned() {
-                bench.go_on_to(Next::TakeUp(leftover));
+                bench.go_on_to(Next::Restore(leftover));
             }
         }
         Action::ThrowAway => {

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use engine::EngineError;
-use engine::dress;
+use engine::artwork;
 use print::picture::{Guard, Paper, Turntable, View, picture_at_print_size};
 use session::{Outcome, Progress, Task};
 
@@ -61,10 +61,10 @@ impl Bench {
         let (front_deg, raise_deg) = (Some(self.files.front_deg), self.files.raise_deg.clamp(-60.0, 60.0));
         self.files.drawing.0.start(move |job| {
             let nothing = mesh::Mesh::default();
-            let cover = dress::cover(&shell.mesh, &limb.skin, &worn, &job.part(0.0, 0.1))?;
+            let cover = artwork::cover(&shell.mesh, &limb.skin, &worn, &job.part(0.0, 0.1))?;
             let guard = Guard { shell: &shell.mesh, cover: cover.as_ref(), front_deg };
             let limb = if alone { &nothing } else { limb.skin.mesh() };
-            let look = dress::drawn_look(&worn);
+            let look = artwork::render_style(&worn);
             let drawing = job.part(0.1, 0.95);
             let bytes = match what {
                 Drawn::Photo => {

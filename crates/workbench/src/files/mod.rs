@@ -58,7 +58,7 @@ pub enum Next {
     /// Opens this scan or design.
     Open(PathBuf),
     /// Takes up unsaved work.
-    TakeUp(Leftover),
+    Restore(Leftover),
     /// Opens the demo.
     Demo,
     /// Closes the window.
@@ -109,7 +109,7 @@ impl Bench {
         self.files.to_zone |= self.files.demo;
         match next {
             Next::Open(path) => self.session.open(&path, BodySite::Other, Side::Unknown),
-            Next::TakeUp(leftover) => self.session.take_up(&leftover),
+            Next::Restore(leftover) => self.session.restore(&leftover),
             Next::Demo => self.session.open_demo(),
             Next::Close => self.files.closing = true,
         }

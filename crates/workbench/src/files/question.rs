@@ -27,7 +27,7 @@ pub fn windows(ctx: &egui::Context, bench: &mut Bench) {
         let before = match &next {
             Next::Close => "before the window closes",
             Next::Demo => "before the demo opens",
-            Next::Open(_) | Next::TakeUp(_) => "before another one opens",
+            Next::Open(_) | Next::Restore(_) => "before another one opens",
         };
         let title = bench.session.design().map(|d| d.title.clone()).unwrap_or_default();
         ui.label(format!("Save “{title}” {before}?"));

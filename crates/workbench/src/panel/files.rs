@@ -33,7 +33,7 @@ pub fn recovery(ui: &mut Ui, desk: &mut Desk<'_>) {
             }
             ui.horizontal(|ui| {
                 if ui.button("Take it up").clicked() {
-                    desk.bench.go_on_to(Next::TakeUp(leftover.clone()));
+                    desk.bench.go_on_to(Next::Restore(leftover.clone()));
                 }
                 if ui.button("Throw it away").clicked() {
                     desk.bench.throw_away(&leftover);

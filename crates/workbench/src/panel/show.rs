@@ -4,7 +4,7 @@ use std::io::Cursor;
 use std::path::Path;
 
 use bevy_egui::egui::{Color32, DragValue, Sense, Slider, StrokeKind, Ui, vec2};
-use locker::{Art, Artwork, Finish, Laid, Look, PatternKind};
+use locker::{Appearance, Art, Artwork, Finish, Laid, PatternKind};
 
 use super::Desk;
 use super::scan::after;
@@ -160,7 +160,7 @@ pub(crate) fn perform(action: Action, bench: &mut Bench, view: &mut View) {
 }
 
 /// Lays a pattern on, or takes off what lies there.
-fn lay(look: &mut Look, kind: Kind, front_deg: f32) {
+fn lay(look: &mut Appearance, kind: Kind, front_deg: f32) {
     match kind {
         Kind::Nothing => look.artwork = None,
         Kind::Picture => {}
@@ -192,7 +192,7 @@ enum Kind {
     Picture,
 }
 
-fn artwork(ui: &mut Ui, desk: &mut Desk<'_>, look: &mut Look) {
+fn artwork(ui: &mut Ui, desk: &mut Desk<'_>, look: &mut Appearance) {
     let now = Kind::of(look.artwork.as_ref());
     let mut chosen = now;
     let kinds = [

@@ -4,7 +4,7 @@ mod items;
 mod presses;
 
 use bevy_egui::egui::Ui;
-use engine::STARTS;
+use engine::PRESETS;
 use locker::DesignFile;
 use shell::limits::{self, Limit};
 use shell::{RibLayout, Ribs, VentKind, Vents};
@@ -88,7 +88,7 @@ const FREE: [f32; 2] = [f32::NEG_INFINITY, f32::INFINITY];
 fn starts(ui: &mut Ui, desk: &mut Desk<'_>, design: &DesignFile) {
     look::section(ui, "Start from");
     ui.horizontal_wrapped(|ui| {
-        for start in STARTS {
+        for start in PRESETS {
             if look::button(ui, None, start.name).clicked() {
                 desk.asked.0.push(presses::start_action(start.purpose));
             }

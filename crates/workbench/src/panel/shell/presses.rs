@@ -1,6 +1,6 @@
 //! What keys and buttons of the shell step do.
 
-use engine::{Purpose, STARTS};
+use engine::{GuardPurpose, PRESETS};
 use locker::DesignFile;
 use shell::limits::{self, Limit};
 use shell::{Design, FittingKind, RibLayout, Ribs, VentKind, Vents};
@@ -20,9 +20,9 @@ pub(super) const USUAL_VENTS: Vents =
 /// Does what a key or button of this step asks for.
 pub(crate) fn perform(action: Action, bench: &mut Bench, view: &mut View) {
     match action {
-        Action::Immobilise => start(bench, Purpose::Immobilise),
-        Action::Deflect => start(bench, Purpose::Deflect),
-        Action::Cushion => start(bench, Purpose::CushionAndMove),
+        Action::Immobilise => start(bench, GuardPurpose::Immobilise),
+        Action::Deflect => start(bench, GuardPurpose::Deflect),
+        Action::Cushion => start(bench, GuardPurpose::CushionAndMove),
         Action::UsualForSite => bench.session.edit("start: body site", |design| {
             let usual = engine::shell_for(design.site);
             let (fittings, marks) = (design.shell.fittings.clone(), design.shell.marks.clone());
@@ -43,16 +43,16 @@ pub(crate) fn perform(action: Action, bench: &mut Bench, view: &mut View) {
 }
 
 /// The purpose that a start's button or key stands for.
-pub(super) fn start_action(purpose: Purpose) -> Action {
+pub(super) fn start_action(purpose: GuardPurpose) -> Action {
     match purpose {
-        Purpose::Immobilise => Action::Immobilise,
-        Purpose::Deflect => Action::Deflect,
-        Purpose::CushionAndMove => Action::Cushion,
+        GuardPurpose::Immobilise => Action::Immobilise,
+        GuardPurpose::Deflect => Action::Deflect,
+        GuardPurpose::CushionAndMove => Action::Cushion,
     }
 }
 
-fn start(bench: &mut Bench, purpose: Purpose) {
-    let Some(start) = STARTS.iter().find(|start| start.purpose == purpose) else { return };
+fn start(bench: &mut Bench, purpose: GuardPurpose) {
+    let Some(start) = PRESETS.iter().find(|start| start.purpose == purpose) else { return };
     bench.session.edit(&format!("start: {}", start.name.to_lowercase()), |design| {
         start.put_into(&mut design.shell);
         (design.material, design.filament) = (start.material, None);

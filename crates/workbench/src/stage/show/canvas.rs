@@ -4,14 +4,14 @@ use bevy::asset::RenderAssetUsages;
 use bevy::image::{ImageAddressMode, ImageSampler, ImageSamplerDescriptor};
 use bevy::prelude::*;
 use bevy::render::render_resource::{Extent3d, TextureDimension, TextureFormat};
-use engine::dress::Canvas;
+use engine::artwork::ArtworkImage;
 use image::{DynamicImage, Rgb, RgbImage, imageops};
 
 /// Longest side of a picture that is kept, pixels.
 pub const LONGEST: u32 = 768;
 
 /// As an image for the graphics card; `ground` is the colour of the plastic.
-pub fn into_image(canvas: Canvas, ground: [u8; 3]) -> Image {
+pub fn into_image(canvas: ArtworkImage, ground: [u8; 3]) -> Image {
     let mut pixels = canvas.pixels;
     let mut mode = ImageAddressMode::Repeat;
     if !canvas.repeats {

@@ -7,8 +7,8 @@ use std::sync::Arc;
 
 use bevy::prelude::*;
 use engine::LimbOnAxes;
-use engine::dress::{Faces, outer_faces, paint, wrap};
-use locker::{Finish, Look};
+use engine::artwork::{Faces, outer_faces, paint, texture_map};
+use locker::{Appearance, Finish};
 use mesh::Job;
 use session::{Outcome, Task};
 use shell::Shell;
@@ -47,7 +47,7 @@ pub struct ShowView {
 /// What is dressed, and in what.
 #[derive(Resource, Default)]
 pub struct Dressed {
-    worn: Option<(Arc<Shell>, Look)>,
+    worn: Option<(Arc<Shell>, Appearance)>,
     making: Task<Made>,
     /// What was found out about the shell at hand.
     known: Option<(Arc<Shell>, Known)>,
@@ -65,7 +65,7 @@ struct Known {
 /// A guard that is dressed, ready for the stage.
 struct Made {
     shell: Arc<Shell>,
-    look: Look,
+    look: Appearance,
     known: Known,
     plain: Mesh,
     with_picture: Option<(Mesh, Image)>,
@@ -149,7 +149,7 @@ pub fn dress(
 }
 
 /// Lays colour and picture on the guard. On a thread of its own.
-fn make(shell: Arc<Shell>, limb: Option<&LimbOnAxes>, look: Look, known: Option<Known>, job: &Job) -> Made {
+fn make(shell: Arc<Shell>, limb: Option<&LimbOnAxes>, look: Appearance, known: Option<Known>, job: &Job) -> Made {
     let mesh = &shell.mesh;
     let mut known = known.unwrap_or_else(|| Known { shade: shade_of_shell(mesh, job), faces: None });
     let canvas = look.artwork.as_ref().and_then(|artwork| Some((artwork, paint(artwork, look.colour)?)));
@@ -159,7 +159,7 @@ fn make(shell: Arc<Shell>, limb: Option<&LimbOnAxes>, look: Look, known: Option<
     let shaded = Shaded { shell: mesh, shade: &known.shade };
     let (plain, with_picture) = match (&known.faces, canvas) {
         (Some(faces), Some((artwork, canvas))) => {
-            let wrapped = wrap(mesh, faces, artwork, canvas.aspect());
+            let wrapped = texture_map(mesh, faces, artwork, canvas.aspect());
             let painted = parts::painted(&shaded, &wrapped.painted);
             let image = canvas::into_image(canvas, look.colour);
             (parts::plain(&shaded, &wrapped.bare), Some((painted, image)))
@@ -179,7 +179,7 @@ fn put(commands: &mut Commands, meshes: &mut Assets<Mesh>, mesh: Mesh, material:
     }
 }
 
-fn plastic(look: &Look) -> StandardMaterial {
+fn plastic(look: &Appearance) -> StandardMaterial {
     let [r, g, b] = look.colour;
     let (perceptual_roughness, reflectance) = match look.finish {
         Finish::Matt => (0.95, 0.2),

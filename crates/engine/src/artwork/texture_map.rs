@@ -40,7 +40,7 @@ pub fn outer_faces(shell: &mesh::Mesh, skin: &Surface) -> Faces {
 
 /// A shell's triangles with and without the picture.
 #[derive(Debug, Clone, Default)]
-pub struct Wrapped {
+pub struct TextureMap {
     /// Those on which it falls, each with the places of its corners in the picture.
     pub painted: Vec<(u32, Corners)>,
     /// All others.
@@ -49,18 +49,18 @@ pub struct Wrapped {
 
 /// Where a picture of this `aspect`, height to width, falls on the outer face.
 #[must_use]
-pub fn wrap(shell: &mesh::Mesh, faces: &Faces, artwork: &Artwork, aspect: f32) -> Wrapped {
+pub fn texture_map(shell: &mesh::Mesh, faces: &Faces, artwork: &Artwork, aspect: f32) -> TextureMap {
     let place = Place::new(shell, &faces.outer, artwork, aspect);
-    let mut wrapped = Wrapped { painted: Vec::new(), bare: faces.rest.clone() };
+    let mut mapped = TextureMap { painted: Vec::new(), bare: faces.rest.clone() };
     for &triangle in &faces.outer {
         let corners = shell.triangles[triangle as usize].map(|v| shell.points[v as usize]);
         if place.reaches(&corners) {
-            wrapped.painted.push((triangle, place.corners(&corners)));
+            mapped.painted.push((triangle, place.corners(&corners)));
         } else {
-            wrapped.bare.push(triangle);
+            mapped.bare.push(triangle);
         }
     }
-    wrapped
+    mapped
 }
 
 type Triangle = [Point3<f32>; 3];
@@ -174,9 +174,9 @@ mod tests {
         let tube = tube(360);
         let outer: Vec<u32> = (0..720).collect();
         let faces = Faces { outer, rest: Vec::new() };
-        let wrapped = wrap(&tube, &faces, &artwork(Laid::Flat, 0.0), 1.0);
-        let bare = wrapped.bare;
-        assert_eq!(bare.len() + wrapped.painted.len(), 720);
+        let mapped = texture_map(&tube, &faces, &artwork(Laid::Flat, 0.0), 1.0);
+        let bare = mapped.bare;
+        assert_eq!(bare.len() + mapped.painted.len(), 720);
         // Cosine above 0.12: within 83.1° of the front on either side.
         let expected = 720.0 * (1.0 - 2.0 * 83.108 / 360.0);
         assert!((bare.len() as f32 - expected).abs() <= 4.0, "{} {expected}", bare.len());

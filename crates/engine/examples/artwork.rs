@@ -1,10 +1,10 @@
-//! A guard as the athlete sees it, for other readers to open: `dress LIMB SHELL PICTURE FOLDER` writes matt.png and
+//! A guard as the athlete sees it, for other readers to open: `artwork LIMB SHELL PICTURE FOLDER` writes matt.png and
 //! gloss.png (no artwork), flat.png (the picture thrown from the front), round.png (round the limb) and turn.gif. The front is −y; the picture is 60 mm wide, 10 mm to the right and 5 mm up.
 
 use std::path::Path;
 
-use engine::dress::{cover, drawn_look};
-use locker::{Art, Artwork, Finish, Laid, Look};
+use engine::artwork::{cover, render_style};
+use locker::{Appearance, Art, Artwork, Finish, Laid};
 use mesh::{Job, Mesh, Surface};
 use print::picture::{Guard, Paper, Turntable, View, picture_at_print_size};
 
@@ -19,11 +19,11 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let art = Art::Picture(locker::keep_picture(&std::fs::read(picture)?));
     let laid = |laid| {
         let artwork = Artwork { art: art.clone(), laid, front_deg: FRONT_DEG, width_mm: 60.0, shift_mm: [10.0, 5.0] };
-        Look { artwork: Some(artwork), ..Look::default() }
+        Appearance { artwork: Some(artwork), ..Appearance::default() }
     };
     let none = Mesh::default();
     let flat = laid(Laid::Flat);
-    let bare = |finish| Look { finish, ..Look::default() };
+    let bare = |finish| Appearance { finish, ..Appearance::default() };
     let looks = [
         ("matt.png", bare(Finish::Matt)),
         ("gloss.png", bare(Finish::Gloss)),
@@ -33,12 +33,12 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     for (name, look) in looks {
         let cover = cover(&shell, &skin, &look, &job)?;
         let guard = Guard { shell: &shell, cover: cover.as_ref(), front_deg: Some(FRONT_DEG) };
-        let photo = picture_at_print_size(&none, guard, View::FRONT, &drawn_look(&look), &Paper::PHOTO, &job)?;
+        let photo = picture_at_print_size(&none, guard, View::FRONT, &render_style(&look), &Paper::PHOTO, &job)?;
         std::fs::write(folder.join(name), photo)?;
     }
     let cover = cover(&shell, &skin, &flat, &job)?;
     let guard = Guard { shell: &shell, cover: cover.as_ref(), front_deg: Some(FRONT_DEG) };
-    let turn = Turntable { on_limb: false, look: drawn_look(&flat), raise_deg: 0.0, ..Turntable::small() };
+    let turn = Turntable { on_limb: false, look: render_style(&flat), raise_deg: 0.0, ..Turntable::small() };
     std::fs::write(folder.join("turn.gif"), engine::turntable(&none, guard, &turn, &job)?)?;
     Ok(())
 }

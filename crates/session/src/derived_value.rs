@@ -5,11 +5,11 @@ use std::sync::Arc;
 use mesh::Job;
 
 use crate::task::{Outcome, Progress, Task};
-use crate::{Problem, Wanted};
+use crate::{IfRunning, Problem};
 
 /// A value worked out in the background from a key of type `K`.
 #[derive(Debug)]
-pub struct Stage<K, T> {
+pub struct DerivedValue<K, T> {
     task: Task<Result<T, Problem>>,
     /// What is being worked on, or was last.
     asked: Option<K>,
@@ -19,18 +19,23 @@ pub struct Stage<K, T> {
     serial: u64,
 }
 
-impl<K, T> Default for Stage<K, T> {
+impl<K, T> Default for DerivedValue<K, T> {
     fn default() -> Self {
         Self { task: Task::default(), asked: None, made_from: None, value: None, problem: None, serial: 0 }
     }
 }
 
-impl<K: PartialEq + Clone, T: Send + Sync + 'static> Stage<K, T> {
+impl<K: PartialEq + Clone, T: Send + Sync + 'static> DerivedValue<K, T> {
     /// Asks for the value of `key`, unless it is there, being made, or known to be impossible.
     ///
-    /// With [`Wanted::Soon`] what is running is stopped; with [`Wanted::Next`] it may finish first, so that something is
+    /// With [`IfRunning::Replace`] what is running is stopped; with [`IfRunning::Finish`] it may finish first, so that something is
     /// shown while a slider moves.
-    pub fn want(&mut self, key: &K, wanted: Wanted, work: impl FnOnce(&Job) -> Result<T, Problem> + Send + 'static) {
+    pub fn want(
+        &mut self,
+        key: &K,
+        if_running: IfRunning,
+        work: impl FnOnce(&Job) -> Result<T, Problem> + Send + 'static,
+    ) {
         if self.asked.as_ref() == Some(key) {
             return;
         }
@@ -41,7 +46,7 @@ impl<K: PartialEq + Clone, T: Send + Sync + 'static> Stage<K, T> {
             self.problem = None;
             return;
         }
-        if wanted == Wanted::Next && self.task.is_running() {
+        if if_running == IfRunning::Finish && self.task.is_running() {
             return;
         }
         self.asked = Some(key.clone());
@@ -134,28 +139,28 @@ impl<K: PartialEq + Clone, T: Send + Sync + 'static> Stage<K, T> {
 mod tests {
     use super::*;
 
-    fn finished(stage: &mut Stage<u32, u32>) {
-        while stage.is_running() {
-            stage.poll("a number");
+    fn finished(value: &mut DerivedValue<u32, u32>) {
+        while value.is_running() {
+            value.poll("a number");
             std::thread::yield_now();
         }
     }
 
     #[test]
     fn going_back_to_what_is_there_makes_nothing_and_ends_what_failed_since() {
-        let mut stage = Stage::default();
-        stage.want(&1, Wanted::Soon, |_| Ok(10));
-        finished(&mut stage);
-        let (serial, first) = (stage.serial(), stage.current(&1).cloned());
+        let mut value = DerivedValue::default();
+        value.want(&1, IfRunning::Replace, |_| Ok(10));
+        finished(&mut value);
+        let (serial, first) = (value.serial(), value.current(&1).cloned());
         assert_eq!(first.as_deref(), Some(&10));
-        stage.want(&2, Wanted::Soon, |_| Err(Problem::plain("no".to_owned())));
-        finished(&mut stage);
-        assert!(stage.problem().is_some() && stage.current(&2).is_none());
-        stage.want(&1, Wanted::Soon, |_| Ok(11));
-        assert!(!stage.is_running() && stage.problem().is_none());
-        assert_eq!((stage.serial(), stage.current(&1).map(|v| **v)), (serial, Some(10)));
-        stage.want(&2, Wanted::Soon, |_| Ok(20));
-        finished(&mut stage);
-        assert_eq!(stage.current(&2).map(|v| **v), Some(20), "what once failed may be asked for again");
+        value.want(&2, IfRunning::Replace, |_| Err(Problem::plain("no".to_owned())));
+        finished(&mut value);
+        assert!(value.problem().is_some() && value.current(&2).is_none());
+        value.want(&1, IfRunning::Replace, |_| Ok(11));
+        assert!(!value.is_running() && value.problem().is_none());
+        assert_eq!((value.serial(), value.current(&1).map(|v| **v)), (serial, Some(10)));
+        value.want(&2, IfRunning::Replace, |_| Ok(20));
+        finished(&mut value);
+        assert_eq!(value.current(&2).map(|v| **v), Some(20), "what once failed may be asked for again");
     }
 }

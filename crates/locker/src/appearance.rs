@@ -11,7 +11,7 @@ const LARGEST_PICTURE: u64 = 8 << 20;
 /// How the guard looks. Nothing of it changes the shell.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
-pub struct Look {
+pub struct Appearance {
     /// Colour of the plastic: red, green, blue of sRGB, 0 to 255.
     pub colour: [u8; 3],
     /// Its finish: `matt`, `satin` or `gloss`.
@@ -21,7 +21,7 @@ pub struct Look {
     pub artwork: Option<Artwork>,
 }
 
-impl Default for Look {
+impl Default for Appearance {
     fn default() -> Self {
         Self { colour: [240, 226, 196], finish: Finish::Satin, artwork: None }
     }
@@ -94,7 +94,7 @@ pub enum Laid {
     Round,
 }
 
-impl Look {
+impl Appearance {
     pub(crate) fn check(&self) -> Result<(), Wrong> {
         let Some(artwork) = &self.artwork else { return Ok(()) };
         let wrong = |field: &str, value: f32, allowed: &str| {

@@ -5,7 +5,7 @@ use shell::{Design, RibLayout, Ribs, Vents};
 
 /// What a guard is to do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Purpose {
+pub enum GuardPurpose {
     /// Hold a part still while it heals.
     Immobilise,
     /// Spread a blow over skin that can take it.
@@ -14,15 +14,12 @@ pub enum Purpose {
     CushionAndMove,
 }
 
-/// Where the values of [`Start`] come from, to be shown beside them.
-pub const STARTS_ARE: &str = "common practice: starting points, not rules";
-
 /// What a purpose starts from. Common practice of people who make such guards, looked up nowhere: rigid and close for
 /// holding still, rigid, thick and ribbed with few openings against blows, thin, soft and airy where the part moves.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Start {
+pub struct Preset {
     /// The purpose.
-    pub purpose: Purpose,
+    pub purpose: GuardPurpose,
     /// Its name.
     pub name: &'static str,
     /// Skin to inner face, mm: less to hold still, more where foam is to go under.
@@ -39,10 +36,10 @@ pub struct Start {
     pub material: Family,
 }
 
-/// One start a purpose.
-pub const STARTS: [Start; 3] = [
-    Start {
-        purpose: Purpose::Immobilise,
+/// One preset a purpose.
+pub const PRESETS: [Preset; 3] = [
+    Preset {
+        purpose: GuardPurpose::Immobilise,
         name: "Immobilise",
         gap_mm: 2.0,
         thickness_mm: 3.2,
@@ -51,8 +48,8 @@ pub const STARTS: [Start; 3] = [
         flare_mm: 1.5,
         material: Family::Rigid,
     },
-    Start {
-        purpose: Purpose::Deflect,
+    Preset {
+        purpose: GuardPurpose::Deflect,
         name: "Deflect",
         gap_mm: 4.0,
         thickness_mm: 4.0,
@@ -61,8 +58,8 @@ pub const STARTS: [Start; 3] = [
         flare_mm: 2.0,
         material: Family::Rigid,
     },
-    Start {
-        purpose: Purpose::CushionAndMove,
+    Preset {
+        purpose: GuardPurpose::CushionAndMove,
         name: "Cushion and move",
         gap_mm: 1.0,
         thickness_mm: 2.4,
@@ -73,7 +70,7 @@ pub const STARTS: [Start; 3] = [
     },
 ];
 
-impl Start {
+impl Preset {
     /// Puts its values into a design; fittings, marks and the kind of vents are kept.
     pub fn put_into(&self, design: &mut Design) {
         design.gap_mm = self.gap_mm;
@@ -104,13 +101,13 @@ mod tests {
     ];
 
     #[test]
-    fn every_start_is_allowed_on_every_body_site() {
+    fn every_preset_is_allowed_on_every_body_site() {
         for site in SITES {
-            for start in STARTS {
+            for preset in PRESETS {
                 let mut design = crate::shell_for(site);
                 design.rim.round_mm = 0.5 * design.thickness_mm;
-                start.put_into(&mut design);
-                assert_eq!(design.check(), Ok(()), "{site:?} {start:?}");
+                preset.put_into(&mut design);
+                assert_eq!(design.check(), Ok(()), "{site:?} {preset:?}");
             }
         }
     }
@@ -118,28 +115,28 @@ mod tests {
     #[test]
     fn a_rigid_filament_holds_and_deflects_and_a_flexible_one_moves() {
         // Common practice of the trade.
-        let families = STARTS.map(|start| (start.purpose, start.material));
+        let families = PRESETS.map(|preset| (preset.purpose, preset.material));
         assert_eq!(
             families,
             [
-                (Purpose::Immobilise, Family::Rigid),
-                (Purpose::Deflect, Family::Rigid),
-                (Purpose::CushionAndMove, Family::Flexible)
+                (GuardPurpose::Immobilise, Family::Rigid),
+                (GuardPurpose::Deflect, Family::Rigid),
+                (GuardPurpose::CushionAndMove, Family::Flexible)
             ]
         );
     }
 
     /// What the words promise: against a blow stiffer than to hold still, and that far stiffer than to move with.
     #[test]
-    fn the_starts_rank_as_their_names_say() {
-        let stiff = |start: &Start| {
+    fn the_presets_rank_as_their_names_say() {
+        let stiff = |preset: &Preset| {
             let mut design = Design::default();
-            start.put_into(&mut design);
+            preset.put_into(&mut design);
             let table = compare(1.0, 1.0, &design, &Materials::built_in());
-            let row = table.rows.iter().find(|row| row.family == start.material).unwrap().clone();
+            let row = table.rows.iter().find(|row| row.family == preset.material).unwrap().clone();
             row.rigidity_along_n_mm.min(row.rigidity_around_n_mm)
         };
-        let [hold, deflect, cushion] = [0, 1, 2].map(|i| stiff(&STARTS[i]));
+        let [hold, deflect, cushion] = [0, 1, 2].map(|i| stiff(&PRESETS[i]));
         assert!(deflect > hold && hold > 10.0 * cushion, "{hold} {deflect} {cushion}");
     }
 }

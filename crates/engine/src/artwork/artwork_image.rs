@@ -8,14 +8,14 @@ const REPEAT: u32 = 256;
 
 /// What is laid on the guard.
 #[derive(Debug, Clone)]
-pub struct Canvas {
+pub struct ArtworkImage {
     /// Its colours.
     pub pixels: RgbImage,
     /// It goes on and on.
     pub repeats: bool,
 }
 
-impl Canvas {
+impl ArtworkImage {
     /// Height to width.
     #[must_use]
     pub fn aspect(&self) -> f32 {
@@ -25,15 +25,15 @@ impl Canvas {
 
 /// Paints it on plastic of the colour `ground`; none where the picture cannot be read.
 #[must_use]
-pub fn paint(artwork: &Artwork, ground: [u8; 3]) -> Option<Canvas> {
+pub fn paint(artwork: &Artwork, ground: [u8; 3]) -> Option<ArtworkImage> {
     match &artwork.art {
-        Art::Pattern { kind, colour } => Some(Canvas { pixels: pattern(*kind, *colour, ground), repeats: true }),
+        Art::Pattern { kind, colour } => Some(ArtworkImage { pixels: pattern(*kind, *colour, ground), repeats: true }),
         Art::Picture(kept) => {
             let picture = image::load_from_memory(&locker::load_picture(kept).ok()?).ok()?.to_rgba8();
             let [r, g, b] = ground;
             let mut pixels = RgbaImage::from_pixel(picture.width(), picture.height(), Rgba([r, g, b, 255]));
             imageops::overlay(&mut pixels, &picture, 0, 0);
-            Some(Canvas { pixels: image::DynamicImage::ImageRgba8(pixels).into_rgb8(), repeats: false })
+            Some(ArtworkImage { pixels: image::DynamicImage::ImageRgba8(pixels).into_rgb8(), repeats: false })
         }
     }
 }
