@@ -65,7 +65,7 @@ actions! {
         LargerText: "Larger text", ctrl(Code::Equal);
         SmallerText: "Smaller text", ctrl(Code::Minus);
         Demo: "Try it on an invented limb", key(Code::F2);
-        TakeUp: "Take up unsaved work", ctrl(Code::KeyR);
+        Restore: "Restore unsaved work", ctrl(Code::KeyR);
         ThrowAway: "Throw unsaved work away", ctrl_shift(Code::KeyR);
         Close: "Close the window", ctrl(Code::KeyQ);
     }
