@@ -393,7 +393,7 @@ fn check_says_what_is_wrong_with_a_mesh_and_where() {
     assert!(code == Some(3) && open["open_edges"] == 3, "{open}");
     assert!(!open["places"].as_array().unwrap().is_empty());
     let (code, crowded) = write("crowded.obj", &[0.0], 12, "v 5 5 -20\nf 1 2 9\n");
-    assert!(code == Some(3) && crowded["crowded_edges"] == 1, "{crowded}");
+    assert!(code == Some(3) && crowded["non_manifold_edges"] == 1, "{crowded}");
     // Two cubes, the one with a corner inside the other: they cross near x, y, z between 5 and 10.
     let (code, crossing) = write("crossing.obj", &[0.0, 5.0], 12, "");
     assert!(code == Some(3) && crossing["crossing_pairs"].as_u64().unwrap() > 0, "{crossing}");

@@ -93,11 +93,11 @@ pub struct SolidFaults {
     /// Edges with one triangle only.
     pub open_edges: usize,
     /// Edges with more than two triangles.
-    pub crowded_edges: usize,
+    pub non_manifold_edges: usize,
     /// Edges whose triangles face opposite ways.
     pub flipped_edges: usize,
     /// Points where the surface only touches itself.
-    pub pinched_vertices: usize,
+    pub non_manifold_vertices: usize,
     /// Triangles without area.
     pub flat_triangles: usize,
     /// Pairs of triangles that cross or touch.
@@ -118,12 +118,12 @@ impl From<&SolidReport> for SolidFaults {
             is_solid: report.is_solid(),
             faults: report.faults(),
             open_edges: report.open_edges,
-            crowded_edges: report.crowded_edges,
+            non_manifold_edges: report.non_manifold_edges,
             flipped_edges: report.flipped_edges,
-            pinched_vertices: report.pinched_vertices,
+            non_manifold_vertices: report.non_manifold_vertices,
             flat_triangles: report.flat_triangles,
             crossing_pairs: report.crossing_pairs,
-            pieces: report.pieces,
+            pieces: report.components,
             volume: report.volume_mm3,
             area: report.area_mm2,
             places: report.places.iter().map(|p| (*p).into()).collect(),

@@ -127,7 +127,7 @@ fn everything_at_once_with_each_kind_of_vent() {
         let opened = open(&edited, folder.path(), &Job::silent()).unwrap();
         let quality = shell::Quality { voxel_mm: 0.7, tolerance_mm: 0.02 };
         let shell = shell::build(&opened.skin, &opened.zone, &edited.shell, &quality, &Job::silent()).unwrap();
-        let index = mesh::NearestIndex::new(&shell.mesh);
+        let index = mesh::Bvh::new(&shell.mesh);
         let p = spot(&opened, z(0.30), 0.5);
         let hit = opened.skin.nearest(&p, None).unwrap();
         let n = opened.skin.normal_at(&hit);

@@ -2,21 +2,16 @@
 //!
 //! `cargo bench -p fit --bench look`
 
-use mesh::{Job, Surface};
+use mesh::{Job, Mesh, Surface};
 use nalgebra::{Point3, Vector3};
 use std::hint::black_box;
 use std::time::Instant;
 
-#[path = "../tests/shapes/mod.rs"]
-#[allow(dead_code)]
-mod shapes;
-
 #[allow(clippy::print_stdout)]
 fn main() {
-    let skin = Surface::new(shapes::tube(45.0, [0.0, 350.0], 1000, 501, false));
-    let shell = shapes::torus(49.0, 3.0, 1000, 150);
-    let mut shell = shell;
-    shell.points.iter_mut().for_each(|p| p.z = 175.0 + 12.0 * p.z);
+    let skin: Surface = test_shapes::tube(45.0, [0.0, 350.0], 1000, 501).build();
+    let ring = test_shapes::torus(49.0, 3.0, 1000, 150);
+    let shell: Mesh = ring.mapped(|[x, y, z]| [x, y, 175.0 + 12.0 * z]).build();
     let show = |name: &str, work: &dyn Fn() -> usize| {
         let best = (0..7)
             .map(|_| {

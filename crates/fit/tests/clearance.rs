@@ -1,11 +1,9 @@
 //! Distances of shells from limbs that have closed forms.
 
-mod shapes;
-
 use fit::{FitError, clearance};
 use mesh::{Job, Mesh, Surface};
-use nalgebra::{Point3, Vector3};
-use shapes::{together, torus, tube};
+use nalgebra::Vector3;
+use test_shapes::{plane, torus, tube};
 
 /// A facet of `around` lies at most this far inside the circle through its corners.
 fn sag(radius: f32, around: u32) -> f32 {
@@ -14,9 +12,11 @@ fn sag(radius: f32, around: u32) -> f32 {
 
 #[test]
 fn a_tube_round_a_tube_stands_off_by_the_difference_of_radii() {
-    let skin = Surface::new(tube(40.0, [0.0, 200.0], 720, 101, false));
-    let (inner, outer) = (tube(43.0, [60.0, 140.0], 360, 41, true), tube(46.0, [60.0, 140.0], 360, 41, false));
-    let found = clearance(&skin, &together(inner.clone(), &outer), &Job::silent()).unwrap();
+    let skin: Surface = tube(40.0, [0.0, 200.0], 720, 101).build();
+    let inner = tube(43.0, [60.0, 140.0], 360, 41).flipped();
+    let both = inner.clone().and(&tube(46.0, [60.0, 140.0], 360, 41));
+    let found = clearance(&skin, &both.build(), &Job::silent()).unwrap();
+    let inner: Mesh = inner.build();
     let off = sag(40.0, 720) + sag(43.0, 360);
     let half = inner.points.len();
     assert!(found.distance_mm[..half].iter().all(|d| (d - 3.0).abs() < off));
@@ -39,9 +39,8 @@ fn a_tube_round_a_tube_stands_off_by_the_difference_of_radii() {
 #[test]
 fn a_tube_off_its_middle_has_the_figures_of_its_cosine() {
     let (r, big, e) = (40.0_f32, 44.0_f32, 1.5_f32);
-    let skin = Surface::new(tube(r, [0.0, 200.0], 720, 101, false));
-    let mut shell = tube(big, [60.0, 140.0], 720, 41, true);
-    shell.points.iter_mut().for_each(|p| p.x += e);
+    let skin: Surface = tube(r.into(), [0.0, 200.0], 720, 101).build();
+    let shell: Mesh = tube(big.into(), [60.0, 140.0], 720, 41).flipped().moved([e, 0.0, 0.0]).build();
     let found = clearance(&skin, &shell, &Job::silent()).unwrap();
     let gap = |angle: f32| (big * big + e * e + 2.0 * big * e * angle.cos()).sqrt() - r;
     let figures = found.figures.unwrap();
@@ -60,14 +59,14 @@ fn a_tube_off_its_middle_has_the_figures_of_its_cosine() {
 #[test]
 fn a_shell_that_cuts_into_a_ball_is_negative_there() {
     // A torus thin enough to be a point of a ball's great circle: the ring of radius 20 about a tube of radius 20.5.
-    let skin = Surface::new(torus(60.0, 20.5, 720, 360));
+    let skin: Surface = torus(60.0, 20.5, 720, 360).build();
     let shell = torus(60.0, 20.0, 360, 180);
-    let found = clearance(&skin, &shell, &Job::silent()).unwrap();
+    let found = clearance(&skin, &shell.clone().build(), &Job::silent()).unwrap();
     assert!(found.distance_mm.iter().all(|d| (d + 0.5).abs() < 0.02));
     // Inside the limb its own outside looks away from the way out: turned round it would be an inner face.
     assert!(found.inner.triangles.is_empty() && found.figures.is_none());
     assert!(found.share_below(9.0) < 1e-12);
-    let turned = Mesh::new(shell.points.clone(), shell.triangles.iter().map(|[a, b, c]| [*a, *c, *b]).collect());
+    let turned: Mesh = shell.flipped().build();
     let found = clearance(&skin, &turned, &Job::silent()).unwrap();
     assert_eq!(found.inner.triangles.len(), turned.triangles.len());
     assert!((found.figures.unwrap().middle_mm + 0.5).abs() < 0.02);
@@ -75,20 +74,16 @@ fn a_shell_that_cuts_into_a_ball_is_negative_there() {
 
 #[test]
 fn walls_across_the_skin_are_no_inner_face() {
-    let square = |h: f32| {
-        let at = |x: f32, y: f32| Point3::new(x, y, h);
-        Mesh::new(vec![at(0., 0.), at(90., 0.), at(90., 90.), at(0., 90.)], vec![[0, 1, 2], [0, 2, 3]])
-    };
-    let skin = Surface::new(square(0.0));
-    let mut wall = square(0.0);
-    wall.points = wall.points.iter().map(|p| Point3::new(40.0, p.x * 0.2 + 20.0, p.y * 0.05 + 2.0)).collect();
-    assert!(clearance(&skin, &wall, &Job::silent()).unwrap().inner.triangles.is_empty());
+    let square = plane(1, 1, 90.0);
+    let wall = square.clone().mapped(|[x, y, _]| [40.0, x * 0.2 + 20.0, y * 0.05 + 2.0]);
+    let skin: Surface = square.build();
+    assert!(clearance(&skin, &wall.build(), &Job::silent()).unwrap().inner.triangles.is_empty());
 }
 
 #[test]
 fn one_thread_or_many_give_the_same_numbers() {
-    let skin = Surface::new(tube(40.0, [0.0, 200.0], 200, 101, false));
-    let shell = tube(43.0, [60.0, 140.0], 360, 61, true);
+    let skin: Surface = tube(40.0, [0.0, 200.0], 200, 101).build();
+    let shell: Mesh = tube(43.0, [60.0, 140.0], 360, 61).flipped().build();
     let with = |threads| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
         pool.install(|| clearance(&skin, &shell, &Job::silent()).unwrap())
@@ -98,8 +93,8 @@ fn one_thread_or_many_give_the_same_numbers() {
 
 #[test]
 fn what_cannot_be_measured_is_refused() {
-    let skin = Surface::new(tube(40.0, [0.0, 20.0], 20, 5, false));
-    let mut shell = tube(43.0, [6.0, 14.0], 20, 5, true);
+    let skin: Surface = tube(40.0, [0.0, 20.0], 20, 5).build();
+    let mut shell: Mesh = tube(43.0, [6.0, 14.0], 20, 5).flipped().build();
     assert_eq!(clearance(&Surface::new(Mesh::default()), &shell, &Job::silent()), Err(FitError::NoSkin));
     let job = Job::silent();
     job.cancel();

@@ -1,12 +1,10 @@
 //! Cuts through shapes with closed forms.
 
-mod shapes;
-
 use fit::{FitError, Section, section};
 use mesh::Mesh;
 use nalgebra::{Point3, Vector3};
 use proptest::prelude::*;
-use shapes::{together, torus, tube};
+use test_shapes::{cuboid, torus, tube};
 
 const PI: f64 = std::f64::consts::PI;
 
@@ -22,7 +20,7 @@ fn area(line: &[[f32; 2]]) -> f64 {
 
 #[test]
 fn across_a_torus_there_are_two_circles_and_along_it_two_rings() {
-    let mesh = torus(50.0, 10.0, 720, 360);
+    let mesh: Mesh = torus(50.0, 10.0, 720, 360).build();
     // Both planes go exactly through points of the mesh.
     for normal in [[1.0, 0.0, 0.0], [0.0, 3.0, 0.0]] {
         let found = cut(&mesh, [0.0; 3], normal);
@@ -45,7 +43,7 @@ fn across_a_torus_there_are_two_circles_and_along_it_two_rings() {
 /// x² + y² = (R ± √(r² − z²))² between: at height z the rings' areas differ by 4πR√(r² − z²).
 #[test]
 fn at_any_height_the_torus_has_the_area_of_its_equation() {
-    let mesh = torus(50.0, 10.0, 720, 360);
+    let mesh: Mesh = torus(50.0, 10.0, 720, 360).build();
     for z in [-9.0_f32, -3.3, 1.7, 8.0] {
         let total: f64 =
             cut(&mesh, [0.0, 0.0, z], [0.0, 0.0, 1.0]).in_plane(&Vector3::x()).iter().map(|l| area(l)).sum();
@@ -56,7 +54,7 @@ fn at_any_height_the_torus_has_the_area_of_its_equation() {
 
 #[test]
 fn a_cut_that_meets_a_border_is_open_and_drawn_to_scale() {
-    let mesh = tube(30.0, [0.0, 100.0], 360, 51, false);
+    let mesh: Mesh = tube(30.0, [0.0, 100.0], 360, 51).build();
     let along = cut(&mesh, [5.0, 0.0, 50.0], [0.0, 1.0, 0.0]);
     assert_eq!(along.lines.len(), 2);
     assert!(along.lines.iter().all(|l| !l.closed && (l.length_mm() - 100.0).abs() < 1e-3));
@@ -77,25 +75,7 @@ fn a_cut_that_meets_a_border_is_open_and_drawn_to_scale() {
 
 #[test]
 fn planes_on_faces_and_tips_give_whole_lines_or_none() {
-    let p = |x: f32, y: f32, z: f32| Point3::new(x, y, z);
-    let corners = (0..8).map(|k| p((k & 1) as f32, (k >> 1 & 1) as f32, (k >> 2) as f32)).collect();
-    let cube = Mesh::new(
-        corners,
-        vec![
-            [0, 2, 1],
-            [1, 2, 3],
-            [4, 5, 6],
-            [5, 7, 6],
-            [0, 1, 4],
-            [1, 5, 4],
-            [2, 6, 3],
-            [3, 6, 7],
-            [0, 4, 2],
-            [2, 4, 6],
-            [1, 3, 5],
-            [3, 7, 5],
-        ],
-    );
+    let cube: Mesh = cuboid([1.0; 3]).build();
     // On the top face (all else below): the face's outline. On the bottom face: nothing is below.
     let top = cut(&cube, [0.0, 0.0, 1.0], [0.0, 0.0, 1.0]);
     assert_eq!((top.lines.len(), top.lines[0].closed, top.lines[0].length_mm()), (1, true, 4.0));
@@ -112,16 +92,15 @@ fn planes_on_faces_and_tips_give_whole_lines_or_none() {
 }
 
 #[test]
-fn turned_triangles_and_crowded_edges_still_give_lines() {
-    let mut mesh = tube(30.0, [0.0, 100.0], 36, 11, false);
+fn turned_triangles_and_non_manifold_edges_still_give_lines() {
+    let mut mesh: Mesh = tube(30.0, [0.0, 100.0], 36, 11).build();
     for t in (0..mesh.triangles.len()).step_by(7) {
         mesh.triangles[t].swap(0, 1);
     }
     let found = cut(&mesh, [0.0, 0.0, 43.0], [0.0, 0.0, 1.0]);
     assert_eq!((found.lines.len(), found.lines[0].closed), (1, true));
     // Each triangle twice: the same total length twice over.
-    let double = together(mesh.clone(), &Mesh::default());
-    let twice = Mesh::new(double.points, [double.triangles.clone(), double.triangles].concat());
+    let twice = Mesh::new(mesh.points.clone(), [mesh.triangles.clone(), mesh.triangles].concat());
     let length = |s: &Section| s.lines.iter().map(fit::SectionLine::length_mm).sum::<f64>();
     let both = cut(&twice, [0.0, 0.0, 43.0], [0.0, 0.0, 1.0]);
     assert!((length(&both) - 2.0 * length(&found)).abs() < 12.0, "{} {}", length(&both), length(&found));
@@ -129,7 +108,7 @@ fn turned_triangles_and_crowded_edges_still_give_lines() {
 
 #[test]
 fn planes_and_meshes_that_are_none_are_refused() {
-    let mut mesh = torus(50.0, 10.0, 12, 6);
+    let mut mesh: Mesh = torus(50.0, 10.0, 12, 6).build();
     let origin = Point3::origin();
     for normal in [Vector3::zeros(), Vector3::new(f32::NAN, 0.0, 1.0)] {
         assert_eq!(section(&mesh, &origin, &normal), Err(FitError::NoPlane));
@@ -144,7 +123,7 @@ proptest! {
     #[test]
     fn closed_meshes_give_closed_lines(point in 0_usize..1200, normal in prop::array::uniform3(-1.0_f32..1.0)) {
         prop_assume!(Vector3::from(normal).norm() > 0.01);
-        let mesh = torus(50.0, 10.0, 60, 20);
+        let mesh: Mesh = torus(50.0, 10.0, 60, 20).build();
         let through = mesh.points[point];
         let found = section(&mesh, &through, &Vector3::from(normal)).unwrap();
         for line in &found.lines {

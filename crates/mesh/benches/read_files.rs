@@ -13,19 +13,11 @@ use std::time::{Duration, Instant};
 
 /// A tube with bumps, closed all round and open at both ends: 2 × 1000 × 500 triangles.
 fn bumpy_tube() -> Mesh {
-    let (round, rows) = (1000_u32, 501_u32);
-    let point = |i: u32| {
-        let (s, c) = ((i % round) as f32 / round as f32 * std::f32::consts::TAU).sin_cos();
-        let z = (i / round) as f32 * 0.5;
-        let radius = 40.0 + 0.8 * (0.31 * z).sin() + 0.5 * (9.0 * s).cos();
-        Point3::new(radius * c, radius * s, z)
+    let bumpy = |[x, y, z]: [f32; 3]| {
+        let radius = 40.0 + 0.8 * (0.31 * z).sin() + 0.5 * (9.0 * y).cos();
+        [radius * x, radius * y, z]
     };
-    let square = |i: u32| {
-        let (row, at) = (i / round * round, i % round);
-        let (a, b) = (row + at, row + (at + 1) % round);
-        [[a, b, a + round], [b, b + round, a + round]]
-    };
-    Mesh::new((0..round * rows).map(point).collect(), (0..round * (rows - 1)).flat_map(square).collect())
+    test_shapes::tube(1.0, [0.0, 250.0], 1000, 501).mapped(bumpy).build()
 }
 
 /// Shortest and middle of some runs.

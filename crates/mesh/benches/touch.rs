@@ -3,12 +3,8 @@
 //!
 //! `cargo bench -p mesh --bench touch`; parry3d's ray cast on the same rays stands beside.
 
-#[path = "invented/limb.rs"]
-mod invented;
-
-use invented::limb;
-use mesh::Surface;
-use mesh::geodesic::Dab;
+use mesh::geodesic::{GeodesicDisc, SkinLine, distance_to_lines};
+use mesh::{Job, Mesh, Surface};
 use nalgebra::{Point3, Vector3};
 use parry3d::math::Vec3;
 use parry3d::query::{Ray, RayCast};
@@ -37,7 +33,7 @@ fn best<T>(mut work: impl FnMut() -> T) -> f64 {
 
 #[allow(clippy::print_stdout)]
 fn main() {
-    let mesh = limb(500);
+    let mesh: Mesh = test_shapes::limb(500).build();
     let theirs = TriMesh::new(mesh.points.iter().map(|p| Vec3::new(p.x, p.y, p.z)).collect(), mesh.triangles.clone())
         .expect("the limb has triangles");
     let surface = Surface::new(mesh);
@@ -67,13 +63,13 @@ fn main() {
     println!("a ray, one thread: {:.2} µs; parry3d {:.2} µs", ours * each, parry * each);
 
     let places: Vec<_> = rays.iter().filter_map(|(from, way)| surface.ray(from, way, 2000.0)).take(40).collect();
-    let mut dab = Dab::new(&surface);
+    let mut disc = GeodesicDisc::new(&surface);
     for radius_mm in [5.0_f32, 12.5, 25.0] {
         let (mut slowest, mut sum, mut most) = (0.0_f64, 0.0, 0);
         for place in &places {
             let took = 1e3
                 * best(|| {
-                    most = most.max(dab.within(&surface, std::slice::from_ref(place), radius_mm).len());
+                    most = most.max(disc.within(&surface, std::slice::from_ref(place), radius_mm).len());
                 });
             slowest = slowest.max(took);
             sum += took;
@@ -81,10 +77,21 @@ fn main() {
         let middle = sum / places.len() as f64;
         println!("a dab of radius {radius_mm} mm: {middle:.2} ms, slowest {slowest:.2} ms, up to {most} vertices");
     }
+    let outline: Vec<Point3<f32>> = (0..12)
+        .filter_map(|i| {
+            let (s, c) = (i as f32 / 12.0 * std::f32::consts::TAU).sin_cos();
+            let way = Vector3::new(-1.0, 0.0, 0.0);
+            Some(surface.ray(&Point3::new(400.0, 25.0 * c, 175.0 + 40.0 * s), &way, 2000.0)?.point)
+        })
+        .collect();
+    let line = SkinLine::lay(&surface, &outline, true, &Job::silent()).expect("the outline lies on the limb");
+    let took = best(|| distance_to_lines(&surface, std::slice::from_ref(&line), 40.0, &Job::silent()));
+    println!("distances up to 40 mm from an outline of {:.0} mm: {:.0} ms", line.length_mm(), took * 1e3);
+
     let before = MEMORY.current_usage();
     MEMORY.reset_peak_usage();
     for place in &places {
-        black_box(dab.within(&surface, std::slice::from_ref(place), 25.0).len());
+        black_box(disc.within(&surface, std::slice::from_ref(place), 25.0).len());
     }
     println!("memory taken by 40 more dabs: {} bytes", MEMORY.peak_usage() - before);
 }

@@ -16,7 +16,7 @@ pub struct Adjacency {
     /// Number of undirected edges used by one triangle only.
     pub open_edges: usize,
     /// Number of undirected edges used by more than two triangles.
-    pub crowded_edges: usize,
+    pub non_manifold_edges: usize,
     /// Number of edges whose two triangles run along them in the same direction (one of them is flipped).
     pub flipped_edges: usize,
     starts: Vec<u32>,
@@ -47,7 +47,7 @@ impl Adjacency {
         let mut found = Self {
             neighbours: vec![[NONE; 3]; triangles.len()],
             open_edges: 0,
-            crowded_edges: 0,
+            non_manifold_edges: 0,
             flipped_edges: 0,
             starts,
             around,
@@ -76,7 +76,7 @@ impl Adjacency {
                         found.neighbours[*t as usize][*k as usize] = *u;
                         found.neighbours[*u as usize][*l as usize] = *t;
                     }
-                    _ => found.crowded_edges += 1,
+                    _ => found.non_manifold_edges += 1,
                 }
             }
         }
@@ -110,7 +110,7 @@ impl Adjacency {
         for (t, sides) in self.neighbours.iter().enumerate() {
             for (k, across) in sides.iter().enumerate() {
                 let (a, b) = (mesh.triangles[t][k], mesh.triangles[t][(k + 1) % 3]);
-                // NONE also marks crowded edges; only those used once are a boundary.
+                // NONE also marks non-manifold edges; only those used once are a boundary.
                 if *across == NONE && self.uses_of_edge(mesh, a, b) == 1 {
                     next.push((a, b));
                 }
@@ -143,29 +143,29 @@ impl Adjacency {
         loops
     }
 
-    /// Numbers the pieces that hang together over shared edges: for each triangle its piece, and how many there are.
+    /// Connected components over shared edges: the number of its component for each triangle, and how many there are.
     #[must_use]
-    pub fn pieces(&self) -> (Vec<u32>, usize) {
-        let mut piece = vec![NONE; self.neighbours.len()];
+    pub fn connected_components(&self) -> (Vec<u32>, usize) {
+        let mut component = vec![NONE; self.neighbours.len()];
         let mut count = 0;
         let mut stack = Vec::new();
-        for start in 0..piece.len() {
-            if piece[start] != NONE {
+        for start in 0..component.len() {
+            if component[start] != NONE {
                 continue;
             }
-            piece[start] = count;
+            component[start] = count;
             stack.push(start as u32);
             while let Some(t) = stack.pop() {
                 for &n in &self.neighbours[t as usize] {
-                    if n != NONE && piece[n as usize] == NONE {
-                        piece[n as usize] = count;
+                    if n != NONE && component[n as usize] == NONE {
+                        component[n as usize] = count;
                         stack.push(n);
                     }
                 }
             }
             count += 1;
         }
-        (piece, count as usize)
+        (component, count as usize)
     }
 
     fn uses_of_edge(&self, mesh: &Mesh, a: u32, b: u32) -> usize {
@@ -190,17 +190,17 @@ mod tests {
         assert_eq!(adjacency.open_edges, 4);
         assert_eq!(adjacency.neighbours, vec![[NONE, NONE, 1], [0, NONE, NONE]]);
         assert_eq!(adjacency.boundary_loops(&mesh), vec![vec![0, 1, 2, 3]]);
-        assert_eq!(adjacency.pieces().1, 1);
+        assert_eq!(adjacency.connected_components().1, 1);
         assert_eq!(adjacency.vertices_around(&mesh, 0), [1, 2, 3].into());
     }
 
     #[test]
-    fn flipped_and_crowded_edges_are_counted() {
+    fn flipped_and_non_manifold_edges_are_counted() {
         let mut mesh = square();
         mesh.triangles[1] = [0, 3, 2];
         assert_eq!(Adjacency::new(&mesh).flipped_edges, 1);
         mesh.triangles.push([0, 2, 1]);
         let adjacency = Adjacency::new(&mesh);
-        assert_eq!(adjacency.crowded_edges, 1);
+        assert_eq!(adjacency.non_manifold_edges, 1);
     }
 }

@@ -18,10 +18,10 @@
 //! ```
 
 mod adjacency;
+mod bvh;
 mod four;
 pub mod geodesic;
 mod job;
-mod nearest;
 pub mod read;
 pub mod repair;
 pub mod simplify;
@@ -31,7 +31,7 @@ mod triangle_mesh;
 pub mod write;
 
 pub use adjacency::{Adjacency, NONE};
+pub use bvh::{Bvh, Hit, TriangleFeature};
 pub use job::{Cancelled, Job};
-pub use nearest::{Hit, NearestIndex, TriangleFeature};
 pub use surface::Surface;
 pub use triangle_mesh::Mesh;

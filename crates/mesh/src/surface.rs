@@ -2,24 +2,31 @@
 
 use nalgebra::{Point3, Vector3};
 
-use crate::{Adjacency, Hit, Mesh, NearestIndex, TriangleFeature};
+use crate::{Adjacency, Bvh, Hit, Mesh, TriangleFeature};
 
 /// A mesh with its neighbours, normals and nearest-point index, computed once and shared.
 #[derive(Debug, Clone)]
 pub struct Surface {
     mesh: Mesh,
     adjacency: Adjacency,
-    index: NearestIndex,
+    index: Bvh,
     triangle_normals: Vec<Vector3<f32>>,
     vertex_normals: Vec<Vector3<f32>>,
     bounds: Option<(Point3<f32>, Point3<f32>)>,
+}
+
+/// Points and triangles as plain arrays.
+impl From<(Vec<[f32; 3]>, Vec<[u32; 3]>)> for Surface {
+    fn from(arrays: (Vec<[f32; 3]>, Vec<[u32; 3]>)) -> Self {
+        Self::new(arrays.into())
+    }
 }
 
 impl Surface {
     /// Builds the neighbours, normals and index of `mesh`.
     #[must_use]
     pub fn new(mesh: Mesh) -> Self {
-        let (adjacency, index) = rayon::join(|| Adjacency::new(&mesh), || NearestIndex::new(&mesh));
+        let (adjacency, index) = rayon::join(|| Adjacency::new(&mesh), || Bvh::new(&mesh));
         let triangle_normals = (0..mesh.triangles.len()).map(|t| mesh.triangle_normal(t)).collect();
         let vertex_normals = mesh.vertex_normals();
         let bounds = mesh.bounds();
@@ -87,7 +94,7 @@ impl Surface {
     pub fn pseudonormal(&self, hit: &Hit) -> Vector3<f32> {
         let t = hit.triangle as usize;
         match hit.feature {
-            TriangleFeature::Inside => self.triangle_normals[t],
+            TriangleFeature::Face => self.triangle_normals[t],
             TriangleFeature::Edge(k) => {
                 let across = self.adjacency.neighbours[t][k as usize];
                 let own = self.triangle_normals[t];

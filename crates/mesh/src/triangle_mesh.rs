@@ -14,6 +14,13 @@ pub struct Mesh {
     pub colours: Option<Vec<[u8; 3]>>,
 }
 
+/// Points and triangles as plain arrays, without colours.
+impl From<(Vec<[f32; 3]>, Vec<[u32; 3]>)> for Mesh {
+    fn from((points, triangles): (Vec<[f32; 3]>, Vec<[u32; 3]>)) -> Self {
+        Self::new(points.into_iter().map(Point3::from).collect(), triangles)
+    }
+}
+
 impl Mesh {
     /// A mesh without colours.
     #[must_use]

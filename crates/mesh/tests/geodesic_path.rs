@@ -1,20 +1,19 @@
 //! Shortest lines against closed forms.
 #![allow(clippy::unwrap_used, clippy::print_stdout)] // Helpers of tests are not seen as tests.
 
-mod patches;
-
+use mesh::Surface;
 use mesh::geodesic::path;
 use nalgebra::Point2;
-use patches::Shape;
+use test_shapes::patches::Patch;
 
-const SHAPES: [Shape; 3] =
-    [Shape::Plane, Shape::Cylinder { radius_mm: 40.0 }, Shape::Cone { half_angle: 0.079_705_6, slant_mm: 480.0 }];
+const SHAPES: [Patch; 3] =
+    [Patch::Plane, Patch::Cylinder { radius_mm: 40.0 }, Patch::Cone { half_angle: 0.079_705_6, slant_mm: 480.0 }];
 
 #[test]
 fn is_as_long_as_the_straight_line_of_the_development() {
     for shape in SHAPES {
         for (jitter, seed) in [(0.0, 1), (0.2, 5), (0.4, 3)] {
-            let (_, surface) = shape.surface(90.0, 90.0, 1.0, jitter, seed);
+            let (_, surface) = shape.surface::<Surface>(90.0, 90.0, 1.0, jitter, seed);
             for (a, b) in [
                 ((-30.3, -21.2), (33.1, 28.4)),
                 ((0.0, 0.0), (1.0, 0.0)),
@@ -35,9 +34,9 @@ fn is_as_long_as_the_straight_line_of_the_development() {
 
 #[test]
 fn every_short_line_is_straight() {
-    let shape = Shape::Plane;
+    let shape = Patch::Plane;
     for (jitter, seed) in [(0.0, 1), (0.4, 2)] {
-        let (_, surface) = shape.surface(20.0, 20.0, 1.0, jitter, seed);
+        let (_, surface) = shape.surface::<Surface>(20.0, 20.0, 1.0, jitter, seed);
         let mut x = 1_u32;
         let mut next = || {
             x = x.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
@@ -65,8 +64,8 @@ fn every_short_line_is_straight() {
 /// Great circles: R·acos(n₁·n₂), 78.5398 mm for a right angle on R = 50.
 #[test]
 fn is_a_great_circle_on_a_sphere() {
-    let shape = Shape::Sphere { radius_mm: 50.0 };
-    let (_, surface) = shape.surface(110.0, 110.0, 1.0, 0.35, 3);
+    let shape = Patch::Sphere { radius_mm: 50.0 };
+    let (_, surface) = shape.surface::<Surface>(110.0, 110.0, 1.0, 0.35, 3);
     let quarter = 50.0 * std::f64::consts::FRAC_PI_4;
     let ends = [((-quarter, 0.0), (quarter, 0.0)), ((-30.0, -25.0), (35.0, -10.0)), ((20.0, -30.0), (20.0, 33.0))];
     for (i, (a, b)) in ends.into_iter().enumerate() {

@@ -6,13 +6,9 @@ use nalgebra::Point3;
 
 /// An octahedron at places that have no short decimal, each corner of another colour.
 fn body() -> Mesh {
-    let (a, b) = (100.0_f32 / 3.0, -77.7_f32);
-    let points = [[a, 0., 0.], [b, 0., 0.], [0., a, 0.], [0., b, 0.], [0., 0., a], [0., 0., b]];
-    Mesh {
-        points: points.iter().map(|p| Point3::from(*p)).collect(),
-        triangles: vec![[0, 2, 4], [2, 1, 4], [1, 3, 4], [3, 0, 4], [2, 0, 5], [1, 2, 5], [3, 1, 5], [0, 3, 5]],
-        colours: Some((0..6).map(|i| [i * 40, 255 - i * 40, 7]).collect()),
-    }
+    let mut mesh: Mesh = test_shapes::octahedron(-77.7, 100.0 / 3.0).build();
+    mesh.colours = Some((0..6).map(|i| [i * 40, 255 - i * 40, 7]).collect());
+    mesh
 }
 
 fn corners(mesh: &Mesh) -> Vec<[Point3<f32>; 3]> {

@@ -42,26 +42,9 @@ pub(crate) fn check(part: &Mesh) -> Result<(), Error> {
 pub(crate) mod samples {
     use super::*;
 
-    /// A closed ring of `around` by `across` quads: many odd coordinates, volume 2π²Rr² for fine rings.
+    /// A closed ring of `around` by `across` quads: many odd coordinates, volume 2π²·40·9² for fine rings.
     pub fn torus(around: u32, across: u32) -> Mesh {
-        let (major, minor) = (40.0_f64, 9.0_f64);
-        let turn = |k: u32, n: u32| f64::from(k) / f64::from(n) * std::f64::consts::TAU;
-        let points = (0..around)
-            .flat_map(|i| (0..across).map(move |j| (turn(i, around), turn(j, across))))
-            .map(|(u, v)| {
-                let reach = major + minor * v.cos();
-                Point3::new(reach * u.cos(), reach * u.sin(), minor * v.sin()).cast::<f32>()
-            })
-            .collect();
-        let at = |i: u32, j: u32| (i % around) * across + j % across;
-        let triangles = (0..around)
-            .flat_map(|i| (0..across).map(move |j| (i, j)))
-            .flat_map(|(i, j)| {
-                let [a, b, c, d] = [at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)];
-                [[a, b, c], [a, c, d]]
-            })
-            .collect();
-        Mesh::new(points, triangles)
+        test_shapes::torus(40.0, 9.0, around, across).build()
     }
 
     #[test]

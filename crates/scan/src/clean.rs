@@ -1,7 +1,7 @@
 //! The steps from a scan file to a limb, in order, each with its line in the report.
 
 use mesh::read::ScanFile;
-use mesh::{Adjacency, Job, Mesh, NearestIndex, repair};
+use mesh::{Adjacency, Bvh, Job, Mesh, repair};
 use nalgebra::{Isometry3, Point3, Translation3, UnitQuaternion, Vector3};
 use rayon::prelude::*;
 
@@ -64,7 +64,7 @@ pub fn clean(
 
 /// The unit of a mesh whose equal points are joined, by the size of its biggest curved piece.
 pub(crate) fn guess_unit(mesh: &Mesh) -> UnitGuess {
-    let pieces = repair::pieces(mesh, &Adjacency::new(mesh));
+    let pieces = repair::components(mesh, &Adjacency::new(mesh));
     let piece = pieces.iter().find(|p| !p.is_flat()).or(pieces.first());
     let points = piece.iter().flat_map(|p| &p.triangles).flat_map(|t| mesh.corners(*t as usize));
     let (low, high) = points.fold(
@@ -268,7 +268,7 @@ impl Work {
             return Ok(());
         }
         job.step("dropping loose pieces", 0.3)?;
-        let pieces = repair::pieces(&self.mesh, &Adjacency::new(&self.mesh));
+        let pieces = repair::components(&self.mesh, &Adjacency::new(&self.mesh));
         let limb = pieces.iter().position(|p| !p.is_flat()).unwrap_or(0);
         let Some(kept) = pieces.get(limb) else { return Err(ScanError::NoSurface { triangles: 0 }) };
         let (others, area) = (pieces.len() - 1, kept.area_mm2);
@@ -408,7 +408,7 @@ impl Work {
     fn lay_picture(&mut self, file: &ScanFile, job: &Job) -> Result<(), ScanError> {
         let Some(picture) = &file.texture else { return Ok(()) };
         job.step("laying the picture on the skin", 0.9)?;
-        let index = NearestIndex::new(&file.mesh);
+        let index = Bvh::new(&file.mesh);
         let unit = self.report.unit.unit.mm();
         let colours: Vec<Option<[u8; 3]>> = self
             .mesh

@@ -53,7 +53,7 @@ pub fn inspect(file: &ScanFile, settings: &CleanSettings, job: &Job) -> Result<(
         triangles: file.mesh.triangles.len(),
         points: mesh.points.len(),
         open_edges: adjacency.open_edges,
-        pieces: adjacency.pieces().1,
+        pieces: adjacency.connected_components().1,
         colours: file.mesh.colours.is_some() || file.texture.is_some(),
         cleaning,
         trouble,

@@ -111,7 +111,7 @@ fn clean_limbs_keep_their_skin_and_their_ends() {
         assert_eq!(cleaned.report.unit.unit, unit, "{name}");
         assert_eq!(counted(&cleaned, "holes", "ends"), ends, "{name}");
         let adjacency = Adjacency::new(&limb.mesh);
-        assert_eq!((adjacency.crowded_edges, adjacency.flipped_edges), (0, 0), "{name}");
+        assert_eq!((adjacency.non_manifold_edges, adjacency.flipped_edges), (0, 0), "{name}");
         assert_eq!(adjacency.boundary_loops(&limb.mesh).len(), ends, "{name}");
         // These files face outward, and cleaning must not turn them.
         assert!(counted(&cleaned, "outward", "turned") < 10, "{name}");
@@ -137,7 +137,7 @@ fn a_table_is_taken_away_from_a_range_scan() {
     assert!(counted(&cleaned, "pieces", "pieces") > 20);
     let limb = &cleaned.limb;
     let adjacency = Adjacency::new(&limb.mesh);
-    assert_eq!((adjacency.pieces().1, adjacency.crowded_edges, adjacency.flipped_edges), (1, 0, 0));
+    assert_eq!((adjacency.connected_components().1, adjacency.non_manifold_edges, adjacency.flipped_edges), (1, 0, 0));
     // No plane with much of the area is left.
     assert!(mesh::repair::support_plane(&limb.mesh).is_none());
 }

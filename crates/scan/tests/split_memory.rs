@@ -3,9 +3,9 @@
 
 use mesh::read::{Format, ScanFile};
 use mesh::{Job, Mesh};
-use nalgebra::Point3;
 use peak_alloc::PeakAlloc;
 use scan::{BodySite, CleanSettings, ScanError, Side, Unit, clean, inspect};
+use test_shapes::{cuboid, tube};
 
 #[global_allocator]
 static MEMORY: PeakAlloc = PeakAlloc;
@@ -16,22 +16,12 @@ fn file(mesh: Mesh) -> ScanFile {
 
 /// A closed box of twelve triangles.
 fn cube(side: f32) -> Mesh {
-    let points = (0..8).map(|i| Point3::new(i & 1, i >> 1 & 1, i >> 2).map(|x| x as f32 * side)).collect();
-    let sides = [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
-    Mesh::new(points, sides.iter().flat_map(|[a, b, c, d]| [[*a, *b, *c], [*a, *c, *d]]).collect())
+    cuboid([side; 3]).build()
 }
 
 /// A tube that is all long thin triangles from end to end.
 fn reeds(around: u32, length: f32) -> Mesh {
-    let ring = |z: f32| {
-        (0..around).map(move |i| {
-            let (s, c) = (i as f32 / around as f32 * std::f32::consts::TAU).sin_cos();
-            Point3::new(45.0 * c, 40.0 * s, z)
-        })
-    };
-    let next = |i: u32| (i + 1) % around;
-    let triangles = (0..around).flat_map(|i| [[i, next(i), around + i], [next(i), around + next(i), around + i]]);
-    Mesh::new(ring(0.0).chain(ring(length)).collect(), triangles.collect())
+    tube(1.0, [0.0, length.into()], around, 2).mapped(|[x, y, z]| [45.0 * x, 40.0 * y, z]).build()
 }
 
 /// One test, as the memory is that of the whole program.

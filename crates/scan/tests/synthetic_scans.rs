@@ -4,9 +4,9 @@
 use mesh::read::{Format, ScanFile};
 use mesh::{Adjacency, Job, Mesh};
 use nalgebra::{Isometry3, Point3, Translation3, UnitQuaternion, Vector3};
-use rand_pcg::Pcg64;
-use rand_pcg::rand_core::{Rng, SeedableRng};
 use scan::{BodySite, CleanSettings, Cleaned, Crop, Limb, ScanError, Side, Unit, clean, inspect};
+use test_shapes::random::{gauss, seeded, uniform};
+use test_shapes::{Diagonals, Shape, Wrap, grid, plane};
 
 const LENGTH: f64 = 260.0;
 
@@ -15,71 +15,43 @@ fn radius(z: f64) -> f64 {
     38.5 + 13.0 * z / LENGTH
 }
 
-fn uniform(random: &mut Pcg64) -> f64 {
-    ((random.next_u64() >> 11) as f64 + 0.5) / (1_u64 << 53) as f64
-}
-
-fn gauss(random: &mut Pcg64) -> f64 {
-    (-2.0 * uniform(random).ln()).sqrt() * (std::f64::consts::TAU * uniform(random)).cos()
-}
-
 /// A cone along z with two holes, ragged ends, flipped triangles, noise, loose bits and a table beside it; mm.
 fn scanned_cone(noise: f64, table: bool) -> Mesh {
-    let mut random = Pcg64::seed_from_u64(11);
-    let (around, rows) = (130_u32, 150_u32);
-    let mut points = Vec::new();
-    for row in 0..rows {
-        for at in 0..around {
-            let z = LENGTH * (f64::from(row) / f64::from(rows - 1) - 0.5);
-            let a = std::f64::consts::TAU * (f64::from(at) + 0.5 * f64::from(row % 2)) / f64::from(around);
-            let r = radius(z) + noise * gauss(&mut random);
-            points.push(Point3::new(r * a.cos(), r * a.sin(), z));
-        }
-    }
-    let holes = [(Point3::new(38.5, 0.0, 0.0), 7.0), (Point3::new(0.0, -41.0, 60.0), 10.0)];
+    let mut random = seeded(11);
+    let (around, rows) = (130_u32, 149_u32);
+    let mut scan = grid(around, rows, Wrap::Columns, Diagonals::Staggered, |u, v| {
+        let ((s, c), z) = ((u * std::f64::consts::TAU).sin_cos(), LENGTH * (v - 0.5));
+        let r = radius(z) + noise * gauss(&mut random);
+        [r * c, r * s, z]
+    });
+    let holes = [([38.5, 0.0, 0.0], 7.0), ([0.0, -41.0, 60.0], 10.0)];
     let mut triangles = Vec::new();
-    for row in 0..rows - 1 {
-        for at in 0..around {
-            let next = (at + 1) % around;
-            let (a, b, c, d) =
-                (row * around + at, row * around + next, (row + 1) * around + at, (row + 1) * around + next);
-            let pair = if row % 2 == 0 { [[a, b, c], [b, d, c]] } else { [[a, d, c], [a, b, d]] };
-            for mut t in pair {
-                let p = points[t[0] as usize];
-                let ragged = (row == 0 || row == rows - 2) && uniform(&mut random) < 0.3;
-                if ragged || holes.iter().any(|(h, r)| (p - h).norm() < *r) {
-                    continue;
-                }
-                if uniform(&mut random) < 0.05 {
-                    t.swap(1, 2);
-                }
-                triangles.push(t);
-            }
+    for (i, mut t) in scan.triangles.iter().copied().enumerate() {
+        let row = i as u32 / (2 * around);
+        let p = Point3::from(scan.points[t[0] as usize]);
+        let ragged = (row == 0 || row == rows - 1) && uniform(&mut random) < 0.3;
+        if ragged || holes.iter().any(|(h, r)| (p - Point3::from(*h)).norm() < *r) {
+            continue;
         }
+        if uniform(&mut random) < 0.05 {
+            t.swap(1, 2);
+        }
+        triangles.push(t);
     }
-    for bit in 0..4 {
-        let first = points.len() as u32;
-        let middle = Vector3::new(80.0, 10.0 * f64::from(bit), -60.0 + 30.0 * f64::from(bit));
-        for _ in 0..9 {
-            points.push(Point3::from(middle + Vector3::from_fn(|_, _| 3.0 * gauss(&mut random))));
-        }
-        triangles.extend((0..7).map(|i| [first + i, first + i + 1, first + i + 2]));
+    scan.triangles = triangles;
+    for bit in 0..4_u8 {
+        let middle = [80.0, 10.0 * f64::from(bit), -60.0 + 30.0 * f64::from(bit)];
+        let loose = Shape {
+            points: (0..9).map(|_| middle.map(|x| (x + 3.0 * gauss(&mut random)) as f32)).collect(),
+            triangles: (0..7).map(|i| [i, i + 1, i + 2]).collect(),
+        };
+        scan = scan.and(&loose);
     }
     if table {
-        let first = points.len() as u32;
-        let n = 90;
-        for i in 0..n * n {
-            let at = |k: u32| f64::from(k) * 4.0 - 180.0;
-            points.push(Point3::new(at(i % n), -50.0 + noise * gauss(&mut random), at(i / n)));
-        }
-        for i in 0..n - 1 {
-            for j in 0..n - 1 {
-                let a = first + j * n + i;
-                triangles.extend([[a, a + n + 1, a + 1], [a, a + n, a + n + 1]]);
-            }
-        }
+        let table = plane(89, 89, 4.0).flipped().mapped(|[x, y, _]| [x - 180.0, -50.0, y - 180.0]).noisy(noise, 12);
+        scan = scan.and(&table);
     }
-    let mut mesh = Mesh::new(points.iter().map(|p| p.cast()).collect(), triangles);
+    let mut mesh: Mesh = scan.build();
     mesh.colours = Some(vec![[200, 150, 120]; mesh.points.len()]);
     mesh
 }
@@ -118,9 +90,9 @@ fn a_spoilt_cone_in_any_unit_and_pose_comes_out_as_the_cone() {
         assert!(counted(&cleaned, "pieces", "pieces") >= 4);
 
         let adjacency = Adjacency::new(&limb.mesh);
-        assert_eq!((adjacency.crowded_edges, adjacency.flipped_edges), (0, 0));
+        assert_eq!((adjacency.non_manifold_edges, adjacency.flipped_edges), (0, 0));
         assert_eq!(adjacency.boundary_loops(&limb.mesh).len(), 2);
-        assert_eq!(adjacency.pieces().1, 1);
+        assert_eq!(adjacency.connected_components().1, 1);
         assert_eq!(limb.mesh.colours.as_ref().unwrap().len(), limb.mesh.points.len());
 
         // The axis of the cone, wide end up.

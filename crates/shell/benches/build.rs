@@ -10,13 +10,12 @@ use parry3d::math::Vec3;
 use parry3d::query::PointQuery;
 use parry3d::shape::TriMesh;
 use peak_alloc::PeakAlloc;
-use rand_pcg::Pcg64;
-use rand_pcg::rand_core::{Rng, SeedableRng};
 use rayon::prelude::*;
 use shell::{Design, Quality};
 use std::hint::black_box;
 use std::path::Path;
 use std::time::Instant;
+use test_shapes::{Diagonals, Wrap, grid};
 use zone::Zone;
 
 #[global_allocator]
@@ -34,32 +33,14 @@ const TO_MM: f32 = 197.6;
 
 /// A forearm-like tube, open at both ends, 260 mm long, with 0.15 mm of noise.
 fn invented_limb() -> Mesh {
-    let (rows, round) = (424_u32, 353_u32);
-    let mut dice = Pcg64::seed_from_u64(3);
-    let mut uniform = move || (dice.next_u64() >> 11) as f64 / (1_u64 << 53) as f64;
-    let mut points = Vec::new();
-    for i in 0..rows {
-        let z = 260.0 * f64::from(i) / f64::from(rows - 1);
-        let r = 26.0 + 16.0 * (std::f64::consts::PI * (0.15 + 0.75 * z / 260.0)).sin();
-        for j in 0..round {
-            let a = std::f64::consts::TAU * f64::from(j) / f64::from(round);
-            let x = r * (1.0 + 0.08 * (2.0 * a).cos() + 0.02 * (5.0 * a + z / 40.0).sin()) * a.cos();
-            let y = r * 0.86 * (1.0 + 0.03 * (3.0 * a + z / 70.0).sin()) * a.sin();
-            // Box and Muller's normal deviate.
-            let normal = (-2.0 * (1.0 - uniform()).ln()).sqrt() * (std::f64::consts::TAU * uniform()).cos();
-            let k = 1.0 + 0.15 * normal / r;
-            points.push(Point3::new(x * k, y * k, z).cast());
-        }
-    }
-    let triangles = (0..rows - 1)
-        .flat_map(|i| (0..round).map(move |j| (i * round, j)))
-        .flat_map(|(row, j)| {
-            let k = (j + 1) % round;
-            let [a, b, c, d] = [row + j, row + k, row + round + k, row + round + j];
-            [[a, b, c], [a, c, d]]
-        })
-        .collect();
-    Mesh::new(points, triangles)
+    let smooth = grid(353, 423, Wrap::Columns, Diagonals::Alike, |u, v| {
+        let (a, z) = (u * std::f64::consts::TAU, 260.0 * v);
+        let r = 26.0 + 16.0 * (std::f64::consts::PI * (0.15 + 0.75 * v)).sin();
+        let x = r * (1.0 + 0.08 * (2.0 * a).cos() + 0.02 * (5.0 * a + z / 40.0).sin()) * a.cos();
+        let y = r * 0.86 * (1.0 + 0.03 * (3.0 * a + z / 70.0).sin()) * a.sin();
+        [x, y, z]
+    });
+    smooth.noisy(0.15, 3).build()
 }
 
 /// The half with x > 0 between 24 and 76 % of the length, and its area in mm².

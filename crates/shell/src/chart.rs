@@ -92,7 +92,7 @@ impl Chart {
         let weights = weights.map(|w| w / sum);
         let corners = skin.mesh().corners(triangle as usize);
         let point = Point3::from(corners.iter().zip(weights).map(|(c, w)| c.coords * w).sum::<Vector3<f32>>());
-        Some(Hit { triangle, point, weights, distance2: 0.0, feature: TriangleFeature::Inside })
+        Some(Hit { triangle, point, weights, distance2: 0.0, feature: TriangleFeature::Face })
     }
 }
 

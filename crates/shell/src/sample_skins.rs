@@ -1,11 +1,10 @@
-//! Skins with closed forms, for tests: tubes, cones and balls with regular or uneven triangles and noise.
+//! Skins and zones with closed forms, for tests: tubes, cones, balls and sheets with regular or uneven triangles and noise.
 
-use std::f32::consts::PI;
+use std::f64::consts::TAU;
 
-use mesh::{Mesh, Surface};
-use nalgebra::{Point3, Vector3};
-use rand_pcg::Pcg32;
-use rand_pcg::rand_core::Rng;
+use mesh::Surface;
+use nalgebra::Point3;
+use test_shapes::{Diagonals, Wrap, grid, uneven_grid};
 use zone::{Region, Zone};
 
 /// How rough a sample skin is.
@@ -17,45 +16,10 @@ pub struct Rough {
     pub noise_mm: f32,
 }
 
-struct Dice(Pcg32);
-
-impl Dice {
-    fn unit(&mut self) -> f32 {
-        self.0.next_u32() as f32 / u32::MAX as f32
-    }
-
-    fn normal(&mut self) -> f32 {
-        (0..12).map(|_| self.unit()).sum::<f32>() - 6.0
-    }
-}
-
-/// A grid of `columns` round by `rows` up, closed round, mapped by `place(column, row)` to a point and its normal.
-fn grid(columns: usize, rows: usize, rough: Rough, place: impl Fn(f32, f32) -> (Point3<f32>, Vector3<f32>)) -> Surface {
-    let mut dice = Dice(Pcg32::new(7, 11));
-    let mut points = Vec::new();
-    for j in 0..rows {
-        for i in 0..columns {
-            let shift = 0.5 * (j % 2) as f32;
-            let inner = if j == 0 || j + 1 == rows { 0.0 } else { rough.uneven };
-            let (di, dj) = ((dice.unit() - 0.5) * 2.0 * rough.uneven, (dice.unit() - 0.5) * 2.0 * inner);
-            let (point, normal) = place(i as f32 + shift + di, j as f32 + dj);
-            points.push(point + normal * (dice.normal() * rough.noise_mm));
-        }
-    }
-    let mut triangles = Vec::new();
-    for j in 0..rows - 1 {
-        for i in 0..columns {
-            let next = (i + 1) % columns;
-            let at = |i: usize, j: usize| (j * columns + i) as u32;
-            let (a, b, c, d) = (at(i, j), at(next, j), at(i, j + 1), at(next, j + 1));
-            if j % 2 == 0 {
-                triangles.extend([[a, b, c], [b, d, c]]);
-            } else {
-                triangles.extend([[a, b, d], [a, d, c]]);
-            }
-        }
-    }
-    Surface::new(Mesh::new(points, triangles))
+/// A grid of sides of about `edge` on a surface of `width` round by `height` up, mapped from the unit square.
+fn rough_skin(width: f32, height: f32, edge: f32, rough: Rough, place: impl Fn(f64, f64) -> [f64; 3]) -> Surface {
+    let (columns, rows) = ((width / edge).ceil() as u32, (height / (edge * 0.866)).ceil() as u32);
+    uneven_grid(columns, rows, rough.uneven.into(), 7, place).noisy(rough.noise_mm.into(), 11).build()
 }
 
 /// A tube about the z axis from −length/2 to length/2.
@@ -65,29 +29,66 @@ pub fn tube(radius: f32, length: f32, edge: f32, rough: Rough) -> Surface {
 
 /// A cone frustum about the z axis, `low` wide at −length/2 and `high` at length/2 (radii).
 pub fn cone(low: f32, high: f32, length: f32, edge: f32, rough: Rough) -> Surface {
-    let columns = (2.0 * PI * low.max(high) / edge).ceil() as usize;
-    let rows = (length / (edge * 0.866)).ceil() as usize + 1;
-    let step = length / (rows - 1) as f32;
-    grid(columns, rows, rough, move |i, j| {
-        let (sin, cos) = (i / columns as f32 * 2.0 * PI).sin_cos();
-        let z = j * step - 0.5 * length;
-        let radius = low + (high - low) * (z / length + 0.5);
-        let normal = Vector3::new(cos, sin, (low - high) / length).normalize();
-        (Point3::new(radius * cos, radius * sin, z), normal)
+    let [lower, upper, height] = [low, high, length].map(f64::from);
+    rough_skin(std::f32::consts::TAU * low.max(high), length, edge, rough, |u, v| {
+        let ((sin, cos), radius) = ((u * TAU).sin_cos(), lower + (upper - lower) * v);
+        [radius * cos, radius * sin, (v - 0.5) * height]
     })
 }
 
 /// A ball about the origin without its polar caps.
 pub fn ball(radius: f32, edge: f32, rough: Rough) -> Surface {
-    let columns = (2.0 * PI * radius / edge).ceil() as usize;
     let half = 1.2_f32;
-    let rows = (2.0 * half * radius / (edge * 0.866)).ceil() as usize;
-    grid(columns, rows, rough, move |i, j| {
-        let (sin, cos) = (i / columns as f32 * 2.0 * PI).sin_cos();
-        let (up, out) = ((j / (rows - 1) as f32 * 2.0 - 1.0) * half).sin_cos();
-        let normal = Vector3::new(cos * out, sin * out, up);
-        (Point3::from(normal * radius), normal)
+    rough_skin(std::f32::consts::TAU * radius, 2.0 * half * radius, edge, rough, on_ball(radius, half))
+}
+
+/// The part of a sphere up to `half` radians from the equator.
+fn on_ball(radius: f32, half: f32) -> impl Fn(f64, f64) -> [f64; 3] {
+    let (r, half) = (f64::from(radius), f64::from(half));
+    move |u, v| {
+        let ((sin, cos), (up, out)) = ((u * TAU).sin_cos(), ((v * 2.0 - 1.0) * half).sin_cos());
+        [r * cos * out, r * sin * out, r * up]
+    }
+}
+
+/// `width` by `height` in squares with sides of about `side`, cut in turn one way and the other.
+fn sheet(width: f32, height: f32, side: f32, wrap: Wrap, place: impl Fn(f64, f64) -> [f64; 3]) -> Surface {
+    let (columns, rows) = ((width / side).ceil() as u32, (height / side).ceil() as u32);
+    grid(columns, rows, wrap, Diagonals::Alternate, place).build()
+}
+
+/// A flat sheet about the origin facing −y, with its height along z: the limb directions are x and z on it.
+pub fn flat(width: f32, height: f32, side: f32) -> Surface {
+    let [w, h] = [width, height].map(f64::from);
+    sheet(width, height, side, Wrap::None, |u, v| [(u - 0.5) * w, 0.0, (v - 0.5) * h])
+}
+
+/// A tube about the z axis from −height/2 to height/2, its seam on −x.
+pub fn cylinder(radius: f32, height: f32, side: f32) -> Surface {
+    let [r, h] = [radius, height].map(f64::from);
+    sheet(std::f32::consts::TAU * radius, height, side, Wrap::Columns, |u, v| {
+        let (s, c) = ((u - 0.5) * TAU).sin_cos();
+        [r * c, r * s, (v - 0.5) * h]
     })
+}
+
+/// A ball without its poles (beyond 80 degrees), its seam on −x.
+pub fn sphere(radius: f32, side: f32) -> Surface {
+    let half = 80.0_f32.to_radians();
+    let place = on_ball(radius, half);
+    sheet(std::f32::consts::TAU * radius, 2.0 * half * radius, side, Wrap::Columns, |u, v| place(u - 0.5, v))
+}
+
+/// The zone in which `inside(point)`, a distance to its edge, is positive.
+pub fn zone(skin: &Surface, inside: impl Fn(&Point3<f32>) -> f32) -> Zone {
+    let distance_mm = skin.mesh().points.iter().map(inside).collect();
+    Zone { covered: Region { distance_mm, edges: Vec::new() }, ..Zone::default() }
+}
+
+/// Distance to the edge of a box of half sides `half` round the origin, positive inside.
+pub fn inside_box(half: [f32; 2], p: [f32; 2]) -> f32 {
+    let (x, y) = (p[0].abs() - half[0], p[1].abs() - half[1]);
+    -(x.max(0.0).hypot(y.max(0.0)) + x.max(y).min(0.0))
 }
 
 /// A zone on a tube: a box of `around_mm` by `along_mm` in the unrolled tube, in the middle of the +x side.

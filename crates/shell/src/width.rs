@@ -123,7 +123,7 @@ fn deepest(parent: &mut [Option<usize>], v: usize) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pattern::sample_skin::{flat, inside_box, zone};
+    use crate::sample_skins::{flat, inside_box, zone};
 
     /// Two squares of 40 mm, 30 mm apart, joined by a strip of `width` mm along z.
     fn dumb_bell(width: f32) -> (Surface, Zone) {

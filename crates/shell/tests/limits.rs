@@ -1,30 +1,22 @@
 //! One list of limits, kept by the check of a design, by what places things on the skin, and by the comments on the fields.
 #![allow(clippy::unwrap_used)]
 
-use mesh::{Job, Mesh, Surface};
+use mesh::{Job, Surface};
 use nalgebra::Point3;
 use proptest::prelude::*;
 use serde_json::{Value, json};
 use shell::limits::{self, Limit};
 use shell::{Design, Fitting, FittingKind, Layout, Rim, ShellError, Source, fitting, pattern};
+use test_shapes::{Diagonals, Wrap, grid};
 use zone::{Region, Zone};
 
 const HALF_MM: f32 = 150.0;
 
 /// A flat square facing −y, and a zone over all of it but 5 mm along its border.
 fn flat() -> (Surface, Zone) {
-    let side = 180_u32;
-    let at = |i: u32| (i as f32 / side as f32 * 2.0 - 1.0) * (HALF_MM + 5.0);
-    let points = (0..=side).flat_map(|j| (0..=side).map(move |i| Point3::new(at(i), 0.0, at(j)))).collect();
-    let mut triangles = Vec::new();
-    for j in 0..side {
-        for i in 0..side {
-            let a = j * (side + 1) + i;
-            let (b, d, c) = (a + 1, a + side + 1, a + side + 2);
-            triangles.extend([[a, b, c], [a, c, d]]);
-        }
-    }
-    let skin = Surface::new(Mesh::new(points, triangles));
+    let span = 2.0 * (f64::from(HALF_MM) + 5.0);
+    let skin: Surface =
+        grid(180, 180, Wrap::None, Diagonals::Alike, |u, v| [(u - 0.5) * span, 0.0, (v - 0.5) * span]).build();
     let distance_mm = skin.mesh().points.iter().map(|p| HALF_MM - p.x.abs().max(p.z.abs())).collect();
     let corners = [[-HALF_MM, -HALF_MM], [HALF_MM, -HALF_MM], [HALF_MM, HALF_MM], [-HALF_MM, HALF_MM]];
     let edge = corners.map(|[x, z]| Point3::new(x, 0.0, z)).to_vec();

@@ -8,6 +8,7 @@ use approx::assert_relative_eq;
 use mesh::{Job, Mesh, Surface};
 use nalgebra::Point3;
 use shell::{Design, Quality, Rim, build};
+use test_shapes::{Diagonals, Wrap};
 use zone::{Region, Zone};
 
 const GAP: f64 = 3.0;
@@ -15,24 +16,8 @@ const OUTER: f64 = 6.0;
 
 /// A surface over a grid of parameters, its triangles at most about 1 mm; `wrap` joins the last column to the first.
 fn grid(rows: u32, columns: u32, wrap: bool, at: impl Fn(f64, f64) -> [f64; 3]) -> Mesh {
-    let per_row = if wrap { columns } else { columns + 1 };
-    let mut points = Vec::new();
-    for j in 0..=rows {
-        for i in 0..per_row {
-            points.push(Point3::from(
-                at(f64::from(i) / f64::from(columns), f64::from(j) / f64::from(rows)).map(|x| x as f32),
-            ));
-        }
-    }
-    let number = |i: u32, j: u32| j * per_row + i % per_row;
-    let mut triangles = Vec::new();
-    for j in 0..rows {
-        for i in 0..columns {
-            let [a, b, c, d] = [number(i, j), number(i + 1, j), number(i + 1, j + 1), number(i, j + 1)];
-            triangles.extend([[a, b, c], [a, c, d]]);
-        }
-    }
-    Mesh::new(points, triangles)
+    let wrap = if wrap { Wrap::Columns } else { Wrap::None };
+    test_shapes::grid(columns, rows, wrap, Diagonals::Alike, at).build()
 }
 
 fn square_edged() -> Design {
@@ -51,7 +36,7 @@ fn compare(mesh: Mesh, edge: impl Fn(&Point3<f64>) -> f64, volume_mm3: f64, area
     let zone = Zone { covered: Region { distance_mm, edges: Vec::new() }, ..Zone::default() };
     let quality = Quality { voxel_mm: 0.5, tolerance_mm: 0.02 };
     let shell = build(&skin, &zone, &square_edged(), &quality, &Job::silent()).expect("a plain shell can be built");
-    assert!(shell.proof.is_solid() && shell.proof.pieces == 1, "{:?}", shell.proof.faults());
+    assert!(shell.proof.is_solid() && shell.proof.components == 1, "{:?}", shell.proof.faults());
     assert_on_raster(&shell.mesh);
     assert_relative_eq!(shell.proof.volume_mm3, volume_mm3, max_relative = 5e-3);
     assert_relative_eq!(shell.proof.area_mm2, area_mm2, max_relative = 5e-3);
@@ -138,7 +123,7 @@ fn a_first_look_at_a_thin_wall_is_whole() {
     let design = Design { thickness_mm: 0.8, rim: Rim { round_mm: 0.4, ..Rim::default() }, ..Design::default() };
     let quality = Quality { voxel_mm: 1.5, tolerance_mm: 0.02 };
     let shell = build(&skin, &zone, &design, &quality, &Job::silent()).expect("a thin wall can be built");
-    assert!(shell.proof.is_solid() && shell.proof.pieces == 1, "{:?}", shell.proof.faults());
+    assert!(shell.proof.is_solid() && shell.proof.components == 1, "{:?}", shell.proof.faults());
     assert_on_raster(&shell.mesh);
     // A closed sheet without holes: two more points than half its triangles.
     assert_eq!(shell.mesh.points.len(), shell.mesh.triangles.len() / 2 + 2);

@@ -3,13 +3,9 @@
 //!
 //! `cargo bench -p workbench --bench dab`
 
-#[path = "../../mesh/benches/invented/limb.rs"]
-mod invented;
-
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
-use invented::limb;
 use mesh::{Job, Surface};
 use nalgebra::{Point3, Vector3};
 use session::marking::{self, Target};
@@ -22,7 +18,7 @@ const FRAMES: usize = 300;
 #[allow(clippy::print_stdout)]
 fn main() {
     let start = Instant::now();
-    let skin = Surface::new(limb(500));
+    let skin = test_shapes::limb(500).build::<Surface>();
     println!("{} triangles, surface ready in {:.2} s", skin.mesh().triangles.len(), start.elapsed().as_secs_f64());
     for radius_mm in [6.0, 12.0, 30.0, 80.0] {
         let start = Instant::now();

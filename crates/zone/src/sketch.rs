@@ -53,7 +53,6 @@ fn marked(skin: &Surface, sources: &[Source], what: &str, job: &Job) -> Result<S
 
 #[cfg(test)]
 mod tests {
-    use mesh::Mesh;
     use nalgebra::Point3;
 
     use super::*;
@@ -61,14 +60,7 @@ mod tests {
 
     /// A flat skin of 100 × 100 mm with a vertex every millimetre.
     fn flat() -> Surface {
-        let points = (0..101 * 101).map(|i| Point3::new((i % 101) as f32, (i / 101) as f32, 0.0)).collect();
-        let triangles = (0..100 * 100)
-            .flat_map(|i| {
-                let a = i / 100 * 101 + i % 100;
-                [[a, a + 1, a + 102], [a, a + 102, a + 101]]
-            })
-            .collect();
-        Surface::new(Mesh::new(points, triangles))
+        test_shapes::plane(100, 100, 1.0).build()
     }
 
     fn dab(x: f32, y: f32, radius_mm: f32, remove: bool) -> Dab {

@@ -1,23 +1,20 @@
 //! The trim line of a round zone on a cylinder of 40 mm, pulled by a grip: unrolled, the edge must run as the profile says.
 #![allow(clippy::unwrap_used)] // Helpers of tests are not seen as tests.
 
-#[path = "../../mesh/tests/patches/mod.rs"]
-mod patches;
-
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use mesh::{Job, Surface};
 use nalgebra::{Point2, Point3};
-use patches::Shape;
+use test_shapes::patches::Patch;
 use zone::trim::{self, FALLOFF_MM};
 use zone::{Dab, RegionKind, Source, Zone, ZoneSettings};
 
-const TUBE: Shape = Shape::Cylinder { radius_mm: 40.0 };
+const TUBE: Patch = Patch::Cylinder { radius_mm: 40.0 };
 /// Radius of the zone before it is pulled.
 const ROUND_MM: f64 = 35.0;
 
 fn tube() -> Surface {
-    TUBE.surface(150.0, 150.0, 1.0, 0.35, 4).1
+    TUBE.surface::<Surface>(150.0, 150.0, 1.0, 0.35, 4).1
 }
 
 fn unrolled(p: &Point3<f32>) -> Point2<f64> {

@@ -1,20 +1,18 @@
 //! Zones on surfaces whose geometry is known: the plane and what can be rolled from it keep areas and distances.
 #![allow(clippy::unwrap_used, clippy::print_stdout)] // Helpers of tests are not seen as tests.
 
-#[path = "../../mesh/tests/patches/mod.rs"]
-mod patches;
-
 use std::f64::consts::PI;
 
-use mesh::{Job, Mesh, Surface};
+use mesh::{Job, Surface};
 use nalgebra::{Point2, Point3};
-use patches::{Shape, circle, dense, plane_distance};
+use test_shapes::even_tube;
+use test_shapes::patches::{Patch, circle, dense, plane_distance};
 use zone::{Dab, ExtraRegion, RegionKind, Source, Zone, ZoneError, ZoneSettings};
 
-const CYLINDER: Shape = Shape::Cylinder { radius_mm: 40.0 };
-const SHAPES: [Shape; 3] = [Shape::Plane, CYLINDER, Shape::Cone { half_angle: 0.079_705_6, slant_mm: 480.0 }];
+const CYLINDER: Patch = Patch::Cylinder { radius_mm: 40.0 };
+const SHAPES: [Patch; 3] = [Patch::Plane, CYLINDER, Patch::Cone { half_angle: 0.079_705_6, slant_mm: 480.0 }];
 
-fn on(shape: Shape, chain: &[Point2<f64>]) -> Vec<Point3<f32>> {
+fn on(shape: Patch, chain: &[Point2<f64>]) -> Vec<Point3<f32>> {
     chain.iter().map(|p| shape.place(p).cast()).collect()
 }
 
@@ -26,11 +24,11 @@ fn square(half: f64) -> [Point2<f64>; 4] {
     [p(-half, -half), p(half, -half), p(half, half), p(-half, half)]
 }
 
-fn outline(shape: Shape, chain: &[Point2<f64>]) -> Source {
+fn outline(shape: Patch, chain: &[Point2<f64>]) -> Source {
     Source::Outline { corners_mm: on(shape, chain), inside_mm: None }
 }
 
-fn dab(shape: Shape, x: f64, y: f64, radius_mm: f32, remove: bool) -> Dab {
+fn dab(shape: Patch, x: f64, y: f64, radius_mm: f32, remove: bool) -> Dab {
     Dab { at_mm: shape.place(&p(x, y)).cast(), radius_mm, remove }
 }
 
@@ -47,7 +45,7 @@ fn an_outline_of_four_points_has_its_area_and_distances_in_the_development() {
     let corners = [p(-31.0, -22.0), p(28.0, -27.0), p(33.0, 19.0), p(-24.0, 30.0)];
     let area = 0.5 * (0..4).map(|i| corners[i].coords.perp(&corners[(i + 1) % 4].coords)).sum::<f64>();
     for shape in SHAPES {
-        let (flat, surface) = shape.surface(120.0, 120.0, 1.0, 0.35, 8);
+        let (flat, surface) = shape.surface::<Surface>(120.0, 120.0, 1.0, 0.35, 8);
         let settings = ZoneSettings { sources: vec![outline(shape, &corners)], ..Default::default() };
         let zone = make(&surface, &settings).unwrap();
         close(zone.covered.area_mm2(&surface), area, 0.002);
@@ -64,7 +62,7 @@ fn an_outline_of_four_points_has_its_area_and_distances_in_the_development() {
             }
         }
         assert_eq!(zone.covered.edges.len(), 1);
-        if shape == Shape::Plane {
+        if shape == Patch::Plane {
             // The edge runs with the inside on its left.
             let edge = &zone.covered.edges[0];
             let next = |i: usize| edge[(i + 1) % edge.len()];
@@ -83,7 +81,7 @@ fn two_dabs_have_the_area_of_their_union() {
     let b = ((d * d + s * s - r * r) / (2.0 * d * s)).acos();
     let lens = r * r * (a - a.sin() * a.cos()) + s * s * (b - b.sin() * b.cos());
     for shape in SHAPES {
-        let (_, surface) = shape.surface(110.0, 110.0, 1.0, 0.35, 8);
+        let (_, surface) = shape.surface::<Surface>(110.0, 110.0, 1.0, 0.35, 8);
         let dabs = vec![dab(shape, -10.0, 3.0, r as f32, false), dab(shape, -10.0 + d, 3.0, s as f32, false)];
         let settings = ZoneSettings { sources: vec![Source::Strokes { dabs }], ..Default::default() };
         let zone = make(&surface, &settings).unwrap();
@@ -94,7 +92,7 @@ fn two_dabs_have_the_area_of_their_union() {
 #[test]
 fn a_removing_dab_takes_away_and_a_later_one_gives_back() {
     let shape = CYLINDER;
-    let (_, surface) = shape.surface(110.0, 110.0, 1.0, 0.35, 8);
+    let (_, surface) = shape.surface::<Surface>(110.0, 110.0, 1.0, 0.35, 8);
     let mut dabs = vec![dab(shape, 0.0, 0.0, 30.0, false), dab(shape, 2.0, 1.0, 10.0, true)];
     let area = |dabs: &[Dab]| {
         let sources = vec![Source::Strokes { dabs: dabs.to_vec() }];
@@ -109,7 +107,7 @@ fn a_removing_dab_takes_away_and_a_later_one_gives_back() {
 #[test]
 fn growing_a_square_follows_steiner() {
     for shape in SHAPES {
-        let (_, surface) = shape.surface(120.0, 120.0, 1.0, 0.35, 8);
+        let (_, surface) = shape.surface::<Surface>(120.0, 120.0, 1.0, 0.35, 8);
         let steiner = |x: f64| 1600.0 + 160.0 * x + PI * x * x;
         for (x, truth) in [(12.0, steiner(12.0)), (5.0, steiner(5.0)), (-6.0, 28.0 * 28.0)] {
             let sources = vec![outline(shape, &square(20.0))];
@@ -123,7 +121,7 @@ fn growing_a_square_follows_steiner() {
 #[test]
 fn smoothing_rounds_corners_and_then_changes_nothing() {
     let shape = CYLINDER;
-    let (_, surface) = shape.surface(120.0, 120.0, 1.0, 0.35, 8);
+    let (_, surface) = shape.surface::<Surface>(120.0, 120.0, 1.0, 0.35, 8);
     let settings = ZoneSettings { sources: vec![outline(shape, &square(25.0))], smooth_mm: 8.0, ..Default::default() };
     let once = make(&surface, &settings).unwrap();
     // Shrunk by its own radius a round corner becomes a sharp one, of which the triangles keep all but half an edge:
@@ -144,7 +142,7 @@ fn smoothing_rounds_corners_and_then_changes_nothing() {
 #[test]
 fn a_keep_clear_disc_is_taken_out_with_its_margin() {
     let shape = CYLINDER;
-    let (_, surface) = shape.surface(120.0, 120.0, 1.0, 0.35, 8);
+    let (_, surface) = shape.surface::<Surface>(120.0, 120.0, 1.0, 0.35, 8);
     let made = |x: f64| {
         let clear = ExtraRegion {
             kind: RegionKind::KeepClear { margin_mm: 4.0 },
@@ -163,7 +161,7 @@ fn a_keep_clear_disc_is_taken_out_with_its_margin() {
 #[test]
 fn reliefs_and_reinforcements_keep_their_own_edges() {
     let shape = CYLINDER;
-    let (flat, surface) = shape.surface(120.0, 120.0, 1.0, 0.35, 8);
+    let (flat, surface) = shape.surface::<Surface>(120.0, 120.0, 1.0, 0.35, 8);
     let spot = vec![Source::Strokes { dabs: vec![dab(shape, 3.0, 4.0, 9.0, false)] }];
     let relief = RegionKind::Relief { depth_mm: 4.0, falloff_mm: 10.0 };
     let thicker = RegionKind::Reinforcement { extra_mm: 1.5, falloff_mm: 6.0 };
@@ -189,33 +187,15 @@ fn reliefs_and_reinforcements_keep_their_own_edges() {
 #[test]
 fn a_pen_line_gives_the_disc_it_goes_round() {
     let shape = CYLINDER;
-    let (_, surface) = shape.surface(120.0, 120.0, 1.0, 0.35, 8);
+    let (_, surface) = shape.surface::<Surface>(120.0, 120.0, 1.0, 0.35, 8);
     let source = Source::Line { points_mm: on(shape, &circle(p(2.0, -3.0), 30.0, 190)), inside_mm: None };
     let zone = make(&surface, &ZoneSettings { sources: vec![source], ..Default::default() }).unwrap();
     close(zone.covered.area_mm2(&surface), PI * 900.0, 0.003);
 }
 
 /// A whole tube, open at both ends.
-fn tube(radius: f32, length: f32, step: f32) -> Surface {
-    let around = (std::f32::consts::TAU * radius / step).round() as u32;
-    let along = (length / step).round() as u32;
-    let points = (0..=along)
-        .flat_map(|j| (0..around).map(move |i| (i, j)))
-        .map(|(i, j)| {
-            let a = std::f32::consts::TAU * (i as f32 + 0.5 * (j % 2) as f32) / around as f32;
-            Point3::new(radius * a.cos(), radius * a.sin(), j as f32 * step - length / 2.0)
-        })
-        .collect();
-    let mut triangles = Vec::new();
-    for j in 0..along {
-        for i in 0..around {
-            let (a, b) = (j * around + i, j * around + (i + 1) % around);
-            let (c, d) = (a + around, b + around);
-            let pair = if j % 2 == 0 { [[a, b, c], [b, d, c]] } else { [[a, b, d], [a, d, c]] };
-            triangles.extend(pair);
-        }
-    }
-    Surface::new(Mesh::new(points, triangles))
+fn tube(radius: f64, length: f64, step: f64) -> Surface {
+    even_tube(radius, length, step).build()
 }
 
 #[test]
@@ -256,8 +236,8 @@ fn the_side_with_the_seed_is_taken_even_when_it_is_the_bigger() {
 
 #[test]
 fn what_cannot_be_is_refused_with_the_place() {
-    let shape = Shape::Plane;
-    let (_, surface) = shape.surface(120.0, 120.0, 1.0, 0.35, 8);
+    let shape = Patch::Plane;
+    let (_, surface) = shape.surface::<Surface>(120.0, 120.0, 1.0, 0.35, 8);
     let with = |sources: Vec<Source>| ZoneSettings { sources, ..Default::default() };
 
     let eight = with(vec![outline(shape, &[p(-20.0, -20.0), p(20.0, 20.0), p(20.0, -20.0), p(-20.0, 20.0)])]);
@@ -284,10 +264,10 @@ fn what_cannot_be_is_refused_with_the_place() {
 
 #[test]
 fn a_cancelled_job_stops() {
-    let (_, surface) = Shape::Plane.surface(120.0, 120.0, 1.0, 0.2, 8);
+    let (_, surface) = Patch::Plane.surface::<Surface>(120.0, 120.0, 1.0, 0.2, 8);
     let job = Job::silent();
     job.cancel();
-    let sources = vec![outline(Shape::Plane, &square(20.0))];
+    let sources = vec![outline(Patch::Plane, &square(20.0))];
     let stopped = zone::make(&surface, &ZoneSettings { sources, ..Default::default() }, &job);
     assert!(matches!(stopped, Err(ZoneError::Cancelled(_))));
 }
@@ -296,8 +276,8 @@ fn a_cancelled_job_stops() {
 fn settings_survive_json_and_refuse_unknown_fields() {
     let settings = ZoneSettings {
         sources: vec![
-            outline(Shape::Plane, &dense(&square(20.0), true, 13.0)),
-            Source::Strokes { dabs: vec![dab(Shape::Plane, 1.0, 2.0, 3.0, true)] },
+            outline(Patch::Plane, &dense(&square(20.0), true, 13.0)),
+            Source::Strokes { dabs: vec![dab(Patch::Plane, 1.0, 2.0, 3.0, true)] },
         ],
         grow_mm: 2.5,
         smooth_mm: 3.0,

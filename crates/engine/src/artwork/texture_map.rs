@@ -136,16 +136,7 @@ mod tests {
 
     /// An open tube of radius 50 round z, 100 high, looking outward.
     fn tube(around: u32) -> mesh::Mesh {
-        let at = |i: u32| std::f32::consts::TAU * i as f32 / around as f32;
-        let ring = |z: f32| (0..around).map(move |i| Point3::new(50.0 * at(i).cos(), 50.0 * at(i).sin(), z));
-        let points = ring(-50.0).chain(ring(50.0)).collect();
-        let triangles = (0..around)
-            .flat_map(|i| {
-                let (a, b) = (i, (i + 1) % around);
-                [[a, b, b + around], [a, b + around, a + around]]
-            })
-            .collect();
-        mesh::Mesh::new(points, triangles)
+        test_shapes::tube(50.0, [-50.0, 50.0], around, 2).build()
     }
 
     fn artwork(laid: Laid, front_deg: f32) -> Artwork {

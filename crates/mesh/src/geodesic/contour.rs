@@ -46,8 +46,8 @@ impl Contour {
     }
 }
 
-/// An end of a piece of contour: on the edge between two vertices, or at one vertex (twice the same).
-type Node = [u32; 2];
+/// An end of a segment of contour: on the edge between two vertices, or at one vertex (twice the same).
+type ContourVertex = [u32; 2];
 
 /// The closed lines around all parts of the surface where `values` (one a vertex) are at least `level`, by linear
 /// interpolation in each triangle. Parts that run into an open end of the surface are closed along it.
@@ -55,30 +55,30 @@ type Node = [u32; 2];
 pub fn contour(surface: &Surface, values: &[f32], level: f32) -> Vec<Contour> {
     let mesh = surface.mesh();
     let inside = |v: u32| values[v as usize] >= level;
-    let mut pieces: Vec<(Node, Node, u32, bool)> = Vec::new();
+    let mut segments: Vec<(ContourVertex, ContourVertex, u32, bool)> = Vec::new();
     for (t, c) in mesh.triangles.iter().enumerate() {
-        let edge = |k: usize| -> Node { [c[k % 3].min(c[(k + 1) % 3]), c[k % 3].max(c[(k + 1) % 3])] };
+        let edge = |k: usize| -> ContourVertex { [c[k % 3].min(c[(k + 1) % 3]), c[k % 3].max(c[(k + 1) % 3])] };
         let ins = c.map(inside);
         for k in 0..3 {
-            // Corner k alone on its side: the piece runs between its two edges, the higher side on the left.
+            // Corner k alone on its side: the segment runs between its two edges, the higher side on the left.
             if ins[k] != ins[(k + 1) % 3] && ins[k] != ins[(k + 2) % 3] {
                 let (before, after) = (edge(k + 2), edge(k));
-                pieces.push(if ins[k] { (after, before, t as u32, false) } else { (before, after, t as u32, false) });
+                segments.push(if ins[k] { (after, before, t as u32, false) } else { (before, after, t as u32, false) });
             }
             if surface.adjacency().neighbours[t][k] == NONE {
                 let (a, b) = (c[k], c[(k + 1) % 3]);
                 match (inside(a), inside(b)) {
-                    (true, true) => pieces.push(([a, a], [b, b], t as u32, true)),
-                    (true, false) => pieces.push(([a, a], edge(k), t as u32, true)),
-                    (false, true) => pieces.push((edge(k), [b, b], t as u32, true)),
+                    (true, true) => segments.push(([a, a], [b, b], t as u32, true)),
+                    (true, false) => segments.push(([a, a], edge(k), t as u32, true)),
+                    (false, true) => segments.push((edge(k), [b, b], t as u32, true)),
                     (false, false) => {}
                 }
             }
         }
     }
-    pieces.sort_unstable();
+    segments.sort_unstable();
 
-    let place = |[a, b]: Node| -> Point3<f32> {
+    let place = |[a, b]: ContourVertex| -> Point3<f32> {
         let (p, q) = (mesh.points[a as usize].cast::<f64>(), mesh.points[b as usize].cast::<f64>());
         if a == b {
             return mesh.points[a as usize];
@@ -86,9 +86,9 @@ pub fn contour(surface: &Surface, values: &[f32], level: f32) -> Vec<Contour> {
         let (x, y) = (f64::from(values[a as usize]), f64::from(values[b as usize]));
         (p + (q - p) * ((f64::from(level) - x) / (y - x)).clamp(0.0, 1.0)).cast()
     };
-    let mut used = vec![false; pieces.len()];
+    let mut used = vec![false; segments.len()];
     let mut found = Vec::new();
-    for start in 0..pieces.len() {
+    for start in 0..segments.len() {
         if used[start] {
             continue;
         }
@@ -97,15 +97,15 @@ pub fn contour(surface: &Surface, values: &[f32], level: f32) -> Vec<Contour> {
         let mut at = start;
         let closed = loop {
             used[at] = true;
-            let (from, to, triangle, border) = pieces[at];
+            let (from, to, triangle, border) = segments[at];
             line.points.push(place(from));
             line.triangles.push(triangle);
             on_border.push(border);
-            if to == pieces[start].0 {
+            if to == segments[start].0 {
                 break true;
             }
-            let first = pieces.partition_point(|p| p.0 < to);
-            match (first..pieces.len()).take_while(|i| pieces[*i].0 == to).find(|i| !used[*i]) {
+            let first = segments.partition_point(|p| p.0 < to);
+            match (first..segments.len()).take_while(|i| segments[*i].0 == to).find(|i| !used[*i]) {
                 Some(i) => at = i,
                 None => break false,
             }

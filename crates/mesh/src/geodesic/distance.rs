@@ -4,7 +4,7 @@ use nalgebra::Point3;
 
 use super::line::SkinLine;
 use super::march::{Front, march};
-use super::near::{self, Piece};
+use super::near::{self, SourceSegment};
 use crate::{Cancelled, Hit, Job, NONE, Surface};
 
 /// A point source that starts with a distance: the front leaves it `start_mm` late.
@@ -29,9 +29,9 @@ pub fn distance_to_lines(
     reach_mm: f32,
     job: &Job,
 ) -> Result<Vec<f32>, Cancelled> {
-    let mut pieces = Vec::new();
+    let mut segments = Vec::new();
     for line in lines {
-        let first = pieces.len() as u32;
+        let first = segments.len() as u32;
         let count = line.triangles.len() as u32;
         for (i, (a, b, triangle)) in line.segments().enumerate() {
             let i = i as u32;
@@ -39,7 +39,7 @@ pub fn distance_to_lines(
             let after = if i + 1 < count { first + i + 1 } else { NONE };
             let beside =
                 if line.closed { [first + (i + count - 1) % count, first + (i + 1) % count] } else { [before, after] };
-            pieces.push(Piece {
+            segments.push(SourceSegment {
                 ends: [a.cast(), b.cast()],
                 normals: [&a, &b].map(|p| smooth_normal(surface, triangle, p)),
                 triangle,
@@ -48,7 +48,7 @@ pub fn distance_to_lines(
             });
         }
     }
-    measure(surface, &pieces, reach_mm, job)
+    measure(surface, &segments, reach_mm, job)
 }
 
 /// For each vertex the least of distance plus start over all `points`, mm, at most `reach_mm`.
@@ -64,9 +64,9 @@ pub fn distance_from_points(
     reach_mm: f32,
     job: &Job,
 ) -> Result<Vec<f32>, Cancelled> {
-    let pieces: Vec<Piece> = points
+    let segments: Vec<SourceSegment> = points
         .iter()
-        .map(|p| Piece {
+        .map(|p| SourceSegment {
             ends: [p.at.point.cast(); 2],
             normals: [surface.normal_at(&p.at).cast(); 2],
             triangle: p.at.triangle,
@@ -74,28 +74,28 @@ pub fn distance_from_points(
             start_mm: f64::from(p.start_mm),
         })
         .collect();
-    measure(surface, &pieces, reach_mm, job)
+    measure(surface, &segments, reach_mm, job)
 }
 
-fn measure(surface: &Surface, pieces: &[Piece], reach_mm: f32, job: &Job) -> Result<Vec<f32>, Cancelled> {
+fn measure(surface: &Surface, segments: &[SourceSegment], reach_mm: f32, job: &Job) -> Result<Vec<f32>, Cancelled> {
     job.check()?;
     let mut front = Front::new(surface.mesh().points.len());
-    near::fill(surface, pieces, 2.5 * typical_edge_mm(surface, pieces), &mut front);
-    let overtaking = pieces.iter().any(|p| p.start_mm > 0.0);
+    near::fill(surface, segments, 2.5 * typical_edge_mm(surface, segments), &mut front);
+    let overtaking = segments.iter().any(|p| p.start_mm > 0.0);
     march(surface, &mut front, overtaking, f64::from(reach_mm), job)?;
     Ok(front.distance.iter().map(|d| (*d as f32).min(reach_mm)).collect())
 }
 
 /// Mean edge of the triangles that hold the sources.
-fn typical_edge_mm(surface: &Surface, pieces: &[Piece]) -> f64 {
-    let sum: f64 = pieces
+fn typical_edge_mm(surface: &Surface, segments: &[SourceSegment]) -> f64 {
+    let sum: f64 = segments
         .iter()
         .map(|p| {
             let [a, b, c] = surface.mesh().corners(p.triangle as usize).map(|p| p.cast::<f64>());
             ((b - a).norm() + (c - b).norm() + (a - c).norm()) / 3.0
         })
         .sum();
-    sum / pieces.len().max(1) as f64
+    sum / segments.len().max(1) as f64
 }
 
 /// The smooth normal at `p`, which lies in triangle `t`.

@@ -1,4 +1,4 @@
-//! The strip beside the sources: each vertex is measured straight to its nearest source piece.
+//! The strip beside the sources: each vertex is measured straight to its nearest source segment.
 
 use nalgebra::{Point3, Vector3};
 
@@ -6,20 +6,20 @@ use super::heap::NearestFirst;
 use super::march::Front;
 use crate::{NONE, Surface};
 
-/// A straight piece of a source inside one triangle; a point source has both ends in one place.
+/// A straight segment of a source inside one triangle; a point source has both ends in one place.
 #[derive(Debug, Clone)]
-pub(super) struct Piece {
+pub(super) struct SourceSegment {
     pub(super) ends: [Point3<f64>; 2],
     /// Smooth normals of the skin at the two ends.
     pub(super) normals: [Vector3<f64>; 2],
     pub(super) triangle: u32,
-    /// The pieces before and after on the same line, or [`NONE`].
+    /// The segments before and after on the same line, or [`NONE`].
     pub(super) beside: [u32; 2],
     /// Distance that the source starts with.
     pub(super) start_mm: f64,
 }
 
-impl Piece {
+impl SourceSegment {
     fn foot(&self, x: &Point3<f64>) -> (f64, f64) {
         let along = self.ends[1] - self.ends[0];
         let length2 = along.norm_squared();
@@ -49,29 +49,29 @@ impl Piece {
 }
 
 /// Measures all vertices within two rings of a source and within `band_mm` of it.
-pub(super) fn fill(surface: &Surface, pieces: &[Piece], band_mm: f64, front: &mut Front) {
+pub(super) fn fill(surface: &Surface, segments: &[SourceSegment], band_mm: f64, front: &mut Front) {
     let mesh = surface.mesh();
     let mut queue = NearestFirst::default();
     let mut rings = vec![u8::MAX; mesh.points.len()];
-    let offer = |front: &mut Front, queue: &mut NearestFirst, v: u32, piece: u32, rings: u8| {
+    let offer = |front: &mut Front, queue: &mut NearestFirst, v: u32, segment: u32, rings: u8| {
         let i = v as usize;
         let x = mesh.points[i].cast::<f64>();
-        let piece = nearest_along(pieces, piece, &x);
-        let source = &pieces[piece as usize];
+        let segment = nearest_along(segments, segment, &x);
+        let source = &segments[segment as usize];
         let (d, g) = source.measure(&x, &surface.vertex_normals()[i].cast());
         if d < front.distance[i] && (rings <= 2 || d - source.start_mm <= band_mm) {
             front.distance[i] = d;
             front.direction[i] = g;
-            queue.push(d, v, piece);
+            queue.push(d, v, segment);
         }
     };
-    for (i, piece) in pieces.iter().enumerate() {
-        for v in mesh.triangles[piece.triangle as usize] {
+    for (i, segment) in segments.iter().enumerate() {
+        for v in mesh.triangles[segment.triangle as usize] {
             rings[v as usize] = 0;
             offer(front, &mut queue, v, i as u32, 0);
         }
     }
-    while let Some((d, v, piece)) = queue.pop() {
+    while let Some((d, v, segment)) = queue.pop() {
         if d > front.distance[v as usize] {
             continue;
         }
@@ -80,32 +80,32 @@ pub(super) fn fill(surface: &Surface, pieces: &[Piece], band_mm: f64, front: &mu
             for w in mesh.triangles[*t as usize] {
                 if w != v {
                     rings[w as usize] = rings[w as usize].min(next);
-                    offer(front, &mut queue, w, piece, rings[w as usize]);
+                    offer(front, &mut queue, w, segment, rings[w as usize]);
                 }
             }
         }
     }
 }
 
-/// Walks from `piece` along its line as long as the next one is nearer to `x`.
-fn nearest_along(pieces: &[Piece], mut piece: u32, x: &Point3<f64>) -> u32 {
-    let mut best = pieces[piece as usize].foot(x).1;
+/// Walks from `segment` along its line as long as the next one is nearer to `x`.
+fn nearest_along(segments: &[SourceSegment], mut segment: u32, x: &Point3<f64>) -> u32 {
+    let mut best = segments[segment as usize].foot(x).1;
     for side in [0, 1] {
-        // A step over one worse piece is allowed: pieces at a triangle border can be vanishingly short.
-        let mut at = piece;
+        // A step over one worse segment is allowed: segments at a triangle border can be vanishingly short.
+        let mut at = segment;
         let mut worse = 0;
         while worse < 2 {
-            at = pieces[at as usize].beside[side];
+            at = segments[at as usize].beside[side];
             if at == NONE {
                 break;
             }
-            let d = pieces[at as usize].foot(x).1;
+            let d = segments[at as usize].foot(x).1;
             if d < best {
-                (best, piece, worse) = (d, at, 0);
+                (best, segment, worse) = (d, at, 0);
             } else {
                 worse += 1;
             }
         }
     }
-    piece
+    segment
 }

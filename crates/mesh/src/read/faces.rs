@@ -1,7 +1,7 @@
 //! Gathers faces of any number of corners as triangles, and keeps count of what was odd.
 
 use super::error::ReadError;
-use super::polygon::{Cut, triangulate};
+use super::polygon::{Triangulation, triangulate};
 use crate::Mesh;
 use nalgebra::Point3;
 
@@ -76,7 +76,7 @@ impl Faces {
                 self.shape.clear();
                 self.shape.extend(self.ring.iter().map(|i| points[corners[*i] as usize]));
                 self.cut.clear();
-                if triangulate(&self.shape, &mut self.cut) == Cut::Fanned {
+                if triangulate(&self.shape, &mut self.cut) == Triangulation::Fanned {
                     self.fanned.add(place);
                 }
                 for places in &self.cut {

@@ -7,7 +7,7 @@ const MOST_CLIPPED: usize = 4096;
 
 /// How the cutting went.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Cut {
+pub(super) enum Triangulation {
     /// Every triangle is an ear of the polygon.
     Clean,
     /// The polygon crosses itself, has no area or too many corners: what was left was cut as a fan.
@@ -15,27 +15,27 @@ pub(super) enum Cut {
 }
 
 /// Cuts the polygon with these corners, three or more, into `corners.len() - 2` triangles, given as places in `corners`.
-pub(super) fn triangulate(corners: &[Point3<f32>], out: &mut Vec<[usize; 3]>) -> Cut {
+pub(super) fn triangulate(corners: &[Point3<f32>], out: &mut Vec<[usize; 3]>) -> Triangulation {
     if corners.len() < 3 {
-        return Cut::Clean;
+        return Triangulation::Clean;
     }
     if corners.len() == 3 {
         out.push([0, 1, 2]);
-        return Cut::Clean;
+        return Triangulation::Clean;
     }
     let Some(flat) = flatten(corners) else {
         fan(&(0..corners.len()).collect::<Vec<_>>(), out);
-        return Cut::Fanned;
+        return Triangulation::Fanned;
     };
     let n = flat.len();
     if (0..n).all(|i| turn(flat[i], flat[(i + 1) % n], flat[(i + 2) % n]) > 0.0) && turns_once(&flat) {
         fan(&(0..n).collect::<Vec<_>>(), out);
-        return Cut::Clean;
+        return Triangulation::Clean;
     }
     let mut left: Vec<usize> = (0..n).collect();
     if n > MOST_CLIPPED {
         fan(&left, out);
-        return Cut::Fanned;
+        return Triangulation::Fanned;
     }
     let mut at = 0;
     let mut failed = 0;
@@ -53,12 +53,12 @@ pub(super) fn triangulate(corners: &[Point3<f32>], out: &mut Vec<[usize; 3]>) ->
             failed += 1;
             if failed > m {
                 fan(&left, out);
-                return Cut::Fanned;
+                return Triangulation::Fanned;
             }
         }
     }
     out.push([left[0], left[1], left[2]]);
-    Cut::Clean
+    Triangulation::Clean
 }
 
 /// Drops the coordinate in which the polygon is thinnest; `None` without area. Dropping keeps the numbers exact.
@@ -128,7 +128,7 @@ mod tests {
     fn a_concave_polygon_keeps_its_area_and_no_triangle_is_turned_over() {
         let l = flat(&[[0., 0.], [4., 0.], [4., 1.], [1., 1.], [1., 3.], [0., 3.]]);
         let mut out = Vec::new();
-        assert_eq!(triangulate(&l, &mut out), Cut::Clean);
+        assert_eq!(triangulate(&l, &mut out), Triangulation::Clean);
         assert_eq!(out.len(), 4);
         assert_eq!(area(&l, &out), (6.0, 0.0));
     }
@@ -137,7 +137,7 @@ mod tests {
     fn corners_in_the_middle_of_a_side_are_kept() {
         let square = flat(&[[0., 0.], [1., 0.], [2., 0.], [2., 2.], [0., 2.]]);
         let mut out = Vec::new();
-        assert_eq!(triangulate(&square, &mut out), Cut::Clean);
+        assert_eq!(triangulate(&square, &mut out), Triangulation::Clean);
         assert_eq!(area(&square, &out), (4.0, 0.0));
         assert!(out.iter().any(|t| t.contains(&1)));
     }
@@ -149,7 +149,7 @@ mod tests {
         let mut out = Vec::new();
         triangulate(&flat(&star), &mut out);
         assert_eq!(out.len(), 3);
-        assert_eq!(triangulate(&flat(&[[0., 0.], [1., 0.], [2., 0.], [3., 0.]]), &mut out), Cut::Fanned);
+        assert_eq!(triangulate(&flat(&[[0., 0.], [1., 0.], [2., 0.], [3., 0.]]), &mut out), Triangulation::Fanned);
     }
 
     proptest! {
@@ -171,7 +171,7 @@ mod tests {
             }).sum();
             let (sum, least) = area(&corners, &out);
             prop_assert_eq!(sum, shoelace);
-            prop_assert!(cut == Cut::Fanned || least >= 0.0);
+            prop_assert!(cut == Triangulation::Fanned || least >= 0.0);
         }
     }
 }

@@ -120,9 +120,14 @@ pub(super) fn read(bytes: &[u8], file: &str, job: &Job) -> Result<ScanFile, Read
     let mut index = vec![0; corners.len()];
     let points = weld_exact(&mut index, |i| corners[i]);
     let mut faces = Faces::default();
+    let mut many_corners = Counted::default();
     for (start, end, line) in &polygons {
+        if end - start > 3 {
+            many_corners.add(|| format!("line {line}"));
+        }
         faces.add(&points, &index[*start..*end], || format!("line {line}"), |_| {});
     }
+    many_corners.say(|n| format!("{n} facet(s) with more than three corners were cut into triangles"), &mut warnings);
     faces.say(&mut warnings);
     let mesh = Mesh::new(points, faces.triangles);
     require_triangle(&mesh, file, || format!("a text STL with {} facet(s)", polygons.len()))?;

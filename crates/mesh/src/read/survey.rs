@@ -13,21 +13,21 @@ pub struct Survey {
     /// Edges with one triangle.
     pub open_edges: usize,
     /// Edges with more than two triangles.
-    pub crowded_edges: usize,
+    pub non_manifold_edges: usize,
     /// Edges whose two triangles face opposite ways.
     pub flipped_edges: usize,
     /// No turning of triangles can make all face the same way, as on a Moebius strip.
     pub one_sided: bool,
     /// Parts that do not share an edge.
-    pub pieces: usize,
+    pub components: usize,
     /// Share of the whole area that the largest piece has, 0 to 1.
-    pub largest_piece: f64,
+    pub largest_component: f64,
     /// Triangles with equal corners, or so thin that they have no direction.
     pub degenerate: usize,
     /// Triangles that lie on another one with the same corners.
     pub duplicates: usize,
     /// Points where parts of the surface touch without sharing an edge.
-    pub bowties: usize,
+    pub non_manifold_vertices: usize,
     /// Lengths of the box round all triangles, in the file's unit.
     pub size: [f32; 3],
     /// Step between numbers at the point farthest out, in the file's unit: finer detail is lost.
@@ -59,19 +59,19 @@ pub fn survey(mesh: &Mesh) -> Survey {
     let duplicates = sorted.windows(2).filter(|pair| pair[0] == pair[1]).count();
 
     let thin = (0..joined.triangles.len()).into_par_iter().filter(|t| is_thin(&joined, *t)).count();
-    let (piece, pieces) = adjacency.pieces();
+    let (component, components) = adjacency.connected_components();
     let (size, step) = extent(&joined);
     Survey {
         triangles: mesh.triangles.len(),
         open_edges: adjacency.open_edges,
-        crowded_edges: adjacency.crowded_edges,
+        non_manifold_edges: adjacency.non_manifold_edges,
         flipped_edges: adjacency.flipped_edges,
         one_sided: adjacency.flipped_edges > 0 && is_one_sided(&joined, &adjacency),
-        pieces,
-        largest_piece: largest_share(&joined, &piece, pieces),
+        components,
+        largest_component: largest_share(&joined, &component, components),
         degenerate: collapsed + thin,
         duplicates,
-        bowties: bowties(&joined, &adjacency),
+        non_manifold_vertices: non_manifold_vertices(&joined, &adjacency),
         size,
         step,
     }
@@ -101,7 +101,10 @@ impl Survey {
             ),
         );
         say(self.open_edges > 0, format!("the surface is open along {} edge(s)", self.open_edges));
-        say(self.crowded_edges > 0, format!("more than two triangles meet at {} edge(s)", self.crowded_edges));
+        say(
+            self.non_manifold_edges > 0,
+            format!("more than two triangles meet at {} edge(s)", self.non_manifold_edges),
+        );
         say(
             self.flipped_edges > 0 && !self.one_sided,
             format!("triangles face opposite ways across {} edge(s)", self.flipped_edges),
@@ -111,16 +114,19 @@ impl Survey {
             "the surface has one side only, like a Moebius strip; inside and outside cannot be told".into(),
         );
         say(
-            self.pieces > 1 && self.largest_piece < 0.499,
+            self.components > 1 && self.largest_component < 0.499,
             format!(
                 "it falls into {} pieces, and none of them is half of it ({:.0} % at most)",
-                self.pieces,
-                100.0 * self.largest_piece
+                self.components,
+                100.0 * self.largest_component
             ),
         );
         say(self.degenerate > 0, format!("{} triangle(s) have no area", self.degenerate));
         say(self.duplicates > 0, format!("{} triangle(s) are there more than once", self.duplicates));
-        say(self.bowties > 0, format!("parts of the surface touch in a single point at {} place(s)", self.bowties));
+        say(
+            self.non_manifold_vertices > 0,
+            format!("parts of the surface touch in a single point at {} place(s)", self.non_manifold_vertices),
+        );
         all
     }
 }
@@ -139,9 +145,9 @@ fn extent(mesh: &Mesh) -> ([f32; 3], f32) {
     ((high - low).into(), farthest.next_up() - farthest)
 }
 
-fn largest_share(mesh: &Mesh, piece: &[u32], pieces: usize) -> f64 {
-    let mut areas = vec![0.0; pieces];
-    for (t, p) in piece.iter().enumerate() {
+fn largest_share(mesh: &Mesh, component: &[u32], components: usize) -> f64 {
+    let mut areas = vec![0.0; components];
+    for (t, p) in component.iter().enumerate() {
         areas[*p as usize] += mesh.cross(t).norm();
     }
     let whole: f64 = areas.iter().sum();
@@ -184,7 +190,7 @@ fn same_corners(one: &[u32; 3], other: &[u32; 3]) -> bool {
 }
 
 /// Counts points whose triangles do not hang together over edges at that point.
-fn bowties(mesh: &Mesh, adjacency: &Adjacency) -> usize {
+fn non_manifold_vertices(mesh: &Mesh, adjacency: &Adjacency) -> usize {
     (0..mesh.points.len() as u32)
         .into_par_iter()
         .filter(|v| {
@@ -223,17 +229,14 @@ mod tests {
     }
 
     fn tetrahedron() -> Mesh {
-        mesh(
-            &[[0., 0., 0.], [50., 0., 0.], [0., 50., 0.], [0., 0., 50.]],
-            &[[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]],
-        )
+        test_shapes::tetrahedron(50.0).build()
     }
 
     #[test]
     fn a_closed_body_has_nothing_to_say() {
         let found = survey(&tetrahedron());
         assert_eq!(found.warnings(), Vec::<String>::new());
-        assert_eq!((found.pieces, found.size), (1, [50.0; 3]));
+        assert_eq!((found.components, found.size), (1, [50.0; 3]));
     }
 
     #[test]
@@ -270,7 +273,7 @@ mod tests {
     fn double_thin_touching_and_flipped_triangles_are_counted() {
         let mut body = tetrahedron();
         body.triangles.push([2, 1, 0]);
-        assert_eq!((survey(&body).duplicates, survey(&body).crowded_edges), (1, 3));
+        assert_eq!((survey(&body).duplicates, survey(&body).non_manifold_edges), (1, 3));
 
         let mut body = tetrahedron();
         body.triangles[1].swap(0, 1);
@@ -282,7 +285,7 @@ mod tests {
         body.points.extend(other);
         body.triangles.extend([[4, 5, 6], [4, 7, 5], [5, 7, 6], [4, 6, 7]]);
         let found = survey(&body);
-        assert_eq!((found.bowties, found.pieces, found.open_edges), (1, 2, 0));
+        assert_eq!((found.non_manifold_vertices, found.components, found.open_edges), (1, 2, 0));
 
         let line = mesh(&[[0., 0., 0.], [1., 1., 1.], [2., 2., 2.], [2., 2., 2.]], &[[0, 1, 2], [0, 2, 3]]);
         assert_eq!(survey(&line).degenerate, 2);

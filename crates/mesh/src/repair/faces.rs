@@ -103,9 +103,9 @@ mod tests {
         let points = vec![p(0., 0.), p(2., 0.), p(1., 0.), p(1., 1.), p(1., -1.), p(f32::NAN, 0.)];
         let mut mesh =
             Mesh::new(points, vec![[0, 2, 1], [0, 1, 3], [1, 0, 4], [3, 0, 1], [0, 3, 1], [0, 0, 1], [0, 1, 5]]);
-        // Triangle 0 lies on the line 0-2-1 and has both others across the same side, which is crowded.
-        let crowded = drop_bad_faces(&mut mesh.clone());
-        assert_eq!((crowded.degenerate, crowded.duplicate), (2, 2));
+        // Triangle 0 lies on the line 0-2-1 and has both others across the same side: a non-manifold edge.
+        let fan = drop_bad_faces(&mut mesh.clone());
+        assert_eq!((fan.degenerate, fan.duplicate), (2, 2));
         mesh.triangles = vec![[0, 2, 1], [0, 1, 3], [0, 4, 2], [2, 4, 1]];
         let found = drop_bad_faces(&mut mesh);
         assert_eq!(found, BadFaces { turned: 1, ..BadFaces::default() });

@@ -4,25 +4,23 @@
 
 mod bilaplacian;
 mod clip;
+mod components;
 mod faces;
 mod holes;
 mod noise;
 mod orient;
-mod pieces;
 mod plane;
 mod refine;
 mod smooth;
 mod split;
-#[cfg(test)]
-mod test_shapes;
 mod weld;
 
 pub use clip::clip_by_plane;
+pub use components::{Component, components, keep_triangles};
 pub use faces::{BadFaces, drop_bad_faces};
 pub use holes::{Filled, fill_holes, loop_length_mm};
 pub use noise::noise_mm;
 pub use orient::{Oriented, orient};
-pub use pieces::{Piece, keep_triangles, pieces};
 pub use plane::{SupportPlane, support_plane};
 pub use refine::{median_edge_mm, refine, refined_count};
 pub use smooth::{Smoothed, smooth};

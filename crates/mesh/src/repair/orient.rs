@@ -154,29 +154,17 @@ fn loop_middle(mesh: &Mesh, ring: &[u32]) -> Point3<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use test_shapes::{moebius, tube};
 
     /// A tube of radius 20 and length 60, every third triangle turned, the others facing in or out.
-    fn tube(inward: bool) -> Mesh {
-        let (n, rows) = (40_u32, 21_u32);
-        let points = (0..rows * n)
-            .map(|i| {
-                let a = std::f32::consts::TAU * (i % n) as f32 / n as f32;
-                Point3::new(20.0 * a.cos() + 500.0, 20.0 * a.sin(), 3.0 * (i / n) as f32)
-            })
-            .collect();
-        let mut triangles = Vec::new();
-        for r in 0..rows - 1 {
-            for i in 0..n {
-                let (a, b, c, d) = (r * n + i, r * n + (i + 1) % n, (r + 1) * n + i, (r + 1) * n + (i + 1) % n);
-                triangles.extend([[a, b, d], [a, d, c]]);
-            }
-        }
-        for (t, corners) in triangles.iter_mut().enumerate() {
+    fn mixed_up_tube(inward: bool) -> Mesh {
+        let mut mesh: Mesh = tube(20.0, [0.0, 60.0], 40, 21).moved([500.0, 0.0, 0.0]).build();
+        for (t, corners) in mesh.triangles.iter_mut().enumerate() {
             if (t % 3 == 0) != inward {
                 corners.swap(0, 1);
             }
         }
-        Mesh::new(points, triangles)
+        mesh
     }
 
     fn faces_out(mesh: &Mesh) -> bool {
@@ -189,7 +177,7 @@ mod tests {
     #[test]
     fn an_open_tube_faces_outward_whatever_the_file_says() {
         for inward in [false, true] {
-            let mut mesh = tube(inward);
+            let mut mesh = mixed_up_tube(inward);
             let done = orient(&mut mesh);
             assert!(faces_out(&mesh));
             assert_eq!(done.turned, if inward { 1600 - 534 } else { 534 });
@@ -199,7 +187,7 @@ mod tests {
 
     #[test]
     fn half_a_tube_faces_away_from_its_axis() {
-        let mut mesh = tube(true);
+        let mut mesh = mixed_up_tube(true);
         mesh.triangles = mesh.triangles.iter().copied().filter(|t| t.iter().all(|v| v % 40 <= 20)).collect();
         orient(&mut mesh);
         assert!(faces_out(&mesh));
@@ -207,25 +195,10 @@ mod tests {
 
     #[test]
     fn a_moebius_band_is_cut_once() {
-        let n = 60_u32;
-        let mut points = Vec::new();
-        for i in 0..n {
-            let a = std::f32::consts::TAU * i as f32 / n as f32;
-            for s in [-3.0_f32, 3.0] {
-                let r = 30.0 + s * (a / 2.0).cos();
-                points.push(Point3::new(r * a.cos(), r * a.sin(), s * (a / 2.0).sin()));
-            }
-        }
-        let mut triangles = Vec::new();
-        for i in 0..n {
-            let (a, b) = (2 * i, 2 * i + 1);
-            let (c, d) = if i + 1 == n { (1, 0) } else { (a + 2, b + 2) };
-            triangles.extend([[a, c, d], [a, d, b]]);
-        }
-        let mut mesh = Mesh::new(points, triangles);
+        let mut mesh: Mesh = moebius(30.0, 6.0, 60).build();
         let done = orient(&mut mesh);
         assert_eq!(done.cut_edges, 1);
         let adjacency = Adjacency::new(&mesh);
-        assert_eq!((adjacency.flipped_edges, adjacency.crowded_edges), (0, 0));
+        assert_eq!((adjacency.flipped_edges, adjacency.non_manifold_edges), (0, 0));
     }
 }

@@ -219,32 +219,20 @@ impl Shadow {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::repair::test_shapes::{jitter_normals, tube};
+    use test_shapes::{Shape, even_tube, plane};
 
-    fn with_table(standing: &Mesh, half: i32, height: f32) -> Mesh {
-        let mut mesh = standing.clone();
-        let first = mesh.points.len() as u32;
-        let n = (2 * half / 4) as u32 + 1;
-        for i in 0..n * n {
-            let at = |k: u32| (k as i32 * 4 - half) as f32;
-            mesh.points.push(Point3::new(at(i % n), at(i / n), height));
-        }
-        for i in 0..n - 1 {
-            for j in 0..n - 1 {
-                let a = first + j * n + i;
-                mesh.triangles.extend([[a, a + 1, a + n + 1], [a, a + n + 1, a + n]]);
-            }
-        }
-        mesh
+    /// What stands with its lower end at `height` on a table of 2 · `half` mm about the z axis.
+    fn with_table(standing: &Shape, half: f32, height: f32) -> Shape {
+        let squares = (half / 2.0) as u32;
+        standing.clone().and(&plane(squares, squares, 4.0).moved([-half, -half, height]))
     }
 
     #[test]
     fn a_table_under_a_standing_limb_is_found_and_the_limb_is_not_touched() {
-        let limb = tube(40.0, 200.0, 3.0);
-        let mut mesh = with_table(&limb, 100, -100.0);
-        jitter_normals(&mut mesh, 0.3, 3);
+        let limb = even_tube(40.0, 200.0, 3.0);
+        let mesh: Mesh = with_table(&limb, 100.0, -100.0).noisy(0.3, 3).build();
         let found = support_plane(&mesh).expect("there is a table");
-        assert!(found.normal.z > 0.9999 && found.point.z + 100.0 < 0.1);
+        assert!(found.normal.z > 0.9999 && (found.point.z + 100.0).abs() < 0.1);
         let limb_faces = &found.triangles[..limb.triangles.len()];
         assert!(limb_faces.iter().filter(|x| **x).count() < limb_faces.len() / 50);
         let table = &found.triangles[limb.triangles.len()..];
@@ -253,8 +241,8 @@ mod tests {
 
     #[test]
     fn a_closed_cut_end_and_a_plain_tube_are_no_table() {
-        let limb = tube(40.0, 200.0, 3.0);
-        assert!(support_plane(&limb).is_none());
-        assert!(support_plane(&with_table(&limb, 40, -100.0)).is_none());
+        let limb = even_tube(40.0, 200.0, 3.0);
+        assert!(support_plane(&limb.clone().build()).is_none());
+        assert!(support_plane(&with_table(&limb, 40.0, -100.0).build()).is_none());
     }
 }

@@ -159,7 +159,7 @@ mod tests {
             let (area, volume) = (mesh.area_mm2(), mesh.volume_mm3());
             refine(&mut mesh, limit, &Job::silent()).unwrap();
             let adjacency = Adjacency::new(&mesh);
-            prop_assert_eq!((adjacency.open_edges, adjacency.crowded_edges, adjacency.flipped_edges), (0, 0, 0));
+            prop_assert_eq!((adjacency.open_edges, adjacency.non_manifold_edges, adjacency.flipped_edges), (0, 0, 0));
             prop_assert!((mesh.area_mm2() / area - 1.0).abs() < 1e-5);
             prop_assert!((mesh.volume_mm3() / volume - 1.0).abs() < 1e-4);
             prop_assert_eq!(mesh.colours.as_ref().unwrap().len(), mesh.points.len());

@@ -97,7 +97,7 @@ fn hold_shape(mesh: &Mesh, adjacency: &Adjacency, start: &[Vector3<f64>], noise_
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::repair::test_shapes::{icosphere, jitter_normals, tube};
+    use test_shapes::{even_tube, icosphere};
 
     fn error_against(
         mesh: &Mesh,
@@ -111,8 +111,7 @@ mod tests {
 
     #[test]
     fn noise_on_a_sphere_falls_threefold_and_the_radius_stays() {
-        let mut mesh = icosphere(40.0, 5);
-        jitter_normals(&mut mesh, 0.3, 7);
+        let mut mesh: Mesh = icosphere(40.0, 5).noisy(0.3, 7).build();
         let found = smooth(&mut mesh, 1.0, usize::MAX, &Job::silent()).unwrap();
         assert!((found.noise_mm / 0.3 - 1.0).abs() < 0.1, "{found:?}");
         let (bias, rms) = error_against(&mesh, |p| p.norm() - 40.0, |_| true);
@@ -121,8 +120,7 @@ mod tests {
 
     #[test]
     fn noise_on_a_cylinder_falls_threefold_and_the_radius_stays() {
-        let mut mesh = tube(30.0, 120.0, 1.6);
-        jitter_normals(&mut mesh, 0.3, 8);
+        let mut mesh: Mesh = even_tube(30.0, 120.0, 1.6).noisy(0.3, 8).build();
         smooth(&mut mesh, 1.0, usize::MAX, &Job::silent()).unwrap();
         let (bias, rms) = error_against(&mesh, |p| p.xy().norm() - 30.0, |p| p.z.abs() < 56.0);
         assert!(rms < 0.1 && bias.abs() < 0.02, "rms {rms}, bias {bias}");
@@ -132,7 +130,8 @@ mod tests {
 
     #[test]
     fn a_clean_surface_is_left_alone() {
-        for mut mesh in [icosphere(40.0, 5), tube(25.0, 80.0, 3.0)] {
+        for shape in [icosphere(40.0, 5), even_tube(25.0, 80.0, 3.0)] {
+            let mut mesh: Mesh = shape.build();
             let before = mesh.clone();
             let found = smooth(&mut mesh, 1.0, usize::MAX, &Job::silent()).unwrap();
             assert!(found.farthest_mm < 0.01, "{found:?}");
@@ -145,15 +144,12 @@ mod tests {
     fn a_ridge_of_five_millimetre_radius_keeps_its_height_within_a_tenth() {
         let (r, height) = (30.0, 2.0);
         let sigma = (height * 5.0_f64).sqrt();
-        let mut mesh = tube(r as f32, 120.0, 1.0);
         let wanted = |angle: f64| r + height * (-(angle * r / sigma).powi(2) / 2.0).exp();
-        for p in &mut mesh.points {
-            let angle = f64::from(p.y).atan2(f64::from(p.x));
-            let f = (wanted(angle) / r) as f32;
-            p.x *= f;
-            p.y *= f;
-        }
-        jitter_normals(&mut mesh, 0.3, 9);
+        let ridged = even_tube(r, 120.0, 1.0).mapped(|[x, y, z]| {
+            let f = (wanted(f64::from(y).atan2(f64::from(x))) / r) as f32;
+            [x * f, y * f, z]
+        });
+        let mut mesh: Mesh = ridged.noisy(0.3, 9).build();
         smooth(&mut mesh, 1.0, usize::MAX, &Job::silent()).unwrap();
         let crest = |p: &Vector3<f64>| p.z.abs() < 55.0 && p.x > 0.0 && (p.y / p.x).abs() < 0.03;
         let (bias, _) = error_against(&mesh, |p| p.xy().norm() - wanted(p.y.atan2(p.x)), crest);

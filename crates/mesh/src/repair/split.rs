@@ -21,17 +21,17 @@ pub fn make_manifold(mesh: &mut Mesh) -> Split {
     // Each round either ends or drops triangles; a few rounds do on any real scan.
     loop {
         let adjacency = Adjacency::new(mesh);
-        let (links, crowded) = links(mesh, &adjacency);
+        let (links, non_manifold) = links(mesh, &adjacency);
         if done.edges == 0 {
-            done.edges = crowded.len();
+            done.edges = non_manifold.len();
         }
         done.points += split_fans(mesh, &adjacency, &links);
-        if crowded.is_empty() {
+        if non_manifold.is_empty() {
             return done;
         }
-        let dropped = drop_crowded(mesh);
+        let dropped = drop_non_manifold(mesh);
         done.dropped += dropped;
-        if dropped == 0 && Adjacency::new(mesh).crowded_edges == 0 {
+        if dropped == 0 && Adjacency::new(mesh).non_manifold_edges == 0 {
             return done;
         }
     }
@@ -56,26 +56,26 @@ pub(super) fn cut_sides(mesh: &mut Mesh, sides: &[(u32, u8)]) -> usize {
 }
 
 /// Lower and higher point of an edge, a triangle at it, and which of its sides it is.
-type CrowdedSide = (u32, u32, u32, u8);
+type SharedSide = (u32, u32, u32, u8);
 
-/// The neighbours, with the best pair joined at each crowded edge; and the crowded edges, sorted.
+/// The neighbours, with the best pair joined at each non-manifold edge; and the non-manifold edges, sorted.
 fn links(mesh: &Mesh, adjacency: &Adjacency) -> (Vec<[u32; 3]>, Vec<(u32, u32)>) {
     let mut links = adjacency.neighbours.clone();
-    let mut crowded: Vec<CrowdedSide> = Vec::new();
-    if adjacency.crowded_edges == 0 {
+    let mut non_manifold: Vec<SharedSide> = Vec::new();
+    if adjacency.non_manifold_edges == 0 {
         return (links, Vec::new());
     }
     for (t, corners) in mesh.triangles.iter().enumerate() {
         for k in 0..3 {
             let (a, b) = (corners[k], corners[(k + 1) % 3]);
             if adjacency.neighbours[t][k] == NONE {
-                crowded.push((a.min(b), a.max(b), t as u32, k as u8));
+                non_manifold.push((a.min(b), a.max(b), t as u32, k as u8));
             }
         }
     }
-    crowded.sort_unstable();
+    non_manifold.sort_unstable();
     let mut edges = Vec::new();
-    for sides in crowded.chunk_by(|x, y| (x.0, x.1) == (y.0, y.1)) {
+    for sides in non_manifold.chunk_by(|x, y| (x.0, x.1) == (y.0, y.1)) {
         if sides.len() < 3 {
             continue;
         }
@@ -98,8 +98,8 @@ fn links(mesh: &Mesh, adjacency: &Adjacency) -> (Vec<[u32; 3]>, Vec<(u32, u32)>)
 }
 
 /// Cosine of the bend between two triangles over a shared edge, 1 where they run on flat, whichever way each is turned.
-fn smoothness(mesh: &Mesh, a: &CrowdedSide, b: &CrowdedSide) -> f64 {
-    let away = |s: &CrowdedSide| {
+fn smoothness(mesh: &Mesh, a: &SharedSide, b: &SharedSide) -> f64 {
+    let away = |s: &SharedSide| {
         let [p, q, r] =
             [0, 1, 2].map(|i| mesh.points[mesh.triangles[s.2 as usize][(s.3 as usize + i) % 3] as usize].cast::<f64>());
         let along = (q - p).try_normalize(1e-300).unwrap_or_default();
@@ -161,10 +161,10 @@ fn split_fans(mesh: &mut Mesh, adjacency: &Adjacency, links: &[[u32; 3]]) -> usi
     mesh.points.len() - before
 }
 
-/// Drops the triangles beyond the best pair at edges that are still crowded.
-fn drop_crowded(mesh: &mut Mesh) -> usize {
+/// Drops the triangles beyond the best pair at edges that are still non-manifold.
+fn drop_non_manifold(mesh: &mut Mesh) -> usize {
     let adjacency = Adjacency::new(mesh);
-    if adjacency.crowded_edges == 0 {
+    if adjacency.non_manifold_edges == 0 {
         return 0;
     }
     let (links, edges) = links(mesh, &adjacency);
@@ -196,9 +196,9 @@ mod tests {
         let done = make_manifold(&mut mesh);
         assert_eq!((done.edges, done.points, done.dropped), (1, 2, 0));
         let adjacency = Adjacency::new(&mesh);
-        assert_eq!(adjacency.crowded_edges, 0);
+        assert_eq!(adjacency.non_manifold_edges, 0);
         assert_eq!(adjacency.neighbours[0][0], 1);
-        assert_eq!(adjacency.pieces().1, 2);
+        assert_eq!(adjacency.connected_components().1, 2);
     }
 
     #[test]

@@ -10,15 +10,15 @@
 //! The mesh is worked on in slabs with frozen seams, twice, with the seams moved in between. Slabs depend on the mesh
 //! alone, so the result is the same on any number of threads.
 
-mod cut;
 mod slab;
+mod slabs;
 mod star;
 
 use rayon::prelude::*;
 
 use crate::{Cancelled, Job, Mesh};
-use cut::Cut;
 use slab::{Done, Slab};
+use slabs::Slabs;
 
 /// A simplified mesh and where its vertices came from.
 #[derive(Debug, Clone, PartialEq)]
@@ -88,7 +88,7 @@ fn round(
     slabs: usize,
     job: &Job,
 ) -> Result<Vec<Tile>, Cancelled> {
-    let Cut { slab_of, number, global } = Cut::new(mesh, triangles, slabs);
+    let Slabs { slab_of, number, global } = Slabs::new(mesh, triangles, slabs);
     let mut members: Vec<Vec<Tile>> = global.iter().map(|g| Vec::with_capacity(2 * g.len())).collect();
     let mut all = Vec::new();
     let mut frozen = work.locked.to_vec();
@@ -137,28 +137,10 @@ mod tests {
     use super::*;
     use crate::solid;
     use approx::assert_relative_eq;
-    use nalgebra::Point3;
 
-    /// A closed torus of `n` by `m` quads.
+    /// A torus of 60 mm and 15 mm radius: 4π²·60·15 mm², 2π²·60·15² mm³.
     fn torus(n: u32, m: u32) -> Mesh {
-        let at = |i: u32, j: u32| {
-            let (u, v) = (
-                f64::from(i) / f64::from(n) * std::f64::consts::TAU,
-                f64::from(j) / f64::from(m) * std::f64::consts::TAU,
-            );
-            let r = 60.0 + 15.0 * v.cos();
-            Point3::new(r * u.cos(), r * u.sin(), 15.0 * v.sin()).cast()
-        };
-        let points = (0..n).flat_map(|i| (0..m).map(move |j| at(i, j))).collect();
-        let number = |i: u32, j: u32| i % n * m + j % m;
-        let triangles = (0..n)
-            .flat_map(|i| (0..m).map(move |j| (i, j)))
-            .flat_map(|(i, j)| {
-                let [a, b, c, d] = [number(i, j), number(i + 1, j), number(i + 1, j + 1), number(i, j + 1)];
-                [[a, b, c], [a, c, d]]
-            })
-            .collect();
-        Mesh::new(points, triangles)
+        test_shapes::torus(60.0, 15.0, n, m).build()
     }
 
     #[test]
@@ -170,7 +152,7 @@ mod tests {
         let report = solid::check(&done.mesh, &Job::silent()).unwrap();
         assert!(report.is_solid(), "{:?}", report.faults());
         // Every vertex of the fine mesh is within the tolerance of the simple one, and the volume is that of the torus.
-        let simple = crate::NearestIndex::new(&done.mesh);
+        let simple = crate::Bvh::new(&done.mesh);
         let far = fine.points.iter().map(|p| simple.nearest(p, None).unwrap().distance2).fold(0.0, f32::max).sqrt();
         println!("{far}");
         assert!(far < 0.02, "{far}");
@@ -203,8 +185,8 @@ mod tests {
             (state >> 40) as f32 / (1 << 24) as f32 - 0.5
         };
         for i in 0..fine.points.len() {
-            if i / 220 % 2 == 1 {
-                let (before, here) = (fine.points[i - 220], fine.points[i]);
+            if i / 900 % 2 == 1 {
+                let (before, here) = (fine.points[i - 900], fine.points[i]);
                 fine.points[i] = before + (here - before) * (0.02 + 0.02 * dice());
             }
             for k in 0..3 {

@@ -13,17 +13,17 @@ pub struct SolidReport {
     /// Edges with one triangle only: the mesh has holes.
     pub open_edges: usize,
     /// Edges with more than two triangles.
-    pub crowded_edges: usize,
+    pub non_manifold_edges: usize,
     /// Edges whose two triangles face opposite ways.
     pub flipped_edges: usize,
     /// Vertices where two or more fans of triangles touch.
-    pub pinched_vertices: usize,
+    pub non_manifold_vertices: usize,
     /// Triangles without area.
     pub flat_triangles: usize,
     /// Pairs of triangles that cross or touch.
     pub crossing_pairs: usize,
     /// Pieces that hang together over edges.
-    pub pieces: usize,
+    pub components: usize,
     /// Enclosed volume, mm³; negative when inside out.
     pub volume_mm3: f64,
     /// Surface, mm².
@@ -44,15 +44,15 @@ impl SolidReport {
     pub fn faults(&self) -> Vec<String> {
         let counted = [
             (self.open_edges, "open edges: the surface has holes"),
-            (self.crowded_edges, "edges that more than two triangles share"),
+            (self.non_manifold_edges, "edges that more than two triangles share"),
             (self.flipped_edges, "edges whose triangles face opposite ways"),
-            (self.pinched_vertices, "points where the surface only touches itself"),
+            (self.non_manifold_vertices, "points where the surface only touches itself"),
             (self.flat_triangles, "triangles without area"),
             (self.crossing_pairs, "pairs of triangles that cross each other"),
         ];
         let mut faults: Vec<String> =
             counted.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect();
-        if self.pieces == 0 {
+        if self.components == 0 {
             faults.push("there is no surface".into());
         } else if self.volume_mm3 <= 0.0 {
             faults.push("the surface is inside out or encloses nothing".into());
@@ -70,12 +70,12 @@ pub fn check(mesh: &Mesh, job: &Job) -> Result<SolidReport, Cancelled> {
     let (topology, crossings) = rayon::join(
         || {
             let adjacency = Adjacency::new(mesh);
-            let pinched = pinched_vertices(mesh, &adjacency);
-            (adjacency, pinched)
+            let non_manifold = non_manifold_vertices(mesh, &adjacency);
+            (adjacency, non_manifold)
         },
         || self_intersections(mesh, job),
     );
-    let ((adjacency, pinched), crossings) = (topology, crossings?);
+    let ((adjacency, non_manifold), crossings) = (topology, crossings?);
     let flat: Vec<usize> = (0..mesh.triangles.len()).filter(|t| mesh.cross(*t).norm_squared() == 0.0).collect();
     let mut places: Vec<Point3<f32>> = Vec::new();
     for (t, sides) in adjacency.neighbours.iter().enumerate() {
@@ -86,18 +86,18 @@ pub fn check(mesh: &Mesh, job: &Job) -> Result<SolidReport, Cancelled> {
             places.push(mesh.corners(t)[k]);
         }
     }
-    places.extend(pinched.iter().map(|v| mesh.points[*v as usize]));
+    places.extend(non_manifold.iter().map(|v| mesh.points[*v as usize]));
     places.extend(flat.iter().map(|t| mesh.corners(*t)[0]));
     places.extend(crossings.iter().map(|[t, _]| mesh.corners(*t as usize)[0]));
     places.truncate(PLACES);
     Ok(SolidReport {
         open_edges: adjacency.open_edges,
-        crowded_edges: adjacency.crowded_edges,
+        non_manifold_edges: adjacency.non_manifold_edges,
         flipped_edges: adjacency.flipped_edges,
-        pinched_vertices: pinched.len(),
+        non_manifold_vertices: non_manifold.len(),
         flat_triangles: flat.len(),
         crossing_pairs: crossings.len(),
-        pieces: adjacency.pieces().1,
+        components: adjacency.connected_components().1,
         volume_mm3: mesh.volume_mm3(),
         area_mm2: mesh.area_mm2(),
         places,
@@ -105,7 +105,7 @@ pub fn check(mesh: &Mesh, job: &Job) -> Result<SolidReport, Cancelled> {
 }
 
 /// Vertices whose triangles do not all hang together round them.
-fn pinched_vertices(mesh: &Mesh, adjacency: &Adjacency) -> Vec<u32> {
+fn non_manifold_vertices(mesh: &Mesh, adjacency: &Adjacency) -> Vec<u32> {
     (0..mesh.points.len() as u32)
         .into_par_iter()
         .filter(|v| {
@@ -134,10 +134,7 @@ mod tests {
     use super::*;
 
     fn cube() -> Mesh {
-        let points = (0..8).map(|c| Point3::new((c & 1) as f32, (c >> 1 & 1) as f32, (c >> 2) as f32)).collect();
-        let quads = [[0, 4, 6, 2], [1, 3, 7, 5], [0, 1, 5, 4], [2, 6, 7, 3], [0, 2, 3, 1], [4, 5, 7, 6]];
-        let triangles = quads.iter().flat_map(|q| [[q[0], q[1], q[2]], [q[0], q[2], q[3]]]).collect();
-        Mesh::new(points, triangles)
+        test_shapes::cuboid([1.0; 3]).build()
     }
 
     #[test]
@@ -160,12 +157,12 @@ mod tests {
     }
 
     #[test]
-    fn two_cubes_that_touch_in_a_corner_are_pinched() {
+    fn two_cubes_that_touch_in_a_corner_share_a_non_manifold_vertex() {
         let mut two = cube();
         let other = cube();
         let corner = |v: u32| if v == 0 { 7 } else { v + 7 };
         two.points.extend(other.points[1..].iter().map(|p| p + nalgebra::Vector3::repeat(1.0)));
         two.triangles.extend(other.triangles.iter().map(|t| t.map(corner)));
-        assert_eq!(check(&two, &Job::silent()).unwrap().pinched_vertices, 1);
+        assert_eq!(check(&two, &Job::silent()).unwrap().non_manifold_vertices, 1);
     }
 }

@@ -1,8 +1,8 @@
 //! Pairs of triangles of one mesh that meet where they should not.
 
-use super::box_tree::BoxTree;
 use super::crossing::{meet, meet_beyond_edge, meet_beyond_vertex};
 use super::fans::flat_fans;
+use super::pairs::BoxTree;
 use crate::{Cancelled, Job, Mesh};
 
 /// All pairs of triangles that touch or cross beyond the corners and edges they share, the lower number first.
@@ -54,21 +54,10 @@ fn meets(mesh: &Mesh, fans: &[bool], t: u32, u: u32) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use nalgebra::Point3;
-
-    fn tetrahedron(at: f32) -> Mesh {
-        let p = |x: f32, y: f32, z: f32| Point3::new(x + at, y, z);
-        Mesh::new(
-            vec![p(0., 0., 0.), p(2., 0., 0.), p(0., 2., 0.), p(0., 0., 2.)],
-            vec![[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]],
-        )
-    }
+    use test_shapes::tetrahedron;
 
     fn both(shift: f32) -> Mesh {
-        let (mut one, two) = (tetrahedron(0.0), tetrahedron(shift));
-        one.points.extend(two.points);
-        one.triangles.extend(two.triangles.iter().map(|t| t.map(|v| v + 4)));
-        one
+        tetrahedron(2.0).and(&tetrahedron(2.0).moved([shift, 0.0, 0.0])).build()
     }
 
     #[test]

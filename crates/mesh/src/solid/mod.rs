@@ -1,10 +1,10 @@
 //! Is a mesh a printable solid: closed, manifold, outward, one piece, free of self-intersections.
 
-mod box_tree;
 mod check;
 mod crossing;
 mod fans;
 mod intersections;
+mod pairs;
 
 pub use check::{SolidReport, check};
 pub use intersections::self_intersections;

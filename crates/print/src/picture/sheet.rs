@@ -250,25 +250,20 @@ mod tests {
     use super::*;
     use crate::part::samples::torus;
 
-    /// A ball, or the part of one with `keep` of its `around` slices.
+    /// A ball, or the part of one with `keep` of its `around` slices, counter-clockwise from +x.
     fn ball(radius: f32, around: u32, keep: u32) -> Mesh {
-        let down = around / 2;
-        let at = |i: u32, j: u32| (i % around) * (down + 1) + j;
-        let points = (0..around * (down + 1))
-            .map(|k| {
-                let turn = (k / (down + 1)) as f32 / around as f32 * std::f32::consts::TAU;
-                let (sin, cos) = ((k % (down + 1)) as f32 / down as f32 * std::f32::consts::PI).sin_cos();
-                Point3::new(radius * sin * turn.cos(), radius * sin * turn.sin(), radius * cos)
-            })
-            .collect();
-        let triangles = (0..keep)
-            .flat_map(|i| (0..down).map(move |j| (i, j)))
-            .flat_map(|(i, j)| {
-                let [a, b, c, d] = [at(i, j), at(i, j + 1), at(i + 1, j + 1), at(i + 1, j)];
-                [[a, b, c], [a, c, d]]
-            })
-            .collect();
-        Mesh::new(points, triangles)
+        let mut ball: Mesh = test_shapes::uv_sphere(radius.into(), around).build();
+        let until = std::f32::consts::TAU * keep as f32 / around as f32 + 1e-3;
+        let kept = |v: u32| {
+            let p = ball.points[v as usize];
+            p.y.atan2(p.x).rem_euclid(std::f32::consts::TAU) < until
+        };
+        let pole = |v: u32| v < 2;
+        if keep < around {
+            ball.triangles =
+                ball.triangles.iter().copied().filter(|t| t.iter().all(|v| pole(*v) || kept(*v))).collect();
+        }
+        ball
     }
 
     fn job() -> Job {

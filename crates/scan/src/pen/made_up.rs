@@ -1,6 +1,6 @@
 //! Which vertices of a cleaned limb were never scanned.
 
-use mesh::{Mesh, NearestIndex};
+use mesh::{Bvh, Mesh};
 use rayon::prelude::*;
 
 use crate::Limb;
@@ -11,7 +11,7 @@ const MADE_UP_MM: f64 = 1.5;
 /// For each vertex of a cleaned limb, whether it was made up to fill a hole of `scan`, the surface as it came from the file.
 #[must_use]
 pub fn made_up_vertices(limb: &Limb, scan: &Mesh) -> Vec<bool> {
-    let index = NearestIndex::new(scan);
+    let index = Bvh::new(scan);
     let far = (MADE_UP_MM / limb.placement.unit_mm) as f32;
     limb.mesh
         .points

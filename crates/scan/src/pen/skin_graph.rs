@@ -94,7 +94,7 @@ impl<'a> SkinGraph<'a> {
         }
         let is_open = |t: u32, side: usize| surface.adjacency().neighbours[t as usize][side] == NONE;
         match hit.feature {
-            TriangleFeature::Inside => false,
+            TriangleFeature::Face => false,
             TriangleFeature::Edge(k) => is_open(hit.triangle, k as usize),
             TriangleFeature::Vertex(k) => {
                 let v = corners[k as usize];

@@ -182,6 +182,6 @@ fn middle_of(skin: &Surface, triangle: u32) -> Hit {
         point: Point3::from((a.coords + b.coords + c.coords) / 3.0),
         weights: [1.0 / 3.0; 3],
         distance2: 0.0,
-        feature: TriangleFeature::Inside,
+        feature: TriangleFeature::Face,
     }
 }

@@ -9,8 +9,6 @@ mod packing;
 mod polygon;
 mod ribs;
 mod room;
-#[cfg(test)]
-pub(crate) mod sample_skin;
 mod tangent;
 mod vents;
 

@@ -205,7 +205,7 @@ fn unit(v: [f32; 2]) -> [f32; 2] {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pattern::sample_skin::{cylinder, flat, sphere};
+    use crate::sample_skins::{cylinder, flat, sphere};
     use nalgebra::Point3;
 
     fn lattice(pitch_mm: f32, give: f32) -> Lattice {

@@ -175,7 +175,7 @@ fn whole_of(shape: &Shape) -> Shape {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pattern::sample_skin::flat;
+    use crate::sample_skins::flat;
     use approx::assert_relative_eq;
 
     #[test]

@@ -121,7 +121,7 @@ fn rotate(from: &Vector3<f32>, to: &Vector3<f32>, v: &Vector3<f32>) -> Vector3<f
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pattern::sample_skin::{cylinder, sphere};
+    use crate::sample_skins::{cylinder, sphere};
     use approx::assert_relative_eq;
 
     #[test]

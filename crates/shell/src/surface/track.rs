@@ -403,8 +403,8 @@ mod tests {
         let grid = Grid::new(Point3::new(-17., -17., -5.), Point3::new(17., 17., 5.), 0.5);
         let mesh = track(&grid, &torus, &[Point3::new(15.9, 0.1, 0.1)], &Job::silent()).unwrap().mesh;
         let adjacency = Adjacency::new(&mesh);
-        assert_eq!((adjacency.open_edges, adjacency.crowded_edges, adjacency.flipped_edges), (0, 0, 0));
-        assert_eq!(adjacency.pieces().1, 1);
+        assert_eq!((adjacency.open_edges, adjacency.non_manifold_edges, adjacency.flipped_edges), (0, 0, 0));
+        assert_eq!(adjacency.connected_components().1, 1);
         let euler = mesh.points.len() as i64 - mesh.triangles.len() as i64 / 2;
         assert_eq!(euler, 0);
         // Pappus: V = 2π²Rr², A = 4π²Rr.

@@ -104,7 +104,7 @@ impl Away {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pattern::sample_skin::{flat, inside_box, zone};
+    use crate::sample_skins::{flat, inside_box, zone};
 
     const LEAST_MM: f32 = 4.0;
 

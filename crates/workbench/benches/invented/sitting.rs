@@ -3,9 +3,6 @@
 // Each bench uses a part of it.
 #![allow(dead_code)]
 
-#[path = "../../../mesh/benches/invented/limb.rs"]
-mod limb;
-
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
@@ -46,7 +43,7 @@ impl Sitting {
         session::lower_worker_priority();
         let folder = tempfile::tempdir().ok()?;
         let scan = folder.path().join("limb.stl");
-        let mesh = limb::limb(rows);
+        let mesh = test_shapes::limb(rows).build::<mesh::Mesh>();
         mesh::write::save_atomic(&scan, |out| mesh::write::stl_binary(&mesh, "invented", out)).ok()?;
         println!("a limb of {} triangles", mesh.triangles.len());
         drop(mesh);

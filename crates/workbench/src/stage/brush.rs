@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 use bevy::input::mouse::AccumulatedMouseScroll;
 use bevy::prelude::*;
 use bevy_egui::input::EguiWantsInput;
-use mesh::geodesic::Dab as Touch;
+use mesh::geodesic::GeodesicDisc;
 use mesh::{Hit, Surface};
 use nalgebra::Point3;
 use session::marking::{self, Target};
@@ -42,7 +42,7 @@ pub struct Stroke {
 /// Places dabs and shows them; keeps its working space.
 #[derive(Debug, Default)]
 pub struct Brush {
-    touch: Touch,
+    touch: GeodesicDisc,
     hits: Vec<Hit>,
     /// Dabs placed and not wholly shown, the oldest first.
     waiting: VecDeque<Show>,

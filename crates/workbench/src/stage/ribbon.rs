@@ -123,25 +123,10 @@ fn across(normal: &Vector3<f32>) -> (Vector3<f32>, Vector3<f32>) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use mesh::Mesh;
 
     /// A tube of 40 mm radius along z, 2 mm triangles.
     fn tube() -> Surface {
-        let (round, rows) = (126_u32, 101_u32);
-        let points = (0..round * rows)
-            .map(|i| {
-                let (s, c) = ((i % round) as f32 / round as f32 * std::f32::consts::TAU).sin_cos();
-                Point3::new(40.0 * c, 40.0 * s, 2.0 * (i / round) as f32)
-            })
-            .collect();
-        let triangles = (0..round * (rows - 1))
-            .flat_map(|i| {
-                let (row, j) = (i / round * round, i % round);
-                let (a, b) = (row + j, row + (j + 1) % round);
-                [[a, b, b + round], [a, b + round, a + round]]
-            })
-            .collect();
-        Surface::new(Mesh::new(points, triangles))
+        test_shapes::tube(40.0, [0.0, 200.0], 126, 101).build()
     }
 
     #[test]

@@ -135,30 +135,13 @@ fn heights_mm(mesh: &mesh::Mesh, normals: &[Vector3<f32>], width_mm: f64, job: &
 #[cfg(test)]
 mod tests {
     use super::*;
-    use mesh::{Mesh, Surface};
-    use nalgebra::Point3;
+    use mesh::Surface;
 
     /// A sheet of 1 mm squares cut alternately, with waves along x.
     fn waves(length_mm: f32, high_mm: f32) -> Surface {
-        let side = 161_u32;
-        let points = (0..side * side)
-            .map(|i| {
-                let x = (i % side) as f32;
-                Point3::new(x, (i / side) as f32, high_mm * (std::f32::consts::TAU * x / length_mm).cos())
-            })
-            .collect();
-        let triangles = (0..(side - 1) * (side - 1))
-            .flat_map(|i| {
-                let (x, y) = (i % (side - 1), i / (side - 1));
-                let a = y * side + x;
-                if (x + y) % 2 == 0 {
-                    [[a, a + 1, a + side + 1], [a, a + side + 1, a + side]]
-                } else {
-                    [[a, a + 1, a + side], [a + 1, a + side + 1, a + side]]
-                }
-            })
-            .collect();
-        Surface::new(Mesh::new(points, triangles))
+        let (length, high) = (f64::from(length_mm), f64::from(high_mm));
+        let height = |x: f64, _: f64| high * (std::f64::consts::TAU * x / length).cos();
+        test_shapes::height_field(160, 160, 1.0, test_shapes::Diagonals::Alternate, height).build()
     }
 
     /// A wave of wavelength L that is smoothed by σ keeps exp(−(2πσ/L)²/2) of its height, so it stands out by the rest

@@ -258,19 +258,11 @@ impl Pattern {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use mesh::Mesh;
     use nalgebra::Point3;
 
     /// A flat skin of 300 × 300 mm, a vertex every millimetre: several patches.
     fn flat() -> Surface {
-        let points = (0..301 * 301).map(|i| Point3::new((i % 301) as f32, (i / 301) as f32, 0.0)).collect();
-        let triangles = (0..300 * 300)
-            .flat_map(|i| {
-                let a = i / 300 * 301 + i % 300;
-                [[a, a + 1, a + 302], [a, a + 302, a + 301]]
-            })
-            .collect();
-        Surface::new(Mesh::new(points, triangles))
+        test_shapes::plane(300, 300, 1.0).build()
     }
 
     fn near(skin: &Surface, at: [f32; 2], radius_mm: f32) -> Vec<(u32, f32)> {

@@ -18,7 +18,7 @@ use crate::{Adjacency, Cancelled, Job, Mesh};
 pub struct Filled {
     /// For each hole filled its rim length, mm, and the middle of its rim.
     pub holes: Vec<(f64, Point3<f32>)>,
-    /// Holes that could not be covered without a crowded edge.
+    /// Holes that could not be covered without a non-manifold edge.
     pub left: usize,
     /// Points added.
     pub points: usize,
@@ -38,7 +38,7 @@ pub fn loop_length_mm(mesh: &Mesh, ring: &[u32]) -> f64 {
 }
 
 /// A hole's new points and triangles; the first `rim` points are those of the loop.
-struct Patch {
+struct HolePatch {
     points: Vec<Point3<f64>>,
     triangles: Vec<[u32; 3]>,
 }
@@ -49,7 +49,7 @@ struct Patch {
 /// [`Cancelled`] when the job is stopped.
 pub fn fill_holes(mesh: &mut Mesh, adjacency: &Adjacency, loops: &[Vec<u32>], job: &Job) -> Result<Filled, Cancelled> {
     let whole = &*mesh;
-    let patches: Vec<Option<Patch>> = loops
+    let patches: Vec<Option<HolePatch>> = loops
         .par_iter()
         .map(|ring| {
             job.check()?;
@@ -92,7 +92,7 @@ fn rim_colour(p: &Point3<f64>, ring: &[u32], rim: &[Point3<f64>], colours: &[[u8
     sum.map(|s| (s / weights).round().clamp(0.0, 255.0) as u8)
 }
 
-fn patch(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32], job: &Job) -> Result<Option<Patch>, Cancelled> {
+fn patch(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32], job: &Job) -> Result<Option<HolePatch>, Cancelled> {
     // The patch runs the other way round than the triangles along the rim; corners are numbers in `ring`.
     let Some(cover) = cover::cover(mesh, adjacency, ring) else { return Ok(None) };
     let mut points: Vec<Point3<f64>> = ring.iter().map(|v| mesh.points[*v as usize].cast()).collect();
@@ -103,7 +103,7 @@ fn patch(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32], job: &Job) -> Result<
             .iter()
             .any(|t| mesh.triangles[*t as usize].contains(&ring[b as usize]))
     });
-    let mut patch = Patch { points, triangles };
+    let mut patch = HolePatch { points, triangles };
     if patch.points.len() > ring.len() {
         bend(mesh, adjacency, ring, &mut patch, job)?;
     }
@@ -111,7 +111,7 @@ fn patch(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32], job: &Job) -> Result<
 }
 
 /// Bends the inner points of a patch as a thin plate joined to the skin around.
-fn bend(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32], patch: &mut Patch, job: &Job) -> Result<(), Cancelled> {
+fn bend(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32], patch: &mut HolePatch, job: &Job) -> Result<(), Cancelled> {
     // The patch with two rows of triangles around it; rim rows then see the skin's own curvature.
     let mut near: Vec<u32> = ring.iter().flat_map(|v| adjacency.triangles_around(*v)).copied().collect();
     let second: Vec<u32> = near
@@ -163,10 +163,11 @@ fn bend(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32], patch: &mut Patch, job
 mod tests {
     use super::*;
     use crate::repair::keep_triangles;
-    use crate::repair::test_shapes::{icosphere, jitter_normals, tube};
+    use test_shapes::{Shape, even_tube, icosphere};
 
     /// Cuts out what lies within `radius` of `middle`, fills it, and says how far the patch is off `distance`.
-    fn fill(mut mesh: Mesh, middle: Point3<f32>, radius: f32, off: impl Fn(&Point3<f32>) -> f32) -> (Mesh, f32) {
+    fn fill(shape: Shape, middle: Point3<f32>, radius: f32, off: impl Fn(&Point3<f32>) -> f32) -> (Mesh, f32) {
+        let mut mesh: Mesh = shape.build();
         mesh.colours = Some(vec![[10, 200, 90]; mesh.points.len()]);
         let keep: Vec<bool> = mesh
             .triangles
@@ -193,7 +194,7 @@ mod tests {
             fill(icosphere(40.0, 5), Point3::new(20.0, -20.0, 28.284), 10.0, |p| p.coords.norm() - 40.0);
         assert!(worst < 0.05, "{worst}");
         let adjacency = Adjacency::new(&mesh);
-        assert_eq!((adjacency.open_edges, adjacency.crowded_edges, adjacency.flipped_edges), (0, 0, 0));
+        assert_eq!((adjacency.open_edges, adjacency.non_manifold_edges, adjacency.flipped_edges), (0, 0, 0));
         // 4/3 π 40³, less the sliver between facets and sphere.
         assert!((mesh.volume_mm3() / (4.0 / 3.0 * std::f64::consts::PI * 64_000.0) - 1.0).abs() < 0.001);
     }
@@ -201,16 +202,15 @@ mod tests {
     #[test]
     fn a_patch_on_a_cylinder_follows_it_and_leaves_the_ends_open() {
         let (mesh, worst) =
-            fill(tube(30.0, 120.0, 1.5), Point3::new(30.0, 0.0, 5.0), 12.0, |p| p.coords.xy().norm() - 30.0);
+            fill(even_tube(30.0, 120.0, 1.5), Point3::new(30.0, 0.0, 5.0), 12.0, |p| p.coords.xy().norm() - 30.0);
         assert!(worst < 0.35, "{worst}");
         assert_eq!(Adjacency::new(&mesh).boundary_loops(&mesh).len(), 2);
     }
 
     #[test]
     fn a_noisy_rim_does_not_throw_the_patch_off() {
-        let mut sphere = icosphere(40.0, 5);
-        jitter_normals(&mut sphere, 0.05, 5);
-        let (_, worst) = fill(sphere, Point3::new(0.0, 0.0, 40.0), 8.0, |p| p.coords.norm() - 40.0);
+        let (_, worst) =
+            fill(icosphere(40.0, 5).noisy(0.05, 5), Point3::new(0.0, 0.0, 40.0), 8.0, |p| p.coords.norm() - 40.0);
         assert!(worst < 0.5, "{worst}");
     }
 

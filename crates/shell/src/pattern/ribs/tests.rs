@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::*;
-use crate::pattern::sample_skin::{cylinder, flat, inside_box, zone};
+use crate::sample_skins::{cylinder, flat, inside_box, zone};
 use crate::{Chart, Cut, Shape};
 
 const RADIUS: f32 = 40.0;
@@ -210,6 +210,6 @@ fn what_cannot_be_is_refused_with_its_setting() {
     assert_eq!(refused(Ribs { spacing_mm: 7.0, ..good }, &zone), "shell.ribs.spacing_mm");
     assert_eq!(refused(Ribs { width_mm: f32::NAN, ..good }, &zone), "shell.ribs.width_mm");
     assert_eq!(refused(Ribs { height_mm: 0.0, ..good }, &zone), "shell.ribs.height_mm");
-    let narrow = crate::pattern::sample_skin::zone(&skin, |p| inside_box([10.0, 50.0], unroll(p)));
+    let narrow = crate::sample_skins::zone(&skin, |p| inside_box([10.0, 50.0], unroll(p)));
     assert_eq!(refused(good, &narrow), "shell.ribs.width_mm");
 }

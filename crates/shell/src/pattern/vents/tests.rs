@@ -6,7 +6,7 @@ use proptest::prelude::*;
 use zone::Zone;
 
 use super::*;
-use crate::pattern::sample_skin::{cylinder, flat, inside_box, sphere, zone};
+use crate::sample_skins::{cylinder, flat, inside_box, sphere, zone};
 use crate::{Emboss, RibLayout, Ribs};
 
 fn vents(kind: VentKind, size_mm: f32, ligament_mm: f32) -> Vents {
@@ -322,7 +322,7 @@ fn what_cannot_be_is_refused_with_its_setting() {
     assert_eq!(refused(Vents { ligament_mm: 1.2, ..good }), "shell.vents.ligament_mm");
     assert_eq!(refused(Vents { rim_distance_mm: f32::NAN, ..good }), "shell.vents.rim_distance_mm");
     let wide = flat(200.0, 200.0, 2.5);
-    let zone = super::super::sample_skin::zone(&wide, |p| inside_box([95.0, 95.0], [p.x, p.z]));
+    let zone = crate::sample_skins::zone(&wide, |p| inside_box([95.0, 95.0], [p.x, p.z]));
     let net = Vents { size_mm: 20.0, ligament_mm: 1.6, rim_distance_mm: 3.0, ..vents(VentKind::Honeycomb, 20.0, 1.6) };
     let design = Design { vents: Some(net), ..Design::default() };
     let error = place_vents(&wide, &zone, &design, &mut Layout::default(), &Job::silent()).unwrap_err();

@@ -1,4 +1,4 @@
-//! The tree: four boxes a node, in frames turned along the surface.
+//! The tree: four boxes a node, along axes turned with the surface.
 
 use nalgebra::{Point3, Vector3};
 use wide::f32x4;
@@ -8,18 +8,18 @@ use crate::four::LEAF;
 
 /// Boxes a node.
 pub(super) const WIDTH: usize = 4;
-/// Triangles under a node below which its frame is turned.
+/// Triangles under a node below which its axes are turned.
 const TURNED: usize = 256;
 /// Share of the coordinates by which boxes are wider than they look, for rounding.
 const SLACK: f32 = 1e-6;
 
 /// Four child boxes side by side, so that one pass over an array tests them all.
 ///
-/// The boxes stand in a frame of the node's own, with one axis along the mean normal of its triangles: on a slanting
+/// The boxes stand in axes of the node's own, with one axis along the mean normal of its triangles: on a slanting
 /// surface they are much thinner than boxes along the axes of space.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Node {
-    pub(super) frame: Frame,
+    pub(super) axes: LocalAxes,
     pub(super) lo: [f32x4; 3],
     pub(super) hi: [f32x4; 3],
     /// Index of the child node, or `!first` triangle slot for a leaf; unused children have an empty box.
@@ -28,15 +28,15 @@ pub(super) struct Node {
     pub(super) count: [u8; WIDTH],
 }
 
-/// A turned frame: the image of a point `p` is the columns times `p - origin`.
+/// Turned axes: the image of a point `p` is the columns times `p - origin`.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Frame {
+pub(super) struct LocalAxes {
     origin: f32x4,
     columns: [f32x4; 3],
 }
 
-impl Frame {
-    /// A frame at `origin` with its third axis along `normal`, or along the axes of space where there is none.
+impl LocalAxes {
+    /// Axes at `origin` with its third axis along `normal`, or along the axes of space where there is none.
     fn new(origin: &Point3<f32>, normal: &Vector3<f32>) -> Self {
         let rows = match normal.try_normalize(1e-20) {
             Some(n) => {
@@ -98,13 +98,13 @@ pub(super) fn build(mesh: &Mesh, items: &mut [Item], first: usize) -> Vec<Node> 
         }
         cuts = finer;
     }
-    // Near the root the surface bends too much for a turned frame to help.
+    // Near the root the surface bends too much for turned axes to help.
     let turned = items.len() <= TURNED;
-    let frame = if turned {
+    let axes = if turned {
         let normal = items.iter().fold(Vector3::zeros(), |sum, item| sum + item.cross);
-        Frame::new(&items[0].middle, &normal)
+        LocalAxes::new(&items[0].middle, &normal)
     } else {
-        Frame::new(&Point3::origin(), &Vector3::zeros())
+        LocalAxes::new(&Point3::origin(), &Vector3::zeros())
     };
     let (mut lo, mut hi) = ([[f32::INFINITY; WIDTH]; 3], [[f32::NEG_INFINITY; WIDTH]; 3]);
     let mut parts: Vec<(&mut [Item], usize)> = Vec::new();
@@ -118,7 +118,7 @@ pub(super) fn build(mesh: &Mesh, items: &mut [Item], first: usize) -> Vec<Node> 
         let (mut low, mut high) = (f32x4::splat(f32::INFINITY), f32x4::splat(f32::NEG_INFINITY));
         for item in part.iter() {
             let ends = if turned {
-                mesh.corners(item.triangle as usize).map(|p| frame.image(four(&p)))
+                mesh.corners(item.triangle as usize).map(|p| axes.image(four(&p)))
             } else {
                 [four(&item.lo), four(&item.hi), four(&item.hi)]
             };
@@ -133,7 +133,7 @@ pub(super) fn build(mesh: &Mesh, items: &mut [Item], first: usize) -> Vec<Node> 
             (lo[axis][i], hi[axis][i]) = (low[axis], high[axis]);
         }
     }
-    let node = Node { frame, lo: lo.map(f32x4::new), hi: hi.map(f32x4::new), child: [-1; WIDTH], count: [0; WIDTH] };
+    let node = Node { axes, lo: lo.map(f32x4::new), hi: hi.map(f32x4::new), child: [-1; WIDTH], count: [0; WIDTH] };
     let big = parts.iter().map(|(p, _)| p.len()).sum::<usize>() > 20_000;
     let below =
         |(part, slot): (&mut [Item], usize)| if part.len() <= LEAF { Vec::new() } else { build(mesh, part, slot) };

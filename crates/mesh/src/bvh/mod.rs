@@ -13,8 +13,8 @@ use tree::{Item, Node, build};
 /// What part of a triangle is nearest, or was hit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum TriangleFeature {
-    /// The inside of the triangle.
-    Inside,
+    /// The triangle, away from its sides.
+    Face,
     /// Side `k`, from corner `k` to corner `k + 1`.
     Edge(u8),
     /// Corner `k`.
@@ -38,7 +38,7 @@ pub struct Hit {
 
 /// A tree over the triangles of a mesh that answers which point is nearest and what a ray meets first.
 #[derive(Debug, Clone)]
-pub struct NearestIndex {
+pub struct Bvh {
     nodes: Vec<Node>,
     /// Triangle number of each slot, in tree order.
     order: Vec<u32>,
@@ -50,7 +50,7 @@ pub struct NearestIndex {
     slot: Vec<u32>,
 }
 
-impl NearestIndex {
+impl Bvh {
     /// Builds the tree in O(n log n) by splitting at the median along the longest side.
     #[must_use]
     pub fn new(mesh: &Mesh) -> Self {
@@ -74,46 +74,7 @@ impl NearestIndex {
 }
 
 #[cfg(test)]
-mod shapes {
-    use super::*;
-
-    pub(super) fn bumpy() -> Mesh {
-        let (w, h) = (40_u32, 30_u32);
-        let points = (0..h)
-            .flat_map(|j| (0..w).map(move |i| (i as f32, j as f32)))
-            .map(|(x, y)| Point3::new(x, y, (x * 0.7).sin() * 2.0 + (y * 0.9).cos() * 3.0))
-            .collect();
-        let mut triangles = Vec::new();
-        for j in 0..h - 1 {
-            for i in 0..w - 1 {
-                let a = j * w + i;
-                triangles.extend([[a, a + 1, a + w + 1], [a, a + w + 1, a + w]]);
-            }
-        }
-        Mesh::new(points, triangles)
-    }
-
-    /// A ball of `around` slices and half as many rows, closed.
-    pub(super) fn ball(radius: f32, around: u32) -> Mesh {
-        let rows = around / 2;
-        let inner = |i: u32, j: u32| 2 + (j - 1) * around + i % around;
-        let mut points = vec![Point3::new(0.0, 0.0, radius), Point3::new(0.0, 0.0, -radius)];
-        for j in 1..rows {
-            let (sin, cos) = (j as f32 / rows as f32 * std::f32::consts::PI).sin_cos();
-            points.extend((0..around).map(|i| {
-                let turn = (i as f32 / around as f32 * std::f32::consts::TAU).sin_cos();
-                Point3::new(radius * sin * turn.1, radius * sin * turn.0, radius * cos)
-            }));
-        }
-        let mut triangles = Vec::new();
-        for i in 0..around {
-            triangles.push([0, inner(i, 1), inner(i + 1, 1)]);
-            for j in 1..rows - 1 {
-                let [a, b, c, d] = [inner(i, j), inner(i, j + 1), inner(i + 1, j + 1), inner(i + 1, j)];
-                triangles.extend([[a, b, c], [a, c, d]]);
-            }
-            triangles.push([1, inner(i + 1, rows - 1), inner(i, rows - 1)]);
-        }
-        Mesh::new(points, triangles)
-    }
+fn bumpy() -> Mesh {
+    let height = |x: f64, y: f64| (x * 0.7).sin() * 2.0 + (y * 0.9).cos() * 3.0;
+    test_shapes::height_field(39, 29, 1.0, test_shapes::Diagonals::Alike, height).build()
 }

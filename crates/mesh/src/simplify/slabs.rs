@@ -4,7 +4,7 @@ use super::Tile;
 use crate::Mesh;
 
 /// The vertices in use, cut into slabs of about equal count along the longest side of the box.
-pub(super) struct Cut {
+pub(super) struct Slabs {
     /// Slab of each vertex.
     pub(super) slab_of: Vec<u16>,
     /// Number of each vertex within its slab.
@@ -13,7 +13,7 @@ pub(super) struct Cut {
     pub(super) global: Vec<Vec<u32>>,
 }
 
-impl Cut {
+impl Slabs {
     pub(super) fn new(mesh: &Mesh, triangles: &[Tile], slabs: usize) -> Self {
         const BINS: usize = 4096;
         let mut used = vec![false; mesh.points.len()];

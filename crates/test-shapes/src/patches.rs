@@ -1,12 +1,16 @@
-//! Irregular patches of plane, cylinder, cone and sphere with known distances, for tests.
-#![allow(dead_code, missing_docs)]
+//! Irregular triangulations of a rectangle, laid on surfaces where every distance has a closed form.
 
-use mesh::{Mesh, Surface};
+use std::collections::HashMap;
+
 use nalgebra::{Point2, Point3};
 use rand_pcg::Pcg32;
 use rand_pcg::rand_core::Rng;
 
-/// Jittered points over a rectangle around the origin, joined by Delaunay triangles (Lawson's flips).
+use crate::shape::Arrays;
+
+/// Points over a rectangle around the origin, each moved by up to `jitter` steps, joined by Delaunay triangles (Lawson's
+/// flips).
+#[must_use]
 pub fn flat(width_mm: f64, height_mm: f64, step_mm: f64, jitter: f64, seed: u64) -> (Vec<Point2<f64>>, Vec<[u32; 3]>) {
     let (nx, ny) = ((width_mm / step_mm).round() as usize, (height_mm / step_mm).round() as usize);
     let mut random = Pcg32::new(seed, 7);
@@ -41,16 +45,12 @@ fn flip_until_delaunay(points: &[Point2<f64>], triangles: &mut [[u32; 3]]) {
         (b - a).dot(&(c - a)) / (b - a).perp(&(c - a))
     };
     for _ in 0..30 {
-        let mesh = Mesh::new(vec![Point3::origin(); points.len()], triangles.to_vec());
-        let neighbours = mesh::Adjacency::new(&mesh).neighbours;
+        let neighbours = neighbours(triangles);
         let mut touched = vec![false; triangles.len()];
         let mut changed = false;
         for t in 0..triangles.len() {
             for k in 0..3 {
-                let u = neighbours[t][k] as usize;
-                if neighbours[t][k] == mesh::NONE || touched[t] || touched[u] {
-                    continue;
-                }
+                let Some(u) = neighbours[t][k].filter(|u| !touched[t] && !touched[*u]) else { continue };
                 let (a, b, tip) = (triangles[t][k], triangles[t][(k + 1) % 3], triangles[t][(k + 2) % 3]);
                 let Some(l) = (0..3).find(|l| triangles[u][*l] != a && triangles[u][*l] != b) else { continue };
                 let far = triangles[u][l];
@@ -70,26 +70,49 @@ fn flip_until_delaunay(points: &[Point2<f64>], triangles: &mut [[u32; 3]]) {
     }
 }
 
+/// The triangle across each side of each triangle.
+fn neighbours(triangles: &[[u32; 3]]) -> Vec<[Option<usize>; 3]> {
+    let mut found = vec![[None; 3]; triangles.len()];
+    let mut open: HashMap<(u32, u32), (usize, usize)> = HashMap::new();
+    for (t, c) in triangles.iter().enumerate() {
+        for k in 0..3 {
+            let (a, b) = (c[k], c[(k + 1) % 3]);
+            match open.remove(&(a.min(b), a.max(b))) {
+                Some((u, l)) => (found[t][k], found[u][l]) = (Some(u), Some(t)),
+                None => drop(open.insert((a.min(b), a.max(b)), (t, k))),
+            }
+        }
+    }
+    found
+}
+
 /// A way to lay the plane on a surface.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Shape {
+pub enum Patch {
+    /// As it is, at z = 0.
     Plane,
-    /// Rolled round the z axis.
+    /// Rolled round the z axis: all distances are kept.
     Cylinder {
+        /// Radius of the cylinder.
         radius_mm: f64,
     },
-    /// Rolled to a cone: the plane's origin lies `slant_mm` from the tip.
+    /// Rolled to a cone about the z axis with its tip at the origin, opening downward: all distances are kept.
     Cone {
+        /// Between axis and side, radians.
         half_angle: f64,
+        /// From the tip to where the plane's origin lies.
         slant_mm: f64,
     },
-    /// Azimuthal equidistant about the pole: distances from the origin are kept.
+    /// Azimuthal equidistant about the pole: distances from the plane's origin are kept.
     Sphere {
+        /// Radius of the sphere.
         radius_mm: f64,
     },
 }
 
-impl Shape {
+impl Patch {
+    /// Where a place of the plane lies on the surface.
+    #[must_use]
     pub fn place(self, p: &Point2<f64>) -> Point3<f64> {
         match self {
             Self::Plane => Point3::new(p.x, p.y, 0.0),
@@ -108,21 +131,24 @@ impl Shape {
         }
     }
 
-    pub fn surface(
+    /// The places of a [`flat`] triangulation in the plane, and the same laid on the surface.
+    #[must_use]
+    pub fn surface<T: From<Arrays>>(
         self,
         width_mm: f64,
         height_mm: f64,
         step_mm: f64,
         jitter: f64,
         seed: u64,
-    ) -> (Vec<Point2<f64>>, Surface) {
+    ) -> (Vec<Point2<f64>>, T) {
         let (flat, triangles) = flat(width_mm, height_mm, step_mm, jitter, seed);
-        let points = flat.iter().map(|p| self.place(p).cast()).collect();
-        (flat, Surface::new(Mesh::new(points, triangles)))
+        let points = flat.iter().map(|p| self.place(p).cast::<f32>().into()).collect();
+        (flat, T::from((points, triangles)))
     }
 }
 
 /// Distance in the plane to a chain of segments.
+#[must_use]
 pub fn plane_distance(p: &Point2<f64>, chain: &[Point2<f64>], closed: bool) -> f64 {
     let n = chain.len();
     (0..if closed { n } else { n - 1 })
@@ -135,6 +161,7 @@ pub fn plane_distance(p: &Point2<f64>, chain: &[Point2<f64>], closed: bool) -> f
 }
 
 /// Points no farther apart than `step_mm` along a chain.
+#[must_use]
 pub fn dense(chain: &[Point2<f64>], closed: bool, step_mm: f64) -> Vec<Point2<f64>> {
     let n = chain.len();
     let mut out = Vec::new();
@@ -150,6 +177,7 @@ pub fn dense(chain: &[Point2<f64>], closed: bool, step_mm: f64) -> Vec<Point2<f6
 }
 
 /// A circle as a closed chain.
+#[must_use]
 pub fn circle(middle: Point2<f64>, radius_mm: f64, corners: usize) -> Vec<Point2<f64>> {
     (0..corners)
         .map(|i| {

@@ -16,7 +16,7 @@ const GAIN: f32 = 5e-4;
 /// distances on triangular meshes"): exact from one place on a flat skin but for a two thousandth, and within some per
 /// cent on a limb. What is kept of a stroke in the end is measured by [`super::distance_from_points`].
 #[derive(Debug, Clone, Default)]
-pub struct Dab {
+pub struct GeodesicDisc {
     distance: Vec<f32>,
     touched: Vec<u32>,
     queue: BinaryHeap<Reverse<u64>>,
@@ -24,8 +24,8 @@ pub struct Dab {
     radius_mm: f32,
 }
 
-impl Dab {
-    /// Working space for `surface`; [`Dab::default`] makes it at the first call instead.
+impl GeodesicDisc {
+    /// Working space for `surface`; [`GeodesicDisc::default`] makes it at the first call instead.
     #[must_use]
     pub fn new(surface: &Surface) -> Self {
         Self { distance: vec![f32::INFINITY; surface.mesh().points.len()], ..Self::default() }

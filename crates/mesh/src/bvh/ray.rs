@@ -10,7 +10,7 @@ use robust::Coord;
 use wide::f32x4;
 
 use super::tree::{Node, four, lanes_of};
-use super::{Hit, NearestIndex, TriangleFeature};
+use super::{Bvh, Hit, TriangleFeature};
 
 /// Share of the distance to the ray's start by which boxes are wider for it: some ten times what rounding can do to the
 /// ray's image in a turned frame.
@@ -28,7 +28,7 @@ struct Ray {
 }
 
 /// A crossing found so far: how far along, in which slot, and the corners' weights.
-struct Crossing {
+struct RayHit {
     along: f64,
     slot: usize,
     weights: [f64; 3],
@@ -74,11 +74,11 @@ impl Ray {
     /// Where the ray enters the four boxes of a node, and which of them it crosses before `best`.
     #[inline(always)]
     fn enters(&self, node: &Node, best: f32) -> (f32x4, u32) {
-        let start = node.frame.image(self.start);
+        let start = node.axes.image(self.start);
         let [x, y, z, _] = start.abs().to_array();
         let slack = f32x4::splat(SLACK * (x + y + z));
         let starts = lanes_of(start);
-        let way = node.frame.turn(self.direction).to_array();
+        let way = node.axes.turn(self.direction).to_array();
         let (mut near, mut far) = (f32x4::ZERO, f32x4::splat(best));
         for k in 0..3 {
             // Not zero, so that no zero is multiplied with infinity.
@@ -106,7 +106,7 @@ fn turn(p: &[f64; 3], q: &[f64; 3]) -> f64 {
     robust::orient2d(Coord { x: 0.0, y: 0.0 }, at(p), at(q))
 }
 
-impl NearestIndex {
+impl Bvh {
     /// The first point along a ray; see [`crate::Surface::ray`].
     #[must_use]
     pub fn ray(&self, origin: &Point3<f32>, direction: &Vector3<f32>, furthest_mm: f32) -> Option<Hit> {
@@ -114,7 +114,7 @@ impl NearestIndex {
         if self.nodes.is_empty() || furthest_mm.is_nan() {
             return None;
         }
-        let mut found: Option<Crossing> = None;
+        let mut found: Option<RayHit> = None;
         let mut best = furthest_mm;
         // Every node takes one place and hands on four at most: room for a depth of thirty.
         let mut stack = [(0.0_f32, 0_i32); 96];
@@ -153,7 +153,7 @@ impl NearestIndex {
 
     /// Tries the triangles of a leaf and keeps the nearest crossing; of two in one place, the lower triangle number.
     #[inline(always)]
-    fn cross(&self, ray: &Ray, furthest_mm: f32, slots: std::ops::Range<usize>, found: &mut Option<Crossing>) {
+    fn cross(&self, ray: &Ray, furthest_mm: f32, slots: std::ops::Range<usize>, found: &mut Option<RayHit>) {
         for slot in slots {
             let Some((along, weights)) = ray.crosses(&self.corners[slot]) else { continue };
             if along < 0.0 || along > f64::from(furthest_mm) {
@@ -163,12 +163,12 @@ impl NearestIndex {
                 .as_ref()
                 .is_none_or(|f| along < f.along || (along == f.along && self.order[slot] < self.order[f.slot]));
             if nearer {
-                *found = Some(Crossing { along, slot, weights });
+                *found = Some(RayHit { along, slot, weights });
             }
         }
     }
 
-    fn hit_by(&self, crossing: &Crossing) -> Hit {
+    fn hit_by(&self, crossing: &RayHit) -> Hit {
         let [a, b, c] = self.corners[crossing.slot].map(|p| p.coords.cast::<f64>());
         let w = crossing.weights;
         let point = Point3::from(a * w[0] + b * w[1] + c * w[2]).cast();
@@ -179,7 +179,7 @@ impl NearestIndex {
             [true, ..] => TriangleFeature::Edge(1),
             [_, true, _] => TriangleFeature::Edge(2),
             [.., true] => TriangleFeature::Edge(0),
-            _ => TriangleFeature::Inside,
+            _ => TriangleFeature::Face,
         };
         Hit {
             triangle: self.order[crossing.slot],
@@ -200,13 +200,14 @@ fn reach(best: f32) -> f32 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::shapes::{ball, bumpy};
+    use super::super::bumpy;
     use super::*;
     use crate::Mesh;
     use parry3d::math::Vec3;
     use parry3d::query::{Ray as ParryRay, RayCast};
     use parry3d::shape::TriMesh;
     use proptest::prelude::*;
+    use test_shapes::uv_sphere;
 
     fn parry(mesh: &Mesh) -> TriMesh {
         TriMesh::new(mesh.points.iter().map(|p| Vec3::new(p.x, p.y, p.z)).collect(), mesh.triangles.clone()).unwrap()
@@ -225,7 +226,7 @@ mod tests {
             let reference = parry(&mesh);
             let ray = ParryRay::new(Vec3::new(from.x, from.y, from.z), Vec3::new(way.x, way.y, way.z));
             let theirs = reference.cast_local_ray(&ray, 200.0, false);
-            let ours = NearestIndex::new(&mesh).ray(&from, &way, 200.0);
+            let ours = Bvh::new(&mesh).ray(&from, &way, 200.0);
             prop_assert_eq!(ours.is_some(), theirs.is_some());
             if let (Some(ours), Some(theirs)) = (ours, theirs) {
                 prop_assert!((ours.distance2.sqrt() - theirs).abs() < 1e-3, "{ours:?} against {theirs}");
@@ -239,11 +240,11 @@ mod tests {
             from in [-5.0_f32..5.0, -5.0_f32..5.0, -5.0_f32..5.0],
             away in [-300.0_f32..300.0, -300.0_f32..300.0, -300.0_f32..300.0],
         ) {
-            let mut mesh = ball(20.0, 24);
+            let mut mesh: Mesh = uv_sphere(20.0, 24).build();
             for p in &mut mesh.points {
                 *p += Vector3::from(away);
             }
-            let index = NearestIndex::new(&mesh);
+            let index = Bvh::new(&mesh);
             let from = Point3::from(from) + Vector3::from(away);
             for t in 0..mesh.triangles.len() {
                 let [a, b, c] = mesh.corners(t);
@@ -260,7 +261,7 @@ mod tests {
         let p = |x: f32, y: f32| Point3::new(x, y, 0.0);
         // Two triangles in one place, the other way round: the lower number wins on both sides.
         let mesh = Mesh::new(vec![p(0., 0.), p(4., 0.), p(0., 4.)], vec![[0, 1, 2], [0, 2, 1]]);
-        let index = NearestIndex::new(&mesh);
+        let index = Bvh::new(&mesh);
         for z in [3.0_f32, -3.0] {
             let from = Point3::new(1.0, 1.0, z);
             let to = Vector3::new(0.0, 0.0, -z);
@@ -276,13 +277,13 @@ mod tests {
         }
         assert!(index.ray(&Point3::origin(), &Vector3::zeros(), 9.0).is_none());
         assert!(index.ray(&Point3::new(f32::NAN, 0.0, 0.0), &Vector3::x(), 9.0).is_none());
-        assert!(NearestIndex::new(&Mesh::default()).ray(&Point3::origin(), &Vector3::x(), 9.0).is_none());
+        assert!(Bvh::new(&Mesh::default()).ray(&Point3::origin(), &Vector3::x(), 9.0).is_none());
     }
 
     /// A sphere's first crossing by its equation, within the sag of its facets.
     #[test]
     fn a_ball_is_hit_where_its_equation_says() {
-        let index = NearestIndex::new(&ball(20.0, 360));
+        let index = Bvh::new(&uv_sphere(20.0, 360).build());
         for k in 0..200 {
             let a = k as f32 * 0.61;
             let from = Point3::new(60.0 * a.cos(), 60.0 * a.sin(), 30.0 * (0.37 * a).sin());

@@ -4,7 +4,7 @@ use nalgebra::{Point3, Vector3};
 use wide::f32x4;
 
 use super::tree::{Node, WIDTH, four, lanes_of};
-use super::{Hit, NearestIndex, TriangleFeature};
+use super::{Bvh, Hit, TriangleFeature};
 use crate::four::{LEAF, spread};
 
 /// Squared distance up to which boxes are opened when `best` is the least found: somewhat more than `best`, so that
@@ -18,7 +18,7 @@ impl Node {
     /// Squared distance from a point to the four boxes.
     #[inline(always)]
     fn distance2(&self, p: f32x4) -> f32x4 {
-        let p = lanes_of(self.frame.image(p));
+        let p = lanes_of(self.axes.image(p));
         let mut sum = f32x4::ZERO;
         for ((p, lo), hi) in p.into_iter().zip(&self.lo).zip(&self.hi) {
             let outside = (*lo - p).fast_max(p - *hi).fast_max(f32x4::ZERO);
@@ -28,7 +28,7 @@ impl Node {
     }
 }
 
-impl NearestIndex {
+impl Bvh {
     /// The nearest point to `p`; see [`crate::Surface::nearest`].
     #[must_use]
     pub fn nearest(&self, p: &Point3<f32>, seed: Option<u32>) -> Option<Hit> {
@@ -111,7 +111,7 @@ fn hit_on(p: &Point3<f32>, triangle: u32, corners: &[Point3<f32>; 3]) -> Hit {
 /// Closest point of a triangle (Ericson, "Real-Time Collision Detection", 2005, section 5.1.5).
 #[inline]
 fn closest(p: &Point3<f32>, [a, b, c]: &[Point3<f32>; 3]) -> (Point3<f32>, [f32; 3], TriangleFeature) {
-    use TriangleFeature::{Edge, Inside, Vertex};
+    use TriangleFeature::{Edge, Face, Vertex};
     let (ab, ac): (Vector3<f32>, Vector3<f32>) = (b - a, c - a);
     let ap = p - a;
     let (d1, d2) = (ab.dot(&ap), ac.dot(&ap));
@@ -145,12 +145,12 @@ fn closest(p: &Point3<f32>, [a, b, c]: &[Point3<f32>; 3]) -> (Point3<f32>, [f32;
     }
     let scale = 1.0 / (va + vb + vc);
     let (v, w) = (vb * scale, vc * scale);
-    (a + ab * v + ac * w, [1.0 - v - w, v, w], Inside)
+    (a + ab * v + ac * w, [1.0 - v - w, v, w], Face)
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::shapes::bumpy;
+    use super::super::bumpy;
     use super::*;
     use parry3d::math::Vec3;
     use parry3d::query::PointQuery;
@@ -162,7 +162,7 @@ mod tests {
         #[test]
         fn agrees_with_parry(x in -10.0_f32..50.0, y in -10.0_f32..40.0, z in -15.0_f32..15.0, seed in 0_u32..2262) {
             let mesh = bumpy();
-            let index = NearestIndex::new(&mesh);
+            let index = Bvh::new(&mesh);
             let p = Point3::new(x, y, z);
             let plain = index.nearest(&p, None).unwrap();
             let seeded = index.nearest(&p, Some(seed)).unwrap();

@@ -1,36 +1,17 @@
 //! What a brush touches, against closed forms and against the library's own careful distances.
 
-use mesh::geodesic::{Dab, WeightedPoint, distance_from_points};
+use mesh::geodesic::{GeodesicDisc, WeightedPoint, distance_from_points};
 use mesh::{Hit, Job, Mesh, Surface};
 use nalgebra::Point3;
 
-/// A tube of radius `radius` around z, open at both ends, with points every `step` about.
+/// A tube of radius `radius` from z = 0 up, open at both ends, with points every `step` about.
 fn tube(radius: f32, length: f32, step: f32) -> Mesh {
-    let around = (std::f32::consts::TAU * radius / step).round() as u32;
-    let rows = (length / step).round() as u32 + 1;
-    let points = (0..around * rows)
-        .map(|i| {
-            let (s, c) = ((i % around) as f32 / around as f32 * std::f32::consts::TAU).sin_cos();
-            Point3::new(radius * c, radius * s, (i / around) as f32 * step)
-        })
-        .collect();
-    let triangles = (0..around * (rows - 1))
-        .flat_map(|i| {
-            let (row, at) = (i / around * around, i % around);
-            let (a, b) = (row + at, row + (at + 1) % around);
-            [[a, b, a + around], [b, b + around, a + around]]
-        })
-        .collect();
-    Mesh::new(points, triangles)
+    let (around, rows) = ((std::f32::consts::TAU * radius / step).round(), (length / step).round());
+    test_shapes::tube(radius.into(), [0.0, (rows * step).into()], around as u32, rows as u32 + 1).build()
 }
 
 fn flat(side: u32, step: f32, z: f32) -> Mesh {
-    let points = (0..side * side).map(|i| Point3::new((i % side) as f32 * step, (i / side) as f32 * step, z)).collect();
-    let triangles = (0..side - 1)
-        .flat_map(|j| (0..side - 1).map(move |i| j * side + i))
-        .flat_map(|a| [[a, a + 1, a + side + 1], [a, a + side + 1, a + side]])
-        .collect();
-    Mesh::new(points, triangles)
+    test_shapes::plane(side - 1, side - 1, step.into()).moved([0.0, 0.0, z]).build()
 }
 
 fn on(surface: &Surface, x: f32, y: f32, z: f32) -> Hit {
@@ -41,8 +22,8 @@ fn on(surface: &Surface, x: f32, y: f32, z: f32) -> Hit {
 fn on_the_flat_it_is_a_disc_with_straight_distances() {
     let surface = Surface::new(flat(61, 1.0, 0.0));
     let from = on(&surface, 30.3, 29.8, 0.0);
-    let mut dab = Dab::new(&surface);
-    let found = dab.within(&surface, &[from], 12.5).to_vec();
+    let mut disc = GeodesicDisc::new(&surface);
+    let found = disc.within(&surface, &[from], 12.5).to_vec();
     let inside = surface.mesh().points.iter().filter(|p| nalgebra::distance(*p, &from.point) <= 12.5).count();
     assert_eq!(found.len(), inside);
     for (v, d) in &found {
@@ -57,8 +38,8 @@ fn round_a_tube_it_follows_the_unrolled_distance_within_1_percent() {
     let radius = 30.0_f32;
     let surface = Surface::new(tube(radius, 80.0, 1.0));
     let from = on(&surface, radius, 0.4, 40.2);
-    let mut dab = Dab::default();
-    let found = dab.within(&surface, &[from], 25.0);
+    let mut disc = GeodesicDisc::default();
+    let found = disc.within(&surface, &[from], 25.0);
     let area = found.len() as f32;
     assert!((area / (std::f32::consts::PI * 625.0) - 1.0).abs() < 0.02, "{area} points of 1 mm² each");
     let turn = f32::atan2(from.point.y, from.point.x);
@@ -78,23 +59,23 @@ fn it_never_jumps_to_skin_that_is_near_only_through_the_air() {
     two.triangles.extend(other.triangles.iter().map(|t| t.map(|v| v + shift)));
     let surface = Surface::new(two);
     let from = on(&surface, 20.2, 20.1, 0.0);
-    let mut dab = Dab::new(&surface);
-    assert!(dab.within(&surface, &[from], 10.0).iter().all(|(v, _)| *v < shift));
+    let mut disc = GeodesicDisc::new(&surface);
+    assert!(disc.within(&surface, &[from], 10.0).iter().all(|(v, _)| *v < shift));
 }
 
 #[test]
 fn used_again_it_answers_as_if_new() {
     let (tube, sheet) = (Surface::new(tube(30.0, 60.0, 1.0)), Surface::new(flat(30, 1.0, 0.0)));
-    let mut used = Dab::new(&tube);
+    let mut used = GeodesicDisc::new(&tube);
     let hits = [on(&tube, 30.0, 0.0, 20.0), on(&tube, 28.0, 9.0, 24.0)];
     let first = used.within(&tube, &hits, 14.0).to_vec();
     assert!(!used.within(&sheet, &[on(&sheet, 9.0, 9.0, 0.0)], 6.0).is_empty());
     used.within(&tube, &[on(&tube, -30.0, 0.0, 30.0)], 20.0);
     assert_eq!(used.within(&tube, &hits, 14.0), first);
-    assert_eq!(Dab::default().within(&tube, &hits, 14.0), first);
+    assert_eq!(GeodesicDisc::default().within(&tube, &hits, 14.0), first);
     // Each place is the middle of a dab of its own.
     for hit in hits {
-        let alone = Dab::default().within(&tube, &[hit], 14.0).to_vec();
+        let alone = GeodesicDisc::default().within(&tube, &[hit], 14.0).to_vec();
         assert!(alone.iter().all(|(v, _)| first.iter().any(|(w, _)| w == v)));
     }
     assert!(used.within(&tube, &hits, f32::NAN).is_empty());
@@ -113,8 +94,8 @@ fn on_a_bumpy_skin_it_stays_within_3_percent_of_the_careful_distance() {
     let from = on(&surface, 36.0, 3.0, 45.0);
     let careful =
         distance_from_points(&surface, &[WeightedPoint { at: from, start_mm: 0.0 }], 40.0, &Job::silent()).unwrap();
-    let mut dab = Dab::new(&surface);
-    let found = dab.within(&surface, &[from], 25.0);
+    let mut disc = GeodesicDisc::new(&surface);
+    let found = disc.within(&surface, &[from], 25.0);
     assert!(found.len() > 1500, "{}", found.len());
     for (v, d) in found {
         let exact = careful[*v as usize];
@@ -126,9 +107,9 @@ fn on_a_bumpy_skin_it_stays_within_3_percent_of_the_careful_distance() {
 fn in_shares_it_comes_to_the_same_from_the_middle_outward() {
     let surface = Surface::new(tube(30.0, 80.0, 1.0));
     let hits = [on(&surface, 30.0, 0.4, 40.2), on(&surface, 0.0, 30.0, 30.0)];
-    let mut whole = Dab::default();
+    let mut whole = GeodesicDisc::default();
     let mut expected = whole.within(&surface, &hits, 20.0).to_vec();
-    let mut shares = Dab::default();
+    let mut shares = GeodesicDisc::default();
     shares.begin(&surface, &hits, 20.0);
     let mut best = std::collections::BTreeMap::new();
     let (mut calls, mut reached) = (0, 0.0_f32);

@@ -1,45 +1,45 @@
-//! The pieces a mesh falls into.
+//! Connected components of a mesh.
 
 use nalgebra::{Matrix3, Point3, Vector3};
 
 use super::weld::drop_unused_points;
 use crate::{Adjacency, Mesh};
 
-/// A part of a mesh that hangs together over shared edges.
+/// A connected component: triangles that can be reached from each other over shared edges.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Piece {
+pub struct Component {
     /// Its triangles, rising.
     pub triangles: Vec<u32>,
     /// Its area, mm².
     pub area_mm2: f64,
     /// Middle of its area.
     pub middle: Point3<f64>,
-    /// Standard deviation of its area along its principal axes, greatest first, mm: the last is near 0 for a flat piece.
+    /// Standard deviation of its area along its principal axes, greatest first, mm: the last is near 0 for a flat one.
     pub spread_mm: [f64; 3],
 }
 
-impl Piece {
-    /// Whether the piece is as flat as a table: its thickness is under 2 % of its breadth.
+impl Component {
+    /// Whether the component is as flat as a table: its thickness is under 2 % of its breadth.
     #[must_use]
     pub fn is_flat(&self) -> bool {
         self.spread_mm[2] < 0.02 * self.spread_mm[1].max(1e-9) + 1e-9
     }
 }
 
-/// The pieces of a mesh, the largest by area first.
+/// The connected components of a mesh, the largest by area first.
 #[must_use]
-pub fn pieces(mesh: &Mesh, adjacency: &Adjacency) -> Vec<Piece> {
-    let (piece, count) = adjacency.pieces();
+pub fn components(mesh: &Mesh, adjacency: &Adjacency) -> Vec<Component> {
+    let (component, count) = adjacency.connected_components();
     let mut members: Vec<Vec<u32>> = vec![Vec::new(); count];
-    for (t, p) in piece.iter().enumerate() {
+    for (t, p) in component.iter().enumerate() {
         members[*p as usize].push(t as u32);
     }
-    let mut found: Vec<Piece> = members.into_iter().map(|triangles| measure(mesh, triangles)).collect();
+    let mut found: Vec<Component> = members.into_iter().map(|triangles| measure(mesh, triangles)).collect();
     found.sort_by(|a, b| b.area_mm2.total_cmp(&a.area_mm2).then(a.triangles.cmp(&b.triangles)));
     found
 }
 
-fn measure(mesh: &Mesh, triangles: Vec<u32>) -> Piece {
+fn measure(mesh: &Mesh, triangles: Vec<u32>) -> Component {
     let origin = mesh.corners(triangles[0] as usize)[0].cast::<f64>();
     let (mut area, mut first, mut second) = (0.0, Vector3::zeros(), Matrix3::zeros());
     for t in &triangles {
@@ -56,7 +56,7 @@ fn measure(mesh: &Mesh, triangles: Vec<u32>) -> Piece {
     let spread = if area > 0.0 { second / area - middle * middle.transpose() } else { Matrix3::zeros() };
     let mut axes = spread.symmetric_eigenvalues().map(|x| x.max(0.0).sqrt());
     axes.as_mut_slice().sort_by(|a, b| b.total_cmp(a));
-    Piece { triangles, area_mm2: area, middle: origin + middle, spread_mm: axes.into() }
+    Component { triangles, area_mm2: area, middle: origin + middle, spread_mm: axes.into() }
 }
 
 /// The mesh of the triangles for which `keep` is true, without the points they leave unused.
@@ -78,7 +78,7 @@ mod tests {
             vec![p(0., 0.), p(12., 0.), p(12., 6.), p(0., 6.), p(50., 0.), p(51., 0.), p(50., 1.)],
             vec![[4, 5, 6], [0, 1, 2], [0, 2, 3]],
         );
-        let found = pieces(&mesh, &Adjacency::new(&mesh));
+        let found = components(&mesh, &Adjacency::new(&mesh));
         assert_eq!(found.len(), 2);
         assert_eq!(found[0].triangles, vec![1, 2]);
         assert_relative_eq!(found[0].area_mm2, 72.0);
