@@ -1,13 +1,15 @@
 //! The steps from a scan file to a limb, in order, each with its line in the report.
 
 use mesh::read::ScanFile;
-use mesh::{Adjacency, Bvh, Job, Mesh, repair};
+use mesh::{Adjacency, Job, Mesh, repair};
 use nalgebra::{Isometry3, Point3, Translation3, UnitQuaternion, Vector3};
 use rayon::prelude::*;
 
 use crate::axes::{LongAxis, centred, stand};
 use crate::ends::{OpenLoop, open_loops};
+use crate::outliers::{Outliers, check_size, drop_outliers, longest_side, said_length};
 use crate::report::{FilledHole, Step, count};
+use crate::scanned::ScannedSurface;
 use crate::{BodySite, CleanSettings, CleaningReport, Crop, Limb, Placement, ScanError, Side, UnitGuess};
 
 /// A cleaned limb and what was done to get it.
@@ -30,7 +32,13 @@ const COARSER: f32 = 1.1;
 const LONGEST_LIMB_MM: f32 = 1200.0;
 
 /// More triangles than this are refused, as they would fill the memory.
-const MOST_TRIANGLES: u64 = 20_000_000;
+const MOST_TRIANGLES: f64 = 20_000_000.0;
+
+/// More than a scan of a whole hall; beyond it single precision does not hold a limb's points.
+const LARGEST_SCAN_MM: f64 = 100_000.0;
+
+/// What is left after cropping may not be larger: a room.
+const LARGEST_KEPT_MM: f64 = 10_000.0;
 
 /// Cleans a scan: unit, crop, weld, mend, table, pieces, holes, noise, edge length, picture, axes, mirror.
 ///
@@ -67,11 +75,7 @@ pub(crate) fn guess_unit(mesh: &Mesh) -> UnitGuess {
     let pieces = repair::components(mesh, &Adjacency::new(mesh));
     let piece = pieces.iter().find(|p| !p.is_flat()).or(pieces.first());
     let points = piece.iter().flat_map(|p| &p.triangles).flat_map(|t| mesh.corners(*t as usize));
-    let (low, high) = points.fold(
-        (Point3::from(Vector3::repeat(f32::INFINITY)), Point3::from(Vector3::repeat(f32::NEG_INFINITY))),
-        |(lo, hi), p| (lo.inf(&p), hi.sup(&p)),
-    );
-    UnitGuess::from_longest_side(f64::from((high - low).max()).max(0.0))
+    UnitGuess::from_longest_side(longest_side(points))
 }
 
 /// The surface on its way through the steps.
@@ -99,7 +103,10 @@ impl Work {
         if mesh.area_mm2() <= 0.0 {
             return Err(ScanError::NoSurface { triangles });
         }
+        let outliers = drop_outliers(&mut mesh, &settings.crop);
+        job.check()?;
         let unit = settings.unit.map_or_else(|| guess_unit(&mesh), UnitGuess::given);
+        check_size(&mesh, unit.unit, LARGEST_SCAN_MM)?;
         let warnings = if unit.sure { Vec::new() } else { vec![format!("Unit: {}.", unit.why)] };
         let report = CleaningReport { unit, steps: Vec::new(), holes: Vec::new(), noise_mm: 0.0, warnings };
         let mut work = Self {
@@ -113,11 +120,31 @@ impl Work {
             let text = format!("{} joined that lay in the same place.", count(joined, "point was", "points were"));
             work.say("join", true, &[("points", joined)], text);
         }
+        work.say_outliers(&outliers);
         Ok(work)
     }
 
     fn say(&mut self, name: &'static str, changed: bool, counts: &[(&'static str, usize)], sentence: String) {
         self.report.steps.push(Step::new(name, changed, counts, sentence));
+    }
+
+    fn say_outliers(&mut self, found: &Outliers) {
+        if found.triangles == 0 {
+            return;
+        }
+        let text = format!(
+            "{} out of all proportion to the limb, the farthest {} from its middle: dropped with {} on it.",
+            count(found.points, "point lay", "points lay"),
+            said_length(found.farthest * self.report.unit.unit.mm()),
+            count(found.triangles, "triangle", "triangles"),
+        );
+        if found.apart * 20 > self.mesh.triangles.len() {
+            self.report.warnings.push(
+                "A large part far from the limb was dropped; if it is the part that you want, crop the scan to it."
+                    .into(),
+            );
+        }
+        self.say("outliers", true, &[("points", found.points), ("triangles", found.triangles)], text);
     }
 
     fn crop(&mut self, settings: &CleanSettings, job: &Job) -> Result<(), ScanError> {
@@ -150,6 +177,7 @@ impl Work {
 
     fn scale_to_millimetres(&mut self, settings: &CleanSettings) -> Result<(), ScanError> {
         let unit = self.report.unit.unit;
+        check_size(&self.mesh, unit, LARGEST_KEPT_MM)?;
         let (low, high) = self.mesh.bounds().ok_or(ScanError::NoSurface { triangles: 0 })?;
         let middle = nalgebra::center(&low.cast::<f64>(), &high.cast::<f64>()).coords * unit.mm();
         for p in &mut self.mesh.points {
@@ -159,8 +187,9 @@ impl Work {
         if let Some(longest_mm) = settings.longest_edge_mm {
             let area = self.mesh.area_mm2();
             // Halving overshoots: triangles end between a half and all of the longest equilateral one.
-            let triangles = (area * 4.0 / f64::from(longest_mm * longest_mm)) as u64 + self.mesh.triangles.len() as u64;
+            let triangles = area * 4.0 / f64::from(longest_mm * longest_mm) + self.mesh.triangles.len() as f64;
             if triangles > MOST_TRIANGLES {
+                let triangles = triangles as u64;
                 return Err(ScanError::TooFine { longest_mm, triangles, area_cm2: area / 100.0, unit: unit.name() });
             }
         }
@@ -377,14 +406,10 @@ impl Work {
         let most = most + self.mesh.triangles.len() as f64;
         let (asked, mut longest) = (longest, longest);
         if CleanSettings::default().longest_edge_mm == Some(asked) {
-            // By the edges and not by the area: long slivers have none, and yet fall into a great many.
-            while repair::refined_count(&self.mesh, longest) > most {
-                job.check()?;
-                longest *= COARSER;
-            }
+            longest = self.affordable_edge(asked, longest_side, most, job)?;
         } else {
             let triangles = repair::refined_count(&self.mesh, longest);
-            if triangles > MOST_TRIANGLES as f64 {
+            if triangles > MOST_TRIANGLES {
                 let (triangles, area_cm2) = (triangles as u64, self.mesh.area_mm2() / 100.0);
                 let unit = self.report.unit.unit.name();
                 return Err(ScanError::TooFine { longest_mm: longest, triangles, area_cm2, unit });
@@ -401,6 +426,25 @@ impl Work {
         Ok(())
     }
 
+    /// The shortest of the edge lengths asked, asked · 1.1, asked · 1.1², … with which splitting makes at most so many
+    /// triangles; counted by the edges and not by the area, since long slivers have none and yet fall into a great many.
+    fn affordable_edge(&self, asked: f32, longest_side: f32, most: f64, job: &Job) -> Result<f32, ScanError> {
+        let lengths: Vec<f32> =
+            std::iter::successors(Some(asked), |l| (*l < 2.0 * longest_side).then_some(l * COARSER)).collect();
+        // The count falls as the length grows; the last length splits nothing.
+        let (mut low, mut high) = (0, lengths.len() - 1);
+        while low < high {
+            job.check()?;
+            let middle = low.midpoint(high);
+            if repair::refined_count(&self.mesh, lengths[middle]) > most {
+                low = middle + 1;
+            } else {
+                high = middle;
+            }
+        }
+        Ok(lengths[low])
+    }
+
     /// Gives each point the picture's colour at the nearest place of the file's surface.
     ///
     /// After edges were split, so that coarse triangles carry the picture's detail, and not before noise is measured: points
@@ -408,15 +452,14 @@ impl Work {
     fn lay_picture(&mut self, file: &ScanFile, job: &Job) -> Result<(), ScanError> {
         let Some(picture) = &file.texture else { return Ok(()) };
         job.step("laying the picture on the skin", 0.9)?;
-        let index = Bvh::new(&file.mesh);
-        let unit = self.report.unit.unit.mm();
+        let placement = self.placement(Isometry3::identity(), false);
+        let scanned = ScannedSurface::new(&file.mesh, &self.mesh, &placement);
         let colours: Vec<Option<[u8; 3]>> = self
             .mesh
             .points
             .par_iter()
             .map(|p| {
-                let at: Point3<f64> = ((p.coords.cast::<f64>() - self.shift) / unit).into();
-                let hit = index.nearest(&at.cast(), None)?;
+                let hit = scanned.nearest(&placement.scan_from_limb(&p.cast()).cast())?;
                 picture.colour_at(hit.triangle as usize, hit.weights)
             })
             .collect();
@@ -430,6 +473,12 @@ impl Work {
         }
         self.say("picture", true, &[("points_without", bare)], text);
         Ok(())
+    }
+
+    /// The way from the file's coordinates to the mesh as it is now, followed by `pose` and mirror.
+    fn placement(&self, pose: Isometry3<f64>, mirrored: bool) -> Placement {
+        let shift = Isometry3::from_parts(Translation3::from(self.shift), UnitQuaternion::identity());
+        Placement { unit_mm: self.report.unit.unit.mm(), pose: pose * shift, mirrored }
     }
 
     fn stand(
@@ -475,9 +524,7 @@ impl Work {
                 t.swap(1, 2);
             }
         }
-        let shift = Isometry3::from_parts(Translation3::from(self.shift), UnitQuaternion::identity());
-        let placement =
-            Placement { unit_mm: self.report.unit.unit.mm(), pose: pose * shift, mirrored: settings.mirror };
+        let placement = self.placement(pose, settings.mirror);
         let side = match (side, settings.mirror) {
             (Side::Left, true) => Side::Right,
             (Side::Right, true) => Side::Left,

@@ -2,6 +2,8 @@
 
 use mesh::Cancelled;
 
+use crate::outliers::said_length;
+
 /// Why a scan could not be made into a limb.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -31,6 +33,17 @@ pub enum ScanError {
         value: String,
         /// What is allowed.
         allowed: &'static str,
+    },
+    /// The scan is far too small or far too large for a limb.
+    #[error(
+        "The scan measures {} when its numbers are read as {unit}, and no limb does; set the right unit, or export the scan again.",
+        said_length(*.longest_mm)
+    )]
+    OutOfProportion {
+        /// Longest side of the scan, mm.
+        longest_mm: f64,
+        /// Unit used.
+        unit: &'static str,
     },
     /// The surface would not fit into memory.
     #[error(

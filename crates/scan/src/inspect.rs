@@ -1,9 +1,11 @@
 //! What a scan file shows, before anything is kept of it.
 
 use mesh::read::ScanFile;
-use mesh::{Adjacency, Cancelled, Job, repair};
+use mesh::{Adjacency, Cancelled, Job, Mesh, repair};
 use serde::Serialize;
 
+use crate::clean::guess_unit;
+use crate::outliers::drop_outliers;
 use crate::{BodySite, CleanSettings, CleaningReport, Limb, ScanError, Side, UnitGuess, clean};
 
 /// What was found in a scan file.
@@ -39,14 +41,14 @@ pub fn inspect(file: &ScanFile, settings: &CleanSettings, job: &Job) -> Result<(
     repair::drop_bad_faces(&mut mesh);
     repair::weld(&mut mesh, 0.0);
     let adjacency = Adjacency::new(&mesh);
-    let unit = settings.unit.map_or_else(|| crate::clean::guess_unit(&mesh), UnitGuess::given);
+    let unit = settings.unit.map_or_else(|| unit_of_limb(&mesh, settings), UnitGuess::given);
     job.check()?;
     let (limb, cleaning, trouble) = match clean(file, BodySite::Other, Side::Unknown, settings, job) {
         Ok(cleaned) => (Some(cleaned.limb), Some(cleaned.report), None),
         Err(ScanError::Cancelled(cancelled)) => return Err(cancelled),
         Err(error) => (None, None, Some(error.to_string())),
     };
-    let size = mesh.bounds().map_or([0.0; 3], |(lo, hi)| (hi - lo).cast::<f64>().into());
+    let size = mesh.bounds().map_or([0.0; 3], |(lo, hi)| (hi.cast::<f64>() - lo.cast::<f64>()).into());
     let inspection = Inspection {
         size_mm: size.map(|x: f64| x * unit.unit.mm()),
         unit,
@@ -59,4 +61,11 @@ pub fn inspect(file: &ScanFile, settings: &CleanSettings, job: &Job) -> Result<(
         trouble,
     };
     Ok((inspection, limb))
+}
+
+/// The unit told by the size of what is left without outliers.
+fn unit_of_limb(mesh: &Mesh, settings: &CleanSettings) -> UnitGuess {
+    let mut limb = mesh.clone();
+    drop_outliers(&mut limb, &settings.crop);
+    guess_unit(&limb)
 }

@@ -8,9 +8,11 @@ mod ends;
 mod error;
 mod inspect;
 mod limb;
+mod outliers;
 pub mod pen;
 mod placement;
 mod report;
+mod scanned;
 mod settings;
 mod unit;
 

@@ -1,5 +1,6 @@
 //! What cleaning is asked to do.
 
+use nalgebra::{Point3, Vector3};
 use serde::{Deserialize, Serialize};
 
 use crate::{ScanError, Unit};
@@ -22,6 +23,16 @@ pub enum Crop {
         /// Highest corner.
         high: [f64; 3],
     },
+}
+
+impl Crop {
+    /// Whether a point of the scan lies in the part that is kept.
+    pub(crate) fn holds(&self, p: &Point3<f64>) -> bool {
+        match self {
+            Self::Plane { point, keep } => (p - Point3::from(*point)).dot(&Vector3::from(*keep)) >= 0.0,
+            Self::Box { low, high } => (0..3).all(|i| (low[i]..=high[i]).contains(&p[i])),
+        }
+    }
 }
 
 /// What cleaning does; every step can be switched off.
