@@ -62,6 +62,12 @@ def pauldron(*words, env=None):
     return json.loads(done.stdout)
 
 
+def made(folder, ending):
+    """The one file of a guard in a folder that ends so; its name begins with number, site and side."""
+    (file,) = folder.glob(f"*{ending}")
+    return file
+
+
 @dataclass
 class Guard:
     """A guard that was made: its files, its report, and the shell where it stands on the limb."""
@@ -69,19 +75,19 @@ class Guard:
     folder: Path
 
     def __post_init__(self):
-        self.report = json.loads((self.folder / "report.json").read_text())
-        self.design = json.loads((self.folder / "design.json").read_text())
+        self.report = json.loads(made(self.folder, "-report.json").read_text())
+        self.design = json.loads(made(self.folder, "-design.json").read_text())
 
     @property
     def shell(self):
         """In limb axes, corners joined."""
-        shell = trimesh.load(self.folder / "shell.stl")
+        shell = trimesh.load(made(self.folder, "-shell.stl"))
         shell.apply_translation(self.report["shell"]["origin_limb_mm"])
         return shell
 
     @property
     def limb(self):
-        return trimesh.load(self.folder / "zone.ply", process=False)
+        return trimesh.load(made(self.folder, "-zone.ply"), process=False)
 
 
 def scene(mesh):

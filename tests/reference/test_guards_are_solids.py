@@ -3,7 +3,7 @@
 import manifold3d
 import pytest
 import trimesh
-from conftest import LIMBS, as_manifold, crossings, need
+from conftest import LIMBS, as_manifold, crossings, made, need
 
 
 def two_balls(apart):
@@ -37,7 +37,7 @@ def test_a_shell_is_one_solid_without_crossings(limb, guards):
     need(LIMBS[limb])
     guard = guards.get(limb)
     shell, said = guard.shell, guard.report["shell"]
-    solid = as_manifold(trimesh.load(guard.folder / "shell.stl"))
+    solid = as_manifold(trimesh.load(made(guard.folder, "-shell.stl")))
     assert solid.status() == manifold3d.Error.NoError
     assert solid.volume() == pytest.approx(said["solid"]["volume"], rel=1e-4)
     assert shell.volume > 0, "inside out"

@@ -9,7 +9,7 @@ import json
 import numpy as np
 import pytest
 import trimesh
-from conftest import DATA, DEMO, pauldron
+from conftest import DATA, DEMO, made, pauldron
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
@@ -88,9 +88,9 @@ def test_the_zone_is_the_region_that_was_drawn(name, tmp_path):
     assert max(there, back) < WITHIN_MM and overlap >= OVERLAP
 
     pauldron("make", tmp_path / "guard.json", "--out", tmp_path / "out", "--resolution", "1.0")
-    painted = trimesh.load(tmp_path / "out" / "zone.ply", process=False)
+    painted = trimesh.load(made(tmp_path / "out", "-zone.ply"), process=False)
     covered = ~np.all(painted.visual.vertex_colors[:, :3] == [205, 200, 192], axis=1)
-    to_limb = placed(json.loads((tmp_path / "out" / "report.json").read_text())["placement"])
+    to_limb = placed(json.loads(made(tmp_path / "out", "-report.json").read_text())["placement"])
     # By colour: each clean point takes the colour of the cleaned limb's nearest.
     colour = covered[cKDTree(painted.vertices).query(to_limb(clean.vertices))[1]]
     overlap = share(colour, true, areas)

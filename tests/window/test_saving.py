@@ -15,6 +15,9 @@ from drop import drop
 WALL = (1120, 424)
 RIGID = (1010, 175)
 
+# Endings of the files of a guard that are read here.
+PRINT_FILES = ("shell.stl", "shell.3mf", "summary.pdf", "report.json")
+
 
 def big_scan(path):
     """The shin with each triangle in four, twice: enough to write that a save can be caught in its middle."""
@@ -72,9 +75,10 @@ def test_a_guard_is_saved_and_its_print_files_read_back(window, tmp_path):
     prints = tmp_path / "prints"
     one.chord("ctrl", key="e")
     one.path(prints)
-    one.until("the print files", (prints / "report.json").exists, 120)
-    report = json.loads((prints / "report.json").read_text())
-    part = trimesh.load(prints / "shell.stl")
+    one.until("the print files", lambda: list(prints.glob("*-report.json")), 120)
+    stl, threemf, page, report = (next(prints.glob(f"*-{end}")) for end in PRINT_FILES)
+    report = json.loads(report.read_text())
+    part = trimesh.load(stl)
     assert part.is_watertight and part.volume / 1000 == pytest.approx(report["shell"]["volume_cm3"], rel=1e-4)
     assert thickness(part) == pytest.approx(wall, abs=0.1)
     solid = manifold3d.Manifold(
@@ -82,9 +86,9 @@ def test_a_guard_is_saved_and_its_print_files_read_back(window, tmp_path):
     )
     assert solid.status() == manifold3d.Error.NoError and solid.volume() > 0
     subprocess.run(
-        [sys.executable, ROOT / "tests/reference/read_back.py", prints / "shell.stl", prints / "shell.3mf"], check=True
+        [sys.executable, ROOT / "tests/reference/read_back.py", stl, threemf], check=True
     )
-    page = subprocess.run(["pdftotext", prints / "summary.pdf", "-"], check=True, capture_output=True, text=True).stdout
+    page = subprocess.run(["pdftotext", page, "-"], check=True, capture_output=True, text=True).stdout
     assert datetime.date.today().isoformat() in page, "the page bears the day"
     assert one.close() == 0
     assert not list((tmp_path / "home").glob("unsaved/*/design.json")), "a clean end leaves nothing behind"

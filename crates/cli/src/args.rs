@@ -22,6 +22,9 @@ pub struct Args {
     /// Show no progress.
     #[arg(long, short, global = true)]
     pub quiet: bool,
+    /// Folder for what is remembered from run to run; otherwise the system's own.
+    #[arg(long, value_name = "FOLDER", global = true)]
+    pub home: Option<PathBuf>,
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
@@ -39,6 +42,8 @@ pub enum Command {
         /// Grid cell, 0.2 to 3 mm.
         #[arg(long, value_name = "MM", value_parser = resolution)]
         resolution: Option<f32>,
+        #[command(flatten)]
+        output: Output,
     },
     /// Says what a scan file holds and what cleaning would do.
     #[command(after_help = "Examples:\n  pauldron inspect scan.ply\n  pauldron inspect scan.stl --unit inch --json")]
@@ -59,7 +64,8 @@ pub enum Command {
     Start(StartArgs),
     /// Makes all files of a design: print files, picture, page, report.
     #[command(
-        after_help = "Examples:\n  pauldron make guard.json --out guard\n  pauldron make guard.json --out draft --resolution 1"
+        after_help = "Examples:\n  pauldron make guard.json --out guard\n  pauldron make guard.json --out guard --bed 220x220x250\n  \
+                      pauldron make guard.json --out draft --resolution 1"
     )]
     Make {
         /// Design file.
@@ -79,6 +85,8 @@ pub enum Command {
         /// Day, for the summary page.
         #[arg(long)]
         date: Option<String>,
+        #[command(flatten)]
+        output: Output,
     },
     /// Compares the materials on the guard of a design.
     #[command(after_help = "Example:\n  pauldron compare guard.json --materials my-materials.json")]
@@ -90,11 +98,37 @@ pub enum Command {
         materials: Option<PathBuf>,
     },
     /// Says whether a mesh file is a printable solid.
-    #[command(after_help = "Example:\n  pauldron check guard/shell.stl")]
+    #[command(after_help = "Example:\n  pauldron check guard/07-forearm-left-shell.stl")]
     Check {
         /// Mesh file: STL, OBJ or PLY.
         file: PathBuf,
     },
+}
+
+/// What can be said about the printer and the folder of the files.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct Output {
+    /// Room in the printer: width, depth and height in mm; remembered for the next time.
+    #[arg(long, value_name = "WxDxH", value_parser = bed)]
+    pub bed: Option<Bed>,
+    /// Write into a folder that has the files of another guard.
+    #[arg(long)]
+    pub overwrite: bool,
+}
+
+/// Width, depth and height of the room in a printer, mm.
+#[derive(Debug, Clone, Copy)]
+pub struct Bed(pub [f32; 3]);
+
+fn bed(text: &str) -> Result<Bed, String> {
+    let sides: Vec<f32> = text.split(['x', 'X', '×', '*']).map_while(|side| side.trim().parse().ok()).collect();
+    match <[f32; 3]>::try_from(sides) {
+        Ok(sides) if sides.iter().all(|side| session::BED_MM.contains(side)) => Ok(Bed(sides)),
+        Ok(_) => {
+            Err(format!("each side must be between {:.0} and {:.0} mm", session::BED_MM.start(), session::BED_MM.end()))
+        }
+        Err(_) => Err("width, depth and height in mm are needed, such as 220x220x250".to_owned()),
+    }
 }
 
 /// What can be said about cleaning.
@@ -126,7 +160,7 @@ pub struct StartArgs {
     #[arg(long, default_value = "unknown")]
     pub side: SideArg,
     /// Squad number of the athlete.
-    #[arg(long, value_parser = clap::value_parser!(u32).range(0..=9999))]
+    #[arg(long, value_parser = clap::value_parser!(u32).range(0..=i64::from(locker::MOST_SQUAD_NUMBER)))]
     pub number: Option<u32>,
     /// Title of the design; no names.
     #[arg(long, default_value = "")]

@@ -10,19 +10,25 @@ use scan::CleanSettings;
 use serde::Serialize;
 
 use crate::args::{Args, Cleaning, Command, StartArgs};
-use crate::{demo, say};
+use crate::{bed, demo, say};
 
 /// Runs a command; gives the exit code.
 pub fn run(args: &Args, job: &Job) -> Result<u8, EngineError> {
     match &args.command {
-        Command::Demo { out, resolution } => demo::run(out, *resolution, args.json, job),
+        Command::Demo { out, resolution, output } => demo::run(out, *resolution, output, args, job),
         Command::Inspect { scan, cleaning } => {
             let report = engine::inspect(scan, &clean_settings(cleaning), job)?;
             show(args.json, &report, || say::inspected(&report))
         }
         Command::Start(start) => run_start(args, start, job),
-        Command::Make { design, out, resolution, materials, team, date } => {
-            let settings = MakeSettings { resolution_mm: *resolution, team: team.clone(), made_on: date.clone() };
+        Command::Make { design, out, resolution, materials, team, date, output } => {
+            let settings = MakeSettings {
+                resolution_mm: *resolution,
+                team: team.clone(),
+                made_on: date.clone(),
+                bed_mm: bed::known(output.bed, args.home.as_deref())?,
+                overwrite: output.overwrite,
+            };
             let materials = Materials::load(materials.as_deref())?;
             let file = locker::load_design(design)?;
             let report = engine::make(&file, folder_of(design), out, &settings, &materials, job)?;
@@ -44,8 +50,7 @@ pub fn run(args: &Args, job: &Job) -> Result<u8, EngineError> {
 
 fn run_start(args: &Args, start: &StartArgs, job: &Job) -> Result<u8, EngineError> {
     if start.out.exists() && !start.force {
-        let source = std::io::Error::new(std::io::ErrorKind::AlreadyExists, "is there already; --force writes over it");
-        return Err(EngineError::File { path: start.out.clone(), source });
+        return Err(EngineError::FileThere { path: start.out.clone() });
     }
     let marking = match (&start.strokes, &start.outline) {
         (Some(file), _) => Marking::Given(engine::read_strokes(file)?),

@@ -7,11 +7,13 @@ use mechanics::Materials;
 use mesh::Job;
 use scan::{BodySite, CleanSettings, Side};
 
+use crate::args::{Args, Output};
 use crate::commands::show;
-use crate::say;
+use crate::{bed, say};
 
 /// Makes the guard of the demo scan; gives the exit code.
-pub fn run(out: &Path, resolution_mm: Option<f32>, json: bool, job: &Job) -> Result<u8, EngineError> {
+pub fn run(out: &Path, resolution_mm: Option<f32>, output: &Output, args: &Args, job: &Job) -> Result<u8, EngineError> {
+    let bed_mm = bed::known(output.bed, args.home.as_deref())?;
     std::fs::create_dir_all(out).map_err(|source| EngineError::File { path: out.into(), source })?;
     let scan = DEMO_FOREARM.find(out)?;
     let settings = StartSettings {
@@ -25,7 +27,8 @@ pub fn run(out: &Path, resolution_mm: Option<f32>, json: bool, job: &Job) -> Res
         keep: Keep::Beside,
     };
     let started = engine::start(&scan, out, &settings, &job.part(0.0, 0.3))?;
-    let make = MakeSettings { resolution_mm, team: Some("Tern Harbour".into()), made_on: None };
+    let team = Some("Tern Harbour".into());
+    let make = MakeSettings { resolution_mm, team, made_on: None, bed_mm, overwrite: output.overwrite };
     let report = engine::make(&started.design, out, out, &make, &Materials::built_in(), &job.part(0.3, 1.0))?;
-    show(json, &report, || format!("{}\n{}", say::started_from(&started, &scan), say::made(&report, out)))
+    show(args.json, &report, || format!("{}\n{}", say::started_from(&started, &scan), say::made(&report, out)))
 }

@@ -4,6 +4,7 @@
 #![allow(clippy::print_stderr)]
 
 mod args;
+mod bed;
 mod commands;
 mod demo;
 mod progress;
@@ -42,7 +43,7 @@ fn code_of(error: &EngineError) -> u8 {
 
 fn report(error: &EngineError, json: bool) {
     if !json {
-        eprintln!("pauldron: {error}");
+        eprintln!("pauldron: {}", say::refused(error));
         return;
     }
     let kind = match error.fault() {
@@ -50,7 +51,7 @@ fn report(error: &EngineError, json: bool) {
         Fault::CannotBuild => "cannot-be-built",
         Fault::Cancelled => "stopped",
     };
-    let mut about = serde_json::json!({ "kind": kind, "message": error.to_string() });
+    let mut about = serde_json::json!({ "kind": kind, "message": say::refused(error) });
     if let EngineError::PenLineOpen { proposal, added_mm, .. } = error {
         about["proposal"] = serde_json::json!({ "line": proposal, "added_mm": added_mm });
     }

@@ -3,8 +3,24 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use engine::{CheckReport, Comparison, InspectReport, MakeReport, PenSeen, Started};
+use engine::{CheckReport, Comparison, EngineError, FileUse, InspectReport, MakeReport, PenSeen, Started, Warning};
 use mechanics::MaterialTable;
+use print::words::tenths;
+
+/// Why a command came to nothing, and which option helps.
+pub fn refused(error: &EngineError) -> String {
+    let hint = match error {
+        EngineError::NoPenLine { .. } => " By hand means --strokes or --outline.",
+        EngineError::PenLineOpen { proposal, .. } if proposal.is_empty() => " By hand means --strokes or --outline.",
+        EngineError::PenLineOpen { .. } => {
+            " Take that with --accept-proposal, or mark the zone with --strokes or --outline."
+        }
+        EngineError::FolderTaken { .. } => " --overwrite writes there all the same.",
+        EngineError::FileThere { .. } => " --force writes over it.",
+        _ => "",
+    };
+    format!("{error}{hint}")
+}
 
 /// What `inspect` found.
 pub fn inspected(report: &InspectReport) -> String {
@@ -68,7 +84,9 @@ fn start_words(started: &Started) -> String {
     let design = &started.design;
     let mut out = String::new();
     let _ = writeln!(out, "Guard       {}", design.title);
-    let _ = writeln!(out, "Unit        {}: {}", started.cleaning.unit.unit.name(), started.cleaning.unit.why);
+    let unit = &started.cleaning.unit;
+    let sure = if unit.sure { "" } else { " (not sure: give --unit)" };
+    let _ = writeln!(out, "Unit        {}{sure}: {}", unit.unit.name(), unit.why);
     out.push_str("Cleaned\n");
     list(&mut out, started.cleaning.steps.iter().filter(|s| s.changed).map(|s| s.sentence.as_str()));
     if let Some(PenSeen::Closed { sentence, .. }) = &started.pen {
@@ -79,8 +97,8 @@ fn start_words(started: &Started) -> String {
     let _ = writeln!(
         out,
         "Shell       {} mm wall, {} mm from the skin, {}, {}",
-        shell.thickness_mm,
-        shell.gap_mm,
+        tenths(shell.thickness_mm),
+        tenths(shell.gap_mm),
         count(shell.fittings.len(), "fitting"),
         count(shell.marks.len(), "mark")
     );
@@ -103,6 +121,8 @@ pub fn made(report: &MakeReport, out_folder: &Path) -> String {
         report.shell.triangles,
         count(report.shell.openings, "opening")
     );
+    let _ = writeln!(out, "Printer     {}{}", report.bed, ask_for_bed(report));
+    beware(&mut out, &report.warnings);
     warn(&mut out, &report.shell.notices);
     warn(&mut out, &report.zone.notices);
     out.push('\n');
@@ -110,16 +130,21 @@ pub fn made(report: &MakeReport, out_folder: &Path) -> String {
     out.push_str("\nCautions\n");
     list(&mut out, report.cautions.iter().map(String::as_str));
     let _ = writeln!(out, "\nFiles in {}", out_folder.display());
+    let wide = report.files.iter().filter(|f| f.usage != FileUse::Scan).map(|f| f.name.len()).max().unwrap_or(0);
     for file in &report.files {
-        let _ = writeln!(out, "  {:<12} {}", file.name, file.what);
+        let _ = writeln!(out, "  {:<wide$}  {}", shortened(&file.name, wide), file.what);
     }
-    let _ = writeln!(out, "  {:<12} all of this in figures", "report.json");
+    if report.files.iter().filter(|file| file.usage == FileUse::Printer).count() > 1 {
+        out.push_str("Give the printer one of the files that are for it; they hold the same shell.\n");
+    }
     out
 }
 
 /// The materials on a guard.
 pub fn compared(report: &Comparison) -> String {
-    format!("{}\n\n{}", report.title, table(&report.table))
+    let mut out = format!("{}\n\n{}", report.title, table(&report.table));
+    beware(&mut out, &report.warnings);
+    out
 }
 
 fn table(table: &MaterialTable) -> String {
@@ -159,6 +184,29 @@ pub fn checked(report: &CheckReport) -> String {
     }
     warn(&mut out, &report.warnings);
     out
+}
+
+fn ask_for_bed(report: &MakeReport) -> &'static str {
+    match report.bed {
+        engine::BedCheck::NotChecked => "; give it once with --bed 220x220x250 (width, depth, height)",
+        _ => "",
+    }
+}
+
+/// A long name with its middle left out, for a list.
+fn shortened(name: &str, wide: usize) -> String {
+    let letters = name.chars().count();
+    if letters <= wide || wide < 12 {
+        return name.to_owned();
+    }
+    let (front, back) = (wide - 6, 5);
+    name.chars().take(front).chain(['…']).chain(name.chars().skip(letters - back)).collect()
+}
+
+fn beware(out: &mut String, warnings: &[Warning]) {
+    for warning in warnings {
+        let _ = writeln!(out, "Warning     {warning}");
+    }
 }
 
 fn count(n: usize, thing: &str) -> String {

@@ -1,13 +1,15 @@
 //! The program as a user runs it.
 #![allow(clippy::unwrap_used)]
 
+use std::io::BufRead;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 use serde_json::Value;
 
 fn pauldron(folder: &Path, args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_pauldron")).current_dir(folder).args(args).arg("--quiet").output().unwrap()
+    let mut program = Command::new(env!("CARGO_BIN_EXE_pauldron"));
+    program.current_dir(folder).args(args).args(["--quiet", "--home", "home"]).output().unwrap()
 }
 
 fn demo_scan(name: &str) -> String {
@@ -143,11 +145,15 @@ fn strokes_make_a_guard_whose_files_are_whole_and_the_same_twice() {
     let report = make("a");
     assert_eq!(report["shell"]["solid"]["is_solid"], true);
     make("b");
-    for name in ["design.json", "shell.stl", "shell.3mf", "guard.png", "summary.pdf", "zone.ply", "report.json"] {
+    let names: Vec<&str> = report["files"].as_array().unwrap().iter().map(|f| f["name"].as_str().unwrap()).collect();
+    let endings = ["shell.stl", "shell.3mf", "guard.png", "summary.pdf", "design.json", "zone.ply", "report.json"];
+    assert_eq!(names, endings.map(|ending| format!("forearm-{ending}")));
+    assert_eq!(std::fs::read_dir(folder.path().join("a")).unwrap().count(), names.len(), "the list is whole");
+    for name in names {
         let read = |out: &str| std::fs::read(folder.path().join(out).join(name)).unwrap();
         assert!(read("a") == read("b"), "{name} differs from run to run");
     }
-    let checked = pauldron(folder.path(), &["check", "a/shell.stl", "--json"]);
+    let checked = pauldron(folder.path(), &["check", "a/forearm-shell.stl", "--json"]);
     assert_eq!(checked.status.code(), Some(0), "{checked:?}");
     // Two readings of the same solid: the report's own and that of the file that was written.
     let volume = |v: &Value| v.as_f64().unwrap();
@@ -189,10 +195,13 @@ fn ctrl_c_stops_with_130() {
     let folder = tempfile::tempdir().unwrap();
     let mut child = Command::new(env!("CARGO_BIN_EXE_pauldron"))
         .current_dir(folder.path())
-        .args(["demo", "--resolution", "0.2", "--quiet"])
+        .args(["demo", "--resolution", "0.2"])
+        .stderr(std::process::Stdio::piped())
         .spawn()
         .unwrap();
-    std::thread::sleep(std::time::Duration::from_millis(700));
+    // Its first line of progress says that it is at work.
+    let mut progress = std::io::BufReader::new(child.stderr.take().unwrap()).lines();
+    assert!(progress.next().is_some());
     let sent = Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
     assert!(sent.success());
     assert_eq!(child.wait().unwrap().code(), Some(130));
@@ -301,7 +310,7 @@ fn what_cannot_be_built_says_which_setting_and_where() {
         d["zone"] = serde_json::json!({ "sources": [{ "strokes": { "dabs": dabs } }] });
     });
     assert!(neck.0 == Some(3) && neck.1.contains("neck about") && neck.1.contains("near x"), "{neck:?}");
-    assert!(!folder.path().join("out").join("shell.stl").exists());
+    assert!(!folder.path().join("out").join("forearm-shell.stl").exists());
 }
 
 #[test]
@@ -344,12 +353,12 @@ fn a_place_that_cannot_be_written_costs_one_sentence() {
     let (code, said) = refused(folder.path(), &["make", "guard.json", "--out", "file/out"]);
     assert!(code == Some(1) && said.contains("file"), "{said}");
     // A folder lies where the file should go.
-    std::fs::create_dir_all(folder.path().join("out/shell.stl")).unwrap();
+    std::fs::create_dir_all(folder.path().join("out/forearm-shell.stl")).unwrap();
     let (code, said) = refused(folder.path(), &["make", "guard.json", "--out", "out", "--resolution", "2"]);
-    assert!(code == Some(1) && said.contains("shell.stl"), "{said}");
+    assert!(code == Some(1) && said.contains("forearm-shell.stl"), "{said}");
     let halves = std::fs::read_dir(folder.path().join("out")).unwrap().filter(|e| {
         let name = e.as_ref().unwrap().file_name().to_string_lossy().into_owned();
-        !["design.json", "shell.stl", "scans"].contains(&name.as_str())
+        !["forearm-shell.stl", "scans"].contains(&name.as_str())
     });
     assert_eq!(halves.count(), 0, "nothing half written is left");
 }
@@ -402,4 +411,63 @@ fn check_says_what_is_wrong_with_a_mesh_and_where() {
     let words = pauldron(folder.path(), &["check", "crossing.obj"]);
     let said = String::from_utf8_lossy(&words.stdout).into_owned();
     assert!(said.contains("Printable   no") && said.contains("at "), "{said}");
+}
+
+/// A small guard for the forearm of number `number`, started in `name`.json.
+fn start_small(folder: &Path, name: &str, number: &str) -> Value {
+    let scan = demo_scan("forearm-07.ply");
+    let file = format!("{name}.json");
+    let started =
+        pauldron(folder, &["start", &scan, "-o", &file, "--site", "forearm", "--side", "left", "--number", number]);
+    assert!(started.status.success(), "{started:?}");
+    serde_json::from_str(&std::fs::read_to_string(folder.join(file)).unwrap()).unwrap()
+}
+
+#[test]
+fn what_a_keeper_has_to_look_at_is_said_in_words_and_as_json() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut design = start_small(folder.path(), "guard", "1007");
+    design["shell"]["gap_mm"] = 0.into();
+    design["filament"] = "my own".into();
+    std::fs::write(folder.path().join("guard.json"), design.to_string()).unwrap();
+    let make = ["make", "guard.json", "--out", "out", "--resolution", "2"];
+    let words = String::from_utf8(pauldron(folder.path(), &make).stdout).unwrap();
+    for said in ["“my own”", "PLA (rigid)", "gap of 0 mm", "bare skin", "squad number 1007"] {
+        assert!(words.contains(said), "{said} in {words}");
+    }
+    assert!(words.contains("not checked") && words.contains("--bed"), "{words}");
+    let report = json(&pauldron(folder.path(), &[&make[..], &["--json"]].concat()));
+    let kinds: Vec<&str> = report["warnings"].as_array().unwrap().iter().map(|w| w["kind"].as_str().unwrap()).collect();
+    assert_eq!(kinds, ["unknown-filament", "no-liner", "unusual-number"]);
+    assert_eq!(report["bed"]["bed"], "not-checked");
+    let compared = json(&pauldron(folder.path(), &["compare", "guard.json", "--json"]));
+    assert_eq!(compared["warnings"], report["warnings"]);
+}
+
+#[test]
+fn a_bed_is_said_once_and_a_folder_keeps_one_guard() {
+    let folder = tempfile::tempdir().unwrap();
+    start_small(folder.path(), "seven", "7");
+    start_small(folder.path(), "eight", "8");
+    let make = |design: &str, more: &[&str]| {
+        pauldron(folder.path(), &[&["make", design, "--out", "out", "--resolution", "2", "--json"], more].concat())
+    };
+    assert_eq!(json(&make("seven.json", &["--bed", "250x210x220"]))["bed"]["bed"], "fits");
+    let low = json(&make("seven.json", &["--bed", "250x210x60"]));
+    assert_eq!(low["bed"]["bed"], "too-large");
+    let (height, too_high) =
+        (low["shell"]["size_mm"][2].as_f64().unwrap(), low["bed"]["too_high_mm"].as_f64().unwrap());
+    assert!((height - 60.0 - too_high).abs() < 1e-3, "{height} {too_high}");
+    // Remembered, and the same guard may be made again in the same folder.
+    assert_eq!(json(&make("seven.json", &[]))["bed"], low["bed"]);
+    let before = std::fs::read_dir(folder.path().join("out")).unwrap().count();
+    let other = make("eight.json", &[]);
+    assert_eq!(other.status.code(), Some(1));
+    let said = json(&other)["error"]["message"].as_str().unwrap().to_owned();
+    assert!(said.contains("number 7") && said.contains("--overwrite"), "{said}");
+    assert_eq!(std::fs::read_dir(folder.path().join("out")).unwrap().count(), before, "nothing was written");
+    assert!(make("eight.json", &["--overwrite"]).status.success());
+    for file in ["07-forearm-left-shell.stl", "08-forearm-left-shell.stl"] {
+        assert!(folder.path().join("out").join(file).exists(), "{file}");
+    }
 }

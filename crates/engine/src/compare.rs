@@ -8,13 +8,16 @@ use mesh::Job;
 use serde::Serialize;
 use shell::Quality;
 
-use crate::{EngineError, open};
+use crate::{EngineError, Warning, open, warnings};
 
 /// The materials on one guard.
 #[derive(Debug, Clone, Serialize)]
 pub struct Comparison {
     /// Title of the design.
     pub title: String,
+    /// What to look at before it is printed or worn.
+    #[serde(serialize_with = "crate::warning::with_sentence::serialize")]
+    pub warnings: Vec<Warning>,
     /// The table.
     #[serde(flatten)]
     pub table: MaterialTable,
@@ -35,5 +38,5 @@ pub fn compare(
     let shell = shell::build(&opened.skin, &opened.zone, &design.shell, &quality, &job.part(0.4, 1.0))?;
     let area_mm2 = opened.zone.covered.area_mm2(&opened.skin);
     let table = mechanics::compare(shell.mesh.volume_mm3(), area_mm2, &design.shell, materials);
-    Ok(Comparison { title: design.title.clone(), table })
+    Ok(Comparison { title: design.title.clone(), warnings: warnings(design, materials), table })
 }

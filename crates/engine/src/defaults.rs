@@ -64,9 +64,10 @@ pub fn add_fittings(
     let fittings = shell::fitting::suggest_straps(skin, zone, strap_mm, count);
     if fittings.len() < 2 * count {
         notices.push(format!(
-            "the zone has room for {} of {} strap slots of {strap_mm} mm; place others by hand or take narrower straps",
+            "the zone has room for {} of {} strap slots of {} mm; place others by hand or take narrower straps",
             fittings.len(),
-            2 * count
+            2 * count,
+            print::words::tenths(strap_mm)
         ));
     }
     design.fittings.extend(fittings);

@@ -64,7 +64,7 @@ impl DemoScan {
 /// There is no closed pen line, or the work was stopped.
 pub fn half_painted(limb: &LimbOnAxes, job: &Job) -> Result<Source, EngineError> {
     let finding = pen_line(limb, &job.part(0.0, 0.6))?;
-    let line = pen_source(finding, false, &limb.placement, &mut Vec::new())?;
+    let (line, _) = pen_source(finding, false, &limb.placement)?;
     let marked = ZoneSettings { sources: vec![line], ..ZoneSettings::default() };
     let depth_mm = zone::make(&limb.skin, &marked, &job.part(0.6, 1.0))?.covered.distance_mm;
     let points = &limb.skin.mesh().points;
@@ -113,7 +113,7 @@ mod tests {
         let loaded = read_scan(&DEMO_SHIN.find(folder.path()).unwrap(), &job).unwrap();
         let clean = CleanSettings::default();
         let limb = limb(&loaded, BodySite::Shin, Side::Unknown, &clean, None, &job).unwrap();
-        let pen = pen_source(pen_line(&limb, &job).unwrap(), false, &limb.placement, &mut Vec::new()).unwrap();
+        let (pen, _) = pen_source(pen_line(&limb, &job).unwrap(), false, &limb.placement).unwrap();
         let zone_of = |source| {
             let settings = ZoneSettings { sources: vec![source], ..ZoneSettings::default() };
             zone::make(&limb.skin, &settings, &job).unwrap().covered

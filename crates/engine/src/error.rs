@@ -47,20 +47,34 @@ pub enum EngineError {
     #[error(transparent)]
     Write(#[from] mesh::write::WriteError),
     /// No pen line on the scan.
-    #[error("{why} Mark the zone with --strokes or --outline instead.")]
+    #[error("{why}")]
     NoPenLine {
         /// What the search says.
         why: String,
     },
     /// The pen line does not close.
-    #[error("{why}{}", offer(.proposal))]
+    #[error("{why}")]
     PenLineOpen {
-        /// What the search says.
+        /// What the search says, and how the line could be closed where there is a way.
         why: String,
         /// How it could be closed, in the scan file's own coordinates; empty if there is no way.
         proposal: Vec<[f64; 3]>,
         /// Length of the part that would be added, mm.
         added_mm: f32,
+    },
+    /// The folder has the files of another guard.
+    #[error("{} already has the files of another guard: {title}. Choose another folder, so that the two are not mixed up.", folder.display())]
+    FolderTaken {
+        /// Which folder.
+        folder: PathBuf,
+        /// Title of the guard whose files are there.
+        title: String,
+    },
+    /// A file that is to be written is there already.
+    #[error("{} is there already. Choose another name.", path.display())]
+    FileThere {
+        /// Which file.
+        path: PathBuf,
     },
     /// A file of strokes or an outline is wrong.
     #[error("{}, line {line}, column {column}, at {field}: {why}.", path.display())]
@@ -90,14 +104,6 @@ pub enum EngineError {
     /// Stopped on request.
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
-}
-
-fn offer(proposal: &[[f64; 3]]) -> &'static str {
-    if proposal.is_empty() {
-        " By hand means --strokes or --outline."
-    } else {
-        " Take that with --accept-proposal, or mark the zone with --strokes or --outline."
-    }
 }
 
 impl EngineError {

@@ -1,4 +1,4 @@
-//! What `make` reports, as it stands in `report.json`.
+//! What `make` reports, as it stands in the guard's report file.
 
 use mechanics::MaterialTable;
 use mesh::Surface;
@@ -7,7 +7,7 @@ use scan::{BodySite, CleaningReport, Placement, Side};
 use serde::Serialize;
 use zone::Zone;
 
-use crate::edges_in_scan;
+use crate::{BedCheck, FileMade, Warning, edges_in_scan};
 
 /// Everything that was made for one guard.
 #[derive(Debug, Clone, Serialize)]
@@ -32,9 +32,14 @@ pub struct MakeReport {
     pub shell: ShellReport,
     /// The materials on this shell.
     pub materials: MaterialTable,
+    /// Whether it goes on the printer's bed.
+    pub bed: BedCheck,
+    /// What to look at before it is printed or worn.
+    #[serde(serialize_with = "crate::warning::with_sentence::serialize")]
+    pub warnings: Vec<Warning>,
     /// What to beware of.
     pub cautions: Vec<String>,
-    /// What was written beside this report.
+    /// All files of the guard, this report among them, those for the printer first.
     pub files: Vec<FileMade>,
 }
 
@@ -65,7 +70,7 @@ pub struct ShellReport {
     /// Sides of its box in limb axes, mm.
     pub size_mm: [f64; 3],
     /// Where the origin of the print files lies in limb axes, mm: added to a point of the shell there, it stands on the
-    /// limb of `zone.ply`.
+    /// limb of the file with the zone in colours.
     pub origin_limb_mm: [f64; 3],
     /// Volume of plastic, cm³.
     pub volume_cm3: f64,
@@ -129,17 +134,4 @@ impl From<&SolidReport> for SolidFaults {
             places: report.places.iter().map(|p| (*p).into()).collect(),
         }
     }
-}
-
-/// A file that was written.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct FileMade {
-    /// Its name in the output folder.
-    pub name: String,
-    /// What it is.
-    pub what: &'static str,
-    /// Its length.
-    pub bytes: u64,
-    /// SHA-256 of its bytes.
-    pub sha256: String,
 }

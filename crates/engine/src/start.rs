@@ -4,17 +4,17 @@ use std::path::Path;
 
 use locker::{DesignFile, KeptScan, VERSION, keep_beside, keep_inside};
 use mesh::{Job, Surface};
-use scan::pen::{PenFinding, PenLine};
 use scan::{BodySite, CleanSettings, CleaningReport, Placement, Side};
 use serde::Serialize;
 use shell::{Design, ShellError};
-use zone::{Source, Zone, ZoneSettings};
+use zone::{Zone, ZoneSettings};
 
 use crate::inspect::PenSeen;
-use crate::{EngineError, LimbOnAxes, MarkedRegion, ZoneReport, add_fittings, limb, pen_line, read_scan, shell_for};
-
-/// A hand wobbles and pixels step; the rim need not. On six scans with a known line this brings the edge nearer to it.
-pub const PEN_SMOOTH_MM: f32 = 4.0;
+use crate::warning::design_warnings;
+use crate::{
+    EngineError, LimbOnAxes, MarkedRegion, PEN_SMOOTH_MM, ZoneReport, add_fittings, limb, pen_line, pen_source,
+    read_scan, shell_for,
+};
 
 /// How the zone is marked.
 #[derive(Debug, Clone, PartialEq)]
@@ -91,7 +91,9 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
         Marking::Pen { accept_proposal } => {
             let finding = pen_line(&limb, &job.part(0.5, 0.65))?;
             let seen = PenSeen::new(&finding, &placement);
-            (pen_source(finding, *accept_proposal, &placement, &mut notices)?, Some(seen))
+            let (source, told) = pen_source(finding, *accept_proposal, &placement)?;
+            notices.extend(told.iter().map(|notice| notice.in_scan(&placement)));
+            (source, Some(seen))
         }
     };
     let smooth_mm = if pen.is_some() { PEN_SMOOTH_MM } else { 0.0 };
@@ -115,6 +117,7 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
     (design.zone, design.shell) = (zone_settings, shell);
     let zone = ZoneReport::new(&zone, skin, &placement);
     notices.extend(zone.notices.iter().cloned());
+    notices.extend(design_warnings(&design).iter().map(ToString::to_string));
     job.step("ready", 1.0)?;
     Ok(Started { design, cleaning: limb.report, placement, pen, zone, notices })
 }
@@ -178,44 +181,6 @@ fn drop_what_has_no_room(
             Ok(_) | Err(_) => return Ok(notices),
         }
     }
-}
-
-/// The source of a zone within a pen line; a line that does not close only where its proposal is accepted.
-///
-/// # Errors
-/// There is no line, or it does not close.
-pub fn pen_source(
-    finding: PenFinding,
-    accept_proposal: bool,
-    placement: &Placement,
-    notices: &mut Vec<String>,
-) -> Result<Source, EngineError> {
-    let line: PenLine = match finding {
-        PenFinding::Closed(line) => line,
-        PenFinding::Open { proposal: Some(proposal), .. } if accept_proposal => {
-            notices.push(format!("the pen line was closed as proposed, over {:.0} mm", proposal.added_mm));
-            proposal.line
-        }
-        PenFinding::Open { proposal, why, .. } => {
-            let added_mm = proposal.as_ref().map_or(0.0, |p| p.added_mm);
-            let why = crate::inspect::why_open(&why, proposal.as_ref(), placement);
-            let proposal = proposal.map(|p| crate::edges::line_in_scan(&p.line.centre, placement)).unwrap_or_default();
-            return Err(EngineError::PenLineOpen { why, proposal, added_mm });
-        }
-        PenFinding::None { why } => return Err(EngineError::NoPenLine { why }),
-    };
-    for gap in &line.gaps_bridged {
-        let at = crate::edges::in_scan(&gap.at, placement);
-        let over = if gap.over_hole { ", over a hole of the scan" } else { "" };
-        notices
-            .push(format!("the pen line was carried over a gap of {:.1} mm at {at} in the scan{over}", gap.length_mm));
-    }
-    if !line.others.is_empty() {
-        let n = line.others.len();
-        let lines = if n == 1 { "line was" } else { "lines were" };
-        notices.push(format!("{n} other closed {lines} left aside"));
-    }
-    Ok(Source::Line { points_mm: line.centre, inside_mm: Some(line.seed_inside) })
 }
 
 /// The title of a guard that was given none.

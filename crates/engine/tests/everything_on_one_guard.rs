@@ -65,7 +65,8 @@ fn make(design: &Value, folder: &Path, resolution_mm: f32) -> (engine::MakeRepor
     let materials = mechanics::Materials::built_in();
     let report =
         engine::make(&design, folder, &out, &settings, &materials, &Job::silent()).unwrap_or_else(|e| panic!("{e}"));
-    let mut mesh = read_scan(&out.join("shell.stl"), &Job::silent()).unwrap().scan.mesh;
+    let printer = report.files.iter().find(|f| f.name.ends_with(print::STL_FILE)).unwrap();
+    let mut mesh = read_scan(&out.join(&printer.name), &Job::silent()).unwrap().scan.mesh;
     repair::weld(&mut mesh, 0.0);
     (report, mesh)
 }

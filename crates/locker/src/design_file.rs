@@ -10,6 +10,11 @@ use crate::Appearance;
 /// The newest version of the design file that is read here, and the one that is written.
 pub const VERSION: u64 = 1;
 
+/// Largest squad number that a design may have.
+pub const MOST_SQUAD_NUMBER: u32 = 9999;
+/// Squad numbers up to this one are usual; larger ones are more often a slip of the hand.
+pub const USUAL_SQUAD_NUMBER: u32 = 99;
+
 /// Everything about one guard: who for (by number), on which scan, what is covered, and how the shell is made.
 ///
 /// A JSON object. Fields that are not known are refused; fields with a default may be left out.
@@ -51,7 +56,7 @@ pub struct DesignFile {
     #[serde(default = "default_material")]
     pub material: Family,
     /// Which filament of that family, by its name among the materials; the first of the family where this is left out or
-    /// no such filament is known.
+    /// no such filament is known, which is said when the guard is made.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub filament: Option<String>,
     /// How it looks when it is shown; left out while nobody has chosen.

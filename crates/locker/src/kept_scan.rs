@@ -129,6 +129,12 @@ fn read_if(path: &Path, kept: &KeptFile) -> Option<Vec<u8>> {
     std::fs::read(path).ok().filter(|bytes| hash(bytes) == kept.sha256)
 }
 
+/// Where [`keep_beside`] puts a file, below the folder of its design, with `/` between folders.
+#[must_use]
+pub fn place_beside(kept: &KeptFile) -> String {
+    format!("{FOLDER}/{}", file_name(kept))
+}
+
 fn holds(path: &Path, kept: &KeptFile) -> bool {
     read_if(path, kept).is_some()
 }

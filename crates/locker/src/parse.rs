@@ -5,7 +5,7 @@ use std::path::Path;
 use serde_json::Value;
 
 use crate::field_place::place_of;
-use crate::{DesignFile, KeptFile, LockerError, VERSION, compact_json};
+use crate::{DesignFile, KeptFile, LockerError, MOST_SQUAD_NUMBER, VERSION, compact_json};
 
 /// Largest design file that is read, MB: room for a scan of some million triangles in base 64.
 const LARGEST_MB: u64 = 800;
@@ -129,8 +129,8 @@ fn check(design: &DesignFile) -> Result<(), Wrong> {
     if design.title.chars().count() > LONGEST_TITLE || design.title.chars().any(char::is_control) {
         return wrong("title", format!("{:?}", design.title), "at most 80 letters on one line");
     }
-    if let Some(number) = design.squad_number.filter(|n| *n > 9999) {
-        return wrong("squad_number", number.to_string(), "between 0 and 9999, or left out");
+    if let Some(number) = design.squad_number.filter(|n| *n > MOST_SQUAD_NUMBER) {
+        return wrong("squad_number", number.to_string(), &format!("between 0 and {MOST_SQUAD_NUMBER}, or left out"));
     }
     if !(0.2..=3.0).contains(&design.resolution_mm) {
         return wrong("resolution_mm", design.resolution_mm.to_string(), "between 0.2 and 3 mm");

@@ -15,7 +15,9 @@ pub enum Error {
         source: std::io::Error,
     },
     /// Not JSON, or a field is missing, unknown or of the wrong type.
-    #[error("{name}, line {line}, column {column}, at {field}: {why}; compare with the built-in assets/materials.json.")]
+    #[error(
+        "{name}, line {line}, column {column}, at {field}: {why}; compare with the built-in assets/materials.json."
+    )]
     Malformed {
         /// The file's name.
         name: String,

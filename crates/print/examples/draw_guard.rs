@@ -32,6 +32,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         made_on: None,
         size_mm,
         zone_area_mm2,
+        bed: "not checked".into(),
+        warnings: Vec::new(),
         design: &design,
         materials: &materials,
         picture: &picture,

@@ -27,5 +27,7 @@ fn main() -> Result<(), print::Error> {
     let ring = print::at_origin(&Mesh::new(points, triangles));
     print::save(&folder.join(print::STL_FILE), |out| print::stl::write(&ring, out))?;
     let about = print::threemf::Metadata { title: "Ring".into(), ..Default::default() };
-    print::save(&folder.join(print::THREEMF_FILE), |out| print::threemf::write(&ring, &about, out))
+    print::save(&folder.join(print::THREEMF_FILE), |out| {
+        print::threemf::write(&ring, &about, out, &mesh::Job::silent())
+    })
 }

@@ -15,23 +15,25 @@ pub struct OnBed {
     pub room_mm: f64,
     /// Width and depth of the part so turned, mm.
     pub size_mm: [f64; 2],
+    /// Room above the part, mm; negative where it is too high.
+    pub height_room_mm: f64,
 }
 
 impl OnBed {
     /// Whether it fits.
     #[must_use]
     pub fn fits(&self) -> bool {
-        self.room_mm >= 0.0
+        self.room_mm >= 0.0 && self.height_room_mm >= 0.0
     }
 }
 
-/// Lays a part on a bed of two sides in mm. Height is not looked at. None for a part without points.
+/// Lays a part in a printer with room of that width, depth and height in mm, turned about the upright axis only. None for a
+/// part without points.
 #[must_use]
-pub fn lay(part: &Mesh, bed_mm: [f32; 2]) -> Option<OnBed> {
+pub fn lay(part: &Mesh, bed_mm: [f32; 3]) -> Option<OnBed> {
+    let (low, high) = part.bounds()?;
+    let height_room_mm = f64::from(bed_mm[2]) - f64::from(high.z - low.z);
     let hull = hull(part.points.iter().map(|p| [f64::from(p.x), f64::from(p.y)]).collect());
-    if hull.is_empty() {
-        return None;
-    }
     let at = |turn_deg: f64| {
         let (sin, cos) = if turn_deg == 90.0 { (1.0, 0.0) } else { turn_deg.to_radians().sin_cos() };
         let extent = |along: [f64; 2]| {
@@ -41,9 +43,9 @@ pub fn lay(part: &Mesh, bed_mm: [f32; 2]) -> Option<OnBed> {
         };
         let size_mm = [extent([cos, -sin]), extent([sin, cos])];
         let room_mm = (f64::from(bed_mm[0]) - size_mm[0]).min(f64::from(bed_mm[1]) - size_mm[1]);
-        OnBed { turn_deg, room_mm, size_mm }
+        OnBed { turn_deg, room_mm, size_mm, height_room_mm }
     };
-    if let Some(simple) = [0.0, 90.0].map(at).into_iter().find(OnBed::fits) {
+    if let Some(simple) = [0.0, 90.0].map(at).into_iter().find(|laid| laid.room_mm >= 0.0) {
         return Some(simple);
     }
     let turns = (0..360).map(|step| at(f64::from(step) * STEP_DEG));
@@ -94,20 +96,23 @@ mod tests {
 
     #[test]
     fn it_stays_straight_where_it_fits_and_takes_a_quarter_turn_next() {
-        let straight = lay(&bar(200.0, 50.0), [210.0, 60.0]).unwrap();
+        let straight = lay(&bar(200.0, 50.0), [210.0, 60.0, 50.0]).unwrap();
         assert_eq!((straight.turn_deg, straight.size_mm, straight.room_mm), (0.0, [200.0, 50.0], 10.0));
-        let quarter = lay(&bar(200.0, 50.0), [60.0, 210.0]).unwrap();
+        let quarter = lay(&bar(200.0, 50.0), [60.0, 210.0, 50.0]).unwrap();
         assert_eq!((quarter.turn_deg, quarter.size_mm), (90.0, [50.0, 200.0]));
-        assert!(lay(&Mesh::default(), [100.0, 100.0]).is_none());
+        // Its points are from 0.2 to 1 high.
+        let low = lay(&bar(200.0, 50.0), [210.0, 60.0, 0.5]).unwrap();
+        assert!(!low.fits() && (low.height_room_mm + 0.3).abs() < 1e-6, "{low:?}");
+        assert!(lay(&Mesh::default(), [100.0, 100.0, 50.0]).is_none());
     }
 
     #[test]
     fn a_long_bar_fits_a_square_bed_on_the_diagonal_as_long_as_length_and_width_add_up_to_its_diagonal() {
         // At 45° a bar takes (length + width) / √2 both ways.
         let longest = 256.0 * 2.0_f32.sqrt() - 20.0;
-        let fits = lay(&bar(longest - 0.5, 20.0), [256.0, 256.0]).unwrap();
+        let fits = lay(&bar(longest - 0.5, 20.0), [256.0, 256.0, 50.0]).unwrap();
         assert!(fits.fits() && (fits.turn_deg - 45.0).rem_euclid(90.0) < 1e-9, "{fits:?}");
-        let too_long = lay(&bar(longest + 0.5, 20.0), [256.0, 256.0]).unwrap();
+        let too_long = lay(&bar(longest + 0.5, 20.0), [256.0, 256.0, 50.0]).unwrap();
         assert!(!too_long.fits());
         assert!((too_long.room_mm + 0.5 / 2.0_f64.sqrt()).abs() < 1e-3, "{too_long:?}");
     }

@@ -3,6 +3,13 @@
 use scan::BodySite;
 use shell::{Design, FittingKind, RibLayout, VentKind};
 
+/// A number for a sentence: with one decimal, or none where that is 0.
+#[must_use]
+pub fn tenths(value: impl Into<f64>) -> String {
+    let text = format!("{:.1}", value.into());
+    text.strip_suffix(".0").map_or_else(|| text.clone(), str::to_owned)
+}
+
 /// What must be said wherever a guard is shown, made or handed over.
 #[must_use]
 pub fn cautions() -> &'static [&'static str] {
@@ -50,8 +57,8 @@ pub fn site(site: BodySite) -> &'static str {
 #[must_use]
 pub fn design(of: &Design) -> Vec<(&'static str, String)> {
     let mut said = vec![
-        ("Wall", format!("{} mm", of.thickness_mm)),
-        ("Gap to skin", format!("{} mm for liner and ease", of.gap_mm)),
+        ("Wall", format!("{} mm", tenths(of.thickness_mm))),
+        ("Gap to skin", format!("{} mm for liner and ease", tenths(of.gap_mm))),
         ("Rim", rim(of)),
         ("Ribs", ribs(of)),
         ("Vents", vents(of)),
@@ -61,7 +68,7 @@ pub fn design(of: &Design) -> Vec<(&'static str, String)> {
     if !of.marks.is_empty() {
         let mark = |m: &shell::Mark| {
             let how = if m.relief_mm < 0.0 { "sunk" } else { "raised" };
-            format!("“{}” {} mm high, {how} {} mm", m.text, m.height_mm, m.relief_mm.abs())
+            format!("“{}” {} mm high, {how} {} mm", m.text, tenths(m.height_mm), tenths(m.relief_mm.abs()))
         };
         said.push(("Marks", of.marks.iter().map(mark).collect::<Vec<_>>().join("; ")));
     }
@@ -69,9 +76,9 @@ pub fn design(of: &Design) -> Vec<(&'static str, String)> {
 }
 
 fn rim(of: &Design) -> String {
-    let round = if of.rim.round_mm > 0.0 { format!("rounded {} mm", of.rim.round_mm) } else { "square".into() };
+    let round = if of.rim.round_mm > 0.0 { format!("rounded {} mm", tenths(of.rim.round_mm)) } else { "square".into() };
     if of.rim.flare_mm > 0.0 {
-        format!("{round}, lifted {} mm off the skin over {} mm", of.rim.flare_mm, of.rim.flare_width_mm)
+        format!("{round}, lifted {} mm off the skin over {} mm", tenths(of.rim.flare_mm), tenths(of.rim.flare_width_mm))
     } else {
         round
     }
@@ -85,7 +92,12 @@ fn ribs(of: &Design) -> String {
         RibLayout::Crossed => "crossed",
         RibLayout::Branching => "branching from the loaded spot",
     };
-    format!("{layout}, {} mm high, {} mm wide, every {} mm", ribs.height_mm, ribs.width_mm, ribs.spacing_mm)
+    format!(
+        "{layout}, {} mm high, {} mm wide, every {} mm",
+        tenths(ribs.height_mm),
+        tenths(ribs.width_mm),
+        tenths(ribs.spacing_mm)
+    )
 }
 
 fn vents(of: &Design) -> String {
@@ -98,20 +110,24 @@ fn vents(of: &Design) -> String {
     };
     format!(
         "{kind}, {} mm across, at least {} mm of wall between them and {} mm to the rim",
-        vents.size_mm, vents.ligament_mm, vents.rim_distance_mm
+        tenths(vents.size_mm),
+        tenths(vents.ligament_mm),
+        tenths(vents.rim_distance_mm)
     )
 }
 
 fn fitting(kind: &FittingKind) -> String {
     match kind {
-        FittingKind::StrapSlot { strap_mm, .. } => format!("slot for a {strap_mm} mm strap"),
-        FittingKind::LaceHoles { count, hole_mm, .. } => format!("row of {count} lace holes of {hole_mm} mm"),
-        FittingKind::TieSlot { tie_mm, .. } => format!("pair of slots for a {tie_mm} mm tie"),
+        FittingKind::StrapSlot { strap_mm, .. } => format!("slot for a {} mm strap", tenths(*strap_mm)),
+        FittingKind::LaceHoles { count, hole_mm, .. } => {
+            format!("row of {count} lace holes of {} mm", tenths(*hole_mm))
+        }
+        FittingKind::TieSlot { tie_mm, .. } => format!("pair of slots for a {} mm tie", tenths(*tie_mm)),
         FittingKind::StitchHoles { hole_mm, pitch_mm, .. } => {
-            format!("{hole_mm} mm stitch holes along the rim every {pitch_mm} mm")
+            format!("{} mm stitch holes along the rim every {} mm", tenths(*hole_mm), tenths(*pitch_mm))
         }
         FittingKind::HookAndLoopSeat { length_mm, width_mm, .. } => {
-            format!("seat for {length_mm} × {width_mm} mm hook-and-loop")
+            format!("seat for {} × {} mm hook-and-loop", tenths(*length_mm), tenths(*width_mm))
         }
         _ => "fitting".into(),
     }
@@ -134,6 +150,12 @@ mod tests {
     use super::*;
     use nalgebra::Point3;
     use shell::Fitting;
+
+    #[test]
+    fn numbers_in_sentences_have_at_most_one_decimal() {
+        let told = [14.311_892_f32, 38.0, 25.5, 0.04, -1.96].map(tenths);
+        assert_eq!(told, ["14.3", "38", "25.5", "0", "-2"]);
+    }
 
     #[test]
     fn a_design_is_told_with_equal_fittings_counted() {

@@ -18,9 +18,9 @@ pub fn set_side(design: &mut DesignFile, side: Side) {
     retitle(design, |design| design.side = side);
 }
 
-/// Sets the athlete's squad number, at most 9999, or takes it away.
+/// Sets the athlete's squad number, at most [`locker::MOST_SQUAD_NUMBER`], or takes it away.
 pub fn set_number(design: &mut DesignFile, number: Option<u32>) {
-    let number = number.map(|n| n.min(9999));
+    let number = number.map(|n| n.min(locker::MOST_SQUAD_NUMBER));
     retitle(design, |design| design.squad_number = number);
 }
 
@@ -37,7 +37,6 @@ fn retitle(design: &mut DesignFile, change: impl FnOnce(&mut DesignFile)) {
 mod tests {
     use super::*;
     use crate::{Places, Session};
-    use std::time::{Duration, Instant};
 
     #[test]
     fn title_and_defaults_follow_until_somebody_changes_them() {
@@ -45,11 +44,9 @@ mod tests {
         let mut session = Session::begin(Places::inside(folder.path())).unwrap();
         let scan = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-scans/wrist-12.ply");
         session.open(&scan, BodySite::Other, Side::Unknown);
-        let start = Instant::now();
         while session.document().is_none() {
-            assert!(start.elapsed() < Duration::from_secs(60), "the scan never opens");
             session.poll();
-            std::thread::sleep(Duration::from_millis(5));
+            std::thread::yield_now();
         }
         session.edit("site", |d| set_site(d, BodySite::Shin));
         session.edit("side", |d| set_side(d, Side::Left));

@@ -8,10 +8,13 @@
 //! What is not promised: that a value shown belongs to the newest edit; [`Derived`] says which are still to come.
 
 pub mod about;
+mod autosave;
 pub mod crop;
 mod derived;
 mod derived_value;
 mod document;
+mod editing;
+mod exporting;
 mod history;
 pub mod marking;
 mod opening;
@@ -30,11 +33,11 @@ pub use derived::{Changed, Derived, IfRunning, Weighed};
 pub use derived_value::DerivedValue;
 pub use document::Document;
 pub use history::History;
-pub use opening::RawScan;
+pub use opening::{OpenedFrom, RawScan};
 pub use places::Places;
-pub use preferences::Preferences;
+pub use preferences::{BED_MM, Preferences};
 pub use priority::lower_worker_priority;
-pub use problem::Problem;
+pub use problem::{Problem, ProblemKind};
 pub use recovery::{Leftover, Recovery};
 pub use session::{Note, Session};
 pub use task::{Outcome, Progress, Task};

@@ -8,7 +8,8 @@ use locker::DesignFile;
 use nalgebra::Point3;
 use scan::{BodySite, CleanSettings, Side, UnitGuess};
 
-use crate::Problem;
+use crate::document::Document;
+use crate::{Leftover, Note, Problem, Recovery, Session};
 
 /// The scan as it came, to be seen while it is being cleaned: in millimetres, the middle of its box at the origin.
 #[derive(Debug, Clone)]
@@ -30,24 +31,104 @@ pub(crate) struct Opened {
     pub(crate) loaded: LoadedScan,
     pub(crate) limb: LimbOnAxes,
     pub(crate) path: Option<PathBuf>,
-    pub(crate) origin: Origin,
+    pub(crate) from: OpenedFrom,
     pub(crate) notices: Vec<String>,
 }
 
-/// Where what was opened had been.
+/// What a document was opened from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Origin {
-    /// In a scan: nothing was done to it yet.
+pub enum OpenedFrom {
+    /// A scan: nothing has been done to it yet, and site and side are still to be said.
     Scan,
-    /// In a saved design.
+    /// A saved design.
     Design,
-    /// In unsaved work that somebody left behind.
-    Leftover,
+    /// Unsaved work of a sitting that ended without saying so.
+    UnsavedWork,
 }
 
 impl std::fmt::Debug for Opened {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Opened").field("path", &self.path).finish_non_exhaustive()
+    }
+}
+
+impl Session {
+    /// Opens a scan or a design file, told apart by content. What was open is dropped; ask before.
+    pub fn open(&mut self, path: &Path, site: BodySite, side: Side) {
+        let (path, home) = (path.to_owned(), self.recovery.folder().to_owned());
+        // A slot of its own, so that work that was stopped leaves nothing in sight.
+        self.raw = RawSlot::default();
+        let raw = Arc::clone(&self.raw);
+        self.opening.start(move |job| open_file(path, &home, site, side, &raw, job));
+    }
+
+    /// The scan that is being opened, once it has been read and until it is clean.
+    #[must_use]
+    pub fn raw_scan(&self) -> Option<Arc<RawScan>> {
+        self.opening.is_running().then(|| self.raw.lock().unwrap_or_else(PoisonError::into_inner).clone()).flatten()
+    }
+
+    /// Opens the demo: a shin with the lower half of its mark painted. What was open is dropped; ask before.
+    pub fn open_demo(&mut self) {
+        self.preferences.demo_seen = true;
+        self.keep_preferences();
+        let home = self.recovery.folder().to_owned();
+        self.raw = RawSlot::default();
+        let raw = Arc::clone(&self.raw);
+        self.opening.start(move |job| {
+            let scan = engine::DEMO_SHIN.find(&home.join("demo"))?;
+            let mut opened = open_scan(&scan, &home, BodySite::Shin, Side::Left, &raw, &job.part(0.0, 0.6))?;
+            opened.design.zone.sources.push(engine::half_painted(&opened.limb, &job.part(0.6, 1.0))?);
+            opened.design.squad_number = Some(23);
+            opened.design.title = engine::title_for(BodySite::Shin, opened.design.side, Some(23));
+            Ok(opened)
+        });
+    }
+
+    /// Opens unsaved work that was found at the start.
+    pub fn restore(&mut self, leftover: &Leftover) {
+        let (leftover, home) = (leftover.clone(), self.recovery.folder().to_owned());
+        self.leftovers.retain(|l| *l != leftover);
+        self.opening.start(move |job| {
+            let mut opened = open_design(&leftover.design, &home, job)?;
+            opened.path = leftover.saved_as.clone();
+            opened.from = OpenedFrom::UnsavedWork;
+            Recovery::autosave(&home, &opened.design, leftover.saved_as.as_deref())?;
+            Recovery::discard(&leftover)?;
+            Ok(opened)
+        });
+    }
+
+    /// Throws unsaved work away.
+    pub fn discard(&mut self, leftover: &Leftover) {
+        self.leftovers.retain(|l| l != leftover);
+        if let Err(problem) = Recovery::discard(leftover) {
+            self.notes.push(Note::Problem(problem));
+        }
+    }
+
+    pub(crate) fn take_in(&mut self, opened: Opened) {
+        let Opened { design, loaded, limb, path, from, notices } = opened;
+        let title = design.title.clone();
+        self.derived.clear();
+        let mut document = Document::new(design, Arc::new(loaded), path.clone());
+        document.saved = (from == OpenedFrom::Design).then(|| Arc::clone(document.history.now()));
+        document.untouched = (from == OpenedFrom::Scan).then(|| Arc::clone(document.history.now()));
+        let key = self.derived.limb_key(document.design(), document.kept_axes);
+        self.derived.limb.put(key, Arc::new(limb));
+        self.autosaved = document.saved.clone();
+        self.differs_since = None;
+        self.document = Some(document);
+        if from != OpenedFrom::UnsavedWork {
+            // What was open before was saved or given up.
+            self.recovery.done();
+        }
+        if let Some(path) = path {
+            self.preferences.remember(&path);
+            self.keep_preferences();
+        }
+        self.notes.push(Note::Opened { title, from });
+        self.notes.extend(notices.into_iter().map(|n| Note::Problem(Problem::plain(n))));
     }
 }
 
@@ -85,7 +166,7 @@ pub(crate) fn open_scan(
     // Left open where the file does not tell, until somebody says.
     design.clean.unit = design.clean.unit.filter(|_| limb.report.unit.sure);
     let notices = limb.report.warnings.clone();
-    Ok(Opened { design, loaded, limb, path: None, origin: Origin::Scan, notices })
+    Ok(Opened { design, loaded, limb, path: None, from: OpenedFrom::Scan, notices })
 }
 
 /// The scan as it came, with its longest side taken for that of a limb.
@@ -108,7 +189,7 @@ pub(crate) fn open_design(path: &Path, home: &Path, job: &mesh::Job) -> Result<O
     let limb = engine::limb(&loaded, design.site, Side::Unknown, &design.clean, axes, &job.part(0.3, 1.0))?;
     // Beside, so that the design stays small while it is worked on.
     design.scan = locker::keep_beside(&loaded.bytes, home).map_err(EngineError::from)?;
-    Ok(Opened { design, loaded, limb, path: None, origin: Origin::Design, notices: Vec::new() })
+    Ok(Opened { design, loaded, limb, path: None, from: OpenedFrom::Design, notices: Vec::new() })
 }
 
 /// Whether the first sign that is no blank is a brace.

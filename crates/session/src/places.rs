@@ -35,7 +35,9 @@ impl Places {
         self.settings.join("materials.json")
     }
 
-    pub(crate) fn preferences(&self) -> PathBuf {
+    /// File of what is remembered about the user.
+    #[must_use]
+    pub fn preferences(&self) -> PathBuf {
         self.settings.join("preferences.json")
     }
 }

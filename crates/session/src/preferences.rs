@@ -9,6 +9,9 @@ use crate::Problem;
 /// Most designs that are listed as recent.
 const MOST_RECENT: usize = 12;
 
+/// What a side or the height of the room in a printer may be, mm.
+pub const BED_MM: std::ops::RangeInclusive<f32> = 50.0..=2000.0;
+
 /// Settings of the program itself, kept between sittings.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
@@ -25,8 +28,15 @@ pub struct Preferences {
     pub demo_seen: bool,
     /// Name of the club on summary pages.
     pub team: String,
-    /// Sides of the printer's bed, mm.
-    pub bed_mm: [f32; 2],
+    /// Width, depth and height of the room in the printer, mm; none until somebody has said.
+    #[serde(deserialize_with = "bed_or_none")]
+    pub bed_mm: Option<[f32; 3]>,
+}
+
+/// A bed as an older program kept it, without a height, counts as not known, and costs nothing else.
+fn bed_or_none<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<Option<[f32; 3]>, D::Error> {
+    let value = serde_json::Value::deserialize(deserializer)?;
+    Ok(serde_json::from_value(value).ok())
 }
 
 impl Default for Preferences {
@@ -38,7 +48,7 @@ impl Default for Preferences {
             watched_folder: None,
             demo_seen: false,
             team: String::new(),
-            bed_mm: [256.0, 256.0],
+            bed_mm: None,
         }
     }
 }
@@ -51,9 +61,7 @@ impl Preferences {
         let mut preferences = read.unwrap_or_default();
         let scale = preferences.text_scale;
         preferences.text_scale = if scale.is_finite() { scale.clamp(0.8, 2.0) } else { 1.0 };
-        for side in &mut preferences.bed_mm {
-            *side = if side.is_finite() { side.clamp(50.0, 2000.0) } else { 256.0 };
-        }
+        preferences.bed_mm = preferences.bed_mm.filter(|sides| sides.iter().all(|side| BED_MM.contains(side)));
         preferences
     }
 
@@ -96,6 +104,16 @@ mod tests {
         assert_eq!(back, preferences);
         assert_eq!(back.recent.len(), MOST_RECENT);
         assert!(back.recent[0].ends_with("15.json"));
+        let kept = |text: &str| {
+            std::fs::write(&path, text).unwrap();
+            Preferences::load(&path)
+        };
+        let bed = Some([220.0, 220.0, 250.0]);
+        assert_eq!(kept("{\"bed_mm\": [220, 220, 250]}"), Preferences { bed_mm: bed, ..Preferences::default() });
+        for odd in ["[256, 256]", "null", "[1, 220, 250]", "\"large\""] {
+            let read = kept(&format!("{{\"team\": \"Tern Harbour\", \"bed_mm\": {odd}}}"));
+            assert_eq!((read.bed_mm, read.team.as_str()), (None, "Tern Harbour"), "{odd}");
+        }
         std::fs::write(&path, b"{\"text_scale\": 1e9, \"bed_mm\"").unwrap();
         assert_eq!(Preferences::load(&path), Preferences::default());
     }

@@ -8,7 +8,7 @@ use zone::ZoneError;
 /// A sentence for the user, with the setting and the place it is about where there is one.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Problem {
-    /// What is wrong and what to do.
+    /// What is wrong and what to do, with path and place in words.
     pub sentence: String,
     /// Path of the setting in the design, such as `shell.vents.size_mm`.
     pub setting: Option<String>,
@@ -16,26 +16,59 @@ pub struct Problem {
     pub place: Option<Point3<f32>>,
     /// It was only stopped on request.
     pub stopped: bool,
+    kind: ProblemKind,
+}
+
+/// What a problem is, for whoever puts it in words of their own.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum ProblemKind {
+    /// The sentence says all.
+    Sentence,
+    /// The shell cannot be built.
+    CannotBuild {
+        /// What is wrong, as a clause without path and place.
+        what: String,
+        /// What to do, as a sentence.
+        cure: String,
+    },
+    /// There is no pen line on the scan.
+    NoPenLine,
+    /// The pen line does not close.
+    PenLineOpen {
+        /// Length that would close it, mm; none where there is no way.
+        added_mm: Option<f32>,
+    },
 }
 
 impl Problem {
     /// A fault of the program itself.
     #[must_use]
     pub fn broken(what: &str) -> Self {
-        Self {
-            sentence: format!(
-                "{what} broke off through a fault of the program; undo the last change or save and start again"
-            ),
-            setting: None,
-            place: None,
-            stopped: false,
-        }
+        Self::plain(format!(
+            "{what} broke off through a fault of the program; undo the last change or save and start again"
+        ))
     }
 
     /// Only a sentence.
     #[must_use]
     pub fn plain(sentence: impl Into<String>) -> Self {
-        Self { sentence: sentence.into(), setting: None, place: None, stopped: false }
+        Self { sentence: sentence.into(), setting: None, place: None, stopped: false, kind: ProblemKind::Sentence }
+    }
+
+    /// What it is.
+    #[must_use]
+    pub fn kind(&self) -> &ProblemKind {
+        &self.kind
+    }
+
+    /// The sentence for somebody who is shown setting and place otherwise.
+    #[must_use]
+    pub fn without_place(&self) -> String {
+        let ProblemKind::CannotBuild { what, cure } = &self.kind else { return self.sentence.clone() };
+        let mut letters = what.chars();
+        let what: String = letters.next().into_iter().flat_map(char::to_uppercase).chain(letters).collect();
+        format!("{what}. {cure}")
     }
 }
 
@@ -51,6 +84,34 @@ impl From<EngineError> for Problem {
             EngineError::Zone(_) => (Some("zone".to_owned()), None),
             _ => (None, None),
         };
-        Self { sentence: error.to_string(), setting, place, stopped }
+        let sentence = error.to_string();
+        let kind = match error {
+            EngineError::Shell(ShellError::CannotBuild { what, cure, .. }) => ProblemKind::CannotBuild { what, cure },
+            EngineError::NoPenLine { .. } => ProblemKind::NoPenLine,
+            EngineError::PenLineOpen { proposal, added_mm, .. } => {
+                ProblemKind::PenLineOpen { added_mm: (!proposal.is_empty()).then_some(added_mm) }
+            }
+            _ => ProblemKind::Sentence,
+        };
+        Self { sentence, setting, place, stopped, kind }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_problem_is_told_with_and_without_path_and_place() {
+        let error = ShellError::CannotBuild {
+            setting: "shell.fittings[0].at_mm".into(),
+            place: Point3::new(1.0, 2.0, 3.0),
+            what: "the slot overlaps a vent".into(),
+            cure: "Move it.".into(),
+        };
+        let problem = Problem::from(EngineError::from(error));
+        assert!(problem.sentence.contains("fittings[0]") && problem.sentence.contains("near x 1"), "{problem:?}");
+        assert_eq!(problem.without_place(), "The slot overlaps a vent. Move it.");
+        assert_eq!(Problem::plain("The disk is full.").without_place(), "The disk is full.");
     }
 }

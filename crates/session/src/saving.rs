@@ -8,7 +8,7 @@ use engine::LoadedScan;
 use locker::DesignFile;
 
 use crate::task::{Outcome, Task};
-use crate::{Problem, Progress};
+use crate::{Note, Problem, Progress, Session};
 
 /// A design to be saved with its scan beside it.
 #[derive(Debug)]
@@ -73,5 +73,42 @@ impl Saving {
                 .map_err(|e| Problem::plain(e.to_string()))?;
             Ok(request)
         });
+    }
+}
+
+impl Session {
+    /// Saves where it was saved before; whether there is such a place.
+    pub fn save(&mut self) -> bool {
+        let Some(path) = self.document.as_ref().and_then(|d| d.path.clone()) else { return false };
+        self.save_as(&path);
+        true
+    }
+
+    /// Saves the design as it is now as `path`, with its scan beside it, in the background; a note tells when it is done.
+    pub fn save_as(&mut self, path: &Path) {
+        let Some(document) = &mut self.document else { return };
+        document.history.settle();
+        self.saving.ask(Request {
+            path: path.to_owned(),
+            design: Arc::clone(document.history.now()),
+            loaded: Arc::clone(&document.loaded),
+        });
+    }
+
+    pub(crate) fn is_saved(&mut self, request: Request) {
+        let Request { path, design, loaded } = request;
+        // Another may have been opened meanwhile, or this one changed.
+        if let Some(document) = self.document.as_mut().filter(|d| Arc::ptr_eq(&d.loaded, &loaded)) {
+            document.path = Some(path.clone());
+            document.saved = Some(design);
+            if !document.is_unsaved() {
+                self.autosaved = Some(Arc::clone(document.history.now()));
+                self.differs_since = None;
+                self.recovery.done();
+            }
+        }
+        self.preferences.remember(&path);
+        self.keep_preferences();
+        self.notes.push(Note::Saved(path));
     }
 }

@@ -1,30 +1,31 @@
 //! The session: opens, edits, saves, and keeps everything that follows up to date.
 
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, PoisonError};
-use std::time::{Duration, Instant};
+use std::sync::Arc;
+use std::time::Instant;
 
-use engine::{EngineError, MakeReport, MakeSettings};
+use engine::{EngineError, MakeReport};
 use locker::DesignFile;
 use mechanics::{Material, Materials};
-use scan::{BodySite, Side};
 
 use crate::derived::{Changed, Derived};
-use crate::document::{Document, on_axes};
-use crate::opening::{Opened, Origin, RawScan, RawSlot, open_design, open_file, open_scan};
+use crate::document::Document;
+use crate::opening::{Opened, OpenedFrom, RawSlot};
 use crate::own_materials;
-use crate::saving::{Request, Saving};
+use crate::saving::Saving;
 use crate::task::{Outcome, Task};
 use crate::{Leftover, Places, Preferences, Problem, Progress, Recovery, Watch};
-
-/// Longest time between a change and its autosave.
-const AUTOSAVE_AFTER: Duration = Duration::from_millis(800);
 
 /// Something to tell the user.
 #[derive(Debug, Clone)]
 pub enum Note {
     /// A design or scan is open.
-    Opened(String),
+    Opened {
+        /// Title of the design.
+        title: String,
+        /// What it was opened from.
+        from: OpenedFrom,
+    },
     /// Something could not be done.
     Problem(Problem),
     /// A new scan lies in the watched folder.
@@ -40,6 +41,13 @@ pub enum Note {
         /// What was made.
         report: Arc<MakeReport>,
     },
+    /// Nothing was written, as the folder has the files of another guard; to be asked about.
+    FolderTaken {
+        /// The folder.
+        folder: PathBuf,
+        /// Title of the other guard.
+        title: String,
+    },
 }
 
 /// One sitting; see the crate.
@@ -49,21 +57,21 @@ pub struct Session {
     pub preferences: Preferences,
     /// The materials that guards are compared in.
     pub materials: Materials,
-    places: Places,
-    recovery: Recovery,
-    leftovers: Vec<Leftover>,
-    document: Option<Document>,
-    derived: Derived,
-    opening: Task<Result<Opened, Problem>>,
-    raw: RawSlot,
-    exporting: Task<Result<(PathBuf, MakeReport), Problem>>,
-    saving: Saving,
-    autosaving: Task<Result<(), Problem>>,
+    pub(crate) places: Places,
+    pub(crate) recovery: Recovery,
+    pub(crate) leftovers: Vec<Leftover>,
+    pub(crate) document: Option<Document>,
+    pub(crate) derived: Derived,
+    pub(crate) opening: Task<Result<Opened, Problem>>,
+    pub(crate) raw: RawSlot,
+    pub(crate) exporting: Task<Result<(PathBuf, MakeReport), EngineError>>,
+    pub(crate) saving: Saving,
+    pub(crate) autosaving: Task<Result<(), Problem>>,
     /// What was saved by itself last, and when the document was first seen to differ from it.
-    autosaved: Option<Arc<DesignFile>>,
-    differs_since: Option<Instant>,
-    watch: Option<Watch>,
-    notes: Vec<Note>,
+    pub(crate) autosaved: Option<Arc<DesignFile>>,
+    pub(crate) differs_since: Option<Instant>,
+    pub(crate) watch: Option<Watch>,
+    pub(crate) notes: Vec<Note>,
 }
 
 impl Session {
@@ -121,174 +129,6 @@ impl Session {
     #[must_use]
     pub fn leftovers(&self) -> &[Leftover] {
         &self.leftovers
-    }
-
-    /// Opens a scan or a design file, told apart by content. What was open is dropped; ask before.
-    pub fn open(&mut self, path: &Path, site: BodySite, side: Side) {
-        let (path, home) = (path.to_owned(), self.recovery.folder().to_owned());
-        // A slot of its own, so that work that was stopped leaves nothing in sight.
-        self.raw = RawSlot::default();
-        let raw = Arc::clone(&self.raw);
-        self.opening.start(move |job| open_file(path, &home, site, side, &raw, job));
-    }
-
-    /// The scan that is being opened, once it has been read and until it is clean.
-    #[must_use]
-    pub fn raw_scan(&self) -> Option<Arc<RawScan>> {
-        self.opening.is_running().then(|| self.raw.lock().unwrap_or_else(PoisonError::into_inner).clone()).flatten()
-    }
-
-    /// Opens the demo: a shin with the lower half of its mark painted. What was open is dropped; ask before.
-    pub fn open_demo(&mut self) {
-        self.preferences.demo_seen = true;
-        self.keep_preferences();
-        let home = self.recovery.folder().to_owned();
-        self.raw = RawSlot::default();
-        let raw = Arc::clone(&self.raw);
-        self.opening.start(move |job| {
-            let scan = engine::DEMO_SHIN.find(&home.join("demo"))?;
-            let mut opened = open_scan(&scan, &home, BodySite::Shin, Side::Left, &raw, &job.part(0.0, 0.6))?;
-            opened.design.zone.sources.push(engine::half_painted(&opened.limb, &job.part(0.6, 1.0))?);
-            opened.design.squad_number = Some(23);
-            opened.design.title = engine::title_for(BodySite::Shin, opened.design.side, Some(23));
-            Ok(opened)
-        });
-    }
-
-    /// Opens unsaved work that was found at the start.
-    pub fn restore(&mut self, leftover: &Leftover) {
-        let (leftover, home) = (leftover.clone(), self.recovery.folder().to_owned());
-        self.leftovers.retain(|l| *l != leftover);
-        self.opening.start(move |job| {
-            let mut opened = open_design(&leftover.design, &home, job)?;
-            opened.path = leftover.saved_as.clone();
-            opened.origin = Origin::Leftover;
-            Recovery::autosave(&home, &opened.design, leftover.saved_as.as_deref())?;
-            Recovery::discard(&leftover)?;
-            Ok(opened)
-        });
-    }
-
-    /// Throws unsaved work away.
-    pub fn discard(&mut self, leftover: &Leftover) {
-        self.leftovers.retain(|l| l != leftover);
-        if let Err(problem) = Recovery::discard(leftover) {
-            self.notes.push(Note::Problem(problem));
-        }
-    }
-
-    /// One undoable change of the design.
-    pub fn edit(&mut self, label: &str, change: impl FnOnce(&mut DesignFile)) {
-        self.change(|document| document.history.edit(label, change));
-    }
-
-    /// As [`Session::edit`], joined with the change before while it has the same label, until [`Session::settle`].
-    pub fn edit_live(&mut self, label: &str, change: impl FnOnce(&mut DesignFile)) {
-        self.change(|document| document.history.edit_live(label, change));
-    }
-
-    fn change(&mut self, apply: impl FnOnce(&mut Document) -> bool) {
-        let Some(document) = &mut self.document else { return };
-        let before = Arc::clone(document.history.now());
-        let aligned = document.kept_axes.is_some();
-        if apply(document) {
-            if !aligned {
-                document.unaligned.push(Arc::clone(&before));
-            }
-            document.carry_over();
-            if before.clean.upright != document.design().clean.upright {
-                document.kept_axes = None;
-            }
-            self.derived.follow(document);
-        }
-    }
-
-    /// Ends a live change, as when the mouse is let go.
-    pub fn settle(&mut self) {
-        if let Some(document) = &mut self.document {
-            document.history.settle();
-            self.derived.follow(document);
-        }
-    }
-
-    /// Takes the last change back; its label.
-    pub fn undo(&mut self) -> Option<String> {
-        self.travel(|document| document.history.undo())
-    }
-
-    /// Makes it again; its label.
-    pub fn redo(&mut self) -> Option<String> {
-        self.travel(|document| document.history.redo())
-    }
-
-    fn travel(&mut self, go: impl FnOnce(&mut Document) -> Option<String>) -> Option<String> {
-        let document = self.document.as_mut()?;
-        let left = Arc::clone(document.history.now());
-        let label = go(document)?;
-        if document.kept_axes.is_none() {
-            document.unaligned.push(left);
-        }
-        let now = document.history.now();
-        let unaligned = document.unaligned.iter().position(|state| Arc::ptr_eq(state, now));
-        document.kept_axes = match unaligned {
-            Some(at) => {
-                document.unaligned.swap_remove(at);
-                None
-            }
-            None => Some(now.placement),
-        };
-        self.derived.follow(document);
-        Some(label)
-    }
-
-    /// Saves where it was saved before; whether there is such a place.
-    pub fn save(&mut self) -> bool {
-        let Some(path) = self.document.as_ref().and_then(|d| d.path.clone()) else { return false };
-        self.save_as(&path);
-        true
-    }
-
-    /// Saves the design as it is now as `path`, with its scan beside it, in the background; a note tells when it is done.
-    pub fn save_as(&mut self, path: &Path) {
-        let Some(document) = &mut self.document else { return };
-        document.history.settle();
-        self.saving.ask(Request {
-            path: path.to_owned(),
-            design: Arc::clone(document.history.now()),
-            loaded: Arc::clone(&document.loaded),
-        });
-    }
-
-    fn is_saved(&mut self, request: Request) {
-        let Request { path, design, loaded } = request;
-        // Another may have been opened meanwhile, or this one changed.
-        if let Some(document) = self.document.as_mut().filter(|d| Arc::ptr_eq(&d.loaded, &loaded)) {
-            document.path = Some(path.clone());
-            document.saved = Some(design);
-            if !document.is_unsaved() {
-                self.autosaved = Some(Arc::clone(document.history.now()));
-                self.differs_since = None;
-                self.recovery.done();
-            }
-        }
-        self.preferences.remember(&path);
-        self.keep_preferences();
-        self.notes.push(Note::Saved(path));
-    }
-
-    /// Writes the print files of the design into `folder`, in the background.
-    pub fn export(&mut self, folder: &Path, made_on: Option<String>) {
-        let Some(document) = &self.document else { return };
-        let (design, loaded) = (document.design().clone(), Arc::clone(&document.loaded));
-        let (home, out) = (self.recovery.folder().to_owned(), folder.to_owned());
-        let materials = self.materials.clone();
-        let team = Some(self.preferences.team.clone()).filter(|t| !t.is_empty());
-        let settings = MakeSettings { team, made_on, ..MakeSettings::default() };
-        self.exporting.start(move |job| {
-            locker::keep_beside(&loaded.bytes, &home).map_err(EngineError::from)?;
-            let report = engine::make(&design, &home, &out, &settings, &materials, job)?;
-            Ok((out, report))
-        });
     }
 
     /// Watches another folder for scans, or none.
@@ -378,8 +218,7 @@ impl Session {
             Some(Outcome::Done(Ok((folder, report)))) => {
                 self.notes.push(Note::Exported { folder, report: Arc::new(report) });
             }
-            Some(Outcome::Done(Err(problem))) if problem.stopped => {}
-            Some(Outcome::Done(Err(problem))) => self.notes.push(Note::Problem(problem)),
+            Some(Outcome::Done(Err(error))) => self.not_exported(error),
             Some(Outcome::Broken) => self.notes.push(Note::Problem(Problem::broken("writing the print files"))),
             None => {}
         }
@@ -411,75 +250,6 @@ impl Session {
     /// What the user should be told since the last call.
     pub fn take_notes(&mut self) -> Vec<Note> {
         std::mem::take(&mut self.notes)
-    }
-
-    fn take_in(&mut self, opened: Opened) {
-        let Opened { design, loaded, limb, path, origin, notices } = opened;
-        let title = design.title.clone();
-        self.derived.clear();
-        let mut document = Document::new(design, Arc::new(loaded), path.clone());
-        document.saved = (origin == Origin::Design).then(|| Arc::clone(document.history.now()));
-        document.untouched = (origin == Origin::Scan).then(|| Arc::clone(document.history.now()));
-        let key = self.derived.limb_key(document.design(), document.kept_axes);
-        self.derived.limb.put(key, Arc::new(limb));
-        self.autosaved = document.saved.clone();
-        self.differs_since = None;
-        self.document = Some(document);
-        if origin != Origin::Leftover {
-            // What was open before was saved or given up.
-            self.recovery.done();
-        }
-        if let Some(path) = path {
-            self.preferences.remember(&path);
-            self.keep_preferences();
-        }
-        self.notes.push(Note::Opened(title));
-        self.notes.extend(notices.into_iter().map(|n| Note::Problem(Problem::plain(n))));
-    }
-
-    /// After a change of cleaning that lets the limb stand anew: the design's points follow it.
-    fn realign(&mut self) {
-        let Some(document) = &mut self.document else { return };
-        if document.kept_axes.is_some() {
-            return;
-        }
-        let key = self.derived.limb_key(document.design(), None);
-        let Some(limb) = self.derived.limb.current(&key) else { return };
-        let axes = limb.placement;
-        document.history.amend(|design| on_axes(design, &axes));
-        document.kept_axes = Some(axes);
-        let key = self.derived.limb_key(document.design(), Some(axes));
-        self.derived.limb.rename(key);
-    }
-
-    fn autosave(&mut self) {
-        match self.autosaving.take() {
-            Some(Outcome::Done(Err(problem))) => self.notes.push(Note::Problem(problem)),
-            Some(Outcome::Broken) => self.notes.push(Note::Problem(Problem::broken("the autosave"))),
-            // It was saved, or another opened, while it was written.
-            Some(Outcome::Done(Ok(()))) if self.document.as_ref().is_none_or(|d| !d.is_unsaved()) => {
-                self.recovery.done()
-            }
-            Some(Outcome::Done(Ok(()))) | None => {}
-        }
-        let Some(document) = &self.document else { return };
-        let now = document.history.now();
-        if self.autosaved.as_ref().is_some_and(|last| Arc::ptr_eq(last, now) || **last == **now) {
-            self.differs_since = None;
-            return;
-        }
-        let since = *self.differs_since.get_or_insert_with(Instant::now);
-        if since.elapsed() < AUTOSAVE_AFTER || self.autosaving.is_running() {
-            return;
-        }
-        let (folder, design) = (self.recovery.folder().to_owned(), Arc::clone(now));
-        let (loaded, saved_as) = (Arc::clone(&document.loaded), document.path.clone());
-        self.autosaved = Some(Arc::clone(now));
-        self.differs_since = None;
-        self.autosaving.start(move |_| {
-            locker::keep_beside(&loaded.bytes, &folder).map_err(EngineError::from)?;
-            Recovery::autosave(&folder, &design, saved_as.as_deref())
-        });
     }
 
     /// Ends the sitting: what is unsaved and not to be kept is dropped.

@@ -21,6 +21,10 @@ pub struct Summary<'a> {
     pub size_mm: [f64; 3],
     /// Skin that the shell covers, mm².
     pub zone_area_mm2: f64,
+    /// Whether it goes on the printer's bed, as a clause.
+    pub bed: String,
+    /// What to look at before it is printed or worn, a sentence each.
+    pub warnings: Vec<String>,
     /// Its settings.
     pub design: &'a Design,
     /// The materials on this shell.
@@ -38,6 +42,7 @@ impl Summary<'_> {
             ("Size", format!("{along:.0} mm along, {across:.0} × {deep:.0} mm across")),
             ("Covers", format!("{:.0} cm² of skin", self.zone_area_mm2 / 100.0)),
             ("Plastic", format!("{:.1} cm³", self.materials.volume_mm3 / 1000.0)),
+            ("Printer", self.bed.clone()),
         ];
         facts.extend(words::design(self.design));
         facts
@@ -66,6 +71,8 @@ mod tests {
             made_on: None,
             size_mm: [67.0, 74.0, 174.0],
             zone_area_mm2: 19_000.0,
+            bed: "not checked".into(),
+            warnings: vec!["The squad number 1007 is unusual.".into()],
             design,
             materials: &materials,
             picture: &picture,

@@ -57,7 +57,9 @@ fn fill(page: &mut Page, summary: &Summary, width: f32, height: f32) -> Result<(
     let row = BODY.line() * 1.25;
     let table_height = HEAD.line() + row * (1 + summary.materials.rows.len()) as f32 + 3.0 + notes_height;
     let box_inner = inner - 2.0 * GAP;
-    let cautions_height = HEAD.line() + bullets_height(words::cautions(), box_inner) + GAP;
+    let cautions: Vec<&str> =
+        summary.warnings.iter().map(String::as_str).chain(words::cautions().iter().copied()).collect();
+    let cautions_height = HEAD.line() + bullets_height(&cautions, box_inner) + GAP;
     let foot = height - MARGIN;
     let cautions_top = foot - 6.0 * MM - cautions_height;
     let table_top = cautions_top - GAP - table_height;
@@ -103,7 +105,7 @@ fn fill(page: &mut Page, summary: &Summary, width: f32, height: f32) -> Result<(
     page.block(MARGIN, cautions_top, 2.5, cautions_height, WARN_EDGE);
     let head = Style { colour: WARN_EDGE, ..HEAD };
     let y = page.paragraph(head, MARGIN + GAP, cautions_top + 0.45 * GAP, box_inner, "Before it is worn");
-    bullets(page, MARGIN + GAP, y, box_inner, words::cautions());
+    bullets(page, MARGIN + GAP, y, box_inner, &cautions);
 
     // A known length tells whether the page was printed at full size.
     page.block(MARGIN, foot - 2.0, 100.0 * MM, 0.8, INK);
@@ -181,7 +183,7 @@ fn table_notes(summary: &Summary) -> Vec<String> {
             "Rigidity: {}; wall {} mm. Compared: rigidity over that of {first}. As stiff at: the wall that would match \
              {first}, ribs grown with it.",
             mechanics::WHAT_RIGIDITY_MEANS,
-            table.built_thickness_mm
+            words::tenths(table.built_thickness_mm)
         ),
         "Weight and filament cost: printed solid, without waste or supports; usual shop prices.".into(),
     ];

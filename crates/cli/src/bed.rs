@@ -1,0 +1,24 @@
+//! The printer's bed: said once, remembered among the preferences that the workbench has, too.
+
+use std::path::Path;
+
+use engine::EngineError;
+use session::{Places, Preferences};
+
+use crate::args::Bed;
+
+/// The bed that is given, which is then remembered, or the one that was remembered before.
+pub fn known(given: Option<Bed>, home: Option<&Path>) -> Result<Option<[f32; 3]>, EngineError> {
+    let file = home.map_or_else(Places::usual, Places::inside).preferences();
+    let mut preferences = Preferences::load(&file);
+    if let Some(Bed(sides)) = given
+        && preferences.bed_mm != Some(sides)
+    {
+        preferences.bed_mm = Some(sides);
+        preferences.save(&file).map_err(|problem| EngineError::File {
+            path: file.clone(),
+            source: std::io::Error::other(problem.sentence),
+        })?;
+    }
+    Ok(preferences.bed_mm)
+}

@@ -1,0 +1,90 @@
+//! Whether a guard goes on the printer's bed and under its top.
+
+use mesh::Mesh;
+use serde::Serialize;
+
+/// What is known of a guard on a printer.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, thiserror::Error)]
+#[serde(rename_all = "kebab-case", tag = "bed")]
+pub enum BedCheck {
+    /// Nobody has said how large the bed is.
+    #[error("not checked, as the size of the printer's bed is not known")]
+    NotChecked,
+    /// It fits as it stands.
+    #[error("fits the bed of {} as it stands", size(bed_mm))]
+    Fits {
+        /// Width, depth and height of the room in the printer, mm.
+        bed_mm: [f32; 3],
+    },
+    /// It fits when it is turned about the upright axis.
+    #[error("fits the bed of {} when turned by {turn_deg:.0}° about the upright axis", size(bed_mm))]
+    FitsTurned {
+        /// Width, depth and height of the room in the printer, mm.
+        bed_mm: [f32; 3],
+        /// How far to turn it, degrees.
+        turn_deg: f64,
+    },
+    /// It does not fit, however it is turned about the upright axis.
+    #[error("does not fit the bed of {} as it stands: {}. Lay it on its side, or take a larger printer", size(bed_mm), missing(*missing_mm, *too_high_mm))]
+    TooLarge {
+        /// Width, depth and height of the room in the printer, mm.
+        bed_mm: [f32; 3],
+        /// How much is missing to the side, mm; 0 where that is not the trouble.
+        missing_mm: f64,
+        /// How much it is too high, mm; 0 where that is not the trouble.
+        too_high_mm: f64,
+    },
+}
+
+fn size([width, depth, height]: &[f32; 3]) -> String {
+    format!("{width:.0} × {depth:.0} × {height:.0} mm")
+}
+
+fn missing(missing_mm: f64, too_high_mm: f64) -> String {
+    match (missing_mm > 0.0, too_high_mm > 0.0) {
+        (true, true) => format!("{missing_mm:.1} mm are missing to the side and it is {too_high_mm:.1} mm too high"),
+        (false, true) => format!("it is {too_high_mm:.1} mm too high"),
+        _ => format!("{missing_mm:.1} mm are missing to the side"),
+    }
+}
+
+/// Lays a part on a bed of that width, depth and height in mm.
+#[must_use]
+pub fn bed_check(part: &Mesh, bed_mm: Option<[f32; 3]>) -> BedCheck {
+    let Some(bed_mm) = bed_mm else { return BedCheck::NotChecked };
+    let Some(laid) = print::bed::lay(part, bed_mm) else { return BedCheck::NotChecked };
+    if !laid.fits() {
+        let [missing_mm, too_high_mm] = [laid.room_mm, laid.height_room_mm].map(|room| (-room).max(0.0));
+        return BedCheck::TooLarge { bed_mm, missing_mm, too_high_mm };
+    }
+    if laid.turn_deg == 0.0 {
+        return BedCheck::Fits { bed_mm };
+    }
+    BedCheck::FitsTurned { bed_mm, turn_deg: laid.turn_deg }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use nalgebra::Point3;
+
+    /// A tetrahedron as long, deep and high as its three numbers.
+    fn part(x: f32, y: f32, z: f32) -> Mesh {
+        let points = [[0.0, 0.0, 0.0], [x, 0.0, 0.0], [0.0, y, 0.0], [0.0, 0.0, z]].map(Point3::from).to_vec();
+        Mesh::new(points, vec![[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]])
+    }
+
+    #[test]
+    fn a_part_is_checked_to_the_side_and_in_height_and_never_against_a_bed_that_nobody_named() {
+        let bed = Some([200.0, 150.0, 180.0]);
+        assert_eq!(bed_check(&part(10.0, 10.0, 900.0), None), BedCheck::NotChecked);
+        assert!(matches!(bed_check(&part(190.0, 140.0, 180.0), bed), BedCheck::Fits { .. }));
+        assert!(
+            matches!(bed_check(&part(140.0, 190.0, 90.0), bed), BedCheck::FitsTurned { turn_deg, .. } if turn_deg == 90.0)
+        );
+        let high = bed_check(&part(100.0, 100.0, 190.5), bed);
+        assert!(high.to_string().contains("it is 10.5 mm too high"), "{high}");
+        let both = bed_check(&part(400.0, 400.0, 200.0), bed);
+        assert!(both.to_string().contains("missing to the side and it is 20.0 mm too high"), "{both}");
+    }
+}

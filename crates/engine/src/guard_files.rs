@@ -1,0 +1,197 @@
+//! The files of a guard: what they are called, what each is for, and whether a folder is free for them.
+
+use std::path::Path;
+
+use locker::{DesignFile, KeptScan};
+use scan::{BodySite, Side};
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+
+use crate::EngineError;
+
+/// What a file is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum FileUse {
+    /// For the printer; any one of these is enough.
+    Printer,
+    /// A picture of the guard.
+    Picture,
+    /// The page for the job folder.
+    Page,
+    /// The design, to make or change the guard again.
+    Design,
+    /// The scan that the design needs.
+    Scan,
+    /// The limb with the zone on it, to check where the guard goes.
+    Zone,
+    /// All figures.
+    Report,
+}
+
+impl FileUse {
+    /// In a few words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Printer => "for the printer",
+            Self::Picture => "the guard on the limb from five sides",
+            Self::Page => "one page for the job folder",
+            Self::Design => "the design, to make or change the guard again",
+            Self::Scan => "the scan, which the design needs",
+            Self::Zone => "the cleaned limb with the zone in colours",
+            Self::Report => "all figures",
+        }
+    }
+}
+
+/// A file that was written.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct FileMade {
+    /// Its path below the output folder, with `/` between folders.
+    pub name: String,
+    /// What it is, in a few words.
+    pub what: &'static str,
+    /// What it is for.
+    pub usage: FileUse,
+    /// Its length; absent for the report, which lists itself.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bytes: Option<u64>,
+    /// SHA-256 of its bytes; absent for the report.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sha256: Option<String>,
+}
+
+/// What the files of a guard are called, without their endings: squad number, body site and side, never a person. Such as
+/// `07-forearm-left`; what is not known is left out.
+#[must_use]
+pub fn guard_name(site: BodySite, side: Side, squad_number: Option<u32>) -> String {
+    let site = match site {
+        BodySite::Forearm => "forearm",
+        BodySite::Wrist => "wrist",
+        BodySite::Shoulder => "shoulder",
+        BodySite::Ribs => "ribs",
+        BodySite::Thigh => "thigh",
+        BodySite::Shin => "shin",
+        BodySite::Ankle => "ankle",
+        _ => "guard",
+    };
+    let number = squad_number.map(|n| format!("{n:02}-")).unwrap_or_default();
+    let side = match side {
+        Side::Left => "-left",
+        Side::Right => "-right",
+        Side::Unknown => "",
+    };
+    format!("{number}{site}{side}")
+}
+
+/// The ending of the report's name.
+const REPORT: &str = "report.json";
+
+/// An output folder that remembers what was written into it.
+pub(crate) struct GuardFolder<'a> {
+    out: &'a Path,
+    guard: String,
+    made: Vec<FileMade>,
+}
+
+impl<'a> GuardFolder<'a> {
+    /// Takes a folder for the files of a design, and makes it where it is not there.
+    ///
+    /// # Errors
+    /// The folder cannot be made, or it has the files of another guard and they are not to be mixed.
+    pub(crate) fn take(out: &'a Path, design: &DesignFile, overwrite: bool) -> Result<Self, EngineError> {
+        std::fs::create_dir_all(out).map_err(|source| EngineError::File { path: out.into(), source })?;
+        let guard = guard_name(design.site, design.side, design.squad_number);
+        if !overwrite && let Some(title) = other_guard(out, &guard, &design.scan) {
+            return Err(EngineError::FolderTaken { folder: out.into(), title });
+        }
+        Ok(Self { out, guard, made: Vec::new() })
+    }
+
+    pub(crate) fn path(&self) -> &Path {
+        self.out
+    }
+
+    /// Writes a file whole; its name is that of the guard and `ending`.
+    pub(crate) fn write(&mut self, ending: &str, usage: FileUse, bytes: &[u8]) -> Result<(), EngineError> {
+        let name = format!("{}-{ending}", self.guard);
+        mesh::write::save_atomic(&self.out.join(&name), |file| file.write_all(bytes))?;
+        let sha256 = Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect();
+        let (bytes, sha256) = (Some(bytes.len() as u64), Some(sha256));
+        self.made.push(FileMade { name, what: usage.words(), usage, bytes, sha256 });
+        Ok(())
+    }
+
+    /// Lists the files of a scan that was kept here.
+    pub(crate) fn list_scan(&mut self, scan: &KeptScan) {
+        for file in std::iter::once(&scan.file).chain(scan.companions.iter().map(|c| &c.file)) {
+            if file.inside.is_none() {
+                let name = locker::place_beside(file);
+                let (bytes, sha256) = (Some(file.bytes), Some(file.sha256.clone()));
+                self.made.push(FileMade { name, what: FileUse::Scan.words(), usage: FileUse::Scan, bytes, sha256 });
+            }
+        }
+    }
+
+    /// All files, those for the printer first, and the report that is still to be written last.
+    pub(crate) fn all(&self) -> Vec<FileMade> {
+        let mut all = self.made.clone();
+        let report = format!("{}-{REPORT}", self.guard);
+        let usage = FileUse::Report;
+        all.push(FileMade { name: report, what: usage.words(), usage, bytes: None, sha256: None });
+        all.sort_by_key(|file| file.usage != FileUse::Printer);
+        all
+    }
+
+    /// Writes the report, the last of the files.
+    pub(crate) fn finish(&self, report: &impl Serialize) -> Result<(), EngineError> {
+        let json = serde_json::to_vec_pretty(report)?;
+        Ok(mesh::write::save_atomic(&self.out.join(format!("{}-{REPORT}", self.guard)), |file| file.write_all(&json))?)
+    }
+}
+
+/// Title of a guard other than `guard` whose report lies in a folder: of another name, or made from another scan.
+fn other_guard(folder: &Path, guard: &str, scan: &KeptScan) -> Option<String> {
+    let mut reports: Vec<_> = std::fs::read_dir(folder)
+        .ok()?
+        .filter_map(|entry| Some(entry.ok()?.path()))
+        .filter(|path| path.file_name().is_some_and(|name| name.to_string_lossy().ends_with(REPORT)))
+        .collect();
+    reports.sort();
+    reports.into_iter().find_map(|path| {
+        let report: serde_json::Value = serde_json::from_slice(&std::fs::read(&path).ok()?).ok()?;
+        let text = |field: &str| report.get(field).and_then(serde_json::Value::as_str);
+        let (title, sha256) = (text("title")?, text("scan_sha256")?);
+        let same_name = path.file_name().is_some_and(|name| name.to_string_lossy() == format!("{guard}-{REPORT}"));
+        (!same_name || sha256 != scan.file.sha256).then(|| title.to_owned())
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn files_go_by_number_site_and_side() {
+        assert_eq!(guard_name(BodySite::Forearm, Side::Left, Some(7)), "07-forearm-left");
+        assert_eq!(guard_name(BodySite::Ankle, Side::Unknown, Some(12)), "12-ankle");
+        assert_eq!(guard_name(BodySite::Other, Side::Right, None), "guard-right");
+    }
+
+    #[test]
+    fn a_folder_with_another_guard_is_told_from_one_with_an_earlier_copy() {
+        let folder = tempfile::tempdir().unwrap();
+        let kept = |text: &str| {
+            locker::keep_inside(&locker::ScanBytes { file: text.as_bytes().to_vec(), companions: Vec::new() })
+        };
+        let (mine, theirs) = (kept("mine").unwrap(), kept("theirs").unwrap());
+        assert_eq!(other_guard(folder.path(), "07-forearm-left", &mine), None);
+        let report = serde_json::json!({ "title": "Guard A", "scan_sha256": mine.file.sha256 });
+        std::fs::write(folder.path().join("07-forearm-left-report.json"), report.to_string()).unwrap();
+        std::fs::write(folder.path().join("notes-report.json"), "not one of ours").unwrap();
+        assert_eq!(other_guard(folder.path(), "07-forearm-left", &mine), None);
+        assert_eq!(other_guard(folder.path(), "07-forearm-left", &theirs).as_deref(), Some("Guard A"));
+        assert_eq!(other_guard(folder.path(), "16-forearm-left", &mine).as_deref(), Some("Guard A"));
+    }
+}

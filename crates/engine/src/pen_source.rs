@@ -1,0 +1,97 @@
+//! A pen line as the edge of a zone.
+
+use nalgebra::Point3;
+use scan::Placement;
+use scan::pen::{PenFinding, PenLine};
+use zone::Source;
+
+use crate::EngineError;
+
+/// A hand wobbles and pixels step; the rim need not. On six scans with a known line this brings the edge nearer to it.
+pub const PEN_SMOOTH_MM: f32 = 4.0;
+
+/// What somebody who takes a pen line should know of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum PenNotice {
+    /// It was closed as proposed.
+    Closed {
+        /// Over this length, mm.
+        added_mm: f32,
+    },
+    /// It was carried over a gap in the ink.
+    GapBridged {
+        /// Middle of the gap, limb axes, mm.
+        at_mm: Point3<f32>,
+        /// Its length, mm.
+        length_mm: f32,
+        /// The scan has a hole there.
+        over_hole: bool,
+    },
+    /// Other closed lines were not taken.
+    OthersLeft {
+        /// How many.
+        count: usize,
+    },
+}
+
+impl PenNotice {
+    /// As a clause for somebody who sees the limb.
+    #[must_use]
+    pub fn on_limb(&self) -> String {
+        match self {
+            Self::Closed { added_mm } => format!("the pen line was closed as proposed, over {added_mm:.0} mm"),
+            Self::GapBridged { length_mm, over_hole, .. } => {
+                let over = if *over_hole { ", over a hole of the scan" } else { "" };
+                format!("the pen line was carried over a gap of {length_mm:.1} mm{over}")
+            }
+            Self::OthersLeft { count: 1 } => "1 other closed line was not taken".to_owned(),
+            Self::OthersLeft { count } => format!("{count} other closed lines were not taken"),
+        }
+    }
+
+    /// As a clause with the place in the scan file's own coordinates and unit.
+    #[must_use]
+    pub fn in_scan(&self, placement: &Placement) -> String {
+        match self {
+            Self::GapBridged { at_mm, .. } => {
+                format!("{}, at {} in the scan", self.on_limb(), crate::edges::in_scan(at_mm, placement))
+            }
+            _ => self.on_limb(),
+        }
+    }
+}
+
+/// The source of a zone within a pen line; a line that does not close only where its proposal is accepted.
+///
+/// # Errors
+/// There is no line, or it does not close.
+pub fn pen_source(
+    finding: PenFinding,
+    accept_proposal: bool,
+    placement: &Placement,
+) -> Result<(Source, Vec<PenNotice>), EngineError> {
+    let mut notices = Vec::new();
+    let line: PenLine = match finding {
+        PenFinding::Closed(line) => line,
+        PenFinding::Open { proposal: Some(proposal), .. } if accept_proposal => {
+            notices.push(PenNotice::Closed { added_mm: proposal.added_mm });
+            proposal.line
+        }
+        PenFinding::Open { proposal, why, .. } => {
+            let added_mm = proposal.as_ref().map_or(0.0, |p| p.added_mm);
+            let why = crate::inspect::why_open(&why, proposal.as_ref(), placement);
+            let proposal = proposal.map(|p| crate::edges::line_in_scan(&p.line.centre, placement)).unwrap_or_default();
+            return Err(EngineError::PenLineOpen { why, proposal, added_mm });
+        }
+        PenFinding::None { why } => return Err(EngineError::NoPenLine { why }),
+    };
+    notices.extend(line.gaps_bridged.iter().map(|gap| PenNotice::GapBridged {
+        at_mm: gap.at,
+        length_mm: gap.length_mm,
+        over_hole: gap.over_hole,
+    }));
+    if !line.others.is_empty() {
+        notices.push(PenNotice::OthersLeft { count: line.others.len() });
+    }
+    Ok((Source::Line { points_mm: line.centre, inside_mm: Some(line.seed_inside) }, notices))
+}
