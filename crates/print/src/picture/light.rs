@@ -1,6 +1,7 @@
 //! Light on a surface: a warm lamp from the upper left, a cool fill from the right, a soft sky.
 
 use super::Finish;
+use super::legible::luminance_of;
 use nalgebra::Vector3;
 
 /// How a surface answers light.
@@ -12,21 +13,38 @@ pub struct Shine {
     pub strength: f32,
     /// How small it is: the power of Blinn's cosine.
     pub sharpness: i32,
+    /// Light and shade show form as plainly on a dark tone as on a pale one.
+    pub even: bool,
     /// How far down the lamps reach in it, 0 for points to 1 for tall lamps down to the viewer's height: a mirror shows
     /// the shape of a lamp.
     pub tall: f32,
 }
 
 /// Skin: soft, dull.
-pub const SKIN: Shine = Shine { wrap: 0.45, strength: 0.03, sharpness: 28, tall: 0.0 };
+pub const SKIN: Shine = Shine { wrap: 0.45, strength: 0.03, sharpness: 28, even: true, tall: 0.0 };
 
 /// Printed plastic: matt without a highlight, satin with a broad one, gloss with a small and strong one.
 pub const fn plastic(finish: Finish) -> Shine {
     match finish {
-        Finish::Matt => Shine { wrap: 0.3, strength: 0.0, sharpness: 1, tall: 0.0 },
-        Finish::Satin => Shine { wrap: 0.2, strength: 0.22, sharpness: 28, tall: 0.0 },
-        Finish::Gloss => Shine { wrap: 0.15, strength: 0.45, sharpness: 160, tall: 1.0 },
+        Finish::Matt => Shine { wrap: 0.3, strength: 0.0, sharpness: 1, even: false, tall: 0.0 },
+        Finish::Satin => Shine { wrap: 0.2, strength: 0.22, sharpness: 28, even: false, tall: 0.0 },
+        Finish::Gloss => Shine { wrap: 0.15, strength: 0.45, sharpness: 160, even: false, tall: 1.0 },
     }
+}
+
+/// Luminance of a pale skin, on which light and shade are left as they are.
+const PALE: f32 = 0.57;
+/// Greatest exponent: darker tones than the darkest skin are not driven further.
+const MOST_EVEN: f32 = 2.4;
+/// Light that stays as it is when contrast grows: a little less than what falls on a face turned to the viewer.
+const PIVOT: f32 = 0.8;
+
+/// By which power light and shade go on a tone of this luminance.
+///
+/// Lightness as the eye sees it goes with the cube root of luminance (CIE 1976: L* = 116 Y^⅓ − 16), so that the same ratio of
+/// light to shade is a step of lightness that shrinks with Y^⅓. The power (pale / Y)^⅓ makes the steps equal again.
+pub fn evenness(tone: f32) -> f32 {
+    (PALE / tone.max(1e-4)).cbrt().clamp(1.0, MOST_EVEN)
 }
 
 struct Lamp {
@@ -62,6 +80,11 @@ pub fn shade(albedo: [f32; 3], normal: Vector3<f32>, shine: Shine) -> [f32; 3] {
         let best = Vector3::new(from.x, height, from.z).normalize();
         let half = (best + Vector3::z()).normalize();
         glint += shine.strength * lamp.colour[1] * normal.dot(&half).max(0.0).powi(shine.sharpness);
+    }
+    if shine.even {
+        let level = luminance_of(light).max(1e-4) / PIVOT;
+        let even = level.powf(evenness(luminance_of(albedo)) - 1.0);
+        light = light.map(|l| l * even);
     }
     std::array::from_fn(|k| albedo[k] * light[k] + glint)
 }

@@ -7,12 +7,15 @@
 
 mod camera;
 mod cover;
+pub(crate) mod legible;
 mod light;
 mod occlusion;
 mod palette;
 mod print_size;
 mod raster;
 mod sheet;
+#[cfg(test)]
+mod skin_tones;
 pub(crate) mod text;
 mod turntable;
 

@@ -17,9 +17,9 @@ const STRENGTH: f32 = 2.4;
 pub fn darken(buffer: &mut Framebuffer, scale: f32) {
     let raw: Vec<f32> = (0..buffer.light.len()).into_par_iter().map(|at| open(buffer, at, scale)).collect();
     let smooth: Vec<f32> = (0..raw.len()).into_par_iter().map(|at| blur(buffer, &raw, at)).collect();
-    for (light, open) in buffer.light.iter_mut().zip(smooth) {
+    for ((light, open), evenness) in buffer.light.iter_mut().zip(smooth).zip(&buffer.evenness) {
         for channel in &mut light[..3] {
-            *channel *= open;
+            *channel *= open.powf(*evenness);
         }
     }
 }

@@ -1,7 +1,8 @@
 //! Triangles to lit pixels: a depth buffer for the limb and one for the shell, four samples a pixel.
 
 use super::camera::Camera;
-use super::light::{SKIN, Shine, plastic, shade};
+use super::legible::luminance_of;
+use super::light::{SKIN, Shine, evenness, plastic, shade};
 use super::{Cover, Guard, RenderStyle, linear};
 use crate::Error;
 use mesh::{Job, Mesh};
@@ -48,8 +49,8 @@ impl<'a> Model<'a> {
         self.colours.get(v as usize).copied().unwrap_or(self.colours[0])
     }
 
-    /// Light from triangle `t` at the corner weights `w`.
-    fn light(&self, t: usize, w: [f32; 3], camera: &Camera) -> ([f32; 3], Vector3<f32>) {
+    /// What is seen of triangle `t` at the corner weights `w`.
+    fn light(&self, t: usize, w: [f32; 3], camera: &Camera) -> Lit {
         let corners = self.mesh.triangles[t];
         let face = self.faces[t];
         let (mut normal, mut albedo) = (Vector3::zeros(), [0.0; 3]);
@@ -70,11 +71,20 @@ impl<'a> Model<'a> {
             normal = -normal;
             albedo = albedo.map(|a| 0.45 * a);
         }
-        (shade(albedo, normal, self.shine), normal)
+        let evenness = if self.shine.even { evenness(luminance_of(albedo)) } else { 1.0 };
+        Lit { light: shade(albedo, normal, self.shine), normal, evenness }
     }
 }
 
+/// A lit sample.
+struct Lit {
+    light: [f32; 3],
+    normal: Vector3<f32>,
+    evenness: f32,
+}
+
 /// One drawn view, row by row from the top.
+#[derive(Default)]
 pub struct Framebuffer {
     /// Pixels across.
     pub width: usize,
@@ -88,6 +98,8 @@ pub struct Framebuffer {
     pub farthest: Vec<f32>,
     /// The nearest sample's normal as the viewer sees it.
     pub normal: Vec<Vector3<f32>>,
+    /// By which power shade goes on the nearest sample, as light does.
+    pub evenness: Vec<f32>,
 }
 
 /// Corners in sample coordinates, and the rows each triangle reaches.
@@ -140,13 +152,13 @@ pub fn draw(
             Ok(draw_band(models, &projected, camera, opacity, width, rows))
         })
         .collect::<Result<_, Error>>()?;
-    let mut whole =
-        Framebuffer { width, height, light: Vec::new(), depth: Vec::new(), farthest: Vec::new(), normal: Vec::new() };
+    let mut whole = Framebuffer { width, height, ..Framebuffer::default() };
     for band in bands {
         whole.light.extend(band.light);
         whole.depth.extend(band.depth);
         whole.farthest.extend(band.farthest);
         whole.normal.extend(band.normal);
+        whole.evenness.extend(band.evenness);
     }
     Ok(whole)
 }
@@ -224,6 +236,7 @@ fn draw_band(
         depth: vec![f32::NEG_INFINITY; count],
         farthest: vec![f32::INFINITY; count],
         normal: vec![Vector3::z(); count],
+        evenness: vec![1.0; count],
     };
     for (at, (limb, shell)) in seen[0].iter().zip(&seen[1]).enumerate() {
         let hit = [limb.triangle != u32::MAX, shell.triangle != u32::MAX];
@@ -233,10 +246,10 @@ fn draw_band(
         let pixel = at / columns / SAMPLES * width + at % columns / SAMPLES;
         let in_front = usize::from(hit[1] && shell.depth >= limb.depth);
         let front = if in_front == 1 { shell } else { limb };
-        let (mut colour, normal) = light(in_front, front);
+        let Lit { light: mut colour, normal, evenness } = light(in_front, front);
         let mut cover = 1.0;
         if in_front == 0 && opacity < 1.0 {
-            let behind = if hit[1] { light(1, shell).0 } else { [0.0; 3] };
+            let behind = if hit[1] { light(1, shell).light } else { [0.0; 3] };
             colour = std::array::from_fn(|k| opacity * colour[k] + (1.0 - opacity) * behind[k]);
             cover = if hit[1] { 1.0 } else { opacity };
         }
@@ -250,6 +263,7 @@ fn draw_band(
         if front.depth > buffer.depth[pixel] {
             buffer.depth[pixel] = front.depth;
             buffer.normal[pixel] = normal;
+            buffer.evenness[pixel] = evenness;
         }
     }
     buffer

@@ -1,6 +1,7 @@
 //! Several views of one guard on one page.
 
 use super::camera::{Camera, View};
+use super::legible::{Plate, ink_on};
 use super::raster::{Framebuffer, Model, draw};
 use super::{Guard, RenderStyle, linear, occlusion, srgb, text};
 use crate::Error;
@@ -8,8 +9,6 @@ use image::{Rgb, RgbImage};
 use mesh::{Job, Mesh};
 use nalgebra::{Point3, Vector3};
 
-/// Ink of captions.
-const INK: [u8; 3] = [58, 52, 46];
 /// The small views, in reading order.
 const SMALL: [View; 4] = [View::FRONT, View::BACK, View::LEFT, View::RIGHT];
 /// How much of the limb beyond the shell is shown, as a share of the shell's size, and at least so many millimetres.
@@ -183,10 +182,34 @@ pub fn single<'a>(
 /// # Errors
 /// Nothing to draw, a broken mesh, a size outside 160 to 8192, or the work was stopped.
 pub fn contact_sheet(limb: &Mesh, shell: &Mesh, sheet: &Sheet, job: &Job) -> Result<RgbImage, Error> {
+    let (mut picture, labels) = views(limb, shell, sheet, job)?;
+    for label in &labels {
+        label.plate.paint(&mut picture, sheet.look.page);
+        label.write(&mut picture, sheet.look.page);
+    }
+    if !sheet.title.is_empty() {
+        let unit = unit(sheet.size);
+        let at = [(1.6 * unit).floor() + 0.3 * unit, 4.2 * unit];
+        text::write(&mut picture, text::BOLD, 2.5 * unit, at, ink_on(sheet.look.page), &sheet.title);
+    }
+    job.step("views drawn", 1.0)?;
+    Ok(picture)
+}
+
+/// A hundredth of the sheet's width, pixels; less where the sheet is low.
+fn unit([width, height]: [u32; 2]) -> f32 {
+    width.min(height * 4 / 3) as f32 / 100.0
+}
+
+/// The views of a sheet, and the words that belong on them.
+///
+/// # Errors
+/// As [`contact_sheet`].
+pub(super) fn views(limb: &Mesh, shell: &Mesh, sheet: &Sheet, job: &Job) -> Result<(RgbImage, Vec<Label>), Error> {
     let mut picture = blank(sheet.size, sheet.look.page)?;
     let scene = Scene::new(limb, shell.into(), &sheet.look)?;
     let [width, height] = sheet.size.map(|n| n as usize);
-    let unit = width.min(height * 4 / 3) as f32 / 100.0;
+    let unit = unit(sheet.size);
     let gap = (1.6 * unit) as usize;
     let head = if sheet.title.is_empty() { gap } else { (6.2 * unit) as usize };
     let line = (1.55 * unit).max(9.0);
@@ -215,34 +238,65 @@ pub fn contact_sheet(limb: &Mesh, shell: &Mesh, sheet: &Sheet, job: &Job) -> Res
         job.step("drawing the views", 0.4 + 0.15 * k as f32)?;
         scene.paint(&mut picture, view, viewport, scale, job)?;
     }
-    for (view, viewport) in SMALL.into_iter().zip(viewports).chain([(View::THREE_QUARTER, large)]) {
-        let at = [viewport.x as f32 + 1.1 * unit, (viewport.y + viewport.height) as f32 - 1.1 * unit];
-        text::write(&mut picture, text::REGULAR, line, at, INK, view.caption);
-    }
-    if !sheet.title.is_empty() {
-        text::write(&mut picture, text::BOLD, 2.5 * unit, [gap as f32 + 0.3 * unit, 4.2 * unit], INK, &sheet.title);
-    }
-    scale_bar(&mut picture, viewports[3], scale, unit, line);
-    job.step("views drawn", 1.0)?;
-    Ok(picture)
+    let views = SMALL.into_iter().zip(viewports).chain([(View::THREE_QUARTER, large)]);
+    let mut labels: Vec<Label> =
+        views.map(|(view, viewport)| Label::caption(view.caption, viewport, unit, line)).collect();
+    labels.extend(Label::scale_bar(viewports[3], scale, unit, line));
+    Ok((picture, labels))
 }
 
-/// A bar of a round number of millimetres in the corner of a viewport.
-fn scale_bar(picture: &mut RgbImage, viewport: Viewport, scale: f32, unit: f32, line: f32) {
-    let room = 0.3 * viewport.width as f32 / scale;
-    let Some(length) = [200_u8, 100, 50, 20, 10, 5].into_iter().find(|&l| f32::from(l) <= room) else { return };
-    let label = format!("{length} mm");
-    let bar = (f32::from(length) * scale).round();
-    let right = (viewport.x + viewport.width) as f32 - 1.1 * unit;
-    let base = (viewport.y + viewport.height) as f32 - 1.1 * unit;
-    let thick = (0.22 * unit).max(2.0).round();
-    for y in 0..thick as u32 {
-        for x in 0..bar as u32 {
-            picture.put_pixel((right - bar) as u32 + x, (base - thick) as u32 + y, Rgb(INK));
-        }
+/// Words in the corner of a view, with what lies under them.
+pub(super) struct Label {
+    words: String,
+    /// Left end of the base line.
+    at: [f32; 2],
+    /// A bar: left, top, right, bottom.
+    bar: Option<[f32; 4]>,
+    /// Size of the words, pixels.
+    line: f32,
+    pub(super) plate: Plate,
+}
+
+impl Label {
+    /// What a view shows, in its lower left corner.
+    fn caption(words: &str, viewport: Viewport, unit: f32, line: f32) -> Self {
+        let at = [viewport.x as f32 + 1.5 * unit, (viewport.y + viewport.height) as f32 - 1.5 * unit];
+        let right = at[0] + text::width(text::REGULAR, line, words);
+        Self { words: words.to_owned(), at, bar: None, line, plate: plate([at[0], at[1] - line, right, at[1]], line) }
     }
-    let wide = text::width(text::REGULAR, line, &label);
-    text::write(picture, text::REGULAR, line, [right - (bar + wide) / 2.0, base - thick - 0.6 * unit], INK, &label);
+
+    /// A bar of a round number of millimetres, in the lower right corner.
+    fn scale_bar(viewport: Viewport, scale: f32, unit: f32, line: f32) -> Option<Self> {
+        let room = 0.3 * viewport.width as f32 / scale;
+        let length = [200_u8, 100, 50, 20, 10, 5].into_iter().find(|&l| f32::from(l) <= room)?;
+        let words = format!("{length} mm");
+        let bar = (f32::from(length) * scale).round();
+        let right = ((viewport.x + viewport.width) as f32 - 1.5 * unit).floor();
+        let base = ((viewport.y + viewport.height) as f32 - 1.5 * unit).floor();
+        let thick = (0.22 * unit).max(2.0).round();
+        let wide = text::width(text::REGULAR, line, &words);
+        let at = [right - (bar + wide) / 2.0, base - thick - 0.6 * unit];
+        let plate = plate([(right - bar).min(at[0]), at[1] - line, right.max(at[0] + wide), base], line);
+        Some(Self { words, at, bar: Some([right - bar, base - thick, right, base]), line, plate })
+    }
+
+    pub(super) fn write(&self, picture: &mut RgbImage, page: [u8; 3]) {
+        let ink = ink_on(page);
+        if let Some([left, top, right, bottom]) = self.bar {
+            for y in top as u32..bottom as u32 {
+                for x in left as u32..right as u32 {
+                    picture.put_pixel(x, y, Rgb(ink));
+                }
+            }
+        }
+        text::write(picture, text::REGULAR, self.line, self.at, ink, &self.words);
+    }
+}
+
+/// The plate round what is written.
+fn plate([left, top, right, bottom]: [f32; 4], line: f32) -> Plate {
+    let around = 0.4 * line;
+    Plate([left - around, top - 0.5 * around, right + around, bottom + around])
 }
 
 #[cfg(test)]

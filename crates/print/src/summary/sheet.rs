@@ -14,7 +14,7 @@ const SOFT: [u8; 3] = [110, 102, 94];
 const PAPER: [u8; 3] = [246, 242, 236];
 const ACCENT: [u8; 3] = [20, 104, 122];
 const WARN: [u8; 3] = [252, 240, 226];
-const WARN_EDGE: [u8; 3] = [196, 98, 24];
+const WARN_EDGE: [u8; 3] = [150, 68, 10];
 
 const TITLE: Style = Style { weight: Weight::Bold, size: 19.0, colour: INK };
 const UNDER: Style = Style { weight: Weight::Regular, size: 10.0, colour: SOFT };
@@ -191,4 +191,28 @@ fn table_notes(summary: &Summary) -> Vec<String> {
         notes[1].push_str(" ? marks a figure that no source confirms.");
     }
     notes
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::picture::legible::{LEAST_CONTRAST, contrast};
+
+    #[test]
+    fn every_word_on_the_page_can_be_read() {
+        let white = [255; 3];
+        for (ink, under) in [
+            (TITLE.colour, white),
+            (UNDER.colour, white),
+            (HEAD.colour, white),
+            (BODY.colour, white),
+            (BODY.colour, PAPER),
+            (NOTE.colour, white),
+            (white, ACCENT),
+            (WARN_EDGE, WARN),
+            (BODY.colour, WARN),
+        ] {
+            assert!(contrast(ink, under) >= LEAST_CONTRAST, "{ink:?} on {under:?}: {}", contrast(ink, under));
+        }
+    }
 }
