@@ -20,5 +20,5 @@ pub fn known(given: Option<Bed>, home: Option<&Path>) -> Result<Option<[f32; 3]>
             source: std::io::Error::other(problem.sentence),
         })?;
     }
-    Ok(preferences.bed_mm)
+    Ok(preferences.known_bed_mm())
 }

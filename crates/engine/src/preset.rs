@@ -112,20 +112,6 @@ mod tests {
         }
     }
 
-    #[test]
-    fn a_rigid_filament_holds_and_deflects_and_a_flexible_one_moves() {
-        // Common practice of the trade.
-        let families = PRESETS.map(|preset| (preset.purpose, preset.material));
-        assert_eq!(
-            families,
-            [
-                (GuardPurpose::Immobilise, Family::Rigid),
-                (GuardPurpose::Deflect, Family::Rigid),
-                (GuardPurpose::CushionAndMove, Family::Flexible)
-            ]
-        );
-    }
-
     /// What the words promise: against a blow stiffer than to hold still, and that far stiffer than to move with.
     #[test]
     fn the_presets_rank_as_their_names_say() {

@@ -7,13 +7,14 @@ use engine::LoadedScan;
 use locker::DesignFile;
 use scan::Placement;
 
-use crate::History;
+use crate::{History, OpenedFrom};
 
 /// A design with its scan and history.
 #[derive(Debug)]
 pub struct Document {
     pub(crate) history: History<DesignFile>,
     pub(crate) loaded: Arc<LoadedScan>,
+    from: OpenedFrom,
     /// Where the design was opened from or saved to.
     pub(crate) path: Option<PathBuf>,
     pub(crate) saved: Option<Arc<DesignFile>>,
@@ -27,11 +28,11 @@ pub struct Document {
 }
 
 impl Document {
-    pub(crate) fn new(design: DesignFile, loaded: Arc<LoadedScan>, path: Option<PathBuf>) -> Self {
+    pub(crate) fn new(design: DesignFile, loaded: Arc<LoadedScan>, path: Option<PathBuf>, from: OpenedFrom) -> Self {
         let kept_axes = Some(design.placement);
         let history = History::new(design);
         let saved = path.is_some().then(|| Arc::clone(history.now()));
-        Self { history, loaded, path, saved, untouched: None, kept_axes, unaligned: Vec::new() }
+        Self { history, loaded, from, path, saved, untouched: None, kept_axes, unaligned: Vec::new() }
     }
 
     /// After a change of unit or a swap of left and right: the same axes in the new unit or mirrored, and all points of
@@ -57,6 +58,12 @@ impl Document {
     #[must_use]
     pub fn scan(&self) -> &LoadedScan {
         &self.loaded
+    }
+
+    /// What it was opened from: a scan begins with what it is of, a design goes on where it was.
+    #[must_use]
+    pub fn opened_from(&self) -> OpenedFrom {
+        self.from
     }
 
     /// The file it was opened from or saved to.

@@ -5,37 +5,33 @@ use std::sync::Arc;
 
 use engine::{EngineError, MakeSettings};
 
-use crate::{Note, Problem, Session};
+use crate::Session;
 
 impl Session {
     /// Writes the files of the guard into `folder`, in the background. A folder with the files of another guard is left as
-    /// it is, and a note says so, unless `overwrite` is set.
-    pub fn export(&mut self, folder: &Path, made_on: Option<String>, overwrite: bool) {
+    /// it is: a note with a problem of the kind [`crate::ProblemKind::FolderTaken`] asks, and [`Session::export_over`] goes on.
+    pub fn export(&mut self, folder: &Path, made_on: Option<String>) {
+        self.start_export(folder, made_on, false);
+    }
+
+    /// As [`Session::export`], whatever is in the folder.
+    pub fn export_over(&mut self, folder: &Path, made_on: Option<String>) {
+        self.start_export(folder, made_on, true);
+    }
+
+    fn start_export(&mut self, folder: &Path, made_on: Option<String>, overwrite: bool) {
         let Some(document) = &self.document else { return };
         let (design, loaded) = (document.design().clone(), Arc::clone(&document.loaded));
         let (home, out) = (self.recovery.folder().to_owned(), folder.to_owned());
         let materials = self.materials.clone();
         let team = Some(self.preferences.team.clone()).filter(|t| !t.is_empty());
-        let bed_mm = self.preferences.bed_mm;
+        let bed_mm = self.preferences.known_bed_mm();
         let settings = MakeSettings { team, made_on, bed_mm, overwrite, ..MakeSettings::default() };
         self.exporting.start(move |job| {
             locker::keep_beside(&loaded.bytes, &home).map_err(EngineError::from)?;
             let report = engine::make(&design, &home, &out, &settings, &materials, job)?;
             Ok((out, report))
         });
-    }
-
-    /// What becomes of files that could not be written.
-    pub(crate) fn not_exported(&mut self, error: EngineError) {
-        match error {
-            EngineError::FolderTaken { folder, title } => self.notes.push(Note::FolderTaken { folder, title }),
-            other => {
-                let problem = Problem::from(other);
-                if !problem.stopped {
-                    self.notes.push(Note::Problem(problem));
-                }
-            }
-        }
     }
 
     /// What the folder for the files of the design that is open is best called, so that no two guards share one: squad

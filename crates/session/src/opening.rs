@@ -111,7 +111,7 @@ impl Session {
         let Opened { design, loaded, limb, path, from, notices } = opened;
         let title = design.title.clone();
         self.derived.clear();
-        let mut document = Document::new(design, Arc::new(loaded), path.clone());
+        let mut document = Document::new(design, Arc::new(loaded), path.clone(), from);
         document.saved = (from == OpenedFrom::Design).then(|| Arc::clone(document.history.now()));
         document.untouched = (from == OpenedFrom::Scan).then(|| Arc::clone(document.history.now()));
         let key = self.derived.limb_key(document.design(), document.kept_axes);
@@ -127,7 +127,7 @@ impl Session {
             self.preferences.remember(&path);
             self.keep_preferences();
         }
-        self.notes.push(Note::Opened { title, from });
+        self.notes.push(Note::Opened(title));
         self.notes.extend(notices.into_iter().map(|n| Note::Problem(Problem::plain(n))));
     }
 }

@@ -28,7 +28,8 @@ pub struct Preferences {
     pub demo_seen: bool,
     /// Name of the club on summary pages.
     pub team: String,
-    /// Width, depth and height of the room in the printer, mm; none until somebody has said.
+    /// Width, depth and height of the room in the printer, mm, as far as somebody has said; see
+    /// [`Preferences::known_bed_mm`].
     #[serde(deserialize_with = "bed_or_none")]
     pub bed_mm: Option<[f32; 3]>,
 }
@@ -61,8 +62,14 @@ impl Preferences {
         let mut preferences = read.unwrap_or_default();
         let scale = preferences.text_scale;
         preferences.text_scale = if scale.is_finite() { scale.clamp(0.8, 2.0) } else { 1.0 };
-        preferences.bed_mm = preferences.bed_mm.filter(|sides| sides.iter().all(|side| BED_MM.contains(side)));
+        preferences.bed_mm = preferences.known_bed_mm();
         preferences
+    }
+
+    /// Width, depth and height of the room in the printer, mm, once all three have been said.
+    #[must_use]
+    pub fn known_bed_mm(&self) -> Option<[f32; 3]> {
+        self.bed_mm.filter(|sides| sides.iter().all(|side| BED_MM.contains(side)))
     }
 
     /// Writes them, whole or not at all.

@@ -1,5 +1,7 @@
 //! What stands in the way, where, and at which setting.
 
+use std::path::PathBuf;
+
 use engine::{EngineError, Fault};
 use nalgebra::Point3;
 use shell::ShellError;
@@ -16,7 +18,8 @@ pub struct Problem {
     pub place: Option<Point3<f32>>,
     /// It was only stopped on request.
     pub stopped: bool,
-    kind: ProblemKind,
+    /// What it is.
+    pub kind: Box<ProblemKind>,
 }
 
 /// What a problem is, for whoever puts it in words of their own.
@@ -39,6 +42,13 @@ pub enum ProblemKind {
         /// Length that would close it, mm; none where there is no way.
         added_mm: Option<f32>,
     },
+    /// The folder for the files has those of another guard; nothing was written.
+    FolderTaken {
+        /// The folder.
+        folder: PathBuf,
+        /// Title of the other guard.
+        title: String,
+    },
 }
 
 impl Problem {
@@ -53,19 +63,19 @@ impl Problem {
     /// Only a sentence.
     #[must_use]
     pub fn plain(sentence: impl Into<String>) -> Self {
-        Self { sentence: sentence.into(), setting: None, place: None, stopped: false, kind: ProblemKind::Sentence }
-    }
-
-    /// What it is.
-    #[must_use]
-    pub fn kind(&self) -> &ProblemKind {
-        &self.kind
+        Self {
+            sentence: sentence.into(),
+            setting: None,
+            place: None,
+            stopped: false,
+            kind: Box::new(ProblemKind::Sentence),
+        }
     }
 
     /// The sentence for somebody who is shown setting and place otherwise.
     #[must_use]
     pub fn without_place(&self) -> String {
-        let ProblemKind::CannotBuild { what, cure } = &self.kind else { return self.sentence.clone() };
+        let ProblemKind::CannotBuild { what, cure } = &*self.kind else { return self.sentence.clone() };
         let mut letters = what.chars();
         let what: String = letters.next().into_iter().flat_map(char::to_uppercase).chain(letters).collect();
         format!("{what}. {cure}")
@@ -91,9 +101,10 @@ impl From<EngineError> for Problem {
             EngineError::PenLineOpen { proposal, added_mm, .. } => {
                 ProblemKind::PenLineOpen { added_mm: (!proposal.is_empty()).then_some(added_mm) }
             }
+            EngineError::FolderTaken { folder, title } => ProblemKind::FolderTaken { folder, title },
             _ => ProblemKind::Sentence,
         };
-        Self { sentence, setting, place, stopped, kind }
+        Self { sentence, setting, place, stopped, kind: Box::new(kind) }
     }
 }
 

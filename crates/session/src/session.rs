@@ -4,13 +4,13 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Instant;
 
-use engine::{EngineError, MakeReport};
+use engine::MakeReport;
 use locker::DesignFile;
 use mechanics::{Material, Materials};
 
 use crate::derived::{Changed, Derived};
 use crate::document::Document;
-use crate::opening::{Opened, OpenedFrom, RawSlot};
+use crate::opening::{Opened, RawSlot};
 use crate::own_materials;
 use crate::saving::Saving;
 use crate::task::{Outcome, Task};
@@ -19,13 +19,8 @@ use crate::{Leftover, Places, Preferences, Problem, Progress, Recovery, Watch};
 /// Something to tell the user.
 #[derive(Debug, Clone)]
 pub enum Note {
-    /// A design or scan is open.
-    Opened {
-        /// Title of the design.
-        title: String,
-        /// What it was opened from.
-        from: OpenedFrom,
-    },
+    /// A design or scan is open; [`Document::opened_from`] says which.
+    Opened(String),
     /// Something could not be done.
     Problem(Problem),
     /// A new scan lies in the watched folder.
@@ -40,13 +35,6 @@ pub enum Note {
         folder: PathBuf,
         /// What was made.
         report: Arc<MakeReport>,
-    },
-    /// Nothing was written, as the folder has the files of another guard; to be asked about.
-    FolderTaken {
-        /// The folder.
-        folder: PathBuf,
-        /// Title of the other guard.
-        title: String,
     },
 }
 
@@ -64,7 +52,7 @@ pub struct Session {
     pub(crate) derived: Derived,
     pub(crate) opening: Task<Result<Opened, Problem>>,
     pub(crate) raw: RawSlot,
-    pub(crate) exporting: Task<Result<(PathBuf, MakeReport), EngineError>>,
+    pub(crate) exporting: Task<Result<(PathBuf, MakeReport), Problem>>,
     pub(crate) saving: Saving,
     pub(crate) autosaving: Task<Result<(), Problem>>,
     /// What was saved by itself last, and when the document was first seen to differ from it.
@@ -218,7 +206,8 @@ impl Session {
             Some(Outcome::Done(Ok((folder, report)))) => {
                 self.notes.push(Note::Exported { folder, report: Arc::new(report) });
             }
-            Some(Outcome::Done(Err(error))) => self.not_exported(error),
+            Some(Outcome::Done(Err(problem))) if problem.stopped => {}
+            Some(Outcome::Done(Err(problem))) => self.notes.push(Note::Problem(problem)),
             Some(Outcome::Broken) => self.notes.push(Note::Problem(Problem::broken("writing the print files"))),
             None => {}
         }

@@ -121,9 +121,9 @@ pub fn take_pen_line(bench: &mut Bench, view: &mut View) {
         return;
     }
     let Some(placement) = bench.session.design().map(|d| d.placement) else { return };
-    let mut notices = Vec::new();
-    match engine::pen_source(finding, true, &placement, &mut notices) {
-        Ok(source) => {
+    match engine::pen_source(finding, true, &placement) {
+        Ok((source, told)) => {
+            let mut notices: Vec<String> = told.iter().map(engine::PenNotice::on_limb).collect();
             let replaced = take_source(&mut bench.session, source);
             if replaced {
                 notices.push("what was marked before was replaced; undo brings it back".to_owned());

@@ -127,7 +127,7 @@ fn prepare(tour: &mut Tour, bench: &mut Bench, view: &mut View) -> bool {
     if !tour.prepared {
         tour.prepared = true;
         // The rest of the zone, as by pressing the button that takes over the pen line.
-        if let Ok(source) = engine::pen_source((*pen).clone(), false, &limb.placement, &mut Vec::new()) {
+        if let Ok((source, _)) = engine::pen_source((*pen).clone(), false, &limb.placement) {
             bench.session.edit("take over the pen line", |design| {
                 design.zone.sources = vec![source];
                 design.zone.smooth_mm = PEN_SMOOTH_MM;

@@ -31,10 +31,15 @@ pub fn settings(ctx: &egui::Context, open: &mut bool, preferences: &mut Preferen
             let club = ui.add(TextEdit::singleline(&mut preferences.team).desired_width(f32::INFINITY));
             keep |= club.lost_focus();
             section(ui, "Printer");
-            let [width, depth] = &mut preferences.bed_mm;
-            for (name, side) in [("Bed, side to side", width), ("Bed, front to back", depth)] {
-                let Moved { let_go, .. } = Setting::new(name, "mm", 50.0..=600.0).step(1.0).show(ui, side);
+            let mut sides = preferences.bed_mm.unwrap_or_default();
+            let before = sides;
+            for (side, name) in sides.iter_mut().zip(["Bed, side to side", "Bed, front to back", "Room above the bed"])
+            {
+                let Moved { let_go, .. } = Setting::new(name, "mm", 0.0..=600.0).step(1.0).show(ui, side);
                 keep |= let_go;
+            }
+            if sides != before {
+                preferences.bed_mm = Some(sides);
             }
             remark(ui, "Kept on this computer for the next time.");
         });

@@ -62,19 +62,27 @@ fn cost(row: &MaterialRow) -> String {
 
 /// Sides of the bed, and whether the part lies on it.
 fn bed(ui: &mut Ui, desk: &mut Desk<'_>) {
-    let mut sides = desk.bench.session.preferences.bed_mm;
+    let preferences = &desk.bench.session.preferences;
+    let mut sides = preferences.bed_mm.unwrap_or_default();
+    if preferences.known_bed_mm().is_none() {
+        remark(ui, "How large is the room in the printer? It is asked once; until then the fit is not checked.");
+    }
+    let before = sides;
     let mut done = false;
     ui.horizontal(|ui| {
-        ui.label("Printer’s bed, mm");
-        for (side, (name, between)) in sides.iter_mut().zip([("bed, across", "×"), ("bed, along", "")]) {
-            let number = DragValue::new(side).range(50.0..=2000.0).speed(1.0).max_decimals(0);
+        ui.label("Printer, mm");
+        let fields = [("bed, across", "×"), ("bed, along", "×"), ("bed, height", "high")];
+        for (side, (name, between)) in sides.iter_mut().zip(fields) {
+            let number = DragValue::new(side).range(0.0..=*session::BED_MM.end()).speed(1.0).max_decimals(0);
             let field = steady(ui, name, |ui| ui.add(number));
             done |= field.drag_stopped() || field.lost_focus();
             ui.label(between);
         }
     });
     let preferences = &mut desk.bench.session.preferences;
-    preferences.bed_mm = sides;
+    if sides != before {
+        preferences.bed_mm = Some(sides);
+    }
     if done {
         desk.bench.session.keep_preferences();
     }
@@ -89,6 +97,13 @@ fn bed(ui: &mut Ui, desk: &mut Desk<'_>) {
 
 /// How the part lies on the bed, in a sentence.
 fn on_bed(laid: &OnBed) -> String {
+    if laid.height_room_mm < 0.0 && laid.room_mm >= 0.0 {
+        return format!(
+            "It is {:.0} mm too high for this printer. Lay it on its side in the slicer, print it on a larger printer, or \
+             make the zone shorter.",
+            -laid.height_room_mm
+        );
+    }
     if !laid.fits() {
         return format!(
             "It does not fit this bed, however it is turned: {:.0} mm are missing. Lay it on its side in the slicer, \
@@ -153,10 +168,11 @@ mod tests {
 
     #[test]
     fn the_bed_is_told_in_plain_words() {
-        let laid = |turn_deg, room_mm| OnBed { turn_deg, room_mm, size_mm: [100.0, 50.0] };
+        let laid = |turn_deg, room_mm| OnBed { turn_deg, room_mm, size_mm: [100.0, 50.0], height_room_mm: 10.0 };
         assert_eq!(on_bed(&laid(0.0, 3.0)), "It fits as it stands.");
         assert!(on_bed(&laid(90.0, 0.0)).contains("by 90°"));
         assert!(on_bed(&laid(44.5, 0.1)).contains("diagonal"));
         assert!(on_bed(&laid(44.5, -12.4)).contains("12 mm are missing"));
+        assert!(on_bed(&OnBed { height_room_mm: -7.2, ..laid(0.0, 3.0) }).contains("7 mm too high"));
     }
 }

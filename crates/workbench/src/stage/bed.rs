@@ -24,7 +24,7 @@ const LINE_MM: f32 = 1.6;
 pub struct BedView {
     /// How it lies; none without a shell.
     pub laid: Option<OnBed>,
-    of: Option<(Arc<Shell>, [f32; 2])>,
+    of: Option<(Arc<Shell>, [f32; 3])>,
 }
 
 /// How the part lies, while that is being found.
@@ -33,7 +33,7 @@ pub struct Laying(Task<Laid>);
 
 /// A bed with the part on it.
 struct Laid {
-    of: (Arc<Shell>, [f32; 2]),
+    of: (Arc<Shell>, [f32; 3]),
     laid: Option<OnBed>,
     bounds: Option<(Point3<f32>, Point3<f32>)>,
 }
@@ -54,7 +54,7 @@ pub fn lay(
 ) {
     let session = &bench.session;
     let shell = session.design().and_then(|design| session.derived().best_shell(design));
-    let wanted = shell.filter(|_| view.step == Step::Print).map(|shell| (shell, session.preferences.bed_mm));
+    let wanted = shell.filter(|_| view.step == Step::Print).zip(session.preferences.known_bed_mm());
     let view = view.bypass_change_detection();
     let Some((shell, sides)) = wanted else {
         laying.0.cancel();
@@ -65,7 +65,7 @@ pub fn lay(
         return;
     };
     let found = laying.0.take();
-    let is_wanted = |(of, of_sides): &(Arc<Shell>, [f32; 2])| Arc::ptr_eq(shell, of) && sides == *of_sides;
+    let is_wanted = |(of, of_sides): &(Arc<Shell>, [f32; 3])| Arc::ptr_eq(shell, of) && sides == *of_sides;
     if !view.bed.of.as_ref().is_some_and(is_wanted) && found.is_none() && !laying.0.is_running() {
         let of = (Arc::clone(shell), sides);
         laying.0.start(move |_| Laid { laid: print::bed::lay(&of.0.mesh, of.1), bounds: of.0.mesh.bounds(), of });
@@ -119,7 +119,7 @@ pub fn bring_into_sight(
 }
 
 /// A frame of the bed's size, and a tick of 10 cm in each direction to tell its size by.
-fn outline([x, y]: [f32; 2]) -> Mesh {
+fn outline([x, y, _]: [f32; 3]) -> Mesh {
     let (x, y, w) = (0.5 * x, 0.5 * y, LINE_MM);
     let mut bars = vec![[-x, -y, x, -y + w], [-x, y - w, x, y], [-x, -y, -x + w, y], [x - w, -y, x, y]];
     for step in 1..(2.0 * x / 100.0).ceil() as u16 {

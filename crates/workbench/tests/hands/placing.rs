@@ -88,6 +88,7 @@ fn a_strap_slot_is_turned_by_its_arm() {
 fn a_part_larger_than_the_bed_is_told_with_what_is_missing() {
     let mut sitting = Sitting::with_shell();
     let before = sitting.trial.eye().expect("a camera");
+    sitting.trial.session().preferences.bed_mm = Some([256.0, 256.0, 400.0]);
     sitting.trial.press(&[], KeyCode::Digit6);
     assert_eq!(sitting.trial.view().step, Step::Print);
     sitting.until("the bed", |trial| trial.on_bed().is_some_and(|laid| laid.fits()));
@@ -120,7 +121,7 @@ fn a_part_larger_than_the_bed_is_told_with_what_is_missing() {
     sitting.trial.press(&[], KeyCode::Digit6);
     let flat = size(0.0);
     let side = 0.6 * flat[0].max(flat[1]) as f32;
-    sitting.trial.session().preferences.bed_mm = [side, side];
+    sitting.trial.session().preferences.bed_mm = Some([side, side, 400.0]);
     sitting.until("the smaller bed", |trial| trial.on_bed().is_some_and(|laid| !laid.fits()));
     let laid = sitting.trial.on_bed().expect("laid");
     let missing = |turn_deg: f64| {
