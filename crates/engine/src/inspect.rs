@@ -94,7 +94,7 @@ pub(crate) fn why_open(why: &str, proposal: Option<&Proposal>, placement: &scan:
     format!("{why} It could be closed by {:.0} mm more, from {from} to {to} in the scan.", proposal.added_mm)
 }
 
-/// Looks at a scan file; nothing is changed.
+/// Looks at a scan file; nothing is written.
 ///
 /// # Errors
 /// The file cannot be read, or the work was stopped. A scan that cannot be cleaned is no error here: the report says why.

@@ -1,10 +1,12 @@
-//! The one door to the whole job, used by the command line and the workbench alike.
+//! The steps of the job from file to file, the same for the command line and the workbench.
 //!
-//! Each step of the work is one function here: [`inspect`] a scan, [`start`] a design from it, [`open`] a design on its
-//! limb, [`make`] everything that leaves the program, [`compare`] materials, [`check`] a mesh. Nothing is printed and
-//! nothing is decided by a window: what a caller shows is in the values that come back, all of which turn into JSON.
+//! Each is one function: [`inspect`] a scan, [`start`] a design from it, [`open`] a design on its limb, [`make`] everything
+//! that leaves the program, [`compare`] materials, [`check`] a mesh. Nothing is printed, and what a caller shows is in the
+//! values that come back: errors and [`Warning`]s are typed, and reports turn into JSON.
 //!
-//! The one promise: the same scan and settings give the same files, byte for byte.
+//! The one promise: the same scan, settings and materials give the same files, byte for byte. What is not promised: that
+//! callers need nothing else. The session makes zone and shell by the crates `zone` and `shell` themselves, so that each can
+//! be shown as soon as it is there.
 
 pub mod artwork;
 mod bed_check;

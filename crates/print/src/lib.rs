@@ -1,7 +1,7 @@
 //! What leaves the program for one guard: print files, pictures and the summary page.
 //!
 //! The one promise: what is written is what was given. Both print files hold the part bit for bit, in millimetres,
-//! and the same input gives the same bytes. File names are fixed ([`STL_FILE`] and the like) and carry no athlete's name.
+//! and the same input gives the same bytes. The ends of file names are fixed ([`STL_FILE`] and the like).
 //!
 //! ```
 //! # let part = mesh::Mesh::new(
@@ -33,11 +33,11 @@ pub use part::at_origin;
 pub use save::save;
 pub use words::{cautions, print_hints};
 
-/// Name of the STL file in an output folder.
+/// End of the name of the STL file; the guard's own name comes before it.
 pub const STL_FILE: &str = "shell.stl";
-/// Name of the 3MF file in an output folder.
+/// End of the name of the 3MF file.
 pub const THREEMF_FILE: &str = "shell.3mf";
-/// Name of the picture in an output folder.
+/// End of the name of the picture.
 pub const PICTURE_FILE: &str = "guard.png";
-/// Name of the summary page in an output folder.
+/// End of the name of the summary page.
 pub const SUMMARY_FILE: &str = "summary.pdf";
