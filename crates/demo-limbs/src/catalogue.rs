@@ -78,8 +78,28 @@ pub fn catalogue() -> Vec<DemoLimb> {
         bits: 6,
         seed: 7007,
     };
-    vec![
-        base.clone(),
+    let second_arm = DemoLimb {
+        file: "forearm-16.stl",
+        side: "right",
+        squad_number: 16,
+        format: Format::Stl,
+        ink: Ink::None,
+        step_mm: 2.4,
+        noise_mm: 0.15,
+        holes: 3,
+        bits: 4,
+        seed: 16_016,
+        ..base.clone()
+    };
+    let mut all = vec![base.clone()];
+    all.extend(hand_and_shoulder(&base));
+    all.extend(trunk_and_leg(&base));
+    all.push(second_arm);
+    all
+}
+
+fn hand_and_shoulder(base: &DemoLimb) -> [DemoLimb; 2] {
+    [
         DemoLimb {
             file: "wrist-12.ply",
             site: "wrist",
@@ -107,6 +127,11 @@ pub fn catalogue() -> Vec<DemoLimb> {
             bits: 9,
             seed: 19_019,
         },
+    ]
+}
+
+fn trunk_and_leg(base: &DemoLimb) -> [DemoLimb; 3] {
+    [
         DemoLimb {
             file: "ribs-04.ply",
             site: "ribs",
@@ -145,19 +170,6 @@ pub fn catalogue() -> Vec<DemoLimb> {
             bits: 7,
             seed: 31_031,
             ..base.clone()
-        },
-        DemoLimb {
-            file: "forearm-16.stl",
-            side: "right",
-            squad_number: 16,
-            format: Format::Stl,
-            ink: Ink::None,
-            step_mm: 2.4,
-            noise_mm: 0.15,
-            holes: 3,
-            bits: 4,
-            seed: 16_016,
-            ..base
         },
     ]
 }

@@ -11,8 +11,8 @@ pub(crate) fn v(x: f64, y: f64, z: f64) -> V {
     V::new(x, y, z)
 }
 
-/// One solid shape; its value is about the distance in mm, negative inside.
-pub(crate) enum Shape {
+/// One solid; its value is about the signed distance in mm, negative inside.
+pub(crate) enum Primitive {
     /// A capsule whose radius goes from `ra` at `a` to `rb` at `b`.
     Bone { a: V, b: V, ra: f64, rb: f64 },
     /// An ellipsoid on the axes.
@@ -21,42 +21,43 @@ pub(crate) enum Shape {
     Tube(Tube),
     /// All below a level.
     Below(f64),
-    /// Shapes that are joined with each other first.
+    /// Solids that are joined with each other first.
     Group(Form),
     /// A form seen with its z running the other way.
     Flipped(Form),
 }
 
-enum Part {
-    Join { shape: Shape, blend: f64 },
-    Carve { shape: Shape, blend: f64 },
+/// One step of building a solid.
+enum Operation {
+    Join { shape: Primitive, blend: f64 },
+    Carve { shape: Primitive, blend: f64 },
     Swell { path: Vec<V>, radius: f64, height: f64 },
 }
 
-/// A solid built up part by part.
+/// An implicit solid: primitives joined and carved in this order.
 #[derive(Default)]
 pub(crate) struct Form {
-    parts: Vec<Part>,
+    operations: Vec<Operation>,
 }
 
 impl Form {
-    /// Adds a shape, melting into what is there over about `blend` mm.
-    pub(crate) fn join(&mut self, shape: Shape, blend: f64) -> &mut Self {
-        self.parts.push(Part::Join { shape, blend });
+    /// Adds a primitive by a smooth union over about `blend` mm.
+    pub(crate) fn join(&mut self, shape: Primitive, blend: f64) -> &mut Self {
+        self.operations.push(Operation::Join { shape, blend });
         self
     }
 
     /// Adds a chain of bones through `(point, radius)`.
     pub(crate) fn bones(&mut self, joints: &[(V, f64)], blend: f64) -> &mut Self {
         for pair in joints.windows(2) {
-            self.join(Shape::Bone { a: pair[0].0, ra: pair[0].1, b: pair[1].0, rb: pair[1].1 }, blend);
+            self.join(Primitive::Bone { a: pair[0].0, ra: pair[0].1, b: pair[1].0, rb: pair[1].1 }, blend);
         }
         self
     }
 
-    /// Takes a shape away.
-    pub(crate) fn carve(&mut self, shape: Shape, blend: f64) -> &mut Self {
-        self.parts.push(Part::Carve { shape, blend });
+    /// Takes a primitive away by a smooth difference.
+    pub(crate) fn carve(&mut self, shape: Primitive, blend: f64) -> &mut Self {
+        self.operations.push(Operation::Carve { shape, blend });
         self
     }
 
@@ -70,18 +71,18 @@ impl Form {
             let end = path.len() - 1;
             path[end] = last + (last - before).normalize() * (0.5 * radius);
         }
-        self.parts.push(Part::Swell { path, radius, height });
+        self.operations.push(Operation::Swell { path, radius, height });
         self
     }
 
     /// About the distance to the skin, negative inside.
     pub(crate) fn value(&self, p: &V) -> f64 {
         let mut f = 1e6;
-        for part in &self.parts {
-            match part {
-                Part::Join { shape, blend } => f = smooth_min(f, shape.value(p), *blend),
-                Part::Carve { shape, blend } => f = -smooth_min(-f, shape.value(p), *blend),
-                Part::Swell { path, radius, height } => {
+        for operation in &self.operations {
+            match operation {
+                Operation::Join { shape, blend } => f = smooth_min(f, shape.value(p), *blend),
+                Operation::Carve { shape, blend } => f = -smooth_min(-f, shape.value(p), *blend),
+                Operation::Swell { path, radius, height } => {
                     let (distance, share) = along_path(p, path);
                     let t = distance / radius;
                     if t < 1.0 {
@@ -96,8 +97,8 @@ impl Form {
         f
     }
 
-    /// Slope of the value, by central differences.
-    pub(crate) fn slope(&self, p: &V) -> V {
+    /// Gradient of the value, by central differences.
+    pub(crate) fn gradient(&self, p: &V) -> V {
         let h = 0.05;
         let along = |d: V| (self.value(&(p + d)) - self.value(&(p - d))) / (2.0 * h);
         v(along(v(h, 0.0, 0.0)), along(v(0.0, h, 0.0)), along(v(0.0, 0.0, h)))
@@ -105,14 +106,14 @@ impl Form {
 
     /// The outward direction at a point.
     pub(crate) fn normal(&self, p: &V) -> V {
-        self.slope(p).try_normalize(1e-9).unwrap_or_else(V::z)
+        self.gradient(p).try_normalize(1e-9).unwrap_or_else(V::z)
     }
 
-    /// Moves a point that is near the skin onto it.
+    /// Moves a point that is near the skin onto it, by Newton steps along the gradient.
     pub(crate) fn project(&self, p: &V, steps: usize) -> V {
         let mut q = *p;
         for _ in 0..steps {
-            let slope = self.slope(&q);
+            let slope = self.gradient(&q);
             let step = self.value(&q) / slope.norm_squared().max(0.05);
             q -= slope * step.clamp(-6.0, 6.0);
         }
@@ -138,7 +139,7 @@ impl Form {
     }
 }
 
-impl Shape {
+impl Primitive {
     fn value(&self, p: &V) -> f64 {
         match self {
             Self::Bone { a, b, ra, rb } => {

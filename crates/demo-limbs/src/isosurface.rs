@@ -165,12 +165,12 @@ pub(crate) fn drop_unused(skin: &mut Skin) -> Vec<u32> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::form::Shape;
+    use crate::form::Primitive;
 
     #[test]
     fn a_ball_comes_out_closed_outward_and_of_its_volume() {
         let mut form = Form::default();
-        form.join(Shape::Ellipsoid { centre: V::zeros(), radii: v(20.0, 20.0, 20.0) }, 0.0);
+        form.join(Primitive::Ellipsoid { centre: V::zeros(), radii: v(20.0, 20.0, 20.0) }, 0.0);
         let skin = skin_of(&form, v(-25.0, -25.0, -25.0), v(25.0, 25.0, 25.0), 1.0);
         let corner = |i: u32| skin.points[i as usize];
         let volume: f64 =

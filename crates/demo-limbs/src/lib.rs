@@ -13,7 +13,6 @@
 //! ```
 
 mod catalogue;
-mod chance;
 mod form;
 mod isosurface;
 mod limbs;
@@ -21,6 +20,7 @@ mod model;
 mod paint;
 mod pen_line;
 mod profile;
+mod random;
 mod scanner;
 pub mod sizes;
 mod truth;

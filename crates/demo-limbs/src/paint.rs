@@ -1,9 +1,9 @@
 //! Skin colour as a scanner's camera sees it: mottled, flushed over bone, shaded, with moles and the pen line.
 
-use crate::chance::{Chance, noise};
 use crate::form::V;
 use crate::model::Model;
 use crate::pen_line::PenLine;
+use crate::random::{Random, noise};
 
 /// Everything that decides the colour of a skin point.
 pub(crate) struct Paint<'a> {
@@ -21,11 +21,11 @@ impl<'a> Paint<'a> {
         skin: &[V],
         tone: [f64; 3],
         line: Option<&'a PenLine>,
-        chance: &mut Chance,
+        random: &mut Random,
     ) -> Self {
-        let moles = (0..4).map(|_| (skin[chance.below(skin.len())], chance.between(1.2, 2.6))).collect();
-        let lamp = V::new(chance.normal(), chance.normal(), chance.normal() + 1.0).normalize();
-        Self { model, tone, line, moles, lamp, seed: chance.below(1 << 30) as u64 }
+        let moles = (0..4).map(|_| (skin[random.below(skin.len())], random.between(1.2, 2.6))).collect();
+        let lamp = V::new(random.normal(), random.normal(), random.normal() + 1.0).normalize();
+        Self { model, tone, line, moles, lamp, seed: random.below(1 << 30) as u64 }
     }
 
     /// sRGB at a skin point, 0 to 255 but not yet rounded.
@@ -68,7 +68,7 @@ impl<'a> Paint<'a> {
 }
 
 /// Rounds a colour with the grain of the camera.
-pub(crate) fn grain(colour: [f64; 3], sigma: f64, chance: &mut Chance) -> [u8; 3] {
-    let common = chance.normal() * sigma;
-    colour.map(|c| (c + common + chance.normal() * sigma * 0.5).clamp(0.0, 255.0).round() as u8)
+pub(crate) fn grain(colour: [f64; 3], sigma: f64, random: &mut Random) -> [u8; 3] {
+    let common = random.normal() * sigma;
+    colour.map(|c| (c + common + random.normal() * sigma * 0.5).clamp(0.0, 255.0).round() as u8)
 }

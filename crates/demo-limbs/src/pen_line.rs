@@ -1,8 +1,8 @@
 //! The line drawn on the skin: closed, hand-drawn, with small gaps.
 
 use crate::catalogue::Ink;
-use crate::chance::{Chance, noise};
 use crate::form::{Form, V};
+use crate::random::{Random, noise};
 
 /// A drawn line.
 pub(crate) struct PenLine {
@@ -18,8 +18,8 @@ pub(crate) struct PenLine {
 
 impl PenLine {
     /// Draws through the given skin points with an unsteady hand.
-    pub(crate) fn draw(form: &Form, through: &[V], ink: Ink, chance: &mut Chance) -> Self {
-        let seed = chance.below(1 << 30) as u64;
+    pub(crate) fn draw(form: &Form, through: &[V], ink: Ink, random: &mut Random) -> Self {
+        let seed = random.below(1 << 30) as u64;
         let mut points: Vec<V> = Vec::new();
         let count = through.len();
         for k in 0..count {
@@ -41,7 +41,7 @@ impl PenLine {
         let normals = points.iter().map(|p| form.normal(p)).collect();
         let mut lifted = vec![false; points.len()];
         for _ in 0..2 {
-            let (start, width) = (chance.below(points.len()), 2 + chance.below(3));
+            let (start, width) = (random.below(points.len()), 2 + random.below(3));
             for k in 0..width {
                 let k = (start + k) % points.len();
                 lifted[k] = true;

@@ -3,10 +3,10 @@
 use nalgebra::{UnitQuaternion, Vector3};
 
 use crate::catalogue::DemoLimb;
-use crate::chance::{Chance, noise};
 use crate::form::{V, v};
 use crate::isosurface::{Skin, drop_unused};
 use crate::model::Model;
+use crate::random::{Random, noise};
 
 /// How the limb lies in its file: `file = (turn · mirror(limb) + shift) / unit`.
 pub(crate) struct Pose {
@@ -24,14 +24,14 @@ impl Pose {
 }
 
 /// Cuts the ends raggedly and tears holes; points keep their order.
-pub(crate) fn tear(skin: &mut Skin, model: &Model, limb: &DemoLimb, chance: &mut Chance) {
-    let seed = chance.below(1 << 30) as u64;
+pub(crate) fn tear(skin: &mut Skin, model: &Model, limb: &DemoLimb, random: &mut Random) {
+    let seed = random.below(1 << 30) as u64;
     let holes: Vec<(V, f64)> = (0..limb.holes)
         .map(|k| {
             // The first hole lies beside the pen line, as where the scanner lost sight of the pen hand.
-            let near_line = model.line[chance.below(model.line.len())];
-            let anywhere = skin.points[chance.below(skin.points.len())];
-            if k == 0 { (near_line, 2.2) } else { (anywhere, chance.between(2.5, 6.5)) }
+            let near_line = model.line[random.below(model.line.len())];
+            let anywhere = skin.points[random.below(skin.points.len())];
+            if k == 0 { (near_line, 2.2) } else { (anywhere, random.between(2.5, 6.5)) }
         })
         .collect();
     let points = std::mem::take(&mut skin.points);
@@ -46,31 +46,31 @@ pub(crate) fn tear(skin: &mut Skin, model: &Model, limb: &DemoLimb, chance: &mut
 }
 
 /// Noise along the normals: mostly a fine grain, partly waves a few points long.
-pub(crate) fn shake(skin: &[V], model: &Model, limb: &DemoLimb, chance: &mut Chance) -> Vec<V> {
-    let seed = chance.below(1 << 30) as u64;
+pub(crate) fn shake(skin: &[V], model: &Model, limb: &DemoLimb, random: &mut Random) -> Vec<V> {
+    let seed = random.below(1 << 30) as u64;
     skin.iter()
         .map(|p| {
-            let offset = limb.noise_mm * (0.9 * chance.normal() + 0.6 * noise(&(p / 5.0), seed));
+            let offset = limb.noise_mm * (0.9 * random.normal() + 0.6 * noise(&(p / 5.0), seed));
             p + model.form.normal(p) * offset
         })
         .collect()
 }
 
 /// Small pieces that float beside the limb, as points and triangles of their own.
-pub(crate) fn loose_bits(skin: &Skin, count: usize, chance: &mut Chance) -> Skin {
+pub(crate) fn loose_bits(skin: &Skin, count: usize, random: &mut Random) -> Skin {
     let mut bits = Skin::default();
     let middle = skin.points.iter().sum::<V>() / skin.points.len().max(1) as f64;
     for _ in 0..count {
-        let near = skin.points[chance.below(skin.points.len())];
+        let near = skin.points[random.below(skin.points.len())];
         let away = (near - middle).try_normalize(1e-6).unwrap_or_else(V::x);
-        let centre = near + away * chance.between(8.0, 30.0);
-        let turn = chance.turn();
-        let side = 2 + chance.below(3);
+        let centre = near + away * random.between(8.0, 30.0);
+        let turn = random.turn();
+        let side = 2 + random.below(3);
         let first = bits.points.len() as u32;
-        let step = chance.between(1.2, 2.2);
+        let step = random.between(1.2, 2.2);
         for j in 0..=side {
             for i in 0..=side {
-                let flat = Vector3::new(i as f64, j as f64, 0.35 * chance.normal()) * step;
+                let flat = Vector3::new(i as f64, j as f64, 0.35 * random.normal()) * step;
                 bits.points.push(centre + turn * flat);
             }
         }

@@ -3,13 +3,13 @@
 use std::fmt::Write as _;
 
 use crate::catalogue::{DemoLimb, Format, Ink};
-use crate::chance::Chance;
 use crate::form::V;
 use crate::isosurface::{Skin, skin_of};
 use crate::model::Model;
 use crate::paint::{Paint, grain};
 use crate::pen_line::PenLine;
 use crate::profile::Tube;
+use crate::random::Random;
 use crate::scanner::{Pose, loose_bits, shake, tear};
 use crate::truth::Truth;
 
@@ -30,17 +30,17 @@ const TEXTURE: [u32; 2] = [900, 760];
 pub fn make(limb: &DemoLimb) -> DemoFiles {
     let sitter = limb.sitter();
     let model = &sitter.model;
-    let mut chance = Chance::new(limb.seed);
+    let mut random = Random::new(limb.seed);
     let mut skin = skin_of(&model.form, model.box_lo, model.box_hi, limb.step_mm);
-    let line = PenLine::draw(&model.form, &model.line, limb.ink, &mut chance);
-    tear(&mut skin, model, limb, &mut chance);
+    let line = PenLine::draw(&model.form, &model.line, limb.ink, &mut random);
+    tear(&mut skin, model, limb, &mut random);
     let drawn = (limb.ink != Ink::None).then_some(&line);
-    let paint = Paint::new(model, &skin.points, limb.tone, drawn, &mut chance);
-    let shaken = shake(&skin.points, model, limb, &mut chance);
-    let bits = loose_bits(&skin, limb.bits, &mut chance);
+    let paint = Paint::new(model, &skin.points, limb.tone, drawn, &mut random);
+    let shaken = shake(&skin.points, model, limb, &mut random);
+    let bits = loose_bits(&skin, limb.bits, &mut random);
     let pose = Pose {
-        turn: chance.turn(),
-        shift: V::new(chance.between(-150.0, 150.0), chance.between(-150.0, 150.0), chance.between(200.0, 500.0)),
+        turn: random.turn(),
+        shift: V::new(random.between(-150.0, 150.0), random.between(-150.0, 150.0), random.between(200.0, 500.0)),
         unit_mm: limb.unit_mm,
         mirror: sitter.side != limb.side,
     };
@@ -60,13 +60,13 @@ pub fn make(limb: &DemoLimb) -> DemoFiles {
             let colours: Vec<[u8; 3]> = skin
                 .points
                 .iter()
-                .map(|p| grain(paint.colour(p), 2.2, &mut chance))
+                .map(|p| grain(paint.colour(p), 2.2, &mut random))
                 .chain(bits.points.iter().map(|_| [150, 150, 146]))
                 .collect();
             vec![(limb.file.to_owned(), ply(&points, &triangles, &colours, limb.format == Format::PlyBig))]
         }
         Format::ObjTextured => {
-            textured(limb, model, sitter.trunk.as_ref(), &skin, &paint, &points, &triangles, &mut chance)
+            textured(limb, model, sitter.trunk.as_ref(), &skin, &paint, &points, &triangles, &mut random)
         }
     };
     let truth = Truth {
@@ -140,7 +140,7 @@ fn textured(
     paint: &Paint<'_>,
     points: &[V],
     triangles: &[[u32; 3]],
-    chance: &mut Chance,
+    random: &mut Random,
 ) -> Vec<(String, Vec<u8>)> {
     let stem = limb.file.trim_end_matches(".obj");
     let (low, high) = (model.box_lo.z, model.box_hi.z);
@@ -174,7 +174,7 @@ fn textured(
         }
         textures.push(texture);
     }
-    let picture = picture(skin, triangles, &textures, &coordinates, paint, chance);
+    let picture = picture(skin, triangles, &textures, &coordinates, paint, random);
 
     let mut obj = format!("# Tern Harbour demo scan\nmtllib {stem}.mtl\n");
     for p in points {
@@ -202,7 +202,7 @@ fn picture(
     textures: &[[u32; 3]],
     coordinates: &[[f64; 2]],
     paint: &Paint<'_>,
-    chance: &mut Chance,
+    random: &mut Random,
 ) -> Vec<u8> {
     let [width, height] = TEXTURE.map(f64::from);
     let mut pixels: Vec<Option<V>> = vec![None; (TEXTURE[0] * TEXTURE[1]) as usize];
@@ -231,7 +231,7 @@ fn picture(
     let mut picture = image::RgbImage::from_pixel(TEXTURE[0], TEXTURE[1], image::Rgb([150, 150, 146]));
     for (pixel, place) in picture.pixels_mut().zip(&pixels) {
         if let Some(p) = place {
-            pixel.0 = grain(paint.colour(p), 1.2, chance);
+            pixel.0 = grain(paint.colour(p), 1.2, random);
         }
     }
     let mut png = std::io::Cursor::new(Vec::new());

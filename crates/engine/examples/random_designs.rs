@@ -77,7 +77,7 @@ fn one(limbs: &[Limb], out: &Path, seed: u64, n: usize, keep_settings: bool) -> 
             mesh::write::save_atomic(&out.join(format!("{n:03}.stl")), |file| {
                 mesh::write::stl_binary(&part, &format!("random design {n} on {}", limb.name), file)
             })?;
-            std::fs::write(out.join(format!("{n:03}.kinds")), kinds(&zone, &design, shell.layout.cuts.len()))?;
+            std::fs::write(out.join(format!("{n:03}.kinds")), kinds(&zone, &design, shell.layout.openings.len()))?;
             Ok(true)
         }
         Err(error) => refused(error.to_string()),

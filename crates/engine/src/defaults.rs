@@ -1,9 +1,12 @@
 //! What a new design starts from, by body site.
 
-use mesh::Surface;
+use mesh::{Job, Surface};
 use scan::BodySite;
+use shell::limits;
 use shell::{Design, RibLayout, Ribs, Rim, VentKind, Vents};
 use zone::Zone;
+
+use crate::EngineError;
 
 /// Gap, wall, rim, ribs and vents for a body site.
 ///
@@ -39,29 +42,40 @@ pub fn shell_for(site: BodySite) -> Design {
     }
 }
 
-/// Strap width and how many straps: wide straps press less (p = T / (w·r)).
-fn straps(site: BodySite) -> (f32, usize) {
+/// Width of a strap by body site, mm: wide straps press less (p = T / (w·r)).
+#[must_use]
+pub fn strap_mm_for(site: BodySite) -> f32 {
+    let [narrow, middle, wide] = limits::STRAP_WIDTHS_MM;
     match site {
-        BodySite::Wrist | BodySite::Ankle => (25.0, 1),
-        BodySite::Shoulder | BodySite::Ribs => (38.0, 1),
-        BodySite::Thigh => (50.0, 2),
-        BodySite::Shin => (38.0, 2),
-        _ => (25.0, 2),
+        BodySite::Thigh => wide,
+        BodySite::Shin | BodySite::Shoulder | BodySite::Ribs => middle,
+        _ => narrow,
+    }
+}
+
+/// How many straps.
+fn strap_count(site: BodySite) -> usize {
+    match site {
+        BodySite::Wrist | BodySite::Ankle | BodySite::Shoulder | BodySite::Ribs => 1,
+        _ => 2,
     }
 }
 
 /// Adds straps and the squad number where the zone has room; says in one sentence each what found none.
-#[must_use]
+///
+/// # Errors
+/// Only that the work was stopped; the design is then as it was.
 pub fn add_fittings(
     design: &mut Design,
     skin: &Surface,
     zone: &Zone,
     site: BodySite,
     squad_number: Option<u32>,
-) -> Vec<String> {
+    job: &Job,
+) -> Result<Vec<String>, EngineError> {
     let mut notices = Vec::new();
-    let (strap_mm, count) = straps(site);
-    let fittings = shell::fitting::suggest_straps(skin, zone, strap_mm, count);
+    let (strap_mm, count) = (strap_mm_for(site), strap_count(site));
+    let fittings = shell::fitting::suggest_straps(skin, zone, strap_mm, count, job)?;
     if fittings.len() < 2 * count {
         notices.push(format!(
             "the zone has room for {} of {} strap slots of {} mm; place others by hand or take narrower straps",
@@ -70,12 +84,14 @@ pub fn add_fittings(
             print::words::tenths(strap_mm)
         ));
     }
+    let before = design.fittings.len();
     design.fittings.extend(fittings);
     if let Some(number) = squad_number {
-        match shell::fitting::suggest_mark(skin, zone, design, &number.to_string()) {
+        let found = shell::fitting::suggest_mark(skin, zone, design, &number.to_string(), job);
+        match found.inspect_err(|_| design.fittings.truncate(before))? {
             Some(mark) => design.marks.push(mark),
             None => notices.push(format!("the number {number} found no room on the zone and was left out")),
         }
     }
-    notices
+    Ok(notices)
 }

@@ -188,7 +188,7 @@ fn shell_report(part: &Part, placement: &Placement, resolution_mm: f32) -> Shell
         triangles: shell.mesh.triangles.len(),
         resolution_mm,
         solid: part.solid.clone(),
-        openings: shell.layout.cuts.len(),
+        openings: shell.layout.openings.len(),
         ribs_in_scan: shell.layout.rib_lines.iter().map(|line| line_in_scan(line, placement)).collect(),
         notices: shell.notices.clone(),
     }

@@ -102,7 +102,7 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
     let zone = zone::make(skin, &zone_settings, &job.part(0.65, 0.9))?;
     job.step("placing straps and the number", 0.9)?;
     let mut shell = shell_for(settings.site);
-    notices.extend(add_fittings(&mut shell, skin, &zone, settings.site, settings.squad_number));
+    notices.extend(add_fittings(&mut shell, skin, &zone, settings.site, settings.squad_number, job)?);
     notices.extend(drop_what_has_no_room(&mut shell, skin, &zone, &job.part(0.9, 1.0))?);
 
     job.check()?;

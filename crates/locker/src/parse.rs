@@ -4,6 +4,8 @@ use std::path::Path;
 
 use serde_json::Value;
 
+use shell::limits;
+
 use crate::field_place::place_of;
 use crate::{DesignFile, KeptFile, LockerError, MOST_SQUAD_NUMBER, VERSION, compact_json};
 
@@ -132,11 +134,11 @@ fn check(design: &DesignFile) -> Result<(), Wrong> {
     if let Some(number) = design.squad_number.filter(|n| *n > MOST_SQUAD_NUMBER) {
         return wrong("squad_number", number.to_string(), &format!("between 0 and {MOST_SQUAD_NUMBER}, or left out"));
     }
-    if !(0.2..=3.0).contains(&design.resolution_mm) {
-        return wrong("resolution_mm", design.resolution_mm.to_string(), "between 0.2 and 3 mm");
-    }
-    if !(0.0..=0.5).contains(&design.tolerance_mm) {
-        return wrong("tolerance_mm", design.tolerance_mm.to_string(), "between 0 and 0.5 mm");
+    for (limit, value) in [(&limits::VOXEL, design.resolution_mm), (&limits::TOLERANCE, design.tolerance_mm)] {
+        if !limit.allows(value) {
+            let allowed = format!("between {} and {} mm", limit.least, limit.most);
+            return wrong(limit.field, limits::refused(value, limit.least, limit.most), &allowed);
+        }
     }
     check_kept(&design.scan.file, "scan.file")?;
     for (n, companion) in design.scan.companions.iter().enumerate() {
@@ -152,7 +154,7 @@ fn check(design: &DesignFile) -> Result<(), Wrong> {
     })?;
     design.zone.check().map_err(|e| match e {
         zone::ZoneError::OutOfRange { field, value, low, high } => {
-            (format!("zone.{field}"), value.to_string(), format!("between {low} and {high}"))
+            (format!("zone.{field}"), limits::refused(value, low, high), format!("between {low} and {high}"))
         }
         zone::ZoneError::TooFewPoints { field, found } => (
             format!("zone.{field}"),

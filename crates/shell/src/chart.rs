@@ -1,6 +1,6 @@
 //! A flat map of the skin round one point.
 
-use mesh::{Hit, Surface, TriangleFeature};
+use mesh::{Cancelled, Hit, Job, Surface, TriangleFeature};
 use nalgebra::{Point3, Vector3};
 
 mod march;
@@ -12,7 +12,7 @@ mod tests;
 ///
 /// Coordinates are millimetres: u along `turn_deg` from *around*, v a quarter turn further (see [`crate::Design`]).
 /// Lengths are true along rays from the centre; across them a bulging part shrinks by sin(r/R) / (r/R) on a ball of
-/// radius R, so things stay true to size as long as they are small against the limb's radius.
+/// radius R, so that shapes keep their size as long as they are small against the limb's radius.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Chart {
     /// The skin point at (0, 0).
@@ -28,15 +28,17 @@ impl Chart {
     ///
     /// Near the centre each vertex is reached straight, by the arc that its chord and the two normals tell
     /// (`straight`); further out, or round a bend, distance and angle march on from triangle to triangle (`march`).
-    #[must_use]
-    pub fn new(skin: &Surface, at: &Hit, turn_deg: f32, radius_mm: f32) -> Self {
+    ///
+    /// # Errors
+    /// [`Cancelled`] on request; looked at every few thousand vertices.
+    pub fn new(skin: &Surface, at: &Hit, turn_deg: f32, radius_mm: f32, job: &Job) -> Result<Self, Cancelled> {
         let mut vertices = straight::with_scratch(skin, |scratch| {
             straight::map(skin, at, turn_deg, radius_mm, scratch);
-            march::extend(skin, radius_mm, scratch);
-            scratch.take_mapped()
-        });
+            march::extend(skin, radius_mm, scratch, job)?;
+            Ok(scratch.take_mapped())
+        })?;
         vertices.sort_unstable_by_key(|(v, _)| *v);
-        Self { centre: *at, radius_mm, vertices }
+        Ok(Self { centre: *at, radius_mm, vertices })
     }
 
     /// Coordinates of a vertex, where it lies within the chart.
@@ -58,7 +60,8 @@ impl Chart {
     pub fn skin_point(&self, skin: &Surface, uv: [f32; 2]) -> Option<Hit> {
         let away2 = |c: [f32; 2]| (c[0] - uv[0]).powi(2) + (c[1] - uv[1]).powi(2);
         let (nearest, _) = self.vertices.iter().min_by(|(_, a), (_, b)| away2(*a).total_cmp(&away2(*b)))?;
-        // Mostly the point lies beside its nearest vertex; else a few steps over the worst side lead to it.
+        // Mostly the point lies beside its nearest vertex; else a few steps, each over the side that it is farthest beyond,
+        // lead to it.
         let around = skin.adjacency().triangles_around(*nearest);
         around.iter().find_map(|t| self.hit_in(skin, *t, uv)).or_else(|| {
             let mut triangle = *around.first()?;

@@ -1,10 +1,10 @@
-//! Whether a design holds only numbers that are allowed, for the file, the command line, the workbench and for what
-//! places things on the skin. What is allowed stands in [`limits`].
+//! Whether every number of a design is allowed by [`limits`]: for the file, the command line, the window and for what
+//! places fittings, marks and patterns.
 
 use nalgebra::Point3;
 
 use crate::fitting::unwritable;
-use crate::limits::{self, Limit};
+use crate::limits::{self, Limit, refused};
 use crate::{Design, Fitting, FittingKind, Mark, Ribs, Rim, ShellError, Vents};
 
 /// A number of the design that is not allowed.
@@ -108,7 +108,7 @@ pub(crate) fn check_fitting(design: &Design, n: usize, fitting: &Fitting) -> Che
             let most = limits::most_sunk_mm(design);
             if most < limits::SEAT_DEPTH.least - ROUNDING_MM {
                 let allowed = "left out with its seat, or thickness_mm at least 1: 0.8 mm must stay under it".into();
-                return Err(refuse(&limits::SEAT_DEPTH, n, depth_mm, allowed));
+                return Err(refuse(&limits::SEAT_DEPTH, n, format!("{depth_mm:.1}"), allowed));
             }
             let why = "thickness_mm less the 0.8 mm that must stay under it";
             at_most(&limits::SEAT_DEPTH, n, depth_mm, most, why)
@@ -137,7 +137,8 @@ pub(crate) fn check_mark(design: &Design, n: usize, mark: &Mark) -> Checked {
     at_least(&limits::MARK_RELIEF, n, mark.relief_mm, -limits::most_sunk_mm(design), why)?;
     if mark.relief_mm.abs() < limits::LEAST_RELIEF_MM {
         let allowed = "at least 0.2 raised or −0.2 sunk, in mm: less is less than a layer".into();
-        return Err(refuse(&limits::MARK_RELIEF, n, mark.relief_mm, allowed));
+        let shown = f64::from((mark.relief_mm * 10.0).trunc()) / 10.0;
+        return Err(refuse(&limits::MARK_RELIEF, n, shown.to_string(), allowed));
     }
     Ok(())
 }
@@ -147,35 +148,41 @@ fn check_point(limit: &Limit, n: usize, point: &Point3<f32>) -> Checked {
         if limit.allows(*value) {
             return Ok(());
         }
-        let mut refused = refuse(limit, Some(n), value, format!("{} from the middle of the limb", words(limit)));
-        refused.field = refused.field.replacen("[]", &format!("[{axis}]"), 1);
-        Err(refused)
+        let said = refused(*value, limit.least, limit.most);
+        let mut wrong = refuse(limit, Some(n), said, format!("{} from the middle of the limb", words(limit)));
+        wrong.field = wrong.field.replacen("[]", &format!("[{axis}]"), 1);
+        Err(wrong)
     })
 }
 
 fn within(limit: &Limit, n: Option<usize>, value: f32) -> Checked {
-    if limit.allows(value) { Ok(()) } else { Err(refuse(limit, n, value, words(limit))) }
+    if limit.allows(value) {
+        return Ok(());
+    }
+    Err(refuse(limit, n, refused(value, limit.least, limit.most), words(limit)))
 }
 
-/// A value in its range that must also be at least something that hangs on another setting.
+/// A value in its range that must also be at least something that depends on another setting.
 fn at_least(limit: &Limit, n: Option<usize>, value: f32, least: f32, what: &str) -> Checked {
-    // The sums of f32 may be off in the last place, and a slip that small is nobody's.
+    // Sums of f32 may be off in the last place.
     if value >= least - ROUNDING_MM {
         return Ok(());
     }
-    Err(refuse(limit, n, value, format!("at least {} {}, {what}", thousandths(least), limit.unit)))
+    let shown = (tenths(least) - 1e-3).ceil() / 10.0;
+    Err(refuse(limit, n, refused(value, least, limit.most), format!("at least {shown} {}, {what}", limit.unit)))
 }
 
 fn at_most(limit: &Limit, n: Option<usize>, value: f32, most: f32, what: &str) -> Checked {
     if value <= most + ROUNDING_MM {
         return Ok(());
     }
-    Err(refuse(limit, n, value, format!("at most {} {}, {what}", thousandths(most), limit.unit)))
+    let shown = (tenths(most) + 1e-3).floor() / 10.0;
+    Err(refuse(limit, n, refused(value, limit.least, most), format!("at most {shown} {}, {what}", limit.unit)))
 }
 
-/// Without the last places of a sum.
-fn thousandths(value: f32) -> f32 {
-    (value * 1000.0).round() / 1000.0
+/// In tenths of a millimetre, without the last places of a sum.
+fn tenths(mm: f32) -> f64 {
+    (f64::from(mm) * 1000.0).round() / 100.0
 }
 
 /// Sums of settings differ by less than this from what was meant, mm.
@@ -185,9 +192,9 @@ fn words(limit: &Limit) -> String {
     format!("between {} and {} {}", limit.least, limit.most, limit.unit).trim_end().to_owned()
 }
 
-fn refuse(limit: &Limit, n: Option<usize>, value: impl ToString, allowed: String) -> SettingOutOfRange {
+fn refuse(limit: &Limit, n: Option<usize>, value: String, allowed: String) -> SettingOutOfRange {
     let field = n.map_or_else(|| limit.field.to_owned(), |n| limit.field.replacen("[]", &format!("[{n}]"), 1));
-    SettingOutOfRange { field, value: value.to_string(), allowed }
+    SettingOutOfRange { field, value, allowed }
 }
 
 #[cfg(test)]

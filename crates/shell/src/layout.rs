@@ -2,15 +2,15 @@
 
 use std::sync::Arc;
 
-use mesh::{Job, Surface};
+use mesh::{Hit, Job, Surface};
 use nalgebra::Point3;
 use zone::Zone;
 
 use crate::{Chart, Design, Shape, ShellError};
 
-/// What a cut or emboss was made for.
+/// The item of a design that an opening or emboss belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Source {
+pub enum DesignItem {
     /// A vent of the pattern.
     Vent,
     /// The fitting with this number in the design.
@@ -21,13 +21,13 @@ pub enum Source {
 
 /// An opening through the wall.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Cut {
+pub struct Opening {
     /// Map of the skin round it; must reach at least 3 mm beyond the shape.
     pub chart: Arc<Chart>,
     /// Its outline on the skin.
     pub shape: Shape,
-    /// What it is for.
-    pub source: Source,
+    /// The item of the design that it belongs to.
+    pub item: DesignItem,
 }
 
 /// A part of the outer face that is raised or lowered.
@@ -39,38 +39,63 @@ pub struct Emboss {
     pub shape: Shape,
     /// Height above the outer face, mm; negative is sunk.
     pub height_mm: f32,
-    /// What it is for.
-    pub source: Source,
+    /// The item of the design that it belongs to.
+    pub item: DesignItem,
 }
 
-/// All that is laid out on the skin for one shell, in the order in which it was given room:
+/// Everything that has its place on the skin for one shell, in the order in which it was placed:
 /// fittings, marks, ribs, vents, stitch holes.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Layout {
     /// Openings through the wall.
-    pub cuts: Vec<Cut>,
+    pub openings: Vec<Opening>,
     /// Raised and lowered parts of the outer face.
     pub embosses: Vec<Emboss>,
-    /// Middle lines of the ribs on the skin.
+    /// Centre lines of the ribs on the skin.
     pub rib_lines: Vec<Vec<Point3<f32>>>,
-    /// Geodesic distance from each skin vertex to the nearest rib's middle line, mm; empty without ribs. Only values
+    /// Geodesic distance from each skin vertex to the nearest centre line of a rib, mm; empty without ribs. Only values
     /// up to the rib's width plus 6 mm need to be exact.
     pub rib_distance_mm: Vec<f32>,
     /// What had to give way, one sentence each.
     pub notices: Vec<String>,
 }
 
-impl Layout {
-    /// Least distance on the skin from the chart coordinates of a skin point to what has been laid out so far:
-    /// cuts and embosses; negative inside one. Things whose chart does not reach the point are left out.
+/// An opening or emboss that has its place.
+#[derive(Debug, Clone, Copy)]
+pub struct Placed<'a> {
+    /// Map of the skin round it.
+    pub chart: &'a Arc<Chart>,
+    /// Its outline on the skin.
+    pub shape: &'a Shape,
+    /// The item of the design that it belongs to.
+    pub item: DesignItem,
+}
+
+impl Placed<'_> {
+    /// Distance on the skin from its outline to a skin point, negative inside; `None` where its chart does not reach.
     #[must_use]
-    pub fn distance_to_placed(&self, skin: &Surface, at: &mesh::Hit) -> f32 {
-        let cuts = self.cuts.iter().map(|c| (&c.chart, &c.shape));
-        let embosses = self.embosses.iter().map(|e| (&e.chart, &e.shape));
-        cuts.chain(embosses)
-            .filter(|(chart, _)| (chart.centre.point - at.point).norm() <= chart.radius_mm)
-            .filter_map(|(chart, shape)| Some(shape.signed_distance(chart.uv_at(skin, at)?)))
-            .fold(f32::INFINITY, f32::min)
+    pub fn signed_distance(&self, skin: &Surface, at: &Hit) -> Option<f32> {
+        // The straight way is never longer than that over the skin: what is farther is not in the chart.
+        if (self.chart.centre.point - at.point).norm() > self.chart.radius_mm {
+            return None;
+        }
+        Some(self.shape.signed_distance(self.chart.uv_at(skin, at)?))
+    }
+}
+
+impl Layout {
+    /// All openings, then all embosses.
+    pub fn placed(&self) -> impl Iterator<Item = Placed<'_>> {
+        let openings = self.openings.iter().map(|o| Placed { chart: &o.chart, shape: &o.shape, item: o.item });
+        let embosses = self.embosses.iter().map(|e| Placed { chart: &e.chart, shape: &e.shape, item: e.item });
+        openings.chain(embosses)
+    }
+
+    /// The nearest opening or emboss whose chart reaches a skin point, with its signed distance.
+    pub(crate) fn nearest_placed(&self, skin: &Surface, at: &Hit) -> Option<(f32, DesignItem)> {
+        self.placed()
+            .filter_map(|placed| Some((placed.signed_distance(skin, at)?, placed.item)))
+            .min_by(|a, b| a.0.total_cmp(&b.0))
     }
 }
 

@@ -1,4 +1,60 @@
-//! Zone and design to a closed solid: the profile, patterns, fittings, the field, its meshing.
+//! From a zone on a limb and a design to a shell: a closed solid that stands off the skin, with ribs, vents, fittings and
+//! marks.
+//!
+//! The shell is a profile carried over the skin: material where the distance to the skin lies between gap and gap plus
+//! wall, inside the zone, with rounded edges ([`Field`]). [`arrange`] gives fittings, marks, ribs, stitch holes and vents
+//! their places on the skin; [`build()`] does that, follows the surface of the field ([`surface`]), simplifies it within
+//! a tolerance and checks the result.
+//!
+//! The promise: a [`Shell`] that is returned has passed [`mesh::solid::check`]. It is closed, manifold, one connected
+//! component, facing outward, and no two of its triangles cross. Where that cannot be had, [`ShellError`] names the
+//! setting and the place. The same input gives the same bytes on any number of threads, and each long loop answers a
+//! cancelled [`mesh::Job`] within a fraction of a second.
+//!
+//! Not promised:
+//! * *An exact wall everywhere.* Distances to the skin are exact, but the offset of a rough skin is smoother outside than
+//!   inside, and where the limb bends more sharply than the wall is thick, its faces come closer.
+//! * *True lengths off the skin.* Openings are laid out on the skin; in the wall above they are wider over a bulge and,
+//!   without the correction that fittings get, narrower in a hollow.
+//! * *Room for everything.* What a design asks for may not fit on a limb; what is left out is said in
+//!   [`Layout::notices`], what must not be left out is refused.
+//! * *Strength.* Least walls keep a shell printable; how it bends and breaks is worked out elsewhere.
+//!
+//! Sources: Lorensen and Cline 1987 and Wyvill, McPheeters and Wyvill 1986 for the surface; Melvær and Reimers 2012 for
+//! the charts; Lloyd 1982 for the free-form vents; Bærentzen and Aanæs 2005 for the sign of the distance.
+//!
+//! ```
+//! use mesh::{Job, Mesh, Surface};
+//! use nalgebra::Point3;
+//! use shell::{Design, Quality};
+//! use zone::{Dab, Source, ZoneSettings};
+//!
+//! // A quarter of a tube of radius 40 mm, with triangles of about 2 mm, facing outward.
+//! let at = |i: u32, j: u32| {
+//!     let turn = (i as f32 - 20.0) / 20.0;
+//!     Point3::new(40.0 * turn.cos(), 40.0 * turn.sin(), 2.0 * j as f32 - 40.0)
+//! };
+//! let points = (0..41 * 41).map(|n| at(n % 41, n / 41)).collect();
+//! let triangles = (0..40 * 40)
+//!     .flat_map(|n| {
+//!         let a = n / 40 * 41 + n % 40;
+//!         [[a, a + 1, a + 42], [a, a + 42, a + 41]]
+//!     })
+//!     .collect();
+//! let skin = Surface::new(Mesh::new(points, triangles));
+//!
+//! let dab = Dab { at_mm: Point3::new(40.0, 0.0, 0.0), radius_mm: 25.0, remove: false };
+//! let settings = ZoneSettings { sources: vec![Source::Strokes { dabs: vec![dab] }], ..Default::default() };
+//! let zone = zone::make(&skin, &settings, &Job::silent())?;
+//!
+//! let shell = shell::build(&skin, &zone, &Design::default(), &Quality::FIRST_LOOK, &Job::silent())?;
+//! assert!(shell.proof.is_solid());
+//! // A disc of radius 25 mm, 3 mm thick from 3 mm off the skin: its middle face is (40 + 4.5) / 40 of the skin's area,
+//! // less what the rounded and lifted rim takes.
+//! let disc = std::f64::consts::PI * 25.0 * 25.0 * 3.0 * 44.5 / 40.0;
+//! assert!((shell.proof.volume_mm3 / disc - 1.0).abs() < 0.05);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 mod build;
 mod chart;
@@ -23,6 +79,6 @@ pub use design::{Design, Fitting, FittingKind, Mark, RibLayout, Ribs, Rim, VentK
 pub use design_check::SettingOutOfRange;
 pub use error::ShellError;
 pub use field::Field;
-pub use layout::{Cut, Emboss, Layout, Source, arrange};
+pub use layout::{DesignItem, Emboss, Layout, Opening, Placed, arrange};
 pub use profile::{Wall, smooth_step};
 pub use shape::Shape;

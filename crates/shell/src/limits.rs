@@ -1,34 +1,11 @@
 //! The least and most of every number of a [`Design`](crate::Design), in one list.
 //!
-//! The check of a design, what places fittings, marks, ribs and vents, and the page on the design file all take them from
-//! here. Limits that hang on another setting, such as a rounding on the wall, are the functions at the end.
+//! The check of a design, what places fittings, marks, ribs and vents, the window and the page on the design file all take
+//! them from here. Limits that depend on another setting, such as the rounding on the wall, are the functions at the end.
+
+pub use zone::limits::{Limit, refused};
 
 use crate::{Design, Ribs};
-
-/// What a number may be.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Limit {
-    /// Path inside the design, `[]` standing for any number in a list.
-    pub field: &'static str,
-    /// Least value.
-    pub least: f32,
-    /// Greatest value.
-    pub most: f32,
-    /// Unit, in words; empty for a count.
-    pub unit: &'static str,
-}
-
-impl Limit {
-    /// Whether a value is allowed; what is no number is not.
-    #[must_use]
-    pub fn allows(&self, value: f32) -> bool {
-        (self.least..=self.most).contains(&value)
-    }
-
-    const fn mm(field: &'static str, least: f32, most: f32) -> Self {
-        Self { field, least, most, unit: "mm" }
-    }
-}
 
 /// Least wall between two openings, or an opening and the rounding of the rim, mm: four lines of a 0.4 mm nozzle, the
 /// usual least width of a loaded printed web.
@@ -39,6 +16,10 @@ pub const LEAST_FLOOR_MM: f32 = 0.8;
 pub const LEAST_RELIEF_MM: f32 = 0.2;
 /// Longest text of a mark, letters.
 pub const LONGEST_TEXT: usize = 24;
+/// Widths of webbing that straps are made of, mm.
+pub const STRAP_WIDTHS_MM: [f32; 3] = [25.0, 38.0, 50.0];
+/// Usual opening of a strap slot: a webbing with its clearance, mm.
+pub const USUAL_STRAP_OPENING_MM: f32 = 4.0;
 /// Ribs stand at least this much further apart than they are wide, mm: their fillets must not run together.
 pub const RIB_SPARE_MM: f32 = 4.0;
 /// Beyond the ligament, stitch holes stand this much further apart along the rim, mm: round a bend they are nearer to
@@ -115,6 +96,11 @@ limits! {
     /// Turn of a mark.
     MARK_TURN = Limit { field: "marks[].turn_deg", least: -360.0, most: 360.0, unit: "degrees" };
 }
+
+/// Distance between grid points ([`Quality`](crate::Quality)); `resolution_mm` in the design file.
+pub const VOXEL: Limit = Limit::mm("resolution_mm", 0.2, 3.0);
+/// How far simplification may move the surface ([`Quality`](crate::Quality)).
+pub const TOLERANCE: Limit = Limit::mm("tolerance_mm", 0.0, 0.5);
 
 /// A full round of the rim: half the wall.
 #[must_use]

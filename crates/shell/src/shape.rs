@@ -30,11 +30,11 @@ pub enum Shape {
         /// Corner radius, at most the smaller half side.
         round: f32,
     },
-    /// A convex polygon, counter-clockwise, grown by `round`: corners become arcs.
+    /// A convex polygon, counter-clockwise, offset by `round`: corners become arcs.
     RoundedPolygon {
-        /// Corners of the polygon before it is grown.
+        /// Corners of the polygon before the offset.
         corners: Vec<[f32; 2]>,
-        /// How far it is grown.
+        /// How far it is offset.
         round: f32,
     },
     /// A drawing as signed distances on a square grid, such as text.
@@ -89,14 +89,14 @@ impl Shape {
     #[must_use]
     pub fn outline(&self, spacing: f32) -> Vec<[f32; 2]> {
         match self {
-            Self::Circle { centre, radius } => grown(&[*centre], *radius, spacing),
-            Self::Slot { from, to, radius } => grown(&[*from, *to], *radius, spacing),
+            Self::Circle { centre, radius } => offset_outline(&[*centre], *radius, spacing),
+            Self::Slot { from, to, radius } => offset_outline(&[*from, *to], *radius, spacing),
             Self::RoundedBox { centre, direction: [dx, dy], half, round } => {
                 let (x, y) = (half[0] - round, half[1] - round);
                 let at = |x: f32, y: f32| [centre[0] + dx * x - dy * y, centre[1] + dy * x + dx * y];
-                grown(&[at(-x, -y), at(x, -y), at(x, y), at(-x, y)], *round, spacing)
+                offset_outline(&[at(-x, -y), at(x, -y), at(x, y), at(-x, y)], *round, spacing)
             }
-            Self::RoundedPolygon { corners, round } => grown(corners, *round, spacing),
+            Self::RoundedPolygon { corners, round } => offset_outline(corners, *round, spacing),
             Self::Drawing { origin, step, width, distance } => crossings(*origin, *step, *width, distance),
         }
     }
@@ -133,8 +133,11 @@ fn polygon_distance(corners: &[[f32; 2]], p: [f32; 2]) -> f32 {
     if inside { -nearest2.sqrt() } else { nearest2.sqrt() }
 }
 
-/// Outline of a convex counter-clockwise polygon grown by `round`: its sides moved out, and arcs between them.
-fn grown(corners: &[[f32; 2]], round: f32, spacing: f32) -> Vec<[f32; 2]> {
+/// Outline of a convex counter-clockwise polygon offset by `round`: its sides moved out, and arcs between them.
+/// Of two corners it is a slot, of one a circle. Points are at most `spacing` apart, and 30 degrees on an arc; the ends of
+/// each side and arc are among them.
+pub(crate) fn offset_outline(corners: &[[f32; 2]], round: f32, spacing: f32) -> Vec<[f32; 2]> {
+    const STEPS_A_TURN: f32 = 12.0;
     let count = corners.len();
     let bearing = |i: usize| {
         let d = sub(corners[(i + 1) % count], corners[i]);
@@ -147,7 +150,8 @@ fn grown(corners: &[[f32; 2]], round: f32, spacing: f32) -> Vec<[f32; 2]> {
         while turn < 0.0 || (count == 1 && turn < 1.0) {
             turn += std::f32::consts::TAU;
         }
-        let steps = ((turn * round / spacing).ceil() as usize).clamp(1, 10_000);
+        let least = if round > 0.0 { STEPS_A_TURN * turn / std::f32::consts::TAU } else { 0.0 };
+        let steps = ((turn * round / spacing).max(least).ceil() as usize).clamp(1, 10_000);
         for k in 0..=steps {
             let (sin, cos) = (from + turn * k as f32 / steps as f32).sin_cos();
             points.push([corner[0] + round * cos, corner[1] + round * sin]);

@@ -3,17 +3,17 @@
 mod core;
 mod tails;
 
-use mesh::Surface;
+use mesh::{Cancelled, Job, Surface};
 use nalgebra::Point3;
 use zone::Zone;
 
-use self::core::{Core, NO_PART, covered};
+use self::core::{Core, NO_COMPONENT, VERTICES_A_LOOK, covered};
 use crate::{Design, ShellError};
 
 /// A wall narrower than twice this is no wall, mm.
 const LEAST_HALF_WIDTH_MM: f32 = 4.0;
 
-/// A place where two wide parts of a zone hang together by a narrow one.
+/// A place where two wide parts of a zone are joined by a narrow one.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Neck {
     width_mm: f32,
@@ -23,8 +23,9 @@ struct Neck {
 /// Checks the zone's width against the rim; gives a sentence for each place that is narrow but can be made.
 ///
 /// # Errors
-/// [`ShellError::CannotBuild`] where there is no zone, or it is too narrow at its widest place or at a neck.
-pub(crate) fn check(skin: &Surface, zone: &Zone, design: &Design) -> Result<Vec<String>, ShellError> {
+/// [`ShellError::CannotBuild`] where there is no zone, or it is too narrow at its widest place or at a neck, or that it was
+/// cancelled.
+pub(crate) fn check(skin: &Surface, zone: &Zone, design: &Design, job: &Job) -> Result<Vec<String>, ShellError> {
     let points = &skin.mesh().points;
     let cannot = |setting: &str, place: Point3<f32>, what: String, cure: String| ShellError::CannotBuild {
         setting: setting.into(),
@@ -47,11 +48,11 @@ pub(crate) fn check(skin: &Surface, zone: &Zone, design: &Design) -> Result<Vec<
     }
     design.check().map_err(|wrong| wrong.at(points[v]))?;
     let distance_mm = &zone.covered.distance_mm;
-    let core = Core::new(skin, distance_mm, least);
-    let necks = necks(skin, distance_mm, least, &core);
+    let core = Core::new(skin, distance_mm, least, job)?;
+    let necks = necks(skin, distance_mm, least, &core, job)?;
     if let Some(neck) = necks.iter().find(|n| n.width_mm < least) {
         let what = format!(
-            "two parts of the zone hang together by a neck about {:.0} mm wide, and the rim needs {least:.1} mm",
+            "two parts of the zone are joined by a neck about {:.0} mm wide, and the rim needs {least:.1} mm",
             neck.width_mm
         );
         let cure = "Widen the zone there, smooth it (zone.smooth_mm), or make a guard of each part.".into();
@@ -73,23 +74,30 @@ pub(crate) fn check(skin: &Surface, zone: &Zone, design: &Design) -> Result<Vec<
             tail.length_mm, tail.width_mm, p.x, p.y, p.z
         )
     };
-    let tails = tails::tails(skin, distance_mm, least, &core);
+    let tails = tails::tails(skin, distance_mm, least, &core, job)?;
     Ok(necks.iter().map(notice).chain(tails.iter().map(tail)).collect())
 }
 
 /// Necks narrower than twice `least_mm` between parts that are wider than that, narrowest first.
 ///
-/// The skin is flooded from the core outward, the deepest places first. Where two floods first meet lies the saddle of the
-/// distance to the edge, the middle of the neck, and that distance is half its width.
-fn necks(skin: &Surface, distance_mm: &[f32], least_mm: f32, core: &Core) -> Vec<Neck> {
+/// The vertices outside of the core are added the deepest first, and components joined as they meet (the merge tree of
+/// the distance to the edge). Where two first meet lies a saddle of that distance, the middle of the neck, and the
+/// distance there is half its width.
+///
+/// # Errors
+/// [`Cancelled`] on request.
+fn necks(skin: &Surface, distance_mm: &[f32], least_mm: f32, core: &Core, job: &Job) -> Result<Vec<Neck>, Cancelled> {
     let mut order: Vec<usize> =
-        (0..core.part.len()).filter(|v| covered(distance_mm, *v) && core.part[*v] == NO_PART).collect();
+        (0..core.component.len()).filter(|v| covered(distance_mm, *v) && core.component[*v] == NO_COMPONENT).collect();
     order.sort_by(|a, b| distance_mm[*b].total_cmp(&distance_mm[*a]).then(a.cmp(b)));
-    // The part that each flooded vertex belongs to, by way of its parents; a part is named by its deepest vertex.
+    // The component of each added vertex, by way of its parents; a component is named by its deepest vertex.
     let mut parent: Vec<Option<usize>> =
-        core.part.iter().map(|part| core.deepest.get(*part as usize).copied()).collect();
+        core.component.iter().map(|component| core.deepest.get(*component as usize).copied()).collect();
     let mut found = Vec::new();
-    for v in order {
+    for (i, v) in order.into_iter().enumerate() {
+        if i % VERTICES_A_LOOK == 0 {
+            job.check()?;
+        }
         parent[v] = Some(v);
         for w in skin.adjacency().vertices_around(skin.mesh(), v as u32) {
             if parent.get(w as usize).is_none_or(Option::is_none) {
@@ -100,7 +108,7 @@ fn necks(skin: &Surface, distance_mm: &[f32], least_mm: f32, core: &Core) -> Vec
                 continue;
             }
             let (deep, shallow) = if distance_mm[a] >= distance_mm[b] { (a, b) } else { (b, a) };
-            // A part without room of its own is a bump in the distance, not a part.
+            // A component without room of its own is a bump in the distance, not a part of the zone.
             if distance_mm[shallow] >= least_mm {
                 found.push(Neck { width_mm: 2.0 * distance_mm[v], vertex: v });
             }
@@ -108,7 +116,7 @@ fn necks(skin: &Surface, distance_mm: &[f32], least_mm: f32, core: &Core) -> Vec
         }
     }
     found.sort_by(|a, b| a.width_mm.total_cmp(&b.width_mm).then(a.vertex.cmp(&b.vertex)));
-    found
+    Ok(found)
 }
 
 fn deepest(parent: &mut [Option<usize>], v: usize) -> usize {
@@ -139,7 +147,8 @@ mod tests {
 
     fn necks_of(skin: &Surface, zone: &Zone) -> Vec<Neck> {
         let distance_mm = &zone.covered.distance_mm;
-        necks(skin, distance_mm, 4.0, &Core::new(skin, distance_mm, 4.0))
+        let job = Job::silent();
+        necks(skin, distance_mm, 4.0, &Core::new(skin, distance_mm, 4.0, &job).unwrap(), &job).unwrap()
     }
 
     #[test]
@@ -151,7 +160,7 @@ mod tests {
             assert!((found[0].width_mm - width).abs() < 1.01, "{found:?} for {width}");
             // The strip is as wide up to where a square is as deep as the strip, 2.5 to 3 mm inside its side.
             let p = skin.mesh().points[found[0].vertex];
-            assert!(p.x.abs() < 1.5 && p.z.abs() < 18.0, "{p}");
+            assert!(p.x.abs() < 1.5 && p.z.abs() < 18.5, "{p}");
         }
         let (skin, zone) = dumb_bell(10.0);
         assert_eq!(necks_of(&skin, &zone), []);
@@ -162,9 +171,12 @@ mod tests {
         let skin = flat(60.0, 140.0, 1.0);
         let zone =
             zone(&skin, |p| inside_box([20.0, 20.0], [p.x, p.z + 35.0]).max(inside_box([2.5, 25.0], [p.x, p.z])));
-        let notices = check(&skin, &zone, &Design::default()).unwrap();
+        let notices = check(&skin, &zone, &Design::default(), &Job::silent()).unwrap();
         assert_eq!(notices.len(), 1, "{notices:?}");
-        assert!(notices[0].starts_with("The zone runs out into a thin tail, about 4"), "{notices:?}");
+        // From the square's side at z = −15 to the strip's end at 25; the core ends up to 4 mm inside that side.
+        let length = notices[0].strip_prefix("The zone runs out into a thin tail, about ").unwrap();
+        let length: f32 = length.split(' ').next().unwrap().parse().unwrap();
+        assert!((length - 40.0).abs() < 4.0, "{notices:?}");
         assert!(notices[0].contains("5 mm wide, that ends near x"), "{notices:?}");
         assert!(notices[0].contains("z 25 mm") || notices[0].contains("z 24 mm"), "{notices:?}");
     }
@@ -172,12 +184,12 @@ mod tests {
     #[test]
     fn a_narrow_neck_is_refused_and_a_tight_one_noticed() {
         let (skin, zone) = dumb_bell(3.0);
-        let said = check(&skin, &zone, &Design::default()).unwrap_err().to_string();
-        assert!(said.contains("zone: two parts of the zone hang together by a neck about"), "{said}");
+        let said = check(&skin, &zone, &Design::default(), &Job::silent()).unwrap_err().to_string();
+        assert!(said.contains("zone: two parts of the zone are joined by a neck about"), "{said}");
         let (skin, zone) = dumb_bell(7.0);
-        let notices = check(&skin, &zone, &Design::default()).unwrap();
+        let notices = check(&skin, &zone, &Design::default(), &Job::silent()).unwrap();
         assert!(notices.len() == 1 && notices[0].contains("narrows to about"), "{notices:?}");
         let (skin, zone) = dumb_bell(10.0);
-        assert_eq!(check(&skin, &zone, &Design::default()).unwrap(), Vec::<String>::new());
+        assert_eq!(check(&skin, &zone, &Design::default(), &Job::silent()).unwrap(), Vec::<String>::new());
     }
 }

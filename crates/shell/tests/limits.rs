@@ -6,7 +6,7 @@ use nalgebra::Point3;
 use proptest::prelude::*;
 use serde_json::{Value, json};
 use shell::limits::{self, Limit};
-use shell::{Design, Fitting, FittingKind, Layout, Rim, ShellError, Source, fitting, pattern};
+use shell::{Design, DesignItem, Fitting, FittingKind, Layout, Rim, ShellError, fitting, pattern};
 use test_shapes::{Diagonals, Wrap, grid};
 use zone::{Region, Zone};
 
@@ -103,8 +103,8 @@ proptest! {
         match design.check() {
             Ok(()) => {
                 let placed = placed.map_err(|error| TestCaseError::fail(error.to_string()))?;
-                let parts = placed.cuts.iter().map(|c| c.source).chain(placed.embosses.iter().map(|e| e.source));
-                prop_assert!(parts.filter(|s| *s == Source::Fitting(0)).count() > 0);
+                let parts = placed.openings.iter().map(|c| c.item).chain(placed.embosses.iter().map(|e| e.item));
+                prop_assert!(parts.filter(|s| *s == DesignItem::Fitting(0)).count() > 0);
             }
             Err(wrong) => match placed {
                 Err(ShellError::CannotBuild { setting, .. }) => prop_assert_eq!(setting, format!("shell.{}", wrong.field)),

@@ -149,14 +149,14 @@ fn take_source(session: &mut Session, source: Source) -> bool {
 /// Grows the zone, or shrinks it.
 pub fn grow(bench: &mut Bench, by_mm: f32) {
     bench.session.edit("grow or shrink", |design| {
-        design.zone.grow_mm = (design.zone.grow_mm + by_mm).clamp(-30.0, 60.0);
+        design.zone.grow_mm = zone::limits::GROW.clamp(design.zone.grow_mm + by_mm);
     });
 }
 
 /// Smooths the edge of the zone more, or less.
 pub fn smooth(bench: &mut Bench, by_mm: f32) {
     bench.session.edit("smooth the edge", |design| {
-        design.zone.smooth_mm = (design.zone.smooth_mm + by_mm).clamp(0.0, 20.0);
+        design.zone.smooth_mm = zone::limits::SMOOTH.clamp(design.zone.smooth_mm + by_mm);
     });
 }
 

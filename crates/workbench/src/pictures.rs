@@ -140,7 +140,7 @@ fn prepare(tour: &mut Tour, bench: &mut Bench, view: &mut View) -> bool {
         let Some(zone) = derived.zone.value().cloned() else { return false };
         bench.session.edit("straps and number", |design| {
             let (site, number) = (design.site, design.squad_number);
-            drop(engine::add_fittings(&mut design.shell, &limb.skin, &zone, site, number));
+            drop(engine::add_fittings(&mut design.shell, &limb.skin, &zone, site, number, &mesh::Job::silent()));
         });
         return false;
     }

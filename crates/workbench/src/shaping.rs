@@ -39,20 +39,11 @@ pub struct Shaping {
     pub trim: Trimming,
 }
 
-/// Width of a new strap slot by body site, mm: wide straps press less.
-fn strap_mm(site: BodySite) -> f32 {
-    match site {
-        BodySite::Thigh => 50.0,
-        BodySite::Shin | BodySite::Shoulder | BodySite::Ribs => 38.0,
-        _ => 25.0,
-    }
-}
-
 /// A new fitting of each kind, with usual sizes that the design allows.
 pub fn new_fittings(site: BodySite, design: &Design) -> [FittingKind; 5] {
     let (lace_mm, stitch_mm) = (4.0, 2.0);
     [
-        FittingKind::StrapSlot { strap_mm: strap_mm(site), opening_mm: 4.0 },
+        FittingKind::StrapSlot { strap_mm: engine::strap_mm_for(site), opening_mm: limits::USUAL_STRAP_OPENING_MM },
         FittingKind::LaceHoles { count: 4, hole_mm: lace_mm, pitch_mm: 12.0 },
         FittingKind::TieSlot { tie_mm: 6.0, bridge_mm: 6.0 },
         FittingKind::StitchHoles {

@@ -4,6 +4,8 @@ use mesh::Cancelled;
 use mesh::geodesic::LineError;
 use nalgebra::Point3;
 
+use crate::limits::refused;
+
 /// Why no zone could be made.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -12,7 +14,7 @@ pub enum ZoneError {
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
     /// A number outside its range.
-    #[error("Zone setting {field} is {value}; it must be from {low} to {high}.")]
+    #[error("Zone setting {field} is {}; it must be from {low} to {high}.", refused(*value, *low, *high))]
     OutOfRange {
         /// Name of the field.
         field: String,

@@ -1,11 +1,14 @@
 //! What is to be covered: strokes, an outline or the pen line become regions on the skin with distances to their edges.
 //!
-//! The promise: [`Region::distance_mm`] is the distance *over the skin* to the region's true edge, not to an edge
-//! snapped to vertices, within 1 % at triangles of 1 mm up to [`REACH_MM`]. Growing, smoothing and keeping clear all
-//! end in a new measuring from the new edge, so it stays a distance. What is not promised: between two ways round a
-//! limb that differ by little an outline may take the longer one; set a corner more.
+//! The promise: [`Region::distance_mm`] is the geodesic distance to the region's true edge, not to an edge snapped to
+//! vertices, within 1 % at triangles of 1 mm up to [`REACH_MM`]. Growing, smoothing and keeping clear all end in a new
+//! measurement from the new edge, so it stays a distance.
 //!
-//! Nothing is changed in silence: [`Zone::notices`] says what was cut, dropped or taken for granted.
+//! Not promised: a geodesic distance farther than [`REACH_MM`] from the edge, where the values are only at least that;
+//! and the shortest of two ways round a limb that differ by little, where an outline may take the longer one: set a
+//! corner more.
+//!
+//! [`Zone::notices`] says what was cut off, dropped or assumed.
 //!
 //! ```
 //! use mesh::{Job, Mesh, Surface};
@@ -28,21 +31,22 @@
 //! # Ok::<(), zone::ZoneError>(())
 //! ```
 
+mod components;
 mod error;
+pub mod limits;
 mod make;
 mod measure;
-mod pieces;
 mod region;
+mod region_field;
 mod settings;
-mod shape;
 mod sketch;
 mod source;
 pub mod trim;
 
+pub use components::connected_components;
 pub use error::ZoneError;
 pub use make::{REACH_MM, make};
 pub use measure::{Coverage, Extent};
-pub use pieces::spots;
 pub use region::{Bump, Region, Zone};
 pub use settings::{Dab, ExtraRegion, RegionKind, Source, ZoneSettings};
 pub use sketch::{Sketch, sketch};

@@ -4,8 +4,8 @@ use mesh::geodesic::{SkinLine, distance_to_lines};
 use mesh::{Job, Surface};
 use nalgebra::Point3;
 
-use crate::pieces::{drop_specks, pieces};
-use crate::shape::Shape;
+use crate::components::{components, drop_specks};
+use crate::region_field::RegionField;
 use crate::source::join;
 use crate::{Bump, Region, RegionKind, Source, Zone, ZoneError, ZoneSettings};
 
@@ -20,7 +20,7 @@ const LEAST_WIDTH_MM: f32 = 8.0;
 
 /// Makes the zone that `settings` describe on `skin`.
 ///
-/// Looks at cancel every 4096 vertices of each measuring.
+/// Looks at cancel every few thousand vertices of each measuring and flood.
 ///
 /// # Errors
 /// [`ZoneError`] says which setting, line or place is wrong.
@@ -34,7 +34,7 @@ pub fn make(skin: &Surface, settings: &ZoneSettings, job: &Job) -> Result<Zone, 
     let mut shape = join(skin, &settings.sources, "zone", &mut zone.notices, job)?;
     shape.grow(skin, settings.grow_mm, job)?;
     if shape.is_empty() {
-        let why = format!("shrinking by {} mm leaves nothing", -settings.grow_mm);
+        let why = format!("shrinking by {:.1} mm leaves nothing", -settings.grow_mm);
         return Err(ZoneError::Empty { what: "zone".to_owned(), why });
     }
     job.step("smoothing its edge", 0.2)?;
@@ -69,12 +69,12 @@ pub fn make(skin: &Surface, settings: &ZoneSettings, job: &Job) -> Result<Zone, 
         shape.open(skin, settings.smooth_mm, job)?;
     }
     job.step("measuring the zone", 0.8)?;
-    drop_specks(skin, &mut shape, &mut zone.notices);
+    drop_specks(skin, &mut shape, &mut zone.notices, job)?;
     if shape.is_empty() {
         let why = "keep-clear regions, the open ends of the limb or smoothing take all of it".to_owned();
         return Err(ZoneError::Empty { what: "zone".to_owned(), why });
     }
-    let found = pieces(skin, &shape.field);
+    let found = components(skin, &shape.field, true, job)?;
     if found.len() > 1 {
         return Err(ZoneError::Pieces { pieces: found.into_iter().map(|p| (p.area_cm2, p.middle)).collect() });
     }
@@ -100,7 +100,7 @@ fn region(
     finish(skin, shape, job)
 }
 
-fn finish(skin: &Surface, mut shape: Shape, job: &Job) -> Result<Region, ZoneError> {
+fn finish(skin: &Surface, mut shape: RegionField, job: &Job) -> Result<Region, ZoneError> {
     shape.measure(skin, REACH_MM, job)?;
     let edges = shape.lines.unwrap_or_default().into_iter().map(corners).filter(|e| e.len() > 2).collect();
     Ok(Region { distance_mm: shape.field, edges })
@@ -116,12 +116,17 @@ fn corners(line: SkinLine) -> Vec<Point3<f32>> {
     points
 }
 
-fn stay_off_ends(skin: &Surface, shape: &mut Shape, notices: &mut Vec<String>, job: &Job) -> Result<(), ZoneError> {
+fn stay_off_ends(
+    skin: &Surface,
+    shape: &mut RegionField,
+    notices: &mut Vec<String>,
+    job: &Job,
+) -> Result<(), ZoneError> {
     let ends: Vec<SkinLine> = SkinLine::borders(skin).into_iter().filter(|b| b.length_mm() >= HOLE_MM).collect();
     let from_end = distance_to_lines(skin, &ends, END_MM + 4.0, job)?;
     if shape.keep(from_end.iter().map(|d| d - END_MM)) {
         notices.push(format!(
-            "the zone runs to an open end of the limb; its edge was set {END_MM} mm inside so that the rim has skin under it"
+            "the zone runs to an open end of the limb; its edge was set {END_MM:.0} mm inside so that the rim has skin under it"
         ));
     }
     Ok(())

@@ -41,7 +41,7 @@ fn positive_share(d: [f64; 3]) -> f64 {
     }
 }
 
-/// What is told of a zone in words.
+/// The size of a zone.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Extent {
     /// Covered area of skin, cm².

@@ -32,6 +32,6 @@ pub struct Zone {
     pub reliefs: Vec<Bump>,
     /// Spots with a thicker wall.
     pub reinforcements: Vec<Bump>,
-    /// What was changed or taken for granted while making it, in words for the user.
+    /// What was changed or assumed while making it, in words for the user.
     pub notices: Vec<String>,
 }

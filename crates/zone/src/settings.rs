@@ -4,6 +4,7 @@ use nalgebra::Point3;
 use serde::{Deserialize, Serialize};
 
 use crate::ZoneError;
+use crate::limits::{self, Limit};
 
 /// All settings of one zone. Points are in limb axes; lengths are millimetres.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -103,21 +104,23 @@ impl ZoneSettings {
     /// # Errors
     /// [`ZoneError::OutOfRange`] or [`ZoneError::TooFewPoints`] for the first that is wrong, with its field.
     pub fn check(&self) -> Result<(), ZoneError> {
-        within("grow_mm", self.grow_mm, -30.0, 60.0)?;
-        within("smooth_mm", self.smooth_mm, 0.0, 20.0)?;
+        within(&limits::GROW, "grow_mm", self.grow_mm)?;
+        within(&limits::SMOOTH, "smooth_mm", self.smooth_mm)?;
         check_sources("sources", &self.sources)?;
         for (i, region) in self.regions.iter().enumerate() {
             let field = |name: &str| format!("regions[{i}].kind.{name}");
             match region.kind {
                 RegionKind::Relief { depth_mm, falloff_mm } => {
-                    within(&field("relief.depth_mm"), depth_mm, 0.2, 20.0)?;
-                    within(&field("relief.falloff_mm"), falloff_mm, 0.0, 60.0)?;
+                    within(&limits::RELIEF_DEPTH, &field("relief.depth_mm"), depth_mm)?;
+                    within(&limits::FALLOFF, &field("relief.falloff_mm"), falloff_mm)?;
                 }
                 RegionKind::Reinforcement { extra_mm, falloff_mm } => {
-                    within(&field("reinforcement.extra_mm"), extra_mm, 0.2, 10.0)?;
-                    within(&field("reinforcement.falloff_mm"), falloff_mm, 0.0, 60.0)?;
+                    within(&limits::REINFORCEMENT, &field("reinforcement.extra_mm"), extra_mm)?;
+                    within(&limits::FALLOFF, &field("reinforcement.falloff_mm"), falloff_mm)?;
                 }
-                RegionKind::KeepClear { margin_mm } => within(&field("keep-clear.margin_mm"), margin_mm, 0.0, 30.0)?,
+                RegionKind::KeepClear { margin_mm } => {
+                    within(&limits::MARGIN, &field("keep-clear.margin_mm"), margin_mm)?;
+                }
             }
             check_sources(&format!("regions[{i}].sources"), &region.sources)?;
         }
@@ -132,7 +135,7 @@ fn check_sources(field: &str, sources: &[Source]) -> Result<(), ZoneError> {
                 for (k, dab) in dabs.iter().enumerate() {
                     let field = format!("{field}[{i}].strokes.dabs[{k}]");
                     finite(&format!("{field}.at_mm"), &dab.at_mm)?;
-                    within(&format!("{field}.radius_mm"), dab.radius_mm, 0.5, 200.0)?;
+                    within(&limits::DAB_RADIUS, &format!("{field}.radius_mm"), dab.radius_mm)?;
                 }
             }
             Source::Outline { corners_mm, inside_mm } => {
@@ -161,16 +164,14 @@ fn check_line(field: &str, points: &[Point3<f32>], inside: Option<Point3<f32>>) 
 
 fn finite(field: &str, p: &Point3<f32>) -> Result<(), ZoneError> {
     for value in p.iter() {
-        within(field, *value, -10_000.0, 10_000.0)?;
+        within(&limits::COORDINATE, field, *value)?;
     }
     Ok(())
 }
 
-fn within(field: &str, value: f32, low: f32, high: f32) -> Result<(), ZoneError> {
-    // Not a number is in no range.
-    if (low..=high).contains(&value) {
-        Ok(())
-    } else {
-        Err(ZoneError::OutOfRange { field: field.to_owned(), value, low, high })
+fn within(limit: &Limit, field: &str, value: f32) -> Result<(), ZoneError> {
+    if limit.allows(value) {
+        return Ok(());
     }
+    Err(ZoneError::OutOfRange { field: field.to_owned(), value, low: limit.least, high: limit.most })
 }

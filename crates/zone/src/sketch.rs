@@ -2,7 +2,7 @@
 
 use mesh::{Job, Surface};
 
-use crate::shape::Shape;
+use crate::region_field::RegionField;
 use crate::source::join;
 use crate::{RegionKind, Source, ZoneError, ZoneSettings};
 
@@ -44,9 +44,9 @@ pub fn sketch(skin: &Surface, settings: &ZoneSettings, job: &Job) -> Result<Sket
 }
 
 /// All sources joined; nothing where they mark nothing.
-fn marked(skin: &Surface, sources: &[Source], what: &str, job: &Job) -> Result<Shape, ZoneError> {
+fn marked(skin: &Surface, sources: &[Source], what: &str, job: &Job) -> Result<RegionField, ZoneError> {
     match join(skin, sources, what, &mut Vec::new(), job) {
-        Err(ZoneError::Empty { .. }) => Ok(Shape::nothing(skin)),
+        Err(ZoneError::Empty { .. }) => Ok(RegionField::nothing(skin)),
         other => other,
     }
 }

@@ -4,13 +4,13 @@ use mesh::geodesic::{LineError, SkinLine, WeightedPoint, distance_from_points, s
 use mesh::{Hit, Job, Surface};
 use nalgebra::Point3;
 
-use crate::shape::Shape;
+use crate::region_field::RegionField;
 use crate::{Dab, Source, ZoneError};
 
 /// A given point may lie this far from the skin: a line may have been drawn before the skin was cleaned.
 const OFF_SKIN_MM: f32 = 15.0;
-/// A loop shorter than this that a drawn line ties in itself is cut off; a longer one is an error.
-const KNOT_MM: f64 = 6.0;
+/// A loop shorter than this in which a drawn line crosses itself is cut off; a longer one is an error.
+const LOOP_MM: f64 = 6.0;
 
 /// All sources of one region, joined in their order.
 pub(crate) fn join(
@@ -19,8 +19,8 @@ pub(crate) fn join(
     what: &str,
     notices: &mut Vec<String>,
     job: &Job,
-) -> Result<Shape, ZoneError> {
-    let mut shape = Shape::nothing(skin);
+) -> Result<RegionField, ZoneError> {
+    let mut shape = RegionField::nothing(skin);
     for (i, source) in sources.iter().enumerate() {
         match source {
             Source::Strokes { dabs } => paint(skin, &mut shape, dabs, what, job)?,
@@ -47,7 +47,7 @@ pub(crate) fn join(
     Ok(shape)
 }
 
-fn paint(skin: &Surface, shape: &mut Shape, dabs: &[Dab], what: &str, job: &Job) -> Result<(), ZoneError> {
+fn paint(skin: &Surface, shape: &mut RegionField, dabs: &[Dab], what: &str, job: &Job) -> Result<(), ZoneError> {
     for run in dabs.chunk_by(|a, b| a.remove == b.remove) {
         let largest = run.iter().map(|d| d.radius_mm).fold(0.0, f32::max);
         let points = run
@@ -89,7 +89,7 @@ fn enclosed(
     what: &str,
     notices: &mut Vec<String>,
     job: &Job,
-) -> Result<Shape, ZoneError> {
+) -> Result<RegionField, ZoneError> {
     for p in points {
         on_skin(skin, p, &format!("A point of the {what}"))?;
     }
@@ -98,7 +98,7 @@ fn enclosed(
         why => ZoneError::Line { what: what.to_owned(), why },
     };
     let mut line = SkinLine::lay(skin, points, true, job).map_err(named)?;
-    untie(skin, &mut line, what, notices)?;
+    cut_off_loops(skin, &mut line, what, notices, job)?;
     let first = line.points.first().copied().ok_or(ZoneError::NoSkin)?;
     let lines = [line];
     let mut within = sides(skin, &lines).ok_or_else(|| ZoneError::NoInside { what: what.to_owned(), at: first })?;
@@ -129,16 +129,23 @@ fn enclosed(
         line = reversed(line);
     }
     let field = within.iter().map(|w| if *w { 0.0 } else { -1.0 }).collect();
-    let mut shape = Shape { field, lines: Some(vec![line]) };
+    let mut shape = RegionField { field, lines: Some(vec![line]) };
     // 4 mm are enough to join it with others; the last measuring reaches farther.
     shape.measure(skin, 4.0, job)?;
     Ok(shape)
 }
 
 /// Cuts off the small loops in which a drawn line crosses itself.
-fn untie(skin: &Surface, line: &mut SkinLine, what: &str, notices: &mut Vec<String>) -> Result<(), ZoneError> {
+fn cut_off_loops(
+    skin: &Surface,
+    line: &mut SkinLine,
+    what: &str,
+    notices: &mut Vec<String>,
+    job: &Job,
+) -> Result<(), ZoneError> {
     let mut cut = 0;
     while let Some(crossing) = SkinLine::first_crossing(skin, std::slice::from_ref(line)) {
+        job.check()?;
         let [(_, i), (_, k)] = crossing.segments;
         let (i, k) = (i.min(k), i.max(k));
         let n = line.points.len();
@@ -146,7 +153,7 @@ fn untie(skin: &Surface, line: &mut SkinLine, what: &str, notices: &mut Vec<Stri
             (from..to).map(|s| f64::from((line.points[(s + 1) % n] - line.points[s % n]).norm())).sum()
         };
         let (between, around) = (length(i, k), length(k, i + n));
-        if between.min(around) > KNOT_MM {
+        if between.min(around) > LOOP_MM {
             return Err(ZoneError::Crosses { what: what.to_owned(), at: crossing.at });
         }
         cut += 1;
@@ -163,7 +170,8 @@ fn untie(skin: &Surface, line: &mut SkinLine, what: &str, notices: &mut Vec<Stri
         }
     }
     if cut > 0 {
-        notices.push(format!("the {what} crossed itself in {cut} small loops under {KNOT_MM} mm, which were cut off"));
+        notices
+            .push(format!("the {what} crossed itself in {cut} small loops under {LOOP_MM:.0} mm, which were cut off"));
     }
     Ok(())
 }

@@ -1,9 +1,8 @@
-//! The trim line pulled to another place by hand: the dabs that carry it there.
+//! The trim line pulled by hand: the brush dabs that move it.
 //!
-//! A pull moves the edge of a region straight out of it or into it: by the whole way where it is held, by the square of
-//! a cosine less to both sides, and not at all farther off than the falloff, measured along the edge. What comes of it
-//! are dabs like those of the brush, small ones whose rims touch the new edge side by side, so that a pull is painted
-//! over, undone and saved like any stroke.
+//! A pull moves the edge of a region straight out of it or into it: by its full length where the edge is held, by the
+//! square of a cosine less to both sides, and not at all beyond the falloff, measured along the edge. The result is a row
+//! of small brush dabs whose rims touch the new edge, so that a pull is painted over, undone and saved like any stroke.
 
 use std::f32::consts::FRAC_PI_2;
 
@@ -37,7 +36,7 @@ const LEAST_DAB_MM: f32 = 0.5;
 /// A dab may reach this far over an edge that it does not mean.
 const OVER_MM: f32 = 0.2;
 
-/// A place where the trim line can be taken hold of.
+/// A point where the trim line can be pulled.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Grip {
     /// Number of the edge.
@@ -66,60 +65,60 @@ pub struct Pull {
 pub fn grips(skin: &Surface, edges: &[Vec<Point3<f32>>]) -> Vec<Grip> {
     let mut found = Vec::new();
     for (edge, points) in edges.iter().enumerate() {
-        let ring = Ring::new(points);
-        if ring.length_mm < SHORTEST_MM {
+        let edge_line = ClosedEdge::new(points);
+        if edge_line.length_mm < SHORTEST_MM {
             continue;
         }
-        let count = ((ring.length_mm / APART_MM).round() as usize).clamp(COUNT.0, COUNT.1);
+        let count = ((edge_line.length_mm / APART_MM).round() as usize).clamp(COUNT.0, COUNT.1);
         found.extend((0..count).filter_map(|i| {
-            let along_mm = ring.length_mm * i as f32 / count as f32;
-            let (hit, outward) = ring.stand(skin, along_mm)?;
+            let along_mm = edge_line.length_mm * i as f32 / count as f32;
+            let (hit, outward) = edge_line.stand(skin, along_mm)?;
             Some(Grip { edge, along_mm, at_mm: hit.point, outward })
         }));
     }
     found
 }
 
-/// The edge pulled at a grip until it runs through `to`, which lies on the skin. Nothing where that is hardly a way, or
-/// where the grip is not one of these edges.
+/// The edge pulled at a grip until it runs through `to`, which lies on the skin. `None` for a pull of
+/// next to nothing, or a grip that is on none of these edges.
 ///
 /// `edges` are those of the zone as it is, `grow_mm` is what the zone is grown by after all its dabs
 /// ([`crate::ZoneSettings::grow_mm`]): the dabs are that much smaller or larger. `to` counts up to 12 mm along the edge
 /// beside the grip and up to 60 mm away from it.
 #[must_use]
 pub fn pull(skin: &Surface, edges: &[Vec<Point3<f32>>], grip: &Grip, to: &Hit, grow_mm: f32) -> Option<Pull> {
-    let ring = Ring::new(edges.get(grip.edge)?);
-    if ring.length_mm < SHORTEST_MM {
+    let edge_line = ClosedEdge::new(edges.get(grip.edge)?);
+    if edge_line.length_mm < SHORTEST_MM {
         return None;
     }
-    let middle_mm = ring.nearest(&to.point, grip.along_mm);
-    let (foot, outward) = ring.stand(skin, middle_mm)?;
+    let middle_mm = edge_line.nearest(&to.point, grip.along_mm);
+    let (foot, outward) = edge_line.stand(skin, middle_mm)?;
     let straight = to.point - foot.point;
     let way_mm = path(skin, &foot, to).map_or(straight.norm(), |line| line.length_mm() as f32).min(LONGEST_MM);
     if way_mm < LEAST_MM {
         return None;
     }
     let by_mm = way_mm * if straight.dot(&outward) < 0.0 { -1.0 } else { 1.0 };
-    let falloff_mm = FALLOFF_MM.max(2.0 * way_mm).min(0.45 * ring.length_mm);
+    let falloff_mm = FALLOFF_MM.max(2.0 * way_mm).min(0.45 * edge_line.length_mm);
 
     let count = (2.0 * falloff_mm / STEP_MM).ceil() as usize;
     let mut feet = Vec::with_capacity(count);
     for i in 0..=count {
         let beside_mm = falloff_mm * (2.0 * i as f32 / count as f32 - 1.0);
-        let (hit, outward) = ring.stand(skin, middle_mm + beside_mm)?;
+        let (hit, outward) = edge_line.stand(skin, middle_mm + beside_mm)?;
         let share = (FRAC_PI_2 * beside_mm / falloff_mm).cos().powi(2);
         feet.push((hit, outward, by_mm * share));
     }
     let new: Vec<Hit> = feet.iter().map(|(hit, way, by)| walk(skin, hit, way, *by)).collect();
     let line_mm: Vec<Point3<f32>> = new.iter().map(|hit| hit.point).collect();
-    let stays = ring.without(middle_mm, falloff_mm);
+    let stays = edge_line.without(middle_mm, falloff_mm);
     let others = edges.iter().enumerate().filter(|(i, _)| *i != grip.edge).flat_map(|(_, e)| e.iter().copied());
     let edge: Vec<Point3<f32>> = line_mm.iter().copied().chain(stays).chain(others).collect();
 
     // The zone is grown after its dabs: what is added grows with it, what is taken away shrinks.
     let later_mm = if by_mm > 0.0 { grow_mm } else { -grow_mm };
     let least_mm = (LEAST_DAB_MM + later_mm).max(LEAST_DAB_MM);
-    let room = Room { skin, edge: &edge, remove: by_mm < 0.0, least_mm, later_mm };
+    let fit = DabFit { skin, edge: &edge, remove: by_mm < 0.0, least_mm, later_mm };
     let mut dabs = Vec::new();
     for (i, (hit, way, by)) in feet.iter().enumerate() {
         // The new edge slopes against the old one, so its dabs lie straight behind itself.
@@ -127,19 +126,19 @@ pub fn pull(skin: &Surface, edges: &[Vec<Point3<f32>>], grip: &Grip, to: &Hit, g
         let own = chord.cross(&skin.normal_at(&new[i])).try_normalize(1e-6).unwrap_or(*way);
         let mut level_mm = by.abs();
         if level_mm > 0.05 {
-            dabs.push(room.dab(&new[i], &own));
+            dabs.push(fit.dab(&new[i], &own));
         }
         // From there back to the old edge in layers, so that no island is left between.
         while level_mm > DAB_MM {
             level_mm -= DAB_MM;
-            dabs.push(room.dab(&walk(skin, hit, way, level_mm.copysign(*by)), way));
+            dabs.push(fit.dab(&walk(skin, hit, way, level_mm.copysign(*by)), way));
         }
     }
     Some(Pull { dabs, line_mm, by_mm })
 }
 
 /// What a dab must keep to.
-struct Room<'a> {
+struct DabFit<'a> {
     skin: &'a Surface,
     /// The whole edge as it will run.
     edge: &'a [Point3<f32>],
@@ -149,7 +148,7 @@ struct Room<'a> {
     later_mm: f32,
 }
 
-impl Room<'_> {
+impl DabFit<'_> {
     /// The largest dab whose rim touches `at` and that reaches over the edge nowhere; it adds from within or takes away
     /// from without.
     fn dab(&self, at: &Hit, outward: &Vector3<f32>) -> Dab {
@@ -179,15 +178,15 @@ fn walk(skin: &Surface, from: &Hit, way: &Vector3<f32>, length_mm: f32) -> Hit {
     at
 }
 
-/// A closed edge by the way along it.
-struct Ring<'a> {
+/// A closed edge by its arc length.
+struct ClosedEdge<'a> {
     points: &'a [Point3<f32>],
     /// The way from the first point to each.
     starts: Vec<f32>,
     length_mm: f32,
 }
 
-impl<'a> Ring<'a> {
+impl<'a> ClosedEdge<'a> {
     fn new(points: &'a [Point3<f32>]) -> Self {
         let mut starts = Vec::with_capacity(points.len());
         let mut length_mm = 0.0;

@@ -1,6 +1,6 @@
 //! Foot and ankle. z = 0 at the sole, y from the heel to the toes, x outward.
 
-use crate::form::{Form, Shape, v};
+use crate::form::{Form, Primitive, v};
 use crate::model::{Model, ring};
 use crate::sizes::{
     ANKLE_CIRCUMFERENCE, BIMALLEOLAR_BREADTH, FOOT_BREADTH, FOOT_LENGTH, HEEL_BREADTH, LATERAL_MALLEOLUS_HEIGHT,
@@ -23,7 +23,7 @@ pub(crate) fn ankle() -> Model {
     let half = FOOT_BREADTH.mid / 2.0;
     let leg = ANKLE_CIRCUMFERENCE.mid / std::f64::consts::TAU;
     let mut form = Form::default();
-    form.join(Shape::Ellipsoid { centre: v(0.0, 35.0, 31.0), radii: v(heel - 1.0, 35.0, 33.0) }, 0.0)
+    form.join(Primitive::Ellipsoid { centre: v(0.0, 35.0, 31.0), radii: v(heel - 1.0, 35.0, 33.0) }, 0.0)
         .bones(&[(v(5.0, 45.0, 28.0), 27.0), (v(17.0, 115.0, 22.0), 21.0), (v(half - 13.0, 172.0, 14.0), 13.0)], 16.0) // outer edge
         .bones(&[(v(-4.0, 66.0, 60.0), 29.0), (v(-14.0, 112.0, 48.0), 23.0), (v(17.0 - half, 180.0, 19.0), 16.5)], 18.0) // inner edge
         .bones(&[(v(2.0, 100.0, 44.0), 24.0), (v(4.0, 182.0, 17.0), 15.0)], 16.0)
@@ -38,15 +38,15 @@ pub(crate) fn ankle() -> Model {
         let joints = toe.map(|(x, y, z, r)| (v(x, y * length, z), r));
         let mut one = Form::default();
         one.bones(&joints, 3.0);
-        form.join(Shape::Group(one), if n == 0 { 3.5 } else { 2.5 });
+        form.join(Primitive::Group(one), if n == 0 { 3.5 } else { 2.5 });
         let (tip, radius) = joints[2];
         let along = (tip - joints[1].0).normalize();
         let up = (v(0.0, 0.0, 1.0) - along * along.z).normalize();
         nails.push((tip + up * (radius * 0.9) + along * (radius * 0.2), up, radius * 0.58));
         flush.push((tip, 11.0));
     }
-    form.carve(Shape::Ellipsoid { centre: v(-46.0, 108.0, -4.0), radii: v(34.0, 52.0, 28.0) }, 16.0) // arch
-        .carve(Shape::Below(0.8), 7.0);
+    form.carve(Primitive::Ellipsoid { centre: v(-46.0, 108.0, -4.0), radii: v(34.0, 52.0, 28.0) }, 16.0) // arch
+        .carve(Primitive::Below(0.8), 7.0);
     let bump = |form: &mut Form, path: &[(f64, f64, f64)], radius: f64, height: f64| {
         let on_skin = path.iter().map(|&(x, y, z)| form.project(&v(x, y, z), 12)).collect();
         form.swell(on_skin, radius, height);

@@ -1,6 +1,6 @@
 //! Elbow to the heel of the hand. z = 0 at the wrist bone, up to the elbow; x to the thumb side, y to the back of the arm.
 
-use crate::form::{Form, Shape, v};
+use crate::form::{Form, Primitive, v};
 use crate::model::{Model, heading, oblong, ring};
 use crate::profile::{Station, Tube};
 use crate::sizes::Percentiles;
@@ -64,7 +64,7 @@ pub(crate) fn forearm(wrist: Percentiles, belly: Percentiles, length: Percentile
     let arm = trunk(sizes);
     let length = sizes.length;
     let mut form = Form::default();
-    form.join(Shape::Tube(arm.clone()), 0.0);
+    form.join(Primitive::Tube(arm.clone()), 0.0);
     relief(&mut form, &arm, length);
     form.swell(vec![arm.skin(-0.22 * length, -40.0)], 30.0, 7.0) // ball of the thumb
         .swell(vec![arm.skin(-0.24 * length, -145.0)], 24.0, 4.0) // heel of the hand

@@ -1,6 +1,6 @@
 //! One side of the rib cage, waist to below the armpit. x outward, y to the back, z up with 0 at the waist.
 
-use crate::form::{Form, Shape, v};
+use crate::form::{Form, Primitive, v};
 use crate::model::{Model, heading, oblong, ring};
 use crate::profile::{Station, Tube};
 
@@ -19,7 +19,7 @@ pub(crate) fn ribs() -> Model {
         section(300.0, 860.0, 1.32, 6.0),
     ]);
     let mut form = Form::default();
-    form.join(Shape::Tube(trunk.clone()), 0.0);
+    form.join(Primitive::Tube(trunk.clone()), 0.0);
     form.swell(trunk.path(&[(20.0, 62.0), (150.0, 52.0), (270.0, 42.0)]), 52.0, 9.0) // broad muscle of the back
         .swell(trunk.path(&[(-60.0, 25.0), (-50.0, -15.0), (-75.0, -48.0)]), 30.0, 8.0) // crest of the hip
         .swell(trunk.path(&[(-25.0, -20.0), (-15.0, 20.0)]), 30.0, 5.0) // flank above it

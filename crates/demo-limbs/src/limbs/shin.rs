@@ -1,6 +1,6 @@
 //! Below the knee to above the ankle. z = 0 at the floor; x outward, y to the back.
 
-use crate::form::{Form, Shape, v};
+use crate::form::{Form, Primitive, v};
 use crate::model::{Model, heading, oblong, ring};
 use crate::profile::{Station, Tube};
 use crate::sizes::{ANKLE_CIRCUMFERENCE, CALF_CIRCUMFERENCE, TIBIAL_HEIGHT};
@@ -30,7 +30,7 @@ pub(crate) fn shin() -> (Model, Tube) {
     ]);
     let path = |points: &[(f64, f64)]| leg.path(&points.iter().map(|(t, a)| (t * knee, *a)).collect::<Vec<_>>());
     let mut form = Form::default();
-    form.join(Shape::Tube(leg.clone()), 0.0);
+    form.join(Primitive::Tube(leg.clone()), 0.0);
     form.swell(path(&[(0.84, 122.0), (0.72, 128.0), (0.62, 126.0)]), 44.0, 8.5) // inner calf
         .swell(path(&[(0.86, 58.0), (0.75, 52.0), (0.68, 52.0)]), 40.0, 6.5) // outer calf
         .swell(path(&[(0.88, 90.0), (0.62, 90.0)]), 11.0, -2.0) // furrow between them

@@ -1,6 +1,6 @@
 //! Shoulder with upper arm and part of the chest. Origin at the bony point; x outward, y to the back, z up.
 
-use crate::form::{Form, Shape, V, v};
+use crate::form::{Form, Primitive, V, v};
 use crate::model::{Model, ring};
 use crate::profile::{Station, Tube};
 use crate::sizes::BICEPS_CIRCUMFERENCE;
@@ -23,16 +23,16 @@ pub(crate) fn shoulder() -> Model {
         section(120.0, 330.0, 1.0, 0.0),
     ]);
     let mut form = Form::default();
-    form.join(Shape::Tube(chest), 0.0)
+    form.join(Primitive::Tube(chest), 0.0)
         .bones(&[(v(-135.0, 22.0, 60.0), 34.0), (v(-92.0, 20.0, 12.0), 31.0), (v(-30.0, 8.0, -22.0), 24.0)], 34.0) // trapezius
         .bones(
             &[(v(-22.0, 4.0, -42.0), arm * 0.98), (v(22.0, 4.0, -140.0), arm), (v(62.0, 6.0, -270.0), arm * 0.88)],
             22.0,
         )
-        .join(Shape::Ellipsoid { centre: v(-9.0, 4.0, -58.0), radii: v(43.0, 47.0, 58.0) }, 18.0) // deltoid
+        .join(Primitive::Ellipsoid { centre: v(-9.0, 4.0, -58.0), radii: v(43.0, 47.0, 58.0) }, 18.0) // deltoid
         .bones(&[(v(-120.0, -78.0, -120.0), 34.0), (v(-62.0, -52.0, -92.0), 30.0), (v(2.0, -20.0, -96.0), 22.0)], 26.0) // chest muscle
         .bones(&[(v(-95.0, 70.0, -150.0), 40.0), (v(-55.0, 50.0, -110.0), 32.0), (v(0.0, 24.0, -110.0), 22.0)], 28.0) // back of the armpit
-        .join(Shape::Ellipsoid { centre: v(-98.0, -92.0, -158.0), radii: v(52.0, 40.0, 48.0) }, 30.0);
+        .join(Primitive::Ellipsoid { centre: v(-98.0, -92.0, -158.0), radii: v(52.0, 40.0, 48.0) }, 30.0);
     let skin = |x: f64, y: f64, z: f64, form: &Form| form.project(&v(x, y, z), 12);
     let bump = |form: &mut Form, path: &[(f64, f64, f64)], radius: f64, height: f64| {
         let on_skin = path.iter().map(|&(x, y, z)| skin(x, y, z, form)).collect::<Vec<V>>();

@@ -1,7 +1,7 @@
 //! Hand with spread fingers and thumb, and the lower forearm. z = 0 at the wrist, up to the finger tips; x to the thumb
 //! side, y to the back of the hand.
 
-use crate::form::{Form, Shape, V, v};
+use crate::form::{Form, Primitive, V, v};
 use crate::limbs::forearm::{ForearmSizes, relief, trunk};
 use crate::model::Model;
 use crate::sizes::{
@@ -35,15 +35,15 @@ pub(crate) fn wrist() -> Model {
     // Wrist 154, hand 180 × 78 (palm 108), all medians of ANSUR II women.
     let sizes =
         ForearmSizes { wrist: WRIST_CIRCUMFERENCE.mid, belly: FOREARM_CIRCUMFERENCE.mid, length: FOREARM_LENGTH.mid };
-    let (breadth, palm, hand) = (HAND_BREADTH.mid, PALM_LENGTH.mid, HAND_LENGTH.mid);
+    let (breadth, palm) = (HAND_BREADTH.mid, PALM_LENGTH.mid);
     let mut form = Form::default();
     let mut forearm = Form::default();
     let arm = trunk(sizes);
-    forearm.join(Shape::Tube(arm.clone()), 0.0);
+    forearm.join(Primitive::Tube(arm.clone()), 0.0);
     relief(&mut forearm, &arm, sizes.length);
     // The forearm's axis points to the elbow: seen here with z turned over.
-    forearm.carve(Shape::Below(-26.0), 16.0);
-    form.join(Shape::Flipped(forearm), 0.0);
+    forearm.carve(Primitive::Below(-26.0), 16.0);
+    form.join(Primitive::Flipped(forearm), 0.0);
 
     let mut flush = Vec::new();
     let mut nails = Vec::new();
@@ -52,36 +52,9 @@ pub(crate) fn wrist() -> Model {
         let knuckle = v(x, 2.0, f.knuckle.1 * palm);
         form.bones(&[(v(x * 0.42, 1.0, 12.0), 15.5), (knuckle - v(0.0, 2.5, 0.0), 11.8)], 9.0);
     }
-    form.join(Shape::Ellipsoid { centre: v(0.0, -2.0, 50.0), radii: v(33.0, 13.0, 46.0) }, 8.0);
+    form.join(Primitive::Ellipsoid { centre: v(0.0, -2.0, 50.0), radii: v(33.0, 13.0, 46.0) }, 8.0);
     for f in &FINGERS {
-        let knuckle = v(f.knuckle.0 * breadth, 0.5, f.knuckle.1 * palm);
-        // The phalanges start at the knuckle, behind the web, and end a tip radius short.
-        let reach = (hand - palm) * 0.87;
-        let thick = f.girth * breadth;
-        let mut finger = Form::default();
-        let pip = knuckle + bent(f.spread_deg, 7.0) * (f.phalanges[0] * reach);
-        let dip = pip + bent(f.spread_deg, 21.0) * (f.phalanges[1] * reach);
-        let tip = dip + bent(f.spread_deg, 29.0) * (f.phalanges[2] * reach);
-        finger.bones(
-            &[
-                (knuckle, thick * 1.1),
-                (knuckle * 0.5 + pip * 0.5, thick * 0.97),
-                (pip, thick * 0.98),
-                (pip * 0.5 + dip * 0.5, thick * 0.89),
-                (dip, thick * 0.87),
-                (tip, thick * 0.74),
-            ],
-            0.8,
-        );
-        let back = bent(f.spread_deg, 21.0).cross(&v(1.0, 0.0, 0.0)).normalize();
-        finger.swell(vec![pip + back * thick], 7.0, 0.8);
-        form.join(Shape::Group(finger), 4.0);
-        form.swell(vec![knuckle + v(0.0, 12.0, -3.0)], 10.0, 2.2);
-        form.swell(vec![v(knuckle.x * 0.35, 14.5, 22.0), knuckle + v(0.0, 11.0, -10.0)], 3.4, 0.9);
-        flush.push((pip + back * thick, 9.0));
-        flush.push((knuckle + v(0.0, 12.0, -2.0), 11.0));
-        flush.push((tip, 8.0));
-        nails.push((tip + bent(f.spread_deg, 29.0) * 1.5 + back * (thick * 0.72), back, thick * 0.52));
+        nails.push(finger(&mut form, &mut flush, f));
     }
     let thumb_nail = thumb(&mut form, &mut flush);
     nails.push(thumb_nail);
@@ -121,6 +94,39 @@ pub(crate) fn wrist() -> Model {
     }
 }
 
+/// Joins a finger to the hand; returns its nail.
+fn finger(form: &mut Form, flush: &mut Vec<(V, f64)>, f: &Finger) -> (V, V, f64) {
+    let (breadth, palm) = (HAND_BREADTH.mid, PALM_LENGTH.mid);
+    let knuckle = v(f.knuckle.0 * breadth, 0.5, f.knuckle.1 * palm);
+    // The phalanges start at the knuckle, behind the web, and end a tip radius short.
+    let reach = (HAND_LENGTH.mid - palm) * 0.87;
+    let thick = f.girth * breadth;
+    let mut finger = Form::default();
+    let pip = knuckle + bent(f.spread_deg, 7.0) * (f.phalanges[0] * reach);
+    let dip = pip + bent(f.spread_deg, 21.0) * (f.phalanges[1] * reach);
+    let tip = dip + bent(f.spread_deg, 29.0) * (f.phalanges[2] * reach);
+    finger.bones(
+        &[
+            (knuckle, thick * 1.1),
+            (knuckle * 0.5 + pip * 0.5, thick * 0.97),
+            (pip, thick * 0.98),
+            (pip * 0.5 + dip * 0.5, thick * 0.89),
+            (dip, thick * 0.87),
+            (tip, thick * 0.74),
+        ],
+        0.8,
+    );
+    let back = bent(f.spread_deg, 21.0).cross(&v(1.0, 0.0, 0.0)).normalize();
+    finger.swell(vec![pip + back * thick], 7.0, 0.8);
+    form.join(Primitive::Group(finger), 4.0);
+    form.swell(vec![knuckle + v(0.0, 12.0, -3.0)], 10.0, 2.2);
+    form.swell(vec![v(knuckle.x * 0.35, 14.5, 22.0), knuckle + v(0.0, 11.0, -10.0)], 3.4, 0.9);
+    flush.push((pip + back * thick, 9.0));
+    flush.push((knuckle + v(0.0, 12.0, -2.0), 11.0));
+    flush.push((tip, 8.0));
+    (tip + bent(f.spread_deg, 29.0) * 1.5 + back * (thick * 0.72), back, thick * 0.52)
+}
+
 fn thumb(form: &mut Form, flush: &mut Vec<(V, f64)>) -> (V, V, f64) {
     let (base, knuckle, joint, tip) =
         (v(20.0, -7.0, 16.0), v(46.0, -15.0, 50.0), v(61.0, -18.0, 77.0), v(70.0, -21.0, 97.0));
@@ -136,10 +142,10 @@ fn thumb(form: &mut Form, flush: &mut Vec<(V, f64)>) -> (V, V, f64) {
         ],
         1.2,
     );
-    form.join(Shape::Ellipsoid { centre: v(25.0, -12.0, 34.0), radii: v(17.0, 14.0, 27.0) }, 10.0);
+    form.join(Primitive::Ellipsoid { centre: v(25.0, -12.0, 34.0), radii: v(17.0, 14.0, 27.0) }, 10.0);
     // The web between thumb and palm.
     form.bones(&[(v(30.0, -7.0, 46.0), 7.5), (v(27.0, -4.0, 68.0), 5.5)], 14.0);
-    form.join(Shape::Group(thumb), 11.0);
+    form.join(Primitive::Group(thumb), 11.0);
     let back = v(0.55, 0.78, -0.3).normalize();
     form.swell(vec![knuckle + back * 10.5], 9.0, 1.6);
     flush.extend([(knuckle + back * 11.0, 10.0), (joint + back * 9.0, 9.0), (tip, 9.0)]);

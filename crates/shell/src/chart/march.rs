@@ -7,7 +7,7 @@
 use std::cmp::{Ordering, Reverse};
 use std::collections::BinaryHeap;
 
-use mesh::Surface;
+use mesh::{Cancelled, Job, Surface};
 
 use super::straight::{Scratch, arc};
 
@@ -41,17 +41,25 @@ impl Ord for Tentative {
 /// A later, shorter way counts only if it is shorter by this part: less is rounding.
 const GAIN: f32 = 1e-4;
 
+/// Vertices between two looks at cancel.
+const VERTICES_A_LOOK: usize = 4096;
+
 /// Goes on from what was reached straight until all within `radius_mm` is mapped.
-pub(super) fn extend(skin: &Surface, radius_mm: f32, scratch: &mut Scratch) {
+pub(super) fn extend(skin: &Surface, radius_mm: f32, scratch: &mut Scratch, job: &Job) -> Result<(), Cancelled> {
     if !scratch.unfinished {
-        return;
+        return Ok(());
     }
     let fixed = scratch.mapped.len();
     let mut queue = BinaryHeap::new();
     for i in 0..fixed {
         offer(skin, scratch.mapped[i].0, fixed, scratch, &mut queue);
     }
+    let mut seen = 0;
     while let Some(Reverse(Tentative { distance, vertex, uv })) = queue.pop() {
+        seen += 1;
+        if seen % VERTICES_A_LOOK == 0 {
+            job.check()?;
+        }
         if !shorter(distance, vertex, fixed, scratch) {
             continue;
         }
@@ -60,6 +68,7 @@ pub(super) fn extend(skin: &Surface, radius_mm: f32, scratch: &mut Scratch) {
             offer(skin, vertex, fixed, scratch, &mut queue);
         }
     }
+    Ok(())
 }
 
 /// Whether a way of this length to `vertex` is better than what is known; what was reached straight stays.

@@ -1,8 +1,8 @@
-//! The middle of a chart: each vertex straight from the centre, without a path in between.
+//! The middle of a chart: each vertex straight from the centre, without a path over the triangles between.
 //!
 //! Two skin points whose normals differ by a turn θ about an axis are joined by an arc: the part of the chord along
 //! the axis is as long as it is, the part across is θ/2 / sin(θ/2) times longer. That is exact on planes, cylinders
-//! and balls, right to third order elsewhere, and hardly feels scanner noise: a vertex that is δ off the true
+//! and balls, right to third order elsewhere, and little affected by noise: a vertex that is δ off the true
 //! skin at distance s is misplaced by δ²/2s, where a path over noisy triangles grows by a percent or two.
 
 use std::cell::RefCell;
@@ -17,7 +17,7 @@ const STRAIGHT_MM: f32 = 12.0;
 /// Cosine of the greatest turn of the normal on the straight way; about 50 degrees.
 const LEAST_COSINE: f32 = 0.64;
 
-/// Memory that is kept from chart to chart, one a thread: thousands of charts are made on the same skin.
+/// Memory that each thread keeps from chart to chart: thousands of charts are made on the same skin.
 #[derive(Default)]
 pub(super) struct Scratch {
     round: u32,
@@ -74,7 +74,7 @@ pub(super) fn with_scratch<T>(skin: &Surface, work: impl FnOnce(&mut Scratch) ->
     })
 }
 
-/// Maps all vertices that hang together with the centre within reach of the straight way.
+/// Maps the vertices that are connected with the centre, as far as the straight way reaches.
 pub(super) fn map(skin: &Surface, at: &Hit, turn_deg: f32, radius_mm: f32, scratch: &mut Scratch) {
     let points = &skin.mesh().points;
     let normal = skin.normal_at(at);
@@ -114,7 +114,7 @@ pub(super) fn map(skin: &Surface, at: &Hit, turn_deg: f32, radius_mm: f32, scrat
     }
 }
 
-/// The way to a point at `chord` with unit normal `there`, as a vector square to the unit normal `here`.
+/// The logarithmic map of a point at `chord` with unit normal `there`, as a vector square to the unit normal `here`.
 pub(super) fn arc(chord: &Vector3<f32>, here: &Vector3<f32>, there: &Vector3<f32>) -> Vector3<f32> {
     let flat = chord - here * chord.dot(here);
     let axis = here.cross(there);
@@ -133,8 +133,8 @@ pub(super) fn arc(chord: &Vector3<f32>, here: &Vector3<f32>, there: &Vector3<f32
     let along = chord.dot(&axis);
     let across = chord.dot(&axis.cross(&middle));
     let way = axis * along + axis.cross(here) * (across * stretch);
-    // What the chord has square to the mean tangent plane is noise or a change of curvature: it lengthens the way,
-    // but tells nothing about its direction.
+    // The part of the chord square to the mean tangent plane is noise or a change of curvature: it adds length, and says
+    // nothing about the direction.
     let projected = (along * along + across * across).sqrt();
     way * (length / projected.max(0.5 * length).max(f32::MIN_POSITIVE))
 }

@@ -1,5 +1,6 @@
 //! Text as an exact distance to the outlines of its letters.
 
+use mesh::{Cancelled, Job};
 use rayon::prelude::*;
 use ttf_parser::{Face, GlyphId, OutlineBuilder};
 
@@ -74,17 +75,21 @@ impl Lettering {
     /// The text as signed distances with a sample every `step` mm.
     ///
     /// Inside is where the outlines wind round a sample (the non-zero rule of the TrueType specification).
-    pub fn drawing(&self, step: f32) -> Shape {
+    ///
+    /// # Errors
+    /// [`Cancelled`] on request; looked at in each row.
+    pub fn drawing(&self, step: f32, job: &Job) -> Result<Shape, Cancelled> {
         let [lo, hi] = self.ink;
         let origin = [lo[0] - MARGIN_MM, lo[1] - MARGIN_MM];
         let samples = |axis: usize| ((hi[axis] + MARGIN_MM - origin[axis]) / step).ceil() as usize + 1;
         let (width, height) = (samples(0), samples(1));
         let row = |j: usize| {
+            job.check()?;
             let y = origin[1] + j as f32 * step;
-            (0..width).map(|i| self.signed_distance([origin[0] + i as f32 * step, y])).collect::<Vec<f32>>()
+            Ok((0..width).map(|i| self.signed_distance([origin[0] + i as f32 * step, y])).collect())
         };
-        let rows: Vec<Vec<f32>> = (0..height).into_par_iter().map(row).collect();
-        Shape::Drawing { origin, step, width, distance: rows.concat() }
+        let rows: Vec<Vec<f32>> = (0..height).into_par_iter().map(row).collect::<Result<_, Cancelled>>()?;
+        Ok(Shape::Drawing { origin, step, width, distance: rows.concat() })
     }
 
     fn signed_distance(&self, p: [f32; 2]) -> f32 {
@@ -222,7 +227,7 @@ mod tests {
     #[test]
     fn the_inside_of_a_zero_is_outside_and_its_area_is_that_of_its_outlines() {
         let lettering = set("0", 20.0).unwrap();
-        let shape = lettering.drawing(0.1);
+        let shape = lettering.drawing(0.1, &Job::silent()).unwrap();
         assert!(shape.signed_distance([0.0, 0.0]) > 1.0, "the counter of a zero is open");
         // Green's theorem on the outlines against the count of inner samples.
         let area: f32 = lettering.sides.iter().map(|[a, b]| 0.5 * (a[0] * b[1] - a[1] * b[0])).sum();
@@ -236,7 +241,7 @@ mod tests {
         // In the font file the letter I is one bar; its width is the width of its box.
         let [lo, hi] = set("I", 30.0).unwrap().ink;
         let bar = hi[0] - lo[0];
-        let found = thinnest_stroke_mm(&set("I", 30.0).unwrap().drawing(0.1)).unwrap();
+        let found = thinnest_stroke_mm(&set("I", 30.0).unwrap().drawing(0.1, &Job::silent()).unwrap()).unwrap();
         assert_relative_eq!(found, bar, max_relative = 0.03);
     }
 

@@ -7,15 +7,16 @@ use zone::Zone;
 
 use super::glyphs::{self, thinnest_stroke_mm};
 use super::outline::CHART_MARGIN_MM;
-use super::room::{check, place_near, require_matching, require_place};
+use super::placement::{Misfit, Workpiece};
 use crate::design_check::check_mark;
 use crate::limits::rim_wall_mm;
-use crate::{Chart, Design, Emboss, Layout, Mark, Shape, ShellError, Source};
+use crate::{Design, DesignItem, Emboss, Layout, Mark, Shape, ShellError};
 
 /// Strokes thinner than two lines of a 0.4 mm nozzle do not print, mm.
 const LEAST_STROKE_MM: f32 = 0.8;
 /// Strokes thinner than three lines print, but wear off, mm.
 const GOOD_STROKE_MM: f32 = 1.2;
+
 /// Places numbers and words.
 ///
 /// # Errors
@@ -30,41 +31,36 @@ pub fn place_marks(
     if design.marks.is_empty() {
         return Ok(());
     }
-    require_matching(skin, zone)?;
+    let workpiece = Workpiece::new(skin, zone, design, job)?;
     for (number, mark) in design.marks.iter().enumerate() {
         job.step("placing marks", number as f32 / design.marks.len() as f32)?;
-        let emboss = place_mark(skin, zone, design, layout, number, mark)?;
+        let emboss = place_mark(&workpiece, layout, number, mark)?;
         layout.embosses.push(emboss);
     }
     Ok(())
 }
 
 fn place_mark(
-    skin: &Surface,
-    zone: &Zone,
-    design: &Design,
+    workpiece: &Workpiece<'_>,
     layout: &mut Layout,
     number: usize,
     mark: &Mark,
 ) -> Result<Emboss, ShellError> {
     let setting = |field: &str| format!("shell.marks[{number}].{field}");
-    check_mark(design, number, mark).map_err(|wrong| wrong.at(place_near(skin, &mark.at_mm)))?;
-    let at = require_place(skin, &mark.at_mm, &setting("at_mm"))?;
-    let cannot = |field: &str, what: String, cure: String| ShellError::CannotBuild {
-        setting: setting(field),
+    workpiece.allowed(check_mark(workpiece.design, number, mark), &mark.at_mm)?;
+    let at = workpiece.require_place(&mark.at_mm, &setting("at_mm"))?;
+    let lettering = glyphs::set(&mark.text, mark.height_mm).map_err(|missing| ShellError::CannotBuild {
+        setting: setting("text"),
         place: at.point,
-        what,
-        cure,
-    };
-    let lettering = glyphs::set(&mark.text, mark.height_mm)
-        .map_err(|missing| cannot("text", no_letters(&missing), "Use letters, digits and common signs.".to_owned()))?;
+        what: no_letters(&missing),
+        cure: "Use letters, digits and common signs.".to_owned(),
+    })?;
     let reach = lettering.ink.iter().map(|p| p[0].hypot(p[1])).fold(0.0, f32::max);
-    let chart = Arc::new(Chart::new(skin, &at, mark.turn_deg, reach + CHART_MARGIN_MM));
-    let rim_mm = rim_wall_mm(design);
-    let no_room = |trouble: super::room::NoRoom| {
-        let off = skin.interpolate(&zone.covered.distance_mm, &at) <= 0.0;
-        let field = if off { "at_mm" } else { "height_mm" };
-        trouble.error(setting(field), &format!("“{}”", mark.text), "Move it, turn it or choose a smaller height.")
+    let chart = Arc::new(workpiece.chart(&at, mark.turn_deg, reach + CHART_MARGIN_MM)?);
+    let rim_mm = rim_wall_mm(workpiece.design);
+    let refuse = |misfit: Misfit| {
+        let field = if workpiece.edge_mm(&at) <= 0.0 { "at_mm" } else { "height_mm" };
+        misfit.error(setting(field), &format!("“{}”", mark.text), "Move it, turn it or choose a smaller height.")
     };
     // The four corners of the ink tell most misfits before the letters are drawn.
     let [lo, hi] = lettering.ink;
@@ -74,29 +70,45 @@ fn place_mark(
         half: [0.4 * (hi[0] - lo[0]), 0.3 * (hi[1] - lo[1])],
         round: 0.0,
     };
-    check(skin, zone, layout, &chart, &middle, rim_mm, 1.0).map_err(no_room)?;
-    let shape = lettering.drawing((mark.height_mm / 120.0).clamp(0.15, 0.25));
-    check(skin, zone, layout, &chart, &shape, rim_mm, 1.0).map_err(no_room)?;
-
-    if let Some(stroke) = thinnest_stroke_mm(&shape) {
-        let height = |least: f32| (mark.height_mm * least / stroke * 2.0).ceil() * 0.5;
-        if stroke < LEAST_STROKE_MM {
-            return Err(cannot(
-                "height_mm",
-                format!("the strokes of “{}” are {stroke:.1} mm thin and do not print", mark.text),
-                format!("Choose at least {:.1}.", height(LEAST_STROKE_MM)),
-            ));
-        }
-        if stroke < GOOD_STROKE_MM {
-            layout.notices.push(format!(
-                "The strokes of “{}” are only {stroke:.1} mm thin; from a height of {:.1} mm they hold better ({}).",
-                mark.text,
-                height(GOOD_STROKE_MM),
-                setting("height_mm"),
-            ));
-        }
+    if let Some(misfit) = workpiece.misfit(layout, &chart, &middle, rim_mm, 1.0)? {
+        return Err(refuse(misfit));
     }
-    Ok(Emboss { chart, shape, height_mm: mark.relief_mm, source: Source::Mark(number) })
+    let shape = lettering.drawing((mark.height_mm / 120.0).clamp(0.15, 0.25), workpiece.job)?;
+    if let Some(misfit) = workpiece.misfit(layout, &chart, &shape, rim_mm, 1.0)? {
+        return Err(refuse(misfit));
+    }
+    match stroke_fault(mark, &shape) {
+        Some(Stroke::Unprintable { what, cure }) => {
+            return Err(ShellError::CannotBuild { setting: setting("height_mm"), place: at.point, what, cure });
+        }
+        Some(Stroke::Thin(said)) => layout.notices.push(format!("{said} ({}).", setting("height_mm"))),
+        None => {}
+    }
+    Ok(Emboss { chart, shape, height_mm: mark.relief_mm, item: DesignItem::Mark(number) })
+}
+
+/// What is wrong with the strokes of a mark.
+enum Stroke {
+    /// They do not print.
+    Unprintable { what: String, cure: String },
+    /// They print, but wear off.
+    Thin(String),
+}
+
+fn stroke_fault(mark: &Mark, shape: &Shape) -> Option<Stroke> {
+    let stroke = thinnest_stroke_mm(shape)?;
+    let height = |least: f32| (mark.height_mm * least / stroke * 2.0).ceil() * 0.5;
+    if stroke < LEAST_STROKE_MM {
+        let what = format!("the strokes of “{}” are {stroke:.1} mm thin and do not print", mark.text);
+        return Some(Stroke::Unprintable { what, cure: format!("Choose at least {:.1}.", height(LEAST_STROKE_MM)) });
+    }
+    (stroke < GOOD_STROKE_MM).then(|| {
+        Stroke::Thin(format!(
+            "The strokes of “{}” are only {stroke:.1} mm thin; from a height of {:.1} mm they hold better",
+            mark.text,
+            height(GOOD_STROKE_MM)
+        ))
+    })
 }
 
 /// Why a text cannot be written, if so.

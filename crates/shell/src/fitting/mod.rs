@@ -5,14 +5,14 @@ mod glyphs;
 mod line;
 mod mark;
 mod outline;
-mod room;
+mod placement;
 mod stitch;
 mod suggest;
 
 pub use mark::place_marks;
 pub(crate) use mark::unwritable;
 pub use outline::place_fittings;
-pub use room::STRAP_WALL_MM;
+pub use placement::STRAP_WALL_MM;
 pub use stitch::place_stitch_holes;
 pub use suggest::{suggest_mark, suggest_straps};
 

@@ -2,15 +2,15 @@
 
 use std::sync::Arc;
 
-use mesh::{Hit, Job, Surface};
+use mesh::{Job, Surface};
 use nalgebra::Point3;
 use zone::Zone;
 
 use super::bend::{curvature, hollow_scale, outer_face_mm};
-use super::room::{STRAP_WALL_MM, Trouble, check, place_near, require_matching, require_place};
+use super::placement::{Misfit, Reason, STRAP_WALL_MM, Workpiece};
 use crate::design_check::check_fitting;
 use crate::limits::{MIN_LIGAMENT_MM, rim_wall_mm};
-use crate::{Chart, Cut, Design, Emboss, Fitting, FittingKind, Layout, Shape, ShellError, Source};
+use crate::{Chart, Design, DesignItem, Emboss, Fitting, FittingKind, Layout, Opening, Shape, ShellError};
 
 /// How much longer a strap slot is than the strap is wide, so that the strap slides, mm.
 const STRAP_CLEARANCE_MM: f32 = 2.0;
@@ -23,16 +23,18 @@ const TIE_OPENING_MM: f32 = 2.5;
 /// How far charts reach beyond their shapes, mm.
 pub(super) const CHART_MARGIN_MM: f32 = 5.0;
 
-/// A box or disc about a point of the fitting's own chart, nominal size.
-struct Part {
+/// One opening or seat of a fitting: a box or disc about a point of the fitting's own chart, nominal size.
+struct Footprint {
     centre: [f32; 2],
     half: [f32; 2],
     round: f32,
 }
 
-/// What a kind of fitting asks for.
-struct Plan {
-    parts: Vec<Part>,
+/// What a fitting asks for.
+struct Plan<'a> {
+    number: usize,
+    fitting: &'a Fitting,
+    footprints: Vec<Footprint>,
     /// Wall to the trim line.
     rim_mm: f32,
     /// Depth below the outer face, or through the wall.
@@ -59,50 +61,34 @@ pub fn place_fittings(
     if design.fittings.is_empty() {
         return Ok(());
     }
-    require_matching(skin, zone)?;
+    let workpiece = Workpiece::new(skin, zone, design, job)?;
     for (number, fitting) in design.fittings.iter().enumerate() {
         job.step("placing fittings", number as f32 / design.fittings.len() as f32)?;
-        place_fitting(skin, zone, design, layout, number, fitting)?;
+        workpiece.allowed(check_fitting(design, number, fitting), &fitting.at_mm)?;
+        place_checked(&workpiece, layout, number, fitting)?;
     }
     Ok(())
 }
 
-/// Places one fitting, all its parts or none.
-fn place_fitting(
-    skin: &Surface,
-    zone: &Zone,
-    design: &Design,
-    layout: &mut Layout,
-    number: usize,
-    fitting: &Fitting,
-) -> Result<(), ShellError> {
-    check_fitting(design, number, fitting).map_err(|wrong| wrong.at(place_near(skin, &fitting.at_mm)))?;
-    place_checked(skin, zone, design, layout, number, fitting)
-}
-
-/// Places one fitting whose values are allowed, all its parts or none.
+/// Places one fitting whose values are allowed, all of it or nothing.
 pub(super) fn place_checked(
-    skin: &Surface,
-    zone: &Zone,
-    design: &Design,
+    workpiece: &Workpiece<'_>,
     layout: &mut Layout,
     number: usize,
     fitting: &Fitting,
 ) -> Result<(), ShellError> {
-    let setting = |field: &str| format!("shell.fittings[{number}].{field}");
     if matches!(fitting.kind, FittingKind::StitchHoles { .. }) {
         return Ok(());
     }
-    let at = require_place(skin, &fitting.at_mm, &setting("at_mm"))?;
-    let plan = plan(&fitting.kind, design);
-    let reach =
-        plan.parts.iter().map(|p| p.centre[0].hypot(p.centre[1]) + p.half[0].hypot(p.half[1])).fold(0.0, f32::max);
-    let whole = Arc::new(Chart::new(skin, &at, fitting.turn_deg, reach * 1.3 + CHART_MARGIN_MM));
-    let (cuts, embosses) = (layout.cuts.len(), layout.embosses.len());
-    for part in &plan.parts {
-        let placed = place_part(skin, zone, design, layout, &whole, fitting.turn_deg, &plan, part, number, &setting);
-        if let Err(error) = placed {
-            layout.cuts.truncate(cuts);
+    let plan = plan(workpiece.design, number, fitting);
+    let at = workpiece.require_place(&fitting.at_mm, &plan.setting("at_mm"))?;
+    let far = |f: &Footprint| f.centre[0].hypot(f.centre[1]) + f.half[0].hypot(f.half[1]);
+    let reach = plan.footprints.iter().map(far).fold(0.0, f32::max);
+    let whole = Arc::new(workpiece.chart(&at, fitting.turn_deg, reach * 1.3 + CHART_MARGIN_MM)?);
+    let (openings, embosses) = (layout.openings.len(), layout.embosses.len());
+    for footprint in &plan.footprints {
+        if let Err(error) = place_footprint(workpiece, layout, &plan, &whole, footprint) {
+            layout.openings.truncate(openings);
             layout.embosses.truncate(embosses);
             return Err(error);
         }
@@ -110,121 +96,118 @@ pub(super) fn place_checked(
     Ok(())
 }
 
-#[expect(clippy::too_many_arguments, reason = "one step of place_fitting, not called from anywhere else")]
-fn place_part(
-    skin: &Surface,
-    zone: &Zone,
-    design: &Design,
+fn place_footprint(
+    workpiece: &Workpiece<'_>,
     layout: &mut Layout,
+    plan: &Plan<'_>,
     whole: &Arc<Chart>,
-    turn_deg: f32,
-    plan: &Plan,
-    part: &Part,
-    number: usize,
-    setting: &impl Fn(&str) -> String,
+    footprint: &Footprint,
 ) -> Result<(), ShellError> {
-    let no_room = |place: Point3<f32>, what: String, cure: &str| ShellError::CannotBuild {
-        setting: setting(plan.size),
-        place,
-        what,
-        cure: cure.to_owned(),
-    };
-    // A hole away from the middle gets a chart of its own, so that it stays round on a bent limb.
-    let (chart, centre) = if part.centre[0].abs() > part.half[0] {
-        let hit: Hit = whole.skin_point(skin, part.centre).ok_or_else(|| {
-            no_room(
-                whole.centre.point,
-                format!("{} reaches beyond the scanned skin", plan.thing),
-                "Move it inwards or make it smaller.",
-            )
-        })?;
-        let reach = part.half[0].hypot(part.half[1]);
-        (Arc::new(Chart::new(skin, &hit, turn_deg, reach * 1.3 + CHART_MARGIN_MM)), [0.0; 2])
-    } else {
-        (whole.clone(), part.centre)
-    };
-    let bend = curvature(skin, &chart, part.half);
-    let outer = outer_face_mm(skin, zone, design, &chart.centre);
+    let (skin, half) = (workpiece.skin, footprint.half);
+    let (chart, centre) = own_chart(workpiece, plan, whole, footprint)?;
+    let bend = curvature(skin, &chart, half);
+    let outer = outer_face_mm(skin, workpiece.zone, workpiece.design, &chart.centre);
     let scale = hollow_scale(bend, outer).ok_or_else(|| {
-        no_room(
-            chart.centre.point,
-            format!("the limb is so hollow under {} that the wall closes up over it", plan.thing),
-            "Move it to a flatter spot.",
-        )
+        let what = format!("the limb is so hollow under {} that the wall closes up over it", plan.thing);
+        plan.refuse(chart.centre.point, what, "Move it to a flatter spot.")
     })?;
-    let half = [part.half[0] * scale[0], part.half[1] * scale[1]];
+    let enlarged = [half[0] * scale[0], half[1] * scale[1]];
     // In a deep hollow the enlarged shape may outgrow the map.
-    let needed = centre[0].hypot(centre[1]) + half[0].hypot(half[1]) + CHART_MARGIN_MM;
-    let chart =
-        if needed > chart.radius_mm { Arc::new(Chart::new(skin, &chart.centre, turn_deg, needed)) } else { chart };
-    let shape = if part.half[0] == part.half[1] && part.round == part.half[0] {
-        Shape::Circle { centre, radius: half[0].max(half[1]) }
+    let needed = centre[0].hypot(centre[1]) + enlarged[0].hypot(enlarged[1]) + CHART_MARGIN_MM;
+    let chart = if needed > chart.radius_mm {
+        Arc::new(workpiece.chart(&chart.centre, plan.fitting.turn_deg, needed)?)
     } else {
-        Shape::RoundedBox { centre, direction: [1.0, 0.0], half, round: part.round.min(half[0]).min(half[1]) }
+        chart
+    };
+    let shape = if half[0] == half[1] && footprint.round == half[0] {
+        Shape::Circle { centre, radius: enlarged[0].max(enlarged[1]) }
+    } else {
+        let round = footprint.round.min(enlarged[0]).min(enlarged[1]);
+        Shape::RoundedBox { centre, direction: [1.0, 0.0], half: enlarged, round }
     };
     let hollow = (1.0 / scale[0].max(scale[1])).min(1.0);
-    check(skin, zone, layout, &chart, &shape, plan.rim_mm, hollow).map_err(|trouble| {
-        if matches!(trouble.trouble, Trouble::Meets { other, .. } if other == Source::Fitting(number)) {
-            let what = format!("the openings of {} come closer than {MIN_LIGAMENT_MM} mm on the bent skin", plan.thing);
-            return no_room(trouble.place, what, "Set them further apart, or move it to a flatter spot.");
-        }
-        let centre_off = skin.interpolate(&zone.covered.distance_mm, &chart.centre) <= 0.0;
-        trouble.error(
-            setting(if centre_off { "at_mm" } else { plan.size }),
-            plan.thing,
-            "Move it, turn it or make it smaller.",
-        )
-    })?;
-    let source = Source::Fitting(number);
+    if let Some(misfit) = workpiece.misfit(layout, &chart, &shape, plan.rim_mm, hollow)? {
+        let off_zone = workpiece.edge_mm(&chart.centre) <= 0.0;
+        return Err(plan.refuse_misfit(&misfit, off_zone));
+    }
+    let item = DesignItem::Fitting(plan.number);
     match plan.depth_mm {
-        Some(depth) => layout.embosses.push(Emboss { chart, shape, height_mm: -depth, source }),
-        None => layout.cuts.push(Cut { chart, shape, source }),
+        Some(depth) => layout.embosses.push(Emboss { chart, shape, height_mm: -depth, item }),
+        None => layout.openings.push(Opening { chart, shape, item }),
     }
     Ok(())
 }
 
-fn plan(kind: &FittingKind, design: &Design) -> Plan {
+/// The chart in which a footprint is drawn, and its centre there: away from the middle of its fitting it gets a chart of
+/// its own, so that a hole stays round on a bent limb.
+fn own_chart(
+    workpiece: &Workpiece<'_>,
+    plan: &Plan<'_>,
+    whole: &Arc<Chart>,
+    footprint: &Footprint,
+) -> Result<(Arc<Chart>, [f32; 2]), ShellError> {
+    if footprint.centre[0].abs() <= footprint.half[0] {
+        return Ok((whole.clone(), footprint.centre));
+    }
+    let hit = whole.skin_point(workpiece.skin, footprint.centre).ok_or_else(|| {
+        let what = format!("{} reaches beyond the scanned skin", plan.thing);
+        plan.refuse(whole.centre.point, what, "Move it inwards or make it smaller.")
+    })?;
+    let reach = footprint.half[0].hypot(footprint.half[1]);
+    let chart = workpiece.chart(&hit, plan.fitting.turn_deg, reach * 1.3 + CHART_MARGIN_MM)?;
+    Ok((Arc::new(chart), [0.0; 2]))
+}
+
+impl Plan<'_> {
+    fn setting(&self, field: &str) -> String {
+        format!("shell.fittings[{}].{field}", self.number)
+    }
+
+    fn refuse(&self, place: Point3<f32>, what: String, cure: &str) -> ShellError {
+        ShellError::CannotBuild { setting: self.setting(self.size), place, what, cure: cure.to_owned() }
+    }
+
+    fn refuse_misfit(&self, misfit: &Misfit, off_zone: bool) -> ShellError {
+        if matches!(misfit.reason, Reason::Meets { other, .. } if other == DesignItem::Fitting(self.number)) {
+            let what = format!("the openings of {} come closer than {MIN_LIGAMENT_MM} mm on the bent skin", self.thing);
+            return self.refuse(misfit.place, what, "Set them further apart, or move it to a flatter spot.");
+        }
+        let setting = self.setting(if off_zone { "at_mm" } else { self.size });
+        misfit.error(setting, self.thing, "Move it, turn it or make it smaller.")
+    }
+}
+
+/// The footprints of each kind.
+fn plan<'a>(design: &Design, number: usize, fitting: &'a Fitting) -> Plan<'a> {
     let rim_mm = rim_wall_mm(design);
-    match kind {
+    let plan = |footprints, size, thing| Plan { number, fitting, footprints, rim_mm, depth_mm: None, size, thing };
+    match &fitting.kind {
         FittingKind::StrapSlot { strap_mm, opening_mm } => {
             let half = [0.5 * (strap_mm + STRAP_CLEARANCE_MM), 0.5 * opening_mm];
-            Plan {
-                parts: vec![Part { centre: [0.0; 2], half, round: CORNER_MM.min(half[1]) }],
-                rim_mm: rim_mm.max(STRAP_WALL_MM),
-                depth_mm: None,
-                size: "kind.strap-slot.strap_mm",
-                thing: "the strap slot",
-            }
+            let slot = Footprint { centre: [0.0; 2], half, round: CORNER_MM.min(half[1]) };
+            let rim_mm = rim_mm.max(STRAP_WALL_MM);
+            Plan { rim_mm, ..plan(vec![slot], "kind.strap-slot.strap_mm", "the strap slot") }
         }
         FittingKind::LaceHoles { count, hole_mm, pitch_mm } => {
             let radius = 0.5 * hole_mm;
             let middle = 0.5 * (*count as f32 - 1.0);
-            let parts = (0..*count)
-                .map(|i| Part { centre: [(i as f32 - middle) * pitch_mm, 0.0], half: [radius; 2], round: radius })
-                .collect();
-            let size = "kind.lace-holes.pitch_mm";
-            Plan { parts, rim_mm, depth_mm: None, size, thing: "the row of lace holes" }
+            let hole =
+                |i: u32| Footprint { centre: [(i as f32 - middle) * pitch_mm, 0.0], half: [radius; 2], round: radius };
+            plan((0..*count).map(hole).collect(), "kind.lace-holes.pitch_mm", "the row of lace holes")
         }
         FittingKind::TieSlot { tie_mm, bridge_mm } => {
             let half = [0.5 * (tie_mm + TIE_CLEARANCE_MM), 0.5 * TIE_OPENING_MM];
             let aside = 0.5 * (bridge_mm + TIE_OPENING_MM);
-            let parts = [-aside, aside].map(|v| Part { centre: [0.0, v], half, round: half[1] }).into();
-            Plan { parts, rim_mm, depth_mm: None, size: "kind.tie-slot.tie_mm", thing: "the tie slot" }
+            let slots = [-aside, aside].map(|v| Footprint { centre: [0.0, v], half, round: half[1] });
+            plan(slots.into(), "kind.tie-slot.tie_mm", "the tie slot")
         }
         FittingKind::HookAndLoopSeat { length_mm, width_mm, depth_mm } => {
             let half = [0.5 * length_mm, 0.5 * width_mm];
-            Plan {
-                parts: vec![Part { centre: [0.0; 2], half, round: CORNER_MM }],
-                rim_mm,
-                depth_mm: Some(*depth_mm),
-                size: "kind.hook-and-loop-seat.length_mm",
-                thing: "the hook-and-loop seat",
-            }
+            let seat = Footprint { centre: [0.0; 2], half, round: CORNER_MM };
+            let size = "kind.hook-and-loop-seat.length_mm";
+            Plan { depth_mm: Some(*depth_mm), ..plan(vec![seat], size, "the hook-and-loop seat") }
         }
         // Stitch holes follow the edge and are placed after the ribs.
-        FittingKind::StitchHoles { .. } => {
-            let size = "kind.stitch-holes.hole_mm";
-            Plan { parts: Vec::new(), rim_mm, depth_mm: None, size, thing: "the stitch holes" }
-        }
+        FittingKind::StitchHoles { .. } => plan(Vec::new(), "kind.stitch-holes.hole_mm", "the stitch holes"),
     }
 }

@@ -8,20 +8,20 @@ use zone::Zone;
 
 use super::line::Line;
 use super::outline::CHART_MARGIN_MM;
-use super::room::{check, place_near, require_matching, require_place};
+use super::placement::Workpiece;
 use crate::design_check::check_fitting;
 use crate::limits::{MIN_LIGAMENT_MM, least_stitch_pitch_mm, rim_wall_mm};
-use crate::{Chart, Cut, Design, FittingKind, Layout, Shape, ShellError, Source};
+use crate::{Design, DesignItem, FittingKind, Layout, Opening, Shape, ShellError};
 
 /// A line of equal distance is only as exact as the triangles; a hole may stand this much nearer to the rim, mm.
 const LINE_SLACK_MM: f32 = 0.25;
-/// More holes than this on one edge are a slip of the pen.
+/// More holes than this on one edge are a mistake.
 const MOST_HOLES: usize = 2000;
 
-/// Places stitch holes along the rim, leaving out those that would meet another thing.
+/// Places stitch holes along the rim, leaving out those that would meet something else.
 ///
 /// They stand on the line at `inset_mm` inside the trim line that is nearest to `at_mm`, equally spaced, with the spacing
-/// nearest to `pitch_mm` that divides the line. How many were left out is told in the notices.
+/// nearest to `pitch_mm` that divides the line. The notices say how many were left out.
 ///
 /// # Errors
 /// [`ShellError::CannotBuild`] where the settings leave no wall.
@@ -34,10 +34,10 @@ pub fn place_stitch_holes(
 ) -> Result<(), ShellError> {
     for (number, fitting) in design.fittings.iter().enumerate() {
         if let FittingKind::StitchHoles { hole_mm, pitch_mm, inset_mm } = fitting.kind {
-            require_matching(skin, zone)?;
-            check_fitting(design, number, fitting).map_err(|wrong| wrong.at(place_near(skin, &fitting.at_mm)))?;
+            let workpiece = Workpiece::new(skin, zone, design, job)?;
+            workpiece.allowed(check_fitting(design, number, fitting), &fitting.at_mm)?;
             let row = Row { number, hole_mm, pitch_mm, inset_mm, at_mm: fitting.at_mm };
-            place_row(skin, zone, design, layout, job, &row)?;
+            place_row(&workpiece, layout, &row)?;
         }
     }
     Ok(())
@@ -51,32 +51,26 @@ struct Row {
     at_mm: Point3<f32>,
 }
 
-fn place_row(
-    skin: &Surface,
-    zone: &Zone,
-    design: &Design,
-    layout: &mut Layout,
-    job: &Job,
-    row: &Row,
-) -> Result<(), ShellError> {
+fn place_row(workpiece: &Workpiece<'_>, layout: &mut Layout, row: &Row) -> Result<(), ShellError> {
+    let (skin, design) = (workpiece.skin, workpiece.design);
     let setting = |field: &str| format!("shell.fittings[{}].{field}", row.number);
-    let place = require_place(skin, &row.at_mm, &setting("at_mm"))?.point;
+    let place = workpiece.require_place(&row.at_mm, &setting("at_mm"))?.point;
     let rim_mm = rim_wall_mm(design);
-    let lines = lines_of_edge(skin, zone, row, &place);
+    let lines = lines_of_edge(skin, workpiece.zone, row, &place);
     let shape = Shape::Circle { centre: [0.0; 2], radius: 0.5 * row.hole_mm };
     let (mut placed, mut left_out) = (0_usize, 0_usize);
     for line in &lines {
         for at in spaced(line, row) {
-            job.step("placing stitch holes", 0.5)?;
+            workpiece.job.step("placing stitch holes", 0.5)?;
             let Some(hit) = skin.nearest(&at, None) else { continue };
-            let chart = Chart::new(skin, &hit, 0.0, 0.5 * row.hole_mm + CHART_MARGIN_MM);
-            let room = check(skin, zone, layout, &chart, &shape, rim_mm - LINE_SLACK_MM, 1.0);
-            if room.is_err() || on_a_rib(skin, design, layout, &hit, row) {
+            let chart = workpiece.chart(&hit, 0.0, 0.5 * row.hole_mm + CHART_MARGIN_MM)?;
+            let misfit = workpiece.misfit(layout, &chart, &shape, rim_mm - LINE_SLACK_MM, 1.0)?;
+            if misfit.is_some() || on_a_rib(skin, design, layout, &hit, row) {
                 left_out += 1;
                 continue;
             }
-            let source = Source::Fitting(row.number);
-            layout.cuts.push(Cut { chart: Arc::new(chart), shape: shape.clone(), source });
+            let item = DesignItem::Fitting(row.number);
+            layout.openings.push(Opening { chart: Arc::new(chart), shape: shape.clone(), item });
             placed += 1;
         }
     }

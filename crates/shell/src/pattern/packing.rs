@@ -1,22 +1,22 @@
 //! A regular lattice grown over curved skin, row by row from the middle outwards.
 //!
-//! Each new site stands one pitch from two sites that are there already, so on skin that can be unrolled (planes,
-//! cylinders, cones) the lattice is perfect. Where the skin is curved both ways no lattice fits everywhere: sites then
-//! give a little, and where that is not enough a row ends.
+//! Each new site lies one pitch from two earlier ones, so that on developable skin (planes, cylinders, cones) the lattice
+//! is exact. On doubly curved skin no lattice fits everywhere: sites then move a little closer, and where that is not
+//! enough a row ends.
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
 use mesh::{Cancelled, Job, Surface};
 
-use super::near::Near;
-use super::tangent::Spot;
+use super::spatial_hash::SpatialHash;
+use super::tangent_frame::TangentFrame;
 
 /// One place of a lattice or of a set of seeds.
 #[derive(Debug, Clone, Copy)]
 pub struct Site {
     /// Where.
-    pub spot: Spot,
+    pub frame: TangentFrame,
     /// Unit direction of the lattice's first axis in the spot's tangent plane.
     pub axis: [f32; 2],
 }
@@ -44,7 +44,7 @@ pub struct Lattice {
     pub stretch: [f32; 2],
     /// Unit direction of the first row in the stretched axes.
     pub row: [f32; 2],
-    /// Sites may come this much nearer than the pitch, as a share of it.
+    /// Sites may be nearer than the pitch by this share of it.
     pub give: f32,
 }
 
@@ -58,8 +58,8 @@ impl Lattice {
     }
 
     /// Stretched way from one site to another.
-    fn way(&self, from: &Site, to: &Spot) -> [f32; 2] {
-        self.stretched(from.lattice_way(from.spot.way_to(to)))
+    fn way(&self, from: &Site, to: &TangentFrame) -> [f32; 2] {
+        self.stretched(from.lattice_way(from.frame.log_map(to)))
     }
 
     /// Farthest that two sites one pitch apart can be, mm.
@@ -68,7 +68,7 @@ impl Lattice {
     }
 }
 
-/// Rounding errors and the arcs' own error add up row by row; a lattice on a plane must not tear from them.
+/// Rounding and the error of the arcs add up row by row; a lattice on a plane must not tear from them.
 const EVEN: f32 = 2e-3;
 
 /// Sites of the lattice from `start` outwards, wherever `keep` says so. The first axis runs *around* the limb at the
@@ -78,21 +78,21 @@ const EVEN: f32 = 2e-3;
 /// [`Cancelled`] on request.
 pub fn grow(
     skin: &Surface,
-    start: Spot,
+    start: TangentFrame,
     lattice: &Lattice,
-    keep: impl Fn(&Spot) -> bool,
+    keep: impl Fn(&TangentFrame) -> bool,
     job: &Job,
 ) -> Result<Vec<Site>, Cancelled> {
     let mut front = Front {
         skin,
         lattice: *lattice,
-        near: Near::new(lattice.reach_mm() * 1.2),
+        near: SpatialHash::new(lattice.reach_mm() * 1.2),
         sites: Vec::new(),
         waiting: BinaryHeap::new(),
         proposals: Vec::new(),
         start,
     };
-    front.settle(Site { spot: start, axis: [1.0, 0.0] });
+    front.settle(Site { frame: start, axis: [1.0, 0.0] });
     for side in [1.0, -1.0] {
         let way = lattice.row.map(|r| r * lattice.pitch_mm * side);
         let first = front.sites[0];
@@ -102,7 +102,7 @@ pub fn grow(
         job.check()?;
         let proposal = front.proposals[number];
         if let Some(site) = front.fit(proposal)
-            && keep(&site.spot)
+            && keep(&site.frame)
         {
             front.settle(site);
         }
@@ -113,43 +113,43 @@ pub fn grow(
 struct Front<'a> {
     skin: &'a Surface,
     lattice: Lattice,
-    near: Near,
+    near: SpatialHash,
     sites: Vec<Site>,
     /// Proposals by distance from the start; the bits of a positive float rise with it.
     waiting: BinaryHeap<Reverse<(u32, usize)>>,
     proposals: Vec<Site>,
-    start: Spot,
+    start: TangentFrame,
 }
 
 impl Front<'_> {
-    /// Neighbours of a place with their stretched ways, out to `pitches`.
+    /// Neighbours of a site with their stretched log maps, out to `pitches`.
     fn around(&self, site: &Site, pitches: f32) -> Vec<(usize, [f32; 2], f32)> {
         let reach = self.lattice.reach_mm() * pitches;
         self.near
-            .within(&site.spot.point(), reach)
+            .within(&site.frame.point(), reach)
             .into_iter()
-            .filter(|n| self.sites[*n].spot.normal.dot(&site.spot.normal) > 0.0)
+            .filter(|n| self.sites[*n].frame.normal.dot(&site.frame.normal) > 0.0)
             .filter_map(|n| {
-                let way = self.lattice.way(site, &self.sites[n].spot);
+                let way = self.lattice.way(site, &self.sites[n].frame);
                 let length = way[0].hypot(way[1]);
                 (length <= pitches * self.lattice.pitch_mm).then_some((n, way, length))
             })
             .collect()
     }
 
-    /// Puts the place `way` from `from` on the waiting list, unless it is taken.
+    /// Puts the point `way` from `from` on the waiting list, unless it is taken.
     fn propose(&mut self, from: &Site, way: [f32; 2]) {
         let tangent = from.tangent_way(self.lattice.plain(way));
-        let guess = from.spot.point() + from.spot.vector(tangent);
+        let guess = from.frame.point() + from.frame.vector(tangent);
         let taken = 0.3 * self.lattice.pitch_mm / self.lattice.stretch[0].max(self.lattice.stretch[1]);
         if !self.near.within(&guess, taken).is_empty() {
             return;
         }
-        let Some(spot) = from.spot.walk(self.skin, tangent) else { return };
-        let axis = spot.carry_from(&from.spot, &from.spot.vector(from.axis));
-        let far = (spot.point() - self.start.point()).norm();
+        let Some(frame) = from.frame.exp_map(self.skin, tangent) else { return };
+        let axis = frame.transport_from(&from.frame, &from.frame.vector(from.axis));
+        let far = (frame.point() - self.start.point()).norm();
         self.waiting.push(Reverse((far.to_bits(), self.proposals.len())));
-        self.proposals.push(Site { spot, axis: unit(axis) });
+        self.proposals.push(Site { frame, axis: unit(axis) });
     }
 
     /// Shares strain among the neighbours of a proposal; `None` where it is still too near to one.
@@ -167,16 +167,16 @@ impl Front<'_> {
                 let share = (d - pitch) / d / around.len() as f32;
                 push = [push[0] + way[0] * share, push[1] + way[1] * share];
                 let other = &self.sites[*n];
-                let turned = site.spot.carry_from(&other.spot, &other.spot.vector(other.axis));
+                let turned = site.frame.transport_from(&other.frame, &other.frame.vector(other.axis));
                 axis = [axis[0] + turned[0], axis[1] + turned[1]];
             }
             site.axis = if around.is_empty() { site.axis } else { unit(axis) };
             if push[0].hypot(push[1]) < 1e-3 * pitch {
                 break;
             }
-            let spot = site.spot.walk(self.skin, site.tangent_way(self.lattice.plain(push)))?;
-            let axis = spot.carry_from(&site.spot, &site.spot.vector(site.axis));
-            site = Site { spot, axis: unit(axis) };
+            let frame = site.frame.exp_map(self.skin, site.tangent_way(self.lattice.plain(push)))?;
+            let axis = frame.transport_from(&site.frame, &site.frame.vector(site.axis));
+            site = Site { frame, axis: unit(axis) };
         }
         self.around(&site, 1.0).iter().all(|(.., d)| *d >= least).then_some(site)
     }
@@ -185,7 +185,7 @@ impl Front<'_> {
     fn settle(&mut self, site: Site) {
         let pitch = self.lattice.pitch_mm;
         let around = self.around(&site, 1.25);
-        self.near.add(site.spot.point());
+        self.near.add(site.frame.point());
         self.sites.push(site);
         for (_, way, d) in around {
             let height = (pitch * pitch - 0.25 * d * d).max(0.0).sqrt();
@@ -213,14 +213,14 @@ mod tests {
     }
 
     fn spacing(skin: &Surface, at: Point3<f32>, lattice: &Lattice) -> (usize, f32) {
-        let start = Spot::new(skin, skin.nearest(&at, None).unwrap());
-        let keep = |s: &Spot| (s.point() - start.point()).norm() < 40.0;
+        let start = TangentFrame::new(skin, skin.nearest(&at, None).unwrap());
+        let keep = |s: &TangentFrame| (s.point() - start.point()).norm() < 40.0;
         let sites = grow(skin, start, lattice, keep, &Job::silent()).unwrap();
         let mut least = f32::INFINITY;
         for (i, a) in sites.iter().enumerate() {
             for b in &sites[..i] {
-                if (a.spot.point() - b.spot.point()).norm() < 15.0 {
-                    let way = a.spot.way_to(&b.spot);
+                if (a.frame.point() - b.frame.point()).norm() < 15.0 {
+                    let way = a.frame.log_map(&b.frame);
                     least = least.min(way[0].hypot(way[1]));
                 }
             }
@@ -244,8 +244,8 @@ mod tests {
     #[test]
     fn a_lattice_on_a_cylinder_is_as_dense_as_a_flat_one() {
         let skin = cylinder(35.0, 110.0, 1.0);
-        let start = Spot::new(&skin, skin.nearest(&Point3::new(35.0, 0.0, 0.0), None).unwrap());
-        let keep = |s: &Spot| s.point().y.atan2(s.point().x).abs() < 1.2 && s.point().z.abs() < 45.0;
+        let start = TangentFrame::new(&skin, skin.nearest(&Point3::new(35.0, 0.0, 0.0), None).unwrap());
+        let keep = |s: &TangentFrame| s.point().y.atan2(s.point().x).abs() < 1.2 && s.point().z.abs() < 45.0;
         let sites = grow(&skin, start, &lattice(7.0, 0.0), keep, &Job::silent()).unwrap();
         let full = 2.4 * 35.0 * 90.0 / (7.0 * 7.0 * 0.75_f32.sqrt());
         assert!((sites.len() as f32 - full).abs() < 0.06 * full, "{} of {full}", sites.len());

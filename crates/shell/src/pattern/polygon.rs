@@ -11,7 +11,7 @@ pub struct HalfPlane {
 
 /// The box of half side `half` round the origin, cut by `planes`, each moved inwards by `inset`; counter-clockwise,
 /// empty where nothing is left.
-pub fn cut_out(half: f32, planes: &[HalfPlane], inset: f32) -> Vec<[f32; 2]> {
+pub fn clip_box(half: f32, planes: &[HalfPlane], inset: f32) -> Vec<[f32; 2]> {
     let h = half - inset;
     if h <= 0.0 {
         return Vec::new();
@@ -40,12 +40,12 @@ pub fn cut_out(half: f32, planes: &[HalfPlane], inset: f32) -> Vec<[f32; 2]> {
             return Vec::new();
         }
     }
-    drop_short_sides(&mut polygon);
+    drop_short_edges(&mut polygon);
     polygon
 }
 
 /// Sides too short to be seen only cost time later, and their direction is not to be trusted.
-fn drop_short_sides(polygon: &mut Vec<[f32; 2]>) {
+fn drop_short_edges(polygon: &mut Vec<[f32; 2]>) {
     const SHORT_MM: f32 = 0.02;
     let all = polygon.clone();
     polygon.clear();
@@ -109,7 +109,7 @@ mod tests {
 
     #[test]
     fn a_hexagon_has_the_area_and_width_of_the_textbook() {
-        let polygon = cut_out(50.0, &hexagon(5.0), 1.0);
+        let polygon = clip_box(50.0, &hexagon(5.0), 1.0);
         assert_eq!(polygon.len(), 6);
         let (area, centre) = area_and_centroid(&polygon);
         // Area of a regular hexagon of inradius r is 2 √3 r².
@@ -122,7 +122,7 @@ mod tests {
     #[test]
     fn half_planes_that_exclude_each_other_leave_nothing() {
         let away = [HalfPlane { normal: [1.0, 0.0], offset: -2.0 }, HalfPlane { normal: [-1.0, 0.0], offset: -2.0 }];
-        assert!(cut_out(10.0, &away, 0.0).is_empty());
-        assert!(cut_out(1.0, &hexagon(1.0), 2.0).is_empty());
+        assert!(clip_box(10.0, &away, 0.0).is_empty());
+        assert!(clip_box(1.0, &hexagon(1.0), 2.0).is_empty());
     }
 }

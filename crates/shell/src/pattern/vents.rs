@@ -1,7 +1,7 @@
-//! Vents: openings through the wall, laid out in what room the rim, fittings, marks and ribs leave.
+//! Vents: openings through the wall in the space that rim, fittings, marks and ribs leave free.
 
 mod bays;
-mod cells;
+mod free_form;
 mod honeycomb;
 mod round;
 mod slot;
@@ -10,18 +10,18 @@ mod tests;
 
 use std::sync::Arc;
 
-use mesh::{Job, Surface};
+use mesh::{Cancelled, Job, Surface};
 use nalgebra::Point3;
 use rayon::prelude::*;
 use zone::Zone;
 
 use self::bays::Bays;
-use super::cell::grown_size;
+use super::free_space::FreeSpace;
 use super::ribs::rib_half_foot_mm;
-use super::room::Room;
-use super::tangent::Spot;
+use super::tangent_frame::TangentFrame;
+use super::voronoi::grown_size;
 use crate::design_check::check_vents;
-use crate::{Chart, Cut, Design, Layout, Shape, ShellError, Source, VentKind, Vents};
+use crate::{Chart, Design, DesignItem, Layout, Opening, Shape, ShellError, VentKind, Vents};
 
 /// More open than this, what is left is a net and no longer a shell.
 pub const MOST_OPEN_SHARE: f64 = 0.6;
@@ -35,26 +35,26 @@ const CHART_MARGIN_MM: f32 = 4.5;
 /// A vent before it gets its chart: a shape in the tangent plane of its site.
 #[derive(Debug, Clone)]
 struct Vent {
-    spot: Spot,
+    frame: TangentFrame,
     shape: Shape,
 }
 
 /// Everything a kind of vent needs to lay itself out.
-struct Ground<'a> {
+struct VentContext<'a> {
     skin: &'a Surface,
     vents: &'a Vents,
-    /// Room for vents.
-    room: Room,
-    /// Parts of the room between ribs.
+    /// Free space of the vents.
+    room: FreeSpace,
+    /// Connected components of the free space, such as those between ribs.
     bays: Bays,
     /// Where the middle of the zone is.
-    start: Spot,
+    start: TangentFrame,
     /// Skin to outer face, mm.
     lift_mm: f32,
     job: &'a Job,
 }
 
-/// Lays out the vents in what room is left.
+/// Lays out the vents in the space that is left.
 ///
 /// # Errors
 /// [`ShellError::CannotBuild`] where no vent has room, or where the vents would leave too little wall.
@@ -67,29 +67,29 @@ pub fn place_vents(
 ) -> Result<(), ShellError> {
     let Some(vents) = &design.vents else { return Ok(()) };
     job.step("vents", 0.0)?;
-    let room = room_for_vents(skin, zone, design, vents, layout);
+    let room = free_space(skin, zone, design, vents, layout, job)?;
     let Some(start) = innermost(skin, &zone.covered.distance_mm) else {
         return Err(refuse("size_mm", Point3::origin(), "the zone covers no skin".into(), "Make the zone bigger."));
     };
     check_vents(vents).map_err(|wrong| wrong.at(start.point()))?;
     let edge = -bays::BEYOND * (vents.size_mm + vents.ligament_mm);
-    let bays = Bays::find(skin, &room, LEAST_CENTRE_ROOM * vents.size_mm, edge);
-    let ground = Ground { skin, vents, room, bays, start, lift_mm: design.gap_mm + design.thickness_mm, job };
+    let bays = Bays::find(skin, &room, LEAST_CENTRE_ROOM * vents.size_mm, edge, job)?;
+    let context = VentContext { skin, vents, room, bays, start, lift_mm: design.gap_mm + design.thickness_mm, job };
     let found = match vents.kind {
-        VentKind::Round => round::lay_out(&ground)?,
-        VentKind::Slot => slot::lay_out(&ground)?,
-        VentKind::Honeycomb => honeycomb::lay_out(&ground)?,
-        VentKind::Cells => cells::lay_out(&ground)?,
+        VentKind::Round => round::lay_out(&context)?,
+        VentKind::Slot => slot::lay_out(&context)?,
+        VentKind::Honeycomb => honeycomb::lay_out(&context)?,
+        VentKind::Cells => free_form::lay_out(&context)?,
     };
     if found.is_empty() {
         let what = format!(
-            "no vent of {} mm has room {} mm from the rim and {} mm from ribs and fittings",
+            "no vent of {:.1} mm has room {:.1} mm from the rim and {:.1} mm from ribs and fittings",
             vents.size_mm, vents.rim_distance_mm, vents.ligament_mm
         );
-        return Err(refuse("size_mm", ground.start.point(), what, "Make the vents smaller or leave them out."));
+        return Err(refuse("size_mm", context.start.point(), what, "Make the vents smaller or leave them out."));
     }
     let open: f64 = found.iter().map(|v| f64::from(vent_area_mm2(&v.shape))).sum();
-    let share = open / Room::inside(&zone.covered.distance_mm, 0.0).area_above_mm2(skin, 0.0).max(1e-9);
+    let share = open / FreeSpace::inside(&zone.covered.distance_mm, 0.0).area_above_mm2(skin, 0.0).max(1e-9);
     if share > MOST_OPEN_SHARE {
         let what = format!(
             "the vents would open {:.0} % of the shell, more than the {:.0} % that still hold",
@@ -98,22 +98,22 @@ pub fn place_vents(
         );
         return Err(refuse(
             "size_mm",
-            ground.start.point(),
+            context.start.point(),
             what,
             "Make the vents smaller or the wall between them wider.",
         ));
     }
     job.step("vents", 0.8)?;
-    let cuts: Vec<Cut> = found
+    let openings: Vec<Opening> = found
         .into_par_iter()
         .map(|vent| {
             job.check()?;
             let radius = vent.shape.reach() + CHART_MARGIN_MM;
-            let chart = Arc::new(Chart::new(skin, &vent.spot.hit, 0.0, radius));
-            Ok(Cut { chart, shape: vent.shape, source: Source::Vent })
+            let chart = Arc::new(Chart::new(skin, &vent.frame.hit, 0.0, radius, job)?);
+            Ok(Opening { chart, shape: vent.shape, item: DesignItem::Vent })
         })
         .collect::<Result<_, ShellError>>()?;
-    layout.cuts.extend(cuts);
+    layout.openings.extend(openings);
     Ok(())
 }
 
@@ -135,28 +135,30 @@ pub fn vent_area_mm2(shape: &Shape) -> f32 {
 /// Share of the zone that the vents open, 0 to 1.
 #[must_use]
 pub fn open_share(layout: &Layout, zone: &Zone, skin: &Surface) -> f64 {
-    let covered = Room::inside(&zone.covered.distance_mm, 0.0).area_above_mm2(skin, 0.0);
-    let vents = layout.cuts.iter().filter(|c| c.source == Source::Vent);
+    let covered = FreeSpace::inside(&zone.covered.distance_mm, 0.0).area_above_mm2(skin, 0.0);
+    let vents = layout.openings.iter().filter(|c| c.item == DesignItem::Vent);
     let open: f64 = vents.map(|c| f64::from(vent_area_mm2(&c.shape))).sum();
     if covered > 0.0 { open / covered } else { 0.0 }
 }
 
-fn room_for_vents(skin: &Surface, zone: &Zone, design: &Design, vents: &Vents, layout: &Layout) -> Room {
-    let mut room = Room::inside(&zone.covered.distance_mm, vents.rim_distance_mm);
+fn free_space(
+    skin: &Surface,
+    zone: &Zone,
+    design: &Design,
+    vents: &Vents,
+    layout: &Layout,
+    job: &Job,
+) -> Result<FreeSpace, Cancelled> {
+    let mut room = FreeSpace::inside(&zone.covered.distance_mm, vents.rim_distance_mm);
     if let Some(ribs) = &design.ribs {
         room.keep_off(&layout.rib_distance_mm, rib_half_foot_mm(ribs) + vents.ligament_mm);
     }
-    for cut in &layout.cuts {
-        room.keep_off_shape(skin, &cut.chart, &cut.shape, vents.ligament_mm);
-    }
-    for emboss in &layout.embosses {
-        room.keep_off_shape(skin, &emboss.chart, &emboss.shape, vents.ligament_mm);
-    }
-    room
+    room.keep_off_placed(skin, layout, vents.ligament_mm, job)?;
+    Ok(room)
 }
 
 /// The vertex in the middle of the innermost part of a region.
-pub(super) fn innermost(skin: &Surface, distance_mm: &[f32]) -> Option<Spot> {
+pub(super) fn innermost(skin: &Surface, distance_mm: &[f32]) -> Option<TangentFrame> {
     let inside: Vec<u32> = (0..distance_mm.len() as u32).filter(|v| distance_mm[*v as usize] > 0.0).collect();
     if distance_mm.len() != skin.mesh().points.len() {
         return None;
@@ -165,7 +167,7 @@ pub(super) fn innermost(skin: &Surface, distance_mm: &[f32]) -> Option<Spot> {
 }
 
 /// The vertex in the middle of those of `vertices` that are farthest inside.
-fn middle_of(skin: &Surface, distance_mm: &[f32], vertices: &[u32]) -> Option<Spot> {
+fn middle_of(skin: &Surface, distance_mm: &[f32], vertices: &[u32]) -> Option<TangentFrame> {
     let points = &skin.mesh().points;
     let depth = |v: &u32| distance_mm[*v as usize];
     let most = vertices.iter().map(depth).filter(|d| d.is_finite()).fold(0.0, f32::max);
@@ -174,7 +176,7 @@ fn middle_of(skin: &Surface, distance_mm: &[f32], vertices: &[u32]) -> Option<Sp
     let middle = Point3::from((sum / inner.len().max(1) as f64).cast::<f32>());
     let off = |v: &usize| (points[*v] - middle).norm_squared();
     let best = inner.iter().copied().min_by(|a, b| off(a).total_cmp(&off(b)))?;
-    Some(Spot::new(skin, skin.nearest(&points[best], None)?))
+    Some(TangentFrame::new(skin, skin.nearest(&points[best], None)?))
 }
 
 fn refuse(field: &str, place: Point3<f32>, what: String, cure: &str) -> ShellError {

@@ -1,36 +1,49 @@
-//! The parts of a zone that are deep enough for a sound wall.
+//! The part of a zone that is deep enough for a sound wall: the zone eroded by what the rim needs.
 
-use mesh::Surface;
+use mesh::{Cancelled, Job, Surface};
 
 /// Vertex outside of the core.
-pub(super) const NO_PART: u32 = u32::MAX;
+pub(super) const NO_COMPONENT: u32 = u32::MAX;
 
-/// The covered vertices at least some distance from the zone's edge, in parts that hang together.
+/// Vertices between two looks at cancel.
+pub(super) const VERTICES_A_LOOK: usize = 16_384;
+
+/// The covered vertices at least some distance from the zone's edge, as connected components.
 pub(super) struct Core {
-    /// The part of each vertex, or [`NO_PART`].
-    pub part: Vec<u32>,
-    /// The deepest vertex of each part.
+    /// The component of each vertex, or [`NO_COMPONENT`].
+    pub component: Vec<u32>,
+    /// The deepest vertex of each component.
     pub deepest: Vec<usize>,
     /// Vertices with covered neighbours outside of the core.
     pub border: Vec<usize>,
 }
 
 impl Core {
-    pub(super) fn new(skin: &Surface, distance_mm: &[f32], least_mm: f32) -> Self {
+    /// # Errors
+    /// [`Cancelled`] on request; looked at every [`VERTICES_A_LOOK`] vertices.
+    pub(super) fn new(skin: &Surface, distance_mm: &[f32], least_mm: f32, job: &Job) -> Result<Self, Cancelled> {
         let (mesh, adjacency) = (skin.mesh(), skin.adjacency());
         let count = distance_mm.len().min(mesh.points.len());
         let is_deep = |v: usize| v < count && distance_mm[v] >= least_mm && distance_mm[v].is_finite();
-        let mut core = Self { part: vec![NO_PART; count], deepest: Vec::new(), border: Vec::new() };
+        let mut core = Self { component: vec![NO_COMPONENT; count], deepest: Vec::new(), border: Vec::new() };
         let mut members = Vec::new();
         for start in 0..count {
-            if !is_deep(start) || core.part[start] != NO_PART {
+            if start % VERTICES_A_LOOK == 0 {
+                job.check()?;
+            }
+            if !is_deep(start) || core.component[start] != NO_COMPONENT {
                 continue;
             }
-            let part = core.deepest.len() as u32;
+            let component = core.deepest.len() as u32;
             let mut deepest = start;
-            core.part[start] = part;
+            core.component[start] = component;
             members.push(start);
+            let mut seen = 0;
             while let Some(v) = members.pop() {
+                seen += 1;
+                if seen % VERTICES_A_LOOK == 0 {
+                    job.check()?;
+                }
                 if distance_mm[v] > distance_mm[deepest] {
                     deepest = v;
                 }
@@ -39,8 +52,8 @@ impl Core {
                     let w = w as usize;
                     if !is_deep(w) {
                         on_border |= covered(distance_mm, w);
-                    } else if core.part[w] == NO_PART {
-                        core.part[w] = part;
+                    } else if core.component[w] == NO_COMPONENT {
+                        core.component[w] = component;
                         members.push(w);
                     }
                 }
@@ -50,7 +63,7 @@ impl Core {
             }
             core.deepest.push(deepest);
         }
-        core
+        Ok(core)
     }
 }
 

@@ -7,13 +7,13 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
-use mesh::Surface;
+use mesh::{Cancelled, Job, Surface};
 
-use super::core::{Core, NO_PART, covered};
+use super::core::{Core, NO_COMPONENT, VERTICES_A_LOOK, covered};
 
 /// A tail reaches out from the core by at least so many times what the rim needs.
 const LEAST_REACH: f32 = 3.0;
-/// From so many times on it is told apart from other tails; a right corner ends at 1.41.
+/// Beyond so many times it is separate from other tails; a right corner ends at 1.41.
 const APART: f32 = 2.0;
 
 /// A part of a zone that is thin all the way to its end.
@@ -28,8 +28,17 @@ pub(super) struct Tail {
 }
 
 /// Tails narrower than twice `least_mm`, longest first.
-pub(super) fn tails(skin: &Surface, distance_mm: &[f32], least_mm: f32, core: &Core) -> Vec<Tail> {
-    let away = Away::new(skin, distance_mm, core);
+///
+/// # Errors
+/// [`Cancelled`] on request.
+pub(super) fn tails(
+    skin: &Surface,
+    distance_mm: &[f32],
+    least_mm: f32,
+    core: &Core,
+    job: &Job,
+) -> Result<Vec<Tail>, Cancelled> {
+    let away = FromCore::new(skin, distance_mm, core, job)?;
     let count = away.mm.len();
     let in_tail = |v: usize| away.mm[v].is_finite() && away.mm[v] > APART * least_mm;
     let mut seen = vec![false; count];
@@ -42,6 +51,9 @@ pub(super) fn tails(skin: &Surface, distance_mm: &[f32], least_mm: f32, core: &C
         let mut members = vec![start];
         let mut next = 0;
         while next < members.len() {
+            if next % VERTICES_A_LOOK == 0 {
+                job.check()?;
+            }
             for w in skin.adjacency().vertices_around(skin.mesh(), members[next] as u32) {
                 let w = w as usize;
                 if !seen[w] && in_tail(w) {
@@ -62,25 +74,31 @@ pub(super) fn tails(skin: &Surface, distance_mm: &[f32], least_mm: f32, core: &C
         }
     }
     found.sort_by(|a, b| b.length_mm.total_cmp(&a.length_mm).then(a.end.cmp(&b.end)));
-    found
+    Ok(found)
 }
 
-/// How far each covered vertex is from the core, along the sides of triangles inside the zone.
-struct Away {
-    /// Infinite where the zone does not hang together with a core.
+/// How far each covered vertex is from the core, along the edges of triangles inside the zone (Dijkstra).
+struct FromCore {
+    /// Infinite where the zone is not connected with a core.
     mm: Vec<f32>,
-    /// The part of the core it was reached from.
+    /// The component of the core it was reached from.
     core: Vec<u32>,
 }
 
-impl Away {
-    fn new(skin: &Surface, distance_mm: &[f32], from: &Core) -> Self {
+impl FromCore {
+    fn new(skin: &Surface, distance_mm: &[f32], from: &Core, job: &Job) -> Result<Self, Cancelled> {
         let (mesh, adjacency) = (skin.mesh(), skin.adjacency());
-        let mut core = from.part.clone();
-        let mut mm: Vec<f32> = core.iter().map(|part| if *part == NO_PART { f32::INFINITY } else { 0.0 }).collect();
+        let mut core = from.component.clone();
+        let mut mm: Vec<f32> =
+            core.iter().map(|component| if *component == NO_COMPONENT { f32::INFINITY } else { 0.0 }).collect();
         let mut waiting: BinaryHeap<_> = from.border.iter().map(|v| Reverse((0_u32, *v))).collect();
         // The bits of a positive float rise with it.
+        let mut seen = 0_usize;
         while let Some(Reverse((bits, v))) = waiting.pop() {
+            seen += 1;
+            if seen % VERTICES_A_LOOK == 0 {
+                job.check()?;
+            }
             if f32::from_bits(bits) > mm[v] {
                 continue;
             }
@@ -97,7 +115,7 @@ impl Away {
                 }
             }
         }
-        Self { mm, core }
+        Ok(Self { mm, core })
     }
 }
 
@@ -113,7 +131,9 @@ mod tests {
         let skin = flat(60.0, 120.0, 1.0);
         let zone = zone(&skin, |p| inside_box([20.0, 20.0], [p.x, p.z + 20.0]).max(more(p.x, p.z)));
         let distance_mm = &zone.covered.distance_mm;
-        let tails = tails(&skin, distance_mm, LEAST_MM, &Core::new(&skin, distance_mm, LEAST_MM));
+        let job = Job::silent();
+        let core = Core::new(&skin, distance_mm, LEAST_MM, &job).unwrap();
+        let tails = tails(&skin, distance_mm, LEAST_MM, &core, &job).unwrap();
         (skin, tails)
     }
 

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use bevy_egui::egui::{Align2, FontId, Pos2, Stroke, Ui, Vec2};
 use engine::LimbOnAxes;
-use mesh::Surface;
+use mesh::{Job, Surface};
 use nalgebra::{Point3, Vector3};
 use session::{Outcome, Task, marking};
 use zone::Sketch;
@@ -46,7 +46,8 @@ impl Letters {
         if self.asked != serial && !self.finding.is_running() {
             self.asked = serial;
             let (limb, sketch) = (Arc::clone(limb), Arc::clone(sketch));
-            self.finding.start(move |_| sketch.regions_mm.iter().map(|depths| spots(&limb.skin, depths)).collect());
+            self.finding
+                .start(move |job| sketch.regions_mm.iter().map(|depths| spots(&limb.skin, depths, job)).collect());
         }
     }
 }
@@ -92,8 +93,10 @@ pub(super) fn show(ui: &Ui, sight: &Sight, desk: &mut Desk<'_>) {
 }
 
 /// The spots of a region with their places.
-fn spots(skin: &Surface, depths_mm: &[f32]) -> Vec<Spot> {
-    zone::spots(skin, depths_mm).iter().take(SPOTS).map(|spot| places(skin, depths_mm, spot)).collect()
+fn spots(skin: &Surface, depths_mm: &[f32], job: &Job) -> Vec<Spot> {
+    // What was stopped is not shown.
+    let found = zone::connected_components(skin, depths_mm, job).unwrap_or_default();
+    found.iter().take(SPOTS).map(|spot| places(skin, depths_mm, spot)).collect()
 }
 
 /// Places of a spot all round the limb: its deepest first, then each time the one farthest from those before it.
@@ -135,13 +138,13 @@ mod tests {
         let of = |middle: Point3<f32>, radius_mm: f32, p: &Point3<f32>| radius_mm - (p - middle).norm();
         let depths: Vec<f32> = points.iter().map(|p| of(large, 15.0, p).max(of(small, 7.0, p))).collect();
         let skin = Surface::new(mesh::Mesh::new(points, triangles));
-        let found = spots(&skin, &depths);
+        let found = spots(&skin, &depths, &Job::silent());
         assert_eq!(found.len(), 2);
         for (spot, (middle, radius_mm)) in found.iter().zip([(large, 15.0), (small, 7.0)]) {
             assert_eq!(spot[0].0, middle, "the biggest spot first, and its deepest place");
             assert!(spot.len() <= PLACES);
             assert!(spot.iter().all(|(p, _)| (p - middle).norm() <= 0.6 * radius_mm), "inside");
         }
-        assert!(spots(&skin, &vec![-1.0; depths.len()]).is_empty(), "nothing is marked");
+        assert!(spots(&skin, &vec![-1.0; depths.len()], &Job::silent()).is_empty(), "nothing is marked");
     }
 }

@@ -3,7 +3,7 @@
 use bevy_egui::egui::{self, Ui};
 use scan::pen::PenFinding;
 use session::marking;
-use zone::{ExtraRegion, RegionKind, Source};
+use zone::{ExtraRegion, RegionKind, Source, limits};
 
 use super::Desk;
 use crate::actions::Action;
@@ -175,14 +175,14 @@ fn row(ui: &mut Ui, desk: &mut Desk<'_>, i: usize, region: &ExtraRegion) {
     };
     match &mut kind {
         RegionKind::Relief { depth_mm, falloff_mm } => {
-            set(ui, "Stand-off", 0.2..=20.0, depth_mm);
-            set(ui, "Fades over", 0.0..=60.0, falloff_mm);
+            set(ui, "Stand-off", limits::RELIEF_DEPTH.range(), depth_mm);
+            set(ui, "Fades over", limits::FALLOFF.range(), falloff_mm);
         }
         RegionKind::Reinforcement { extra_mm, falloff_mm } => {
-            set(ui, "Extra wall", 0.2..=10.0, extra_mm);
-            set(ui, "Fades over", 0.0..=60.0, falloff_mm);
+            set(ui, "Extra wall", limits::REINFORCEMENT.range(), extra_mm);
+            set(ui, "Fades over", limits::FALLOFF.range(), falloff_mm);
         }
-        RegionKind::KeepClear { margin_mm } => set(ui, "Margin round it", 0.0..=30.0, margin_mm),
+        RegionKind::KeepClear { margin_mm } => set(ui, "Margin round it", limits::MARGIN.range(), margin_mm),
         _ => {}
     }
     if moved.changed {
@@ -220,11 +220,11 @@ fn edge(ui: &mut Ui, desk: &mut Desk<'_>) {
     section_with_sign(ui, Icon::Smooth, "Edge");
     let Some(design) = desk.bench.session.design() else { return };
     let (mut grow_mm, mut smooth_mm) = (design.zone.grow_mm, design.zone.smooth_mm);
-    let moved = Setting::new("Grow or shrink", "mm", -30.0..=60.0).step(0.5).show(ui, &mut grow_mm);
+    let moved = Setting::new("Grow or shrink", "mm", limits::GROW.range()).step(0.5).show(ui, &mut grow_mm);
     if moved.changed {
         desk.bench.session.edit_live("grow or shrink", |design| design.zone.grow_mm = grow_mm);
     }
-    let smoothed = Setting::new("Smooth the edge", "mm", 0.0..=20.0).step(0.5).show(ui, &mut smooth_mm);
+    let smoothed = Setting::new("Smooth the edge", "mm", limits::SMOOTH.range()).step(0.5).show(ui, &mut smooth_mm);
     if smoothed.changed {
         desk.bench.session.edit_live("smooth the edge", |design| design.zone.smooth_mm = smooth_mm);
     }

@@ -1,16 +1,16 @@
-//! Ribs that carry a load away: from the spot that takes it they run out like the veins of a leaf, each fork serving
-//! two ends, so that fittings and the whole rim hold the spot with little material.
+//! Branching ribs: from the point that takes the load they spread like the veins of a leaf, each fork serving two ends,
+//! so that fittings and rim support the point with little material.
 
 use std::f32::consts::{PI, TAU};
 
 use mesh::Cancelled;
 use mesh::geodesic::path;
 
-use super::Ground;
+use super::RibContext;
 use super::rows::stride;
-use crate::pattern::tangent::Spot;
+use crate::pattern::tangent_frame::TangentFrame;
 
-/// Rays by which the shape of the zone is felt from the load spot.
+/// Geodesic rays by which the rim is found from the load point.
 const RAYS: usize = 72;
 
 /// Distance between the points of a ray, mm.
@@ -19,7 +19,7 @@ const STEP_MM: f32 = 3.0;
 /// No ray is longer than this, mm.
 const LONGEST_MM: f32 = 600.0;
 
-/// Two ends share a stem for this share of the shorter way. With the ends one spacing apart the fork is then acute.
+/// Two ends share a stem for this share of the shorter of their paths: with ends one spacing apart the fork is acute.
 const STEM_SHARE: f32 = 0.5;
 
 /// Ends farther apart in direction than this get a rib each: a fork between them would be blunt.
@@ -28,54 +28,57 @@ const WIDEST_FORK: f32 = 70.0 * PI / 180.0;
 /// Ends on the rim.
 const ENDS: std::ops::RangeInclusive<usize> = 4..=24;
 
-/// An end of the tree, as seen from the load spot.
+/// An end of the tree, as seen from the load point.
 #[derive(Debug, Clone, Copy)]
 struct End {
-    spot: Spot,
-    /// Direction in which the way sets out, radians.
+    frame: TangentFrame,
+    /// Direction in which its path starts, radians.
     angle: f32,
-    /// Length of the way, mm.
+    /// Length of its path, mm.
     length: f32,
 }
 
-/// The lines of the tree: stems first from the load spot, then branches from the forks.
+/// The lines of the tree: stems first from the load point, then branches from the forks.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
-pub fn tree(ground: &Ground<'_>, load: Spot, fittings: &[Spot]) -> Result<Vec<Vec<Spot>>, Cancelled> {
-    let mut ends = rim_ends(ground, &load)?;
+pub fn tree(
+    context: &RibContext<'_>,
+    load: TangentFrame,
+    fittings: &[TangentFrame],
+) -> Result<Vec<Vec<TangentFrame>>, Cancelled> {
+    let mut ends = rim_ends(context, &load)?;
     for fitting in fittings {
-        ground.job.check()?;
-        let Some(line) = way(ground, &load, fitting) else { continue };
+        context.job.check()?;
+        let Some(line) = way(context, &load, fitting) else { continue };
         let Some(end) = end_of(&load, &line) else { continue };
         // A fitting takes the place of the rim ends in its direction.
-        let room = 0.5 * ground.ribs.spacing_mm / end.length.max(1.0);
+        let room = 0.5 * context.ribs.spacing_mm / end.length.max(1.0);
         ends.retain(|e| apart(e.angle, end.angle) > room);
         ends.push(end);
     }
     ends.sort_by(|a, b| a.angle.total_cmp(&b.angle));
     let mut lines = Vec::new();
     for group in forks(&ends) {
-        ground.job.check()?;
+        context.job.check()?;
         match group {
             [a, b] => {
                 let turn = (b.angle - a.angle).rem_euclid(TAU);
                 let angle = a.angle + 0.5 * turn;
-                let stem = ray(ground, &load, angle, STEM_SHARE * a.length.min(b.length));
+                let stem = ray(context, &load, angle, STEM_SHARE * a.length.min(b.length));
                 let Some(fork) = stem.last().copied() else { continue };
-                lines.extend([a, b].into_iter().filter_map(|end| way(ground, &fork, &end.spot)));
+                lines.extend([a, b].into_iter().filter_map(|end| way(context, &fork, &end.frame)));
                 lines.push(stem);
             }
-            single => lines.extend(single.iter().filter_map(|end| way(ground, &load, &end.spot))),
+            single => lines.extend(single.iter().filter_map(|end| way(context, &load, &end.frame))),
         }
     }
     Ok(lines)
 }
 
-/// Pairs of neighbouring ends that can share a stem, and the ends left over, in order of direction.
+/// Pairs of neighbouring ends that can share a stem, and the ends left over, in order of direction. A pair across the
+/// direction ±π is not joined.
 fn forks(ends: &[End]) -> Vec<&[End]> {
-    // Start after the widest gap, so that no pair is split by the way the circle is cut open: the ends are sorted, and
-    // only a pair over the seam is lost.
     let mut groups = Vec::new();
     let mut i = 0;
     while i < ends.len() {
@@ -87,23 +90,23 @@ fn forks(ends: &[End]) -> Vec<&[End]> {
     groups
 }
 
-/// Ends spread evenly along the rim, where straight ways from the load spot reach it.
-fn rim_ends(ground: &Ground<'_>, load: &Spot) -> Result<Vec<End>, Cancelled> {
+/// Ends spread evenly along the rim, where geodesics from the load point reach it.
+fn rim_ends(context: &RibContext<'_>, load: &TangentFrame) -> Result<Vec<End>, Cancelled> {
     let mut felt = Vec::with_capacity(RAYS);
     for k in 0..RAYS {
-        ground.job.check()?;
+        context.job.check()?;
         let angle = (k as f32 + 0.5) / RAYS as f32 * TAU - PI;
-        let line = ray(ground, load, angle, LONGEST_MM);
-        if let Some(spot) = line.last() {
-            felt.push(End { spot: *spot, angle, length: STEP_MM * (line.len() - 1) as f32 });
+        let line = ray(context, load, angle, LONGEST_MM);
+        if let Some(frame) = line.last() {
+            felt.push(End { frame: *frame, angle, length: STEP_MM * (line.len() - 1) as f32 });
         }
     }
     if felt.len() < 2 {
         return Ok(felt);
     }
-    let side = |k: usize| (felt[(k + 1) % felt.len()].spot.point() - felt[k].spot.point()).norm();
+    let side = |k: usize| (felt[(k + 1) % felt.len()].frame.point() - felt[k].frame.point()).norm();
     let around: f32 = (0..felt.len()).map(side).sum();
-    let wanted = ((around / ground.ribs.spacing_mm).round() as usize).clamp(*ENDS.start(), *ENDS.end());
+    let wanted = ((around / context.ribs.spacing_mm).round() as usize).clamp(*ENDS.start(), *ENDS.end());
     let pitch = around / (wanted & !1) as f32;
     let mut ends = Vec::new();
     let mut passed = 0.5 * pitch;
@@ -117,14 +120,14 @@ fn rim_ends(ground: &Ground<'_>, load: &Spot) -> Result<Vec<End>, Cancelled> {
     Ok(ends)
 }
 
-/// The straight way from the load spot in a direction, until there is no more room or it is long enough.
-fn ray(ground: &Ground<'_>, load: &Spot, angle: f32, longest: f32) -> Vec<Spot> {
+/// The geodesic from the load point in a direction, until there is no more room or it is long enough.
+fn ray(context: &RibContext<'_>, load: &TangentFrame, angle: f32, longest: f32) -> Vec<TangentFrame> {
     let mut line = vec![*load];
     let (mut at, mut heading) = (*load, [angle.cos(), angle.sin()]);
     let mut left = longest;
     while left > 0.0 {
-        let Some((next, ahead)) = stride(ground, at, heading, STEP_MM.min(left)) else { break };
-        if ground.open.at(ground.skin, &next) <= 0.0 {
+        let Some((next, ahead)) = stride(context, at, heading, STEP_MM.min(left)) else { break };
+        if context.open.at(context.skin, &next) <= 0.0 {
             break;
         }
         line.push(next);
@@ -134,27 +137,27 @@ fn ray(ground: &Ground<'_>, load: &Spot, angle: f32, longest: f32) -> Vec<Spot> 
     line
 }
 
-/// The shortest way between two spots, as spots.
-fn way(ground: &Ground<'_>, from: &Spot, to: &Spot) -> Option<Vec<Spot>> {
-    let line = path(ground.skin, &from.hit, &to.hit).ok()?;
-    let mut spots = vec![*from];
+/// The shortest path between two points of the skin.
+fn way(context: &RibContext<'_>, from: &TangentFrame, to: &TangentFrame) -> Option<Vec<TangentFrame>> {
+    let line = path(context.skin, &from.hit, &to.hit).ok()?;
+    let mut frames = vec![*from];
     let mut seed = from.hit.triangle;
     for p in line.points.iter().skip(1) {
-        if spots.last().is_some_and(|s| (s.point() - p).norm() < 0.5 * STEP_MM) {
+        if frames.last().is_some_and(|s| (s.point() - p).norm() < 0.5 * STEP_MM) {
             continue;
         }
-        let hit = ground.skin.nearest(p, Some(seed))?;
+        let hit = context.skin.nearest(p, Some(seed))?;
         seed = hit.triangle;
-        spots.push(Spot::new(ground.skin, hit));
+        frames.push(TangentFrame::new(context.skin, hit));
     }
-    spots.push(*to);
-    Some(spots)
+    frames.push(*to);
+    Some(frames)
 }
 
-fn end_of(load: &Spot, line: &[Spot]) -> Option<End> {
+fn end_of(load: &TangentFrame, line: &[TangentFrame]) -> Option<End> {
     let length = line.windows(2).map(|w| (w[1].point() - w[0].point()).norm()).sum();
-    let first = load.way_to(line.get(1)?);
-    Some(End { spot: *line.last()?, angle: first[1].atan2(first[0]), length })
+    let first = load.log_map(line.get(1)?);
+    Some(End { frame: *line.last()?, angle: first[1].atan2(first[0]), length })
 }
 
 fn apart(a: f32, b: f32) -> f32 {

@@ -1,9 +1,10 @@
 //! Cuts rib lines to the room there is for them.
 
+use mesh::Cancelled;
 use nalgebra::Point3;
 
-use super::{Ground, RIB_FITTING_WALL_MM};
-use crate::pattern::tangent::Spot;
+use super::{RIB_FITTING_WALL_MM, RibContext};
+use crate::pattern::tangent_frame::TangentFrame;
 
 /// What is left of rib lines, and what had to give way.
 pub struct Clipped {
@@ -17,10 +18,14 @@ pub struct Clipped {
 const STEP_MM: f32 = 0.5;
 
 /// Keeps the parts of `lines` with room that are at least `least_mm` long.
-pub fn clip(ground: &Ground<'_>, lines: &[Vec<Spot>], least_mm: f32) -> Clipped {
+///
+/// # Errors
+/// [`Cancelled`] on request; looked at for each line.
+pub fn clip(context: &RibContext<'_>, lines: &[Vec<TangentFrame>], least_mm: f32) -> Result<Clipped, Cancelled> {
     let mut parts = Vec::new();
     let (mut interrupted, mut dropped) = (0, 0);
     for line in lines {
+        context.job.check()?;
         let mut part: Vec<Point3<f32>> = Vec::new();
         let mut met_fitting = false;
         let mut close = |part: &mut Vec<Point3<f32>>| {
@@ -34,14 +39,14 @@ pub fn clip(ground: &Ground<'_>, lines: &[Vec<Spot>], least_mm: f32) -> Clipped 
             }
             part.clear();
         };
-        for (i, spot) in line.iter().enumerate() {
-            let room = ground.room.at(ground.skin, spot);
+        for (i, frame) in line.iter().enumerate() {
+            let room = context.room.at(context.skin, frame);
             if i > 0 {
-                let before = ground.room.at(ground.skin, &line[i - 1]);
+                let before = context.room.at(context.skin, &line[i - 1]);
                 if (before > 0.0) != (room > 0.0) {
-                    let (inside, outside) = if room > 0.0 { (spot, &line[i - 1]) } else { (&line[i - 1], spot) };
-                    met_fitting |= ground.open.at(ground.skin, outside) > 0.0;
-                    let edge = edge_between(ground, inside, outside);
+                    let (inside, outside) = if room > 0.0 { (frame, &line[i - 1]) } else { (&line[i - 1], frame) };
+                    met_fitting |= context.open.at(context.skin, outside) > 0.0;
+                    let edge = edge_between(context, inside, outside);
                     // The end counts more than the point just before it.
                     if part.len() > 1 && part.last().is_some_and(|last| (last - edge).norm() <= STEP_MM) {
                         part.pop();
@@ -50,7 +55,7 @@ pub fn clip(ground: &Ground<'_>, lines: &[Vec<Spot>], least_mm: f32) -> Clipped 
                 }
             }
             if room > 0.0 {
-                push(&mut part, spot.point());
+                push(&mut part, frame.point());
             } else {
                 close(&mut part);
             }
@@ -70,20 +75,20 @@ pub fn clip(ground: &Ground<'_>, lines: &[Vec<Spot>], least_mm: f32) -> Clipped 
         let were = if dropped == 1 { "was" } else { "were" };
         notices.push(format!("{dropped} {parts} shorter than {least_mm:.0} mm {were} left out."));
     }
-    Clipped { parts, notices }
+    Ok(Clipped { parts, notices })
 }
 
 /// The last place with room on the way out.
-fn edge_between(ground: &Ground<'_>, inside: &Spot, outside: &Spot) -> Point3<f32> {
-    let way = inside.way_to(outside);
+fn edge_between(context: &RibContext<'_>, inside: &TangentFrame, outside: &TangentFrame) -> Point3<f32> {
+    let way = inside.log_map(outside);
     let (mut good, mut bad) = (0.0, 1.0);
     let mut edge = inside.point();
     for _ in 0..8 {
         let middle = 0.5 * (good + bad);
-        match inside.walk(ground.skin, [way[0] * middle, way[1] * middle]) {
-            Some(spot) if ground.room.at(ground.skin, &spot) > 0.0 => {
+        match inside.exp_map(context.skin, [way[0] * middle, way[1] * middle]) {
+            Some(frame) if context.room.at(context.skin, &frame) > 0.0 => {
                 good = middle;
-                edge = spot.point();
+                edge = frame.point();
             }
             _ => bad = middle,
         }

@@ -2,15 +2,16 @@
 
 use std::f32::consts::{FRAC_PI_3, TAU};
 
+use mesh::Cancelled;
 use rayon::prelude::*;
 
 use super::bays::best_lattices;
-use super::{Ground, Vent};
+use super::{Vent, VentContext};
 use crate::ShellError;
-use crate::pattern::cell::{Cells, grown_size, shape};
-use crate::pattern::near::Near;
 use crate::pattern::packing::{Lattice, Site};
-use crate::pattern::polygon::{HalfPlane, cut_out};
+use crate::pattern::polygon::{HalfPlane, clip_box};
+use crate::pattern::spatial_hash::SpatialHash;
+use crate::pattern::voronoi::{VoronoiCells, grown_size, shape};
 
 /// Sites may come nearer than the pitch by this share; their cells are then narrower, never the wall between them.
 const GIVE: f32 = 0.08;
@@ -18,10 +19,10 @@ const GIVE: f32 = 0.08;
 /// A cell with less than this share of the regular one's area would show as a flaw.
 const LEAST_AREA_SHARE: f32 = 0.8;
 
-pub fn lay_out(ground: &Ground<'_>) -> Result<Vec<Vent>, ShellError> {
-    let pitch_mm = ground.vents.size_mm + ground.vents.ligament_mm;
+pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
+    let pitch_mm = context.vents.size_mm + context.vents.ligament_mm;
     let lattice = Lattice { pitch_mm, stretch: [1.0, 1.0], row: [1.0, 0.0], give: GIVE };
-    best_lattices(ground, lattice, &[[1.0, 0.0], [0.0, 1.0]], |sites| hexagons(ground, sites, pitch_mm))
+    best_lattices(context, lattice, &[[1.0, 0.0], [0.0, 1.0]], |sites| hexagons(context, sites, pitch_mm))
 }
 
 /// The corner radius: sharp inner corners are where a print tears.
@@ -29,35 +30,40 @@ fn corner_mm(size_mm: f32) -> f32 {
     (0.1 * size_mm).clamp(0.3, 1.2)
 }
 
-fn hexagons(ground: &Ground<'_>, sites: &[Site], pitch_mm: f32) -> Vec<Vent> {
-    let near = Near::of(sites.iter().map(|s| s.spot.point()), 2.3 * pitch_mm);
-    let cells = Cells {
-        skin: ground.skin,
+fn hexagons(context: &VentContext<'_>, sites: &[Site], pitch_mm: f32) -> Result<Vec<Vent>, Cancelled> {
+    let near = SpatialHash::of(sites.iter().map(|s| s.frame.point()), 2.3 * pitch_mm);
+    let cells = VoronoiCells {
+        skin: context.skin,
         sites,
         near: &near,
         pitch_mm,
-        ligament_mm: ground.vents.ligament_mm,
-        lift_mm: ground.lift_mm,
+        ligament_mm: context.vents.ligament_mm,
+        lift_mm: context.lift_mm,
     };
-    let size = ground.vents.size_mm;
+    let size = context.vents.size_mm;
     let round = corner_mm(size);
     // Area of a regular hexagon of inradius r: 2 √3 r².
     let regular = 2.0 * 3.0_f32.sqrt() * 0.25 * size * size;
-    (0..sites.len())
+    let hexagon = |i: usize| -> Option<Vent> {
+        if context.room.at(context.skin, &sites[i].frame) < 0.4 * size {
+            return None;
+        }
+        let mut planes = cells.walls(i, 1.0)?;
+        close(&mut planes, &sites[i], 0.5 * size);
+        let polygon = clip_box(size, &planes, round);
+        let fits = polygon.len() >= 3
+            && grown_size(&polygon, round).0 >= LEAST_AREA_SHARE * regular
+            && cells.has_room(i, &polygon, round, &context.room);
+        fits.then(|| Vent { frame: sites[i].frame, shape: shape(polygon, round) })
+    };
+    let all: Vec<Option<Vent>> = (0..sites.len())
         .into_par_iter()
-        .filter_map(|i| {
-            if ground.room.at(ground.skin, &sites[i].spot) < 0.4 * size {
-                return None;
-            }
-            let mut planes = cells.walls(i, 1.0)?;
-            close(&mut planes, &sites[i], 0.5 * size);
-            let polygon = cut_out(size, &planes, round);
-            let fits = polygon.len() >= 3
-                && grown_size(&polygon, round).0 >= LEAST_AREA_SHARE * regular
-                && cells.has_room(i, &polygon, round, &ground.room);
-            fits.then(|| Vent { spot: sites[i].spot, shape: shape(polygon, round) })
+        .map(|i| {
+            context.job.check()?;
+            Ok(hexagon(i))
         })
-        .collect()
+        .collect::<Result<_, Cancelled>>()?;
+    Ok(all.into_iter().flatten().collect())
 }
 
 /// Closes a cell on the sides where it has no neighbour, so that it is still six-sided.
@@ -77,7 +83,7 @@ fn close(planes: &mut Vec<HalfPlane>, site: &Site, inradius: f32) {
             planes.push(HalfPlane { normal: [angle.cos(), angle.sin()], offset: inradius });
         }
     }
-    // Where the lattice is slack, cells stay as big as asked for.
+    // Where the lattice is loose, cells keep their nominal size.
     for plane in planes.iter_mut().filter(|p| p.offset < bound) {
         plane.offset = plane.offset.min(inradius);
     }

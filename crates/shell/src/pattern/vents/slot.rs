@@ -1,11 +1,13 @@
 //! Long slots along the limb, in staggered rows.
 
+use mesh::Cancelled;
+
 use super::bays::best_lattices;
-use super::{Ground, Vent};
-use crate::pattern::cell::{HOLLOW_LIMIT, LOOK_MM, outline, outline_has_room};
-use crate::pattern::near::Near;
+use super::{Vent, VentContext};
 use crate::pattern::packing::{Lattice, Site};
-use crate::pattern::tangent::Spot;
+use crate::pattern::spatial_hash::SpatialHash;
+use crate::pattern::tangent_frame::TangentFrame;
+use crate::pattern::voronoi::{HOLLOW_LIMIT, LOOK_MM, outline_has_room};
 use crate::{Shape, ShellError};
 
 /// Length of a slot in widths.
@@ -22,75 +24,75 @@ struct Slot {
     site: Site,
     half_mm: f32,
     radius: f32,
-    ends: [Spot; 2],
+    ends: [TangentFrame; 2],
     /// How much narrower it gets at the outer face.
     spread: f32,
 }
 
-pub fn lay_out(ground: &Ground<'_>) -> Result<Vec<Vent>, ShellError> {
-    let (size, ligament) = (ground.vents.size_mm, ground.vents.ligament_mm);
+pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
+    let (size, ligament) = (context.vents.size_mm, context.vents.ligament_mm);
     let (across, along) = (size + ligament, LENGTH * size + ligament);
     // Stretched across the slots, the staggered rows are a lattice of equal triangles.
     let stretch = [0.75_f32.sqrt() * along / across, 1.0];
     let lattice = Lattice { pitch_mm: along, stretch, row: [0.0, 1.0], give: 0.0 };
-    best_lattices(ground, lattice, &[[0.0, 1.0]], |sites| slots(ground, sites))
+    best_lattices(context, lattice, &[[0.0, 1.0]], |sites| slots(context, sites))
 }
 
-fn slots(ground: &Ground<'_>, sites: &[Site]) -> Vec<Vent> {
-    let radius = 0.5 * ground.vents.size_mm;
+fn slots(context: &VentContext<'_>, sites: &[Site]) -> Result<Vec<Vent>, Cancelled> {
+    let radius = 0.5 * context.vents.size_mm;
     let full = LENGTH * radius - radius;
     let least = LEAST_LENGTH_SHARE * LENGTH * radius - radius;
-    let reach = 2.0 * (full + radius) + ground.vents.ligament_mm;
-    let mut near = Near::new(reach);
+    let reach = 2.0 * (full + radius) + context.vents.ligament_mm;
+    let mut near = SpatialHash::new(reach);
     let mut taken: Vec<Slot> = Vec::new();
     for site in sites {
-        let others = near.within(&site.spot.point(), reach);
+        context.job.check()?;
+        let others = near.within(&site.frame.point(), reach);
         let shorter = (0..=4).map(|k| (full + (least - full) * k as f32 / 4.0, radius));
         let narrower = (1..=3).map(|k| (full, radius * (1.0 - (1.0 - LEAST_WIDTH_SHARE) * k as f32 / 3.0)));
         let fitting = shorter.chain(narrower).find_map(|(half_mm, radius)| {
-            let slot = slot_at(ground, site, half_mm, radius)?;
-            others.iter().all(|n| clear(ground, &slot, &taken[*n])).then_some(slot)
+            let slot = slot_at(context, site, half_mm, radius)?;
+            others.iter().all(|n| clear(context, &slot, &taken[*n])).then_some(slot)
         });
         if let Some(slot) = fitting {
-            near.add(site.spot.point());
+            near.add(site.frame.point());
             taken.push(slot);
         }
     }
-    taken
-        .into_iter()
-        .map(|slot| {
-            let to = slot.site.tangent_way([0.0, slot.half_mm]);
-            Vent { spot: slot.site.spot, shape: Shape::Slot { from: [-to[0], -to[1]], to, radius: slot.radius } }
-        })
-        .collect()
+    let vent = |slot: Slot| {
+        let to = slot.site.tangent_way([0.0, slot.half_mm]);
+        Vent { frame: slot.site.frame, shape: Shape::Slot { from: [-to[0], -to[1]], to, radius: slot.radius } }
+    };
+    Ok(taken.into_iter().map(vent).collect())
 }
 
 /// The slot of this half length at a site, where it has room.
-fn slot_at(ground: &Ground<'_>, site: &Site, half_mm: f32, radius: f32) -> Option<Slot> {
+fn slot_at(context: &VentContext<'_>, site: &Site, half_mm: f32, radius: f32) -> Option<Slot> {
     let [from, to] = [-half_mm, half_mm].map(|half| site.tangent_way([0.0, half]));
-    let outline = outline(&[from, to], radius, LOOK_MM);
-    if !outline_has_room(ground.skin, site, &outline, &ground.room) {
+    let outline = Shape::Slot { from, to, radius }.outline(LOOK_MM);
+    if !outline_has_room(context.skin, site, &outline, &context.room) {
         return None;
     }
-    let end = |half: f32| site.spot.walk(ground.skin, site.tangent_way([0.0, half]));
-    let side = |half: f32| site.spot.walk(ground.skin, site.tangent_way([half, 0.0]));
+    let end = |half: f32| site.frame.exp_map(context.skin, site.tangent_way([0.0, half]));
+    let side = |half: f32| site.frame.exp_map(context.skin, site.tangent_way([half, 0.0]));
     let ends = [end(half_mm)?, end(-half_mm)?];
-    let across = side(radius)?.spread_to(&side(-radius)?, ground.lift_mm);
-    let spread = across.min(ends[0].spread_to(&ends[1], ground.lift_mm)).min(1.0);
+    let across = side(radius)?.offset_stretch(&side(-radius)?, context.lift_mm);
+    let spread = across.min(ends[0].offset_stretch(&ends[1], context.lift_mm)).min(1.0);
     (spread >= HOLLOW_LIMIT).then_some(Slot { site: *site, half_mm, radius, ends, spread })
 }
 
 /// Whether there is enough wall between two slots.
-fn clear(ground: &Ground<'_>, slot: &Slot, other: &Slot) -> bool {
-    let spot = &slot.site.spot;
-    if spot.normal.dot(&other.site.spot.normal) <= 0.0 {
+fn clear(context: &VentContext<'_>, slot: &Slot, other: &Slot) -> bool {
+    let frame = &slot.site.frame;
+    if frame.normal.dot(&other.site.frame.normal) <= 0.0 {
         return true;
     }
     let own = [1.0, -1.0].map(|side| slot.site.tangent_way([0.0, slot.half_mm * side]));
-    let [a, b] = other.ends.map(|end| spot.way_to(&end));
+    let [a, b] = other.ends.map(|end| frame.log_map(&end));
     let gap = between_segments(own, [a, b]) - slot.radius - other.radius;
-    let spread = spot.spread_to(&other.site.spot, ground.lift_mm).min(slot.spread).min(other.spread);
-    gap > 10.0 * ground.vents.ligament_mm || (spread >= HOLLOW_LIMIT && gap >= ground.vents.ligament_mm / spread - 0.02)
+    let spread = frame.offset_stretch(&other.site.frame, context.lift_mm).min(slot.spread).min(other.spread);
+    gap > 10.0 * context.vents.ligament_mm
+        || (spread >= HOLLOW_LIMIT && gap >= context.vents.ligament_mm / spread - 0.02)
 }
 
 /// Distance between two segments of the plane.

@@ -44,11 +44,11 @@ const RADIUS: f32 = 40.0;
 const TUBE: Unroll = |p| [RADIUS * p.y.atan2(p.x), p.z];
 
 fn outlines(layout: &Layout, unroll: Unroll) -> Vec<Vec<[f32; 2]>> {
-    let moved = |cut: &Cut| {
-        let middle = unroll(&cut.chart.centre.point);
-        outline_of(&cut.shape).into_iter().map(|p| [middle[0] + p[0], middle[1] + p[1]]).collect()
+    let moved = |opening: &Opening| {
+        let middle = unroll(&opening.chart.centre.point);
+        outline_of(&opening.shape).into_iter().map(|p| [middle[0] + p[0], middle[1] + p[1]]).collect()
     };
-    layout.cuts.iter().filter(|c| c.source == Source::Vent).map(moved).collect()
+    layout.openings.iter().filter(|c| c.item == DesignItem::Vent).map(moved).collect()
 }
 
 /// Least distance between points of different outlines.
@@ -116,10 +116,14 @@ fn walls_hold_on_a_ball() {
     let zone = zone(&skin, |p| 60.0 * (0.75 - p.coords.angle(&nalgebra::Vector3::x())));
     for kind in KINDS {
         let layout = placed(&skin, &zone, vents(kind, 7.0, 2.4));
-        let on_skin = |cut: &Cut| -> Vec<Point3<f32>> {
-            outline_of(&cut.shape).iter().step_by(3).map(|p| cut.chart.skin_point(&skin, *p).unwrap().point).collect()
+        let on_skin = |opening: &Opening| -> Vec<Point3<f32>> {
+            outline_of(&opening.shape)
+                .iter()
+                .step_by(3)
+                .map(|p| opening.chart.skin_point(&skin, *p).unwrap().point)
+                .collect()
         };
-        let outlines: Vec<Vec<Point3<f32>>> = layout.cuts.iter().map(on_skin).collect();
+        let outlines: Vec<Vec<Point3<f32>>> = layout.openings.iter().map(on_skin).collect();
         let mut least = f32::INFINITY;
         for (i, a) in outlines.iter().enumerate() {
             for b in outlines[..i].iter().filter(|b| (b[0] - a[0]).norm() < 40.0) {
@@ -140,7 +144,7 @@ fn walls_hold_on_a_ball() {
 
 /// Vents of a regular pattern whose middle lies in a window well inside, and the share of the window they open.
 fn inner_share(layout: &Layout, half: f32) -> f32 {
-    let inner = layout.cuts.iter().filter(|c| inside_box([half, half], FLAT(&c.chart.centre.point)) > 0.0);
+    let inner = layout.openings.iter().filter(|c| inside_box([half, half], FLAT(&c.chart.centre.point)) > 0.0);
     inner.map(|c| vent_area_mm2(&c.shape)).sum::<f32>() / (4.0 * half * half)
 }
 
@@ -151,8 +155,8 @@ fn a_flat_honeycomb_is_open_by_the_square_of_size_over_pitch() {
     let layout = placed(&skin, &zone, vents(VentKind::Honeycomb, 8.0, 2.0));
     let share = inner_share(&layout, 70.0);
     assert!((share - 0.64).abs() < 0.025, "{share}");
-    for cut in layout.cuts.iter().filter(|c| inside_box([60.0, 60.0], FLAT(&c.chart.centre.point)) > 0.0) {
-        let Shape::RoundedPolygon { corners, .. } = &cut.shape else { panic!("{:?}", cut.shape) };
+    for opening in layout.openings.iter().filter(|c| inside_box([60.0, 60.0], FLAT(&c.chart.centre.point)) > 0.0) {
+        let Shape::RoundedPolygon { corners, .. } = &opening.shape else { panic!("{:?}", opening.shape) };
         assert_eq!(corners.len(), 6);
     }
 }
@@ -185,7 +189,7 @@ fn free_form_cells_are_spread_evenly_and_follow_the_seed() {
     let zone = zone(&skin, |p| inside_box([60.0, 60.0], [p.x, p.z]));
     let setting = vents(VentKind::Cells, 8.0, 2.4);
     let layout = placed(&skin, &zone, setting);
-    let middles: Vec<[f32; 2]> = layout.cuts.iter().map(|c| FLAT(&c.chart.centre.point)).collect();
+    let middles: Vec<[f32; 2]> = layout.openings.iter().map(|c| FLAT(&c.chart.centre.point)).collect();
     let nearest: Vec<f32> = middles
         .iter()
         .filter(|p| inside_box([45.0, 45.0], **p) > 0.0)
@@ -201,7 +205,7 @@ fn free_form_cells_are_spread_evenly_and_follow_the_seed() {
     assert!(mean > 0.78 * 10.4 && mean < 1.02 * 10.4, "{mean}");
     assert!(spread < 0.16 * mean, "{spread} of {mean}");
     assert_eq!(layout, placed(&skin, &zone, setting));
-    assert_ne!(layout.cuts, placed(&skin, &zone, Vents { seed: 8, ..setting }).cuts);
+    assert_ne!(layout.openings, placed(&skin, &zone, Vents { seed: 8, ..setting }).openings);
 }
 
 #[test]
@@ -214,7 +218,7 @@ fn one_thread_and_two_lay_out_the_same() {
             pool.install(|| placed(&skin, &zone, vents(kind, 7.0, 2.0)))
         };
         let (one, two) = (on(1), on(2));
-        for (i, (a, b)) in one.cuts.iter().zip(&two.cuts).enumerate() {
+        for (i, (a, b)) in one.openings.iter().zip(&two.openings).enumerate() {
             assert!(a.shape == b.shape, "{kind:?} {i}: {:?} {:?}", a.shape, b.shape);
             assert!(a.chart.centre == b.chart.centre, "{kind:?} {i} {:?}", a.chart.centre);
             assert!(a.chart.vertices == b.chart.vertices, "{kind:?} {i}, chart");
@@ -227,19 +231,19 @@ fn one_thread_and_two_lay_out_the_same() {
 fn furnished(skin: &Surface) -> (Layout, Ribs) {
     let chart = |x: f32, z: f32| {
         let p = Point3::new(RADIUS * (x / RADIUS).cos(), RADIUS * (x / RADIUS).sin(), z);
-        Arc::new(Chart::new(skin, &skin.nearest(&p, None).unwrap(), 0.0, 22.0))
+        Arc::new(Chart::new(skin, &skin.nearest(&p, None).unwrap(), 0.0, 22.0, &Job::silent()).unwrap())
     };
     let mut layout = Layout::default();
-    layout.cuts.push(Cut {
+    layout.openings.push(Opening {
         chart: chart(-25.0, 10.0),
         shape: Shape::Slot { from: [-10.5, 0.0], to: [10.5, 0.0], radius: 2.0 },
-        source: Source::Fitting(0),
+        item: DesignItem::Fitting(0),
     });
     layout.embosses.push(Emboss {
         chart: chart(22.0, -10.0),
         shape: Shape::RoundedBox { centre: [0.0, 0.0], direction: [1.0, 0.0], half: [14.0, 9.0], round: 2.0 },
         height_mm: -1.0,
-        source: Source::Fitting(1),
+        item: DesignItem::Fitting(1),
     });
     layout.rib_lines.push(vec![Point3::new(RADIUS, 0.0, -40.0), Point3::new(RADIUS, 0.0, 40.0)]);
     layout.rib_distance_mm = skin.mesh().points.iter().map(|p| -inside_box([0.0, 40.0], TUBE(p))).collect();
@@ -263,7 +267,7 @@ proptest! {
                 let outlines = outlines(&layout, TUBE);
                 let wall = least_wall(&outlines);
                 prop_assert!(wall >= ligament - 0.05, "wall {wall}");
-                let (slot, seat) = (&layout.cuts[0], &layout.embosses[0]);
+                let (slot, seat) = (&layout.openings[0], &layout.embosses[0]);
                 for p in outlines.iter().flatten() {
                     prop_assert!(inside_box(half, *p) >= rim - 0.06);
                     // As far from the fittings as their own charts, in which they are cut, say.
@@ -294,12 +298,12 @@ fn a_hollow_keeps_its_walls_outside() {
     let zone = zone(&skin, |p| inside_box([45.0, 40.0], TUBE(p)));
     for kind in KINDS {
         let layout = placed(&skin, &zone, vents(kind, 8.0, 2.4));
-        let lifted = |cut: &Cut| -> Vec<[f32; 2]> {
+        let lifted = |opening: &Opening| -> Vec<[f32; 2]> {
             // Seen from inside, around runs the other way.
-            let middle = TUBE(&cut.chart.centre.point);
-            outline_of(&cut.shape).iter().map(|p| [(middle[0] - p[0]) * 34.0 / 40.0, middle[1] + p[1]]).collect()
+            let middle = TUBE(&opening.chart.centre.point);
+            outline_of(&opening.shape).iter().map(|p| [(middle[0] - p[0]) * 34.0 / 40.0, middle[1] + p[1]]).collect()
         };
-        let outlines: Vec<_> = layout.cuts.iter().map(lifted).collect();
+        let outlines: Vec<_> = layout.openings.iter().map(lifted).collect();
         let wall = least_wall(&outlines);
         assert!(wall >= 2.4 - 0.05, "{kind:?}: {wall}");
     }

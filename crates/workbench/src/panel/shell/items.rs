@@ -112,8 +112,9 @@ fn fitting_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, fitting: &
     }
     match fitting.kind {
         FittingKind::StrapSlot { strap_mm, opening_mm } => {
-            let mut width = [25.0_f32, 38.0, 50.0].into_iter().find(|w| *w == strap_mm).map(|w| w as u32);
-            let usual = [(Some(25), "25 mm"), (Some(38), "38 mm"), (Some(50), "50 mm")];
+            let mut width = limits::STRAP_WIDTHS_MM.into_iter().find(|w| *w == strap_mm).map(|w| w as u32);
+            let names = limits::STRAP_WIDTHS_MM.map(|w| format!("{w} mm"));
+            let usual = [0, 1, 2].map(|i| (Some(limits::STRAP_WIDTHS_MM[i] as u32), names[i].as_str()));
             if look::choice(ui, &mut width, &usual)
                 && let Some(width) = width
             {

@@ -1,20 +1,20 @@
-//! Short ways on the skin, from points and normals alone: which way and how far is that spot, and what lies there.
+//! Logarithmic and exponential map of the skin over short distances, from points and normals alone.
 //!
-//! A pattern asks this hundreds of thousands of times, so no piece of the skin is flattened for it. Between two
-//! points the skin is taken as the arc that fits both normals, which is exact on planes, cylinders and spheres and
-//! good to about one part in two hundred for the few centimetres that a pattern looks ahead on a limb.
+//! Patterns need them hundreds of thousands of times, so no piece of the skin is flattened for them. Between two points
+//! the skin is taken as the arc that fits both normals: exact on planes, cylinders and spheres, and good to about one part
+//! in two hundred over the few centimetres that a pattern looks ahead on a limb.
 
 use mesh::{Hit, Surface};
 use nalgebra::{Point3, Vector3};
 
 use crate::skin_directions;
 
-/// Largest miss that still counts as having arrived, as a share of the way.
+/// Largest error of the exponential map, as a share of the distance.
 const ARRIVED: f32 = 0.04;
 
 /// A point of the skin with its tangent plane, directed *around* and *along* the limb as a [`crate::Chart`] is.
 #[derive(Debug, Clone, Copy)]
-pub struct Spot {
+pub struct TangentFrame {
     /// The skin point.
     pub hit: Hit,
     /// Unit normal.
@@ -25,8 +25,8 @@ pub struct Spot {
     pub along: Vector3<f32>,
 }
 
-impl Spot {
-    /// The spot at a skin point.
+impl TangentFrame {
+    /// The frame at a skin point.
     pub fn new(skin: &Surface, hit: Hit) -> Self {
         let normal = skin.normal_at(&hit);
         let (around, along) = skin_directions(&normal);
@@ -38,13 +38,13 @@ impl Spot {
         self.hit.point
     }
 
-    /// Way from here to `other` in this spot's tangent plane: (around, along), mm.
-    pub fn way_to(&self, other: &Self) -> [f32; 2] {
-        self.way_to_point(&other.hit.point, &other.normal)
+    /// The logarithmic map: direction and distance from here to `other` in this tangent plane, (around, along), mm.
+    pub fn log_map(&self, other: &Self) -> [f32; 2] {
+        self.log_map_of(&other.hit.point, &other.normal)
     }
 
-    /// Way from here to a skin point with this normal.
-    pub fn way_to_point(&self, point: &Point3<f32>, normal: &Vector3<f32>) -> [f32; 2] {
+    /// The logarithmic map of a skin point with this normal.
+    pub fn log_map_of(&self, point: &Point3<f32>, normal: &Vector3<f32>) -> [f32; 2] {
         let chord = point - self.hit.point;
         let middle = (self.normal + normal).try_normalize(1e-3).unwrap_or(self.normal);
         let mut way = chord - middle * chord.dot(&middle);
@@ -64,42 +64,42 @@ impl Spot {
         self.around * way[0] + self.along * way[1]
     }
 
-    /// A vector at `other`, carried here without turning it on the skin.
-    pub fn carry_from(&self, other: &Self, vector: &Vector3<f32>) -> [f32; 2] {
+    /// A vector at `other`, parallel transported here.
+    pub fn transport_from(&self, other: &Self, vector: &Vector3<f32>) -> [f32; 2] {
         let v = rotate(&other.normal, &self.normal, vector);
         [v.dot(&self.around), v.dot(&self.along)]
     }
 
-    /// The skin point that lies `way` from here; `None` where the skin ends before it or folds.
-    pub fn walk(&self, skin: &Surface, way: [f32; 2]) -> Option<Self> {
+    /// The exponential map: the skin point that lies `way` from here; `None` where the skin ends before it or folds.
+    pub fn exp_map(&self, skin: &Surface, way: [f32; 2]) -> Option<Self> {
         let length = (way[0] * way[0] + way[1] * way[1]).sqrt();
         let mut aim = self.hit.point + self.vector(way);
         let mut seed = self.hit.triangle;
         let mut best: Option<(f32, Self)> = None;
         for _ in 0..4 {
             let hit = skin.nearest(&aim, Some(seed))?;
-            let spot = Self::new(skin, hit);
-            if spot.normal.dot(&self.normal) <= 0.0 {
+            let frame = Self::new(skin, hit);
+            if frame.normal.dot(&self.normal) <= 0.0 {
                 break;
             }
-            let got = self.way_to(&spot);
+            let got = self.log_map(&frame);
             let miss = [way[0] - got[0], way[1] - got[1]];
             let off = (miss[0] * miss[0] + miss[1] * miss[1]).sqrt();
             if best.as_ref().is_none_or(|(least, _)| off < *least) {
-                best = Some((off, spot));
+                best = Some((off, frame));
             }
             if off < 2e-3 {
                 break;
             }
             seed = hit.triangle;
-            aim = hit.point + rotate(&self.normal, &spot.normal, &self.vector(miss));
+            aim = hit.point + rotate(&self.normal, &frame.normal, &self.vector(miss));
         }
-        let (off, spot) = best?;
-        (off <= ARRIVED * length + 2e-3).then_some(spot)
+        let (off, frame) = best?;
+        (off <= ARRIVED * length + 2e-3).then_some(frame)
     }
 
-    /// How much narrower (below 1) or wider the way to `other` gets `lift_mm` outside the skin.
-    pub fn spread_to(&self, other: &Self, lift_mm: f32) -> f32 {
+    /// The scale of lengths towards `other` on the offset surface `lift_mm` outside the skin, below 1 in a hollow.
+    pub fn offset_stretch(&self, other: &Self, lift_mm: f32) -> f32 {
         let chord = other.hit.point - self.hit.point;
         let lifted = chord + (other.normal - self.normal) * lift_mm;
         let length = chord.norm();
@@ -129,24 +129,26 @@ mod tests {
         let skin = cylinder(40.0, 120.0, 0.8);
         let at = |angle: f32, z: f32| {
             let p = Point3::new(40.0 * angle.cos(), 40.0 * angle.sin(), z);
-            Spot::new(&skin, skin.nearest(&p, None).unwrap())
+            TangentFrame::new(&skin, skin.nearest(&p, None).unwrap())
         };
         let (from, to) = (at(0.3, -5.0), at(0.65, 9.0));
-        let way = from.way_to(&to);
+        let way = from.log_map(&to);
         assert_relative_eq!(way[0], 40.0 * 0.35, epsilon = 0.03);
         assert_relative_eq!(way[1], 14.0, epsilon = 0.02);
-        let arrived = from.walk(&skin, way).unwrap();
+        let arrived = from.exp_map(&skin, way).unwrap();
         assert!((arrived.point() - to.point()).norm() < 0.02);
         // 6 mm out, a way around grows by 6 / 40.
-        assert_relative_eq!(at(0.0, 0.0).spread_to(&at(0.2, 0.0), 6.0), 1.15, epsilon = 0.01);
+        assert_relative_eq!(at(0.0, 0.0).offset_stretch(&at(0.2, 0.0), 6.0), 1.15, epsilon = 0.01);
     }
 
     #[test]
     fn ways_on_a_sphere_are_great_arcs() {
         let skin = sphere(50.0, 1.0);
-        let at = |p: Vector3<f32>| Spot::new(&skin, skin.nearest(&Point3::from(p.normalize() * 50.0), None).unwrap());
+        let at = |p: Vector3<f32>| {
+            TangentFrame::new(&skin, skin.nearest(&Point3::from(p.normalize() * 50.0), None).unwrap())
+        };
         let (from, to) = (at(Vector3::new(1.0, 0.1, 0.2)), at(Vector3::new(1.0, 0.4, 0.1)));
-        let way = from.way_to(&to);
+        let way = from.log_map(&to);
         let length = way[0].hypot(way[1]);
         let arc = 50.0 * from.point().coords.angle(&to.point().coords);
         assert_relative_eq!(length, arc, epsilon = 0.03);
@@ -156,6 +158,6 @@ mod tests {
     fn a_walk_off_the_skin_ends_nowhere() {
         let skin = cylinder(40.0, 60.0, 1.5);
         let hit = skin.nearest(&Point3::new(40.0, 0.0, 28.0), None).unwrap();
-        assert!(Spot::new(&skin, hit).walk(&skin, [0.0, 9.0]).is_none());
+        assert!(TangentFrame::new(&skin, hit).exp_map(&skin, [0.0, 9.0]).is_none());
     }
 }

@@ -1,21 +1,23 @@
-//! Free-form cells with rounded corners: seeds spread at random, evened out, each with the skin nearest to it.
+//! Free-form cells with rounded corners: the Voronoi cells on the skin of seeds that are thrown at random (dart throwing)
+//! and evened out by Lloyd's relaxation.
 
+use mesh::Cancelled;
 use nalgebra::Point3;
 use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::{Rng, SeedableRng};
 use rayon::prelude::*;
 
-use super::{Ground, Vent};
+use super::{Vent, VentContext};
 use crate::ShellError;
-use crate::pattern::cell::{Cells, LOOK_MM, Trim, grown_size, shape};
-use crate::pattern::near::Near;
 use crate::pattern::packing::Site;
 use crate::pattern::polygon::{area_and_centroid, least_width};
-use crate::pattern::tangent::Spot;
+use crate::pattern::spatial_hash::SpatialHash;
+use crate::pattern::tangent_frame::TangentFrame;
+use crate::pattern::voronoi::{CellTrim, LOOK_MM, VoronoiCells, grown_size, shape};
 
-/// Rounds of moving each seed to the middle of its cell (Lloyd 1982, "Least squares quantization in PCM"). Few enough
-/// that the cells stay free-form, enough that none is odd.
-const ROUNDS: usize = 9;
+/// Rounds of moving each seed to the centroid of its Voronoi cell (Lloyd 1982, "Least squares quantization in PCM"): few
+/// enough that the cells stay free-form, enough that none stands out.
+const LLOYD_ROUNDS: usize = 9;
 
 /// Rounds in which cells are split and scraps dropped.
 const EVEN_OUT: std::ops::Range<usize> = 1..5;
@@ -35,41 +37,49 @@ const LEAST_WIDTH_SHARE: f32 = 0.5;
 /// Corner radius as a share of the cell's least width.
 const CORNER_SHARE: f32 = 0.3;
 
-pub fn lay_out(ground: &Ground<'_>) -> Result<Vec<Vent>, ShellError> {
-    let vents = ground.vents;
+pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
+    let vents = context.vents;
     let pitch_mm = vents.size_mm + vents.ligament_mm;
     // Walls are shared by two cells, so that cells along a border may reach half a wall beyond the room.
     let border = -0.5 * vents.ligament_mm;
     let mean = 0.75_f32.sqrt() * pitch_mm * pitch_mm;
-    let mut sites = spread(ground, pitch_mm, border);
-    for round in 0..ROUNDS {
-        ground.job.step("vents", 0.7 * round as f32 / ROUNDS as f32)?;
-        let near = Near::of(sites.iter().map(|s| s.spot.point()), 2.3 * pitch_mm);
-        let cells = cells(ground, &sites, &near, pitch_mm);
-        let cut = Trim { half: pitch_mm, round: 0.0, step_mm: 0.5 * pitch_mm };
+    let mut sites = throw_darts(context, pitch_mm, border)?;
+    for round in 0..LLOYD_ROUNDS {
+        context.job.step("vents", 0.7 * round as f32 / LLOYD_ROUNDS as f32)?;
+        let near = SpatialHash::of(sites.iter().map(|s| s.frame.point()), 2.3 * pitch_mm);
+        let cells = cells(context, &sites, &near, pitch_mm);
+        let cut = CellTrim { half: pitch_mm, round: 0.0, step_mm: 0.5 * pitch_mm };
         let may_split = EVEN_OUT.contains(&round);
         let moved: Vec<Vec<Site>> = (0..sites.len())
             .into_par_iter()
             .map(|i| {
-                let Some(mut planes) = cells.walls(i, 0.0) else { return Vec::new() };
-                let polygon = cells.trim(i, &mut planes, &ground.room, border, &cut);
-                moved(ground, &sites[i], &polygon, may_split.then_some(mean))
+                context.job.check()?;
+                let Some(mut planes) = cells.walls(i, 0.0) else { return Ok(Vec::new()) };
+                let polygon = cells.trim(i, &mut planes, &context.room, border, &cut);
+                Ok(moved(context, &sites[i], &polygon, may_split.then_some(mean)))
             })
-            .collect();
+            .collect::<Result<_, Cancelled>>()?;
         sites = moved.into_iter().flatten().collect();
     }
-    let near = Near::of(sites.iter().map(|s| s.spot.point()), 2.3 * pitch_mm);
-    let cells = cells(ground, &sites, &near, pitch_mm);
-    Ok((0..sites.len()).into_par_iter().filter_map(|i| vent(ground, &cells, i)).collect())
+    let near = SpatialHash::of(sites.iter().map(|s| s.frame.point()), 2.3 * pitch_mm);
+    let cells = cells(context, &sites, &near, pitch_mm);
+    let vents: Vec<Option<Vent>> = (0..sites.len())
+        .into_par_iter()
+        .map(|i| {
+            context.job.check()?;
+            Ok(vent(context, &cells, i))
+        })
+        .collect::<Result<_, Cancelled>>()?;
+    Ok(vents.into_iter().flatten().collect())
 }
 
-/// The site in the middle of its cell. Between ribs the throw leaves some bays too full and others too empty, and
+/// The site moved to the centroid of its cell. Between ribs the darts leave some bays too full and others too empty, and
 /// moving cannot carry a site over a rib: with the `mean` cell's area given, big cells get two sites and scraps none.
-fn moved(ground: &Ground<'_>, site: &Site, polygon: &[[f32; 2]], mean: Option<f32>) -> Vec<Site> {
+fn moved(context: &VentContext<'_>, site: &Site, polygon: &[[f32; 2]], mean: Option<f32>) -> Vec<Site> {
     let (area, middle) = area_and_centroid(polygon);
     let at = |way| {
-        let spot = if area > 0.0 { site.spot.walk(ground.skin, way) } else { None };
-        Site { spot: spot.unwrap_or(site.spot), axis: [1.0, 0.0] }
+        let frame = if area > 0.0 { site.frame.exp_map(context.skin, way) } else { None };
+        Site { frame: frame.unwrap_or(site.frame), axis: [1.0, 0.0] }
     };
     match mean {
         Some(mean) if area < SCRAP_SHARE * mean => Vec::new(),
@@ -83,43 +93,44 @@ fn moved(ground: &Ground<'_>, site: &Site, polygon: &[[f32; 2]], mean: Option<f3
     }
 }
 
-fn cells<'a>(ground: &Ground<'a>, sites: &'a [Site], near: &'a Near, pitch_mm: f32) -> Cells<'a> {
-    let ligament_mm = ground.vents.ligament_mm;
-    Cells { skin: ground.skin, sites, near, pitch_mm, ligament_mm, lift_mm: ground.lift_mm }
+fn cells<'a>(context: &VentContext<'a>, sites: &'a [Site], near: &'a SpatialHash, pitch_mm: f32) -> VoronoiCells<'a> {
+    let ligament_mm = context.vents.ligament_mm;
+    VoronoiCells { skin: context.skin, sites, near, pitch_mm, ligament_mm, lift_mm: context.lift_mm }
 }
 
 /// The opening of cell `i`, where one worth having fits.
-fn vent(ground: &Ground<'_>, cells: &Cells<'_>, i: usize) -> Option<Vent> {
-    let size = ground.vents.size_mm;
+fn vent(context: &VentContext<'_>, cells: &VoronoiCells<'_>, i: usize) -> Option<Vent> {
+    let size = context.vents.size_mm;
     let mean = 0.75_f32.sqrt() * size * size;
-    let spot = cells.sites[i].spot;
+    let frame = cells.sites[i].frame;
     let mut planes = cells.walls(i, 1.0)?;
-    let sharp = Trim { half: 0.9 * size, round: 0.0, step_mm: LOOK_MM };
-    let polygon = cells.trim(i, &mut planes, &ground.room, 0.0, &sharp);
+    let sharp = CellTrim { half: 0.9 * size, round: 0.0, step_mm: LOOK_MM };
+    let polygon = cells.trim(i, &mut planes, &context.room, 0.0, &sharp);
     let width = least_width(&polygon);
     if polygon.len() < 3 || width < LEAST_WIDTH_SHARE * size {
         return None;
     }
     let round = CORNER_SHARE * width;
-    let cut = Trim { round, ..sharp };
-    let polygon = cells.trim(i, &mut planes, &ground.room, 0.0, &cut);
+    let cut = CellTrim { round, ..sharp };
+    let polygon = cells.trim(i, &mut planes, &context.room, 0.0, &cut);
     if polygon.len() < 3 {
         return None;
     }
     let (area, width) = grown_size(&polygon, round);
     let fits = area >= LEAST_AREA_SHARE * mean
         && width >= LEAST_WIDTH_SHARE * size
-        && cells.has_room(i, &polygon, round, &ground.room);
-    fits.then(|| Vent { spot, shape: shape(polygon, round) })
+        && cells.has_room(i, &polygon, round, &context.room);
+    fits.then(|| Vent { frame, shape: shape(polygon, round) })
 }
 
 /// As many seeds as cells fit, thrown at random and kept where none is too near (Cook 1986, "Stochastic sampling in
 /// computer graphics": dart throwing with a shrinking radius).
-fn spread(ground: &Ground<'_>, pitch_mm: f32, border: f32) -> Vec<Site> {
+fn throw_darts(context: &VentContext<'_>, pitch_mm: f32, border: f32) -> Result<Vec<Site>, Cancelled> {
     const FIRST_RADIUS: f32 = 0.85;
     const SHRINK: f32 = 0.93;
-    let mesh = ground.skin.mesh();
-    let clearance = ground.room.clearance_mm();
+    const DARTS_A_LOOK: usize = 256;
+    let mesh = context.skin.mesh();
+    let clearance = context.room.clearance_mm();
     let mut total = 0.0;
     let areas: Vec<(f64, u32)> = (0..mesh.triangles.len())
         .filter(|t| mesh.triangles[*t].iter().any(|v| clearance[*v as usize] > border))
@@ -128,16 +139,19 @@ fn spread(ground: &Ground<'_>, pitch_mm: f32, border: f32) -> Vec<Site> {
             (total, t as u32)
         })
         .collect();
-    let area = ground.room.area_above_mm2(ground.skin, border);
+    let area = context.room.area_above_mm2(context.skin, border);
     let wanted = (area / (0.75_f64.sqrt() * f64::from(pitch_mm).powi(2))).round().max(1.0) as usize;
-    let mut dice = Pcg64Mcg::seed_from_u64(ground.vents.seed);
+    let mut random = Pcg64Mcg::seed_from_u64(context.vents.seed);
     // 24 bits fill an f32 exactly, on every machine.
-    let mut throw = || (dice.next_u32() >> 8) as f32 / (1_u32 << 24) as f32;
-    let mut near = Near::new(pitch_mm);
+    let mut throw = || (random.next_u32() >> 8) as f32 / (1_u32 << 24) as f32;
+    let mut near = SpatialHash::new(pitch_mm);
     let mut sites: Vec<Site> = Vec::new();
     let mut radius = FIRST_RADIUS * pitch_mm;
     while sites.len() < wanted && radius > 0.3 * pitch_mm && !areas.is_empty() {
-        for _ in 0..8 * wanted {
+        for dart in 0..8 * wanted {
+            if dart % DARTS_A_LOOK == 0 {
+                context.job.check()?;
+            }
             let at = f64::from(throw()) * total;
             let (u, v) = (throw(), throw());
             let found = areas.partition_point(|(sum, _)| *sum < at).min(areas.len() - 1);
@@ -147,18 +161,18 @@ fn spread(ground: &Ground<'_>, pitch_mm: f32, border: f32) -> Vec<Site> {
             if !near.within(&point, radius).is_empty() {
                 continue;
             }
-            let Some(hit) = ground.skin.nearest(&point, Some(areas[found].1)) else { continue };
-            let spot = Spot::new(ground.skin, hit);
-            if ground.room.at(ground.skin, &spot) <= border {
+            let Some(hit) = context.skin.nearest(&point, Some(areas[found].1)) else { continue };
+            let frame = TangentFrame::new(context.skin, hit);
+            if context.room.at(context.skin, &frame) <= border {
                 continue;
             }
             near.add(point);
-            sites.push(Site { spot, axis: [1.0, 0.0] });
+            sites.push(Site { frame, axis: [1.0, 0.0] });
             if sites.len() == wanted {
                 break;
             }
         }
         radius *= SHRINK;
     }
-    sites
+    Ok(sites)
 }

@@ -4,13 +4,13 @@ use nalgebra::Point3;
 
 /// Points sorted into cubes, so that a question looks at 27 cubes only.
 #[derive(Debug, Clone)]
-pub struct Near {
+pub struct SpatialHash {
     side: f32,
     cubes: std::collections::BTreeMap<[i32; 3], Vec<u32>>,
     points: Vec<Point3<f32>>,
 }
 
-impl Near {
+impl SpatialHash {
     /// An empty set that answers for distances up to `reach_mm`.
     pub fn new(reach_mm: f32) -> Self {
         Self { side: reach_mm.max(0.1), cubes: std::collections::BTreeMap::new(), points: Vec::new() }
@@ -51,6 +51,12 @@ impl Near {
         found
     }
 
+    /// Distance to the nearest point, where one is at most `reach_mm` away.
+    pub fn distance(&self, place: &Point3<f32>, reach_mm: f32) -> Option<f32> {
+        let away = |n: usize| (self.points[n] - place).norm();
+        self.within(place, reach_mm).into_iter().map(away).min_by(f32::total_cmp)
+    }
+
     fn cube(&self, p: &Point3<f32>) -> [i32; 3] {
         [p.x, p.y, p.z].map(|c| (c / self.side).floor() as i32)
     }
@@ -66,7 +72,7 @@ mod tests {
             .map(|i| i as f32)
             .map(|i| Point3::new((i * 0.37).sin() * 30.0, (i * 1.7).cos() * 30.0, i * 0.1))
             .collect();
-        let near = Near::of(points.iter().copied(), 4.0);
+        let near = SpatialHash::of(points.iter().copied(), 4.0);
         for (i, p) in points.iter().enumerate().step_by(17) {
             for reach in [2.0, 4.0, 11.0] {
                 let all: Vec<_> = (0..500).filter(|j| (points[*j] - p).norm() <= reach).collect();

@@ -1,29 +1,29 @@
-//! Where there is room: how far each skin point is from all that a pattern must keep away from.
+//! The free space of a pattern: how far each skin point is from all that the pattern must keep away from.
 
 use std::sync::Arc;
 
-use mesh::Surface;
+use mesh::{Cancelled, Job, Surface};
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
-use super::tangent::Spot;
-use crate::{Chart, Shape};
+use super::tangent_frame::TangentFrame;
+use crate::{Chart, Layout, Shape};
 
 /// Stands for "nothing near"; finite, so that it can be interpolated.
 pub const FAR_MM: f32 = 1000.0;
 
-/// Clearance left over at each skin vertex, mm: zero where a thing may just reach, negative where nothing may be.
+/// Clearance at each skin vertex, mm: zero where an outline may just reach, negative where nothing may be.
 ///
 /// Every part of it is a distance on the skin, so that it falls by at most a millimetre a millimetre.
 #[derive(Debug, Clone)]
-pub struct Room {
+pub struct FreeSpace {
     clearance_mm: Vec<f32>,
-    /// Shapes to keep off, with their margins. At the vertices they are told already; between them they are asked again,
-    /// since round a small hole the distance bends within a triangle.
+    /// Shapes to keep off, with their margins. The clearance at the vertices has them already; between vertices they are
+    /// looked up again, since round a small hole the distance is not linear within a triangle.
     shapes: Vec<(Arc<Chart>, Shape, f32)>,
 }
 
-impl Room {
+impl FreeSpace {
     /// Room inside a region, `margin_mm` from its edge.
     pub fn inside(distance_mm: &[f32], margin_mm: f32) -> Self {
         let clearance_mm = distance_mm.par_iter().map(|d| d.clamp(-FAR_MM, FAR_MM) - margin_mm).collect();
@@ -38,8 +38,26 @@ impl Room {
             .for_each(|(c, d)| *c = c.min(d.clamp(-FAR_MM, FAR_MM) - margin_mm));
     }
 
+    /// Takes away all openings and embosses of a layout, and `margin_mm` round each.
+    ///
+    /// # Errors
+    /// [`Cancelled`] on request; looked at for each.
+    pub fn keep_off_placed(
+        &mut self,
+        skin: &Surface,
+        layout: &Layout,
+        margin_mm: f32,
+        job: &Job,
+    ) -> Result<(), Cancelled> {
+        for placed in layout.placed() {
+            job.check()?;
+            self.keep_off_shape(skin, placed.chart, placed.shape, margin_mm);
+        }
+        Ok(())
+    }
+
     /// Takes away a shape that is already laid out, and `margin_mm` round it.
-    pub fn keep_off_shape(&mut self, skin: &Surface, chart: &Arc<Chart>, shape: &Shape, margin_mm: f32) {
+    fn keep_off_shape(&mut self, skin: &Surface, chart: &Arc<Chart>, shape: &Shape, margin_mm: f32) {
         let outline = whole_of(shape);
         for (v, uv) in &chart.vertices {
             let left = outline.signed_distance(*uv) - margin_mm;
@@ -64,23 +82,23 @@ impl Room {
     }
 
     /// Clearance at a spot, mm.
-    pub fn at(&self, skin: &Surface, spot: &Spot) -> f32 {
-        let told = skin.interpolate(&self.clearance_mm, &spot.hit);
+    pub fn at(&self, skin: &Surface, frame: &TangentFrame) -> f32 {
+        let told = skin.interpolate(&self.clearance_mm, &frame.hit);
         if told > CLOSE_MM {
             return told;
         }
         let near =
-            self.shapes.iter().filter(|(chart, ..)| (chart.centre.point - spot.point()).norm() <= chart.radius_mm);
-        near.filter_map(|(chart, shape, margin)| Some(shape.signed_distance(chart.uv_at(skin, &spot.hit)?) - margin))
+            self.shapes.iter().filter(|(chart, ..)| (chart.centre.point - frame.point()).norm() <= chart.radius_mm);
+        near.filter_map(|(chart, shape, margin)| Some(shape.signed_distance(chart.uv_at(skin, &frame.hit)?) - margin))
             .fold(told, f32::min)
     }
 
-    /// Radius of a disc round a spot that surely has room, mm. Unlike [`Room::at`] it also knows of shapes that are
+    /// Radius of a disc round a spot that surely has room, mm. Unlike [`FreeSpace::at`] it also knows of shapes that are
     /// farther away than their charts tell.
-    pub fn free_radius_mm(&self, skin: &Surface, spot: &Spot) -> f32 {
-        self.shapes.iter().fold(self.at(skin, spot), |free, (chart, shape, margin)| {
-            let straight = (chart.centre.point - spot.point()).norm();
-            free.min(straight - shape.reach() - margin).max(match chart.uv_at(skin, &spot.hit) {
+    pub fn free_radius_mm(&self, skin: &Surface, frame: &TangentFrame) -> f32 {
+        self.shapes.iter().fold(self.at(skin, frame), |free, (chart, shape, margin)| {
+            let straight = (chart.centre.point - frame.point()).norm();
+            free.min(straight - shape.reach() - margin).max(match chart.uv_at(skin, &frame.hit) {
                 Some(uv) if straight <= chart.radius_mm => free.min(shape.signed_distance(uv) - margin),
                 _ => f32::NEG_INFINITY,
             })
@@ -93,8 +111,8 @@ impl Room {
     }
 
     /// Unit direction on the skin in which the clearance grows, at a spot; `None` where it is level.
-    pub fn uphill(&self, skin: &Surface, spot: &Spot) -> Option<Vector3<f32>> {
-        let t = spot.hit.triangle as usize;
+    pub fn uphill(&self, skin: &Surface, frame: &TangentFrame) -> Option<Vector3<f32>> {
+        let t = frame.hit.triangle as usize;
         let [a, b, c] = skin.mesh().corners(t);
         let [fa, fb, fc] = skin.mesh().triangles[t].map(|v| self.clearance_mm[v as usize]);
         let normal = skin.triangle_normals()[t];
@@ -127,10 +145,10 @@ impl Room {
     }
 }
 
-/// Below this clearance shapes are asked one by one.
+/// Below this clearance shapes are looked up one by one, mm.
 const CLOSE_MM: f32 = 1.5;
 
-/// Beyond the margin, how far the clearance round a shape is still told.
+/// The clearance round a shape is exact this far beyond its margin, mm.
 const FADE_MM: f32 = 1.0;
 
 /// The share of a triangle on which the linear function with these corner values is above zero.
@@ -150,7 +168,7 @@ fn share_above(f: [f32; 3]) -> f64 {
     }
 }
 
-/// A number or word keeps its whole box clear: a vent in the middle of a zero would be read as part of it.
+/// A number or word keeps its bounding box clear: a vent in the middle of a zero would look like part of it.
 fn whole_of(shape: &Shape) -> Shape {
     let Shape::Drawing { origin, step, width, distance } = shape else { return shape.clone() };
     let (mut low, mut high) = ([f32::INFINITY; 2], [f32::NEG_INFINITY; 2]);
@@ -182,7 +200,7 @@ mod tests {
     fn area_above_a_level_follows_the_line_through_the_triangles() {
         let skin = flat(40.0, 20.0, 1.0);
         let distance: Vec<f32> = skin.mesh().points.iter().map(|p| p.x + 0.3 * p.y).collect();
-        let room = Room::inside(&distance, 2.35);
+        let room = FreeSpace::inside(&distance, 2.35);
         // x > 2.35 − 0.3 y on a sheet of ±20 by ±10: the mean edge is at x = 2.35.
         assert_relative_eq!(room.area_above_mm2(&skin, 0.0), (20.0 - 2.35) * 20.0, epsilon = 1e-2);
     }

@@ -1,13 +1,13 @@
-//! Seeded chance: numbers and smooth noise that come out the same on every machine.
+//! Seeded random numbers and smooth noise that come out the same on every machine.
 
 use nalgebra::{UnitQuaternion, Vector3};
 use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::{Rng, SeedableRng};
 
 /// A stream of seeded random numbers.
-pub(crate) struct Chance(Pcg64Mcg);
+pub(crate) struct Random(Pcg64Mcg);
 
-impl Chance {
+impl Random {
     pub(crate) fn new(seed: u64) -> Self {
         Self(Pcg64Mcg::seed_from_u64(seed))
     }

@@ -8,14 +8,14 @@ pub(crate) const FAR_MM: f32 = 1000.0;
 
 /// A region in the making.
 #[derive(Debug, Clone)]
-pub(crate) struct Shape {
+pub(crate) struct RegionField {
     /// Positive inside; a true distance where `lines` is set, else only its sign and zero line are right.
     pub(crate) field: Vec<f32>,
     /// The edge, inside on the left.
     pub(crate) lines: Option<Vec<SkinLine>>,
 }
 
-impl Shape {
+impl RegionField {
     pub(crate) fn nothing(skin: &Surface) -> Self {
         Self { field: vec![-FAR_MM; skin.mesh().points.len()], lines: None }
     }
@@ -53,7 +53,7 @@ impl Shape {
                 let found = contour(skin, &self.field, 0.0);
                 let sources: Vec<SkinLine> = found.iter().flat_map(|c| c.inner_parts()).collect();
                 self.set_distance(skin, &sources, reach_mm, job)?;
-                // A line that only follows an open end has no inner edge to be told of.
+                // A line that only follows an open end of the limb is no edge of the region.
                 let lines = found.into_iter().filter(|c| c.on_border.contains(&false)).map(|c| c.line).collect();
                 self.lines = Some(lines);
                 return Ok(());

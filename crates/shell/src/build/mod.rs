@@ -1,0 +1,190 @@
+//! From zone and design to a proven solid.
+
+mod folds;
+mod one_piece;
+mod prove;
+
+use mesh::solid::SolidReport;
+use mesh::{Cancelled, Job, Mesh, Surface};
+use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
+use zone::Zone;
+
+use self::folds::{Folds, genus};
+use self::one_piece::one_piece;
+use self::prove::{simplify_and_prove, snapped};
+use crate::profile::Wall;
+use crate::surface::{Grid, TrackError, track};
+use crate::{Design, Field, Layout, ShellError, arrange, width};
+
+/// How finely a shell is made.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Quality {
+    /// Distance between grid points, mm. 0.2 to 3; 0.5 for printing, 1.5 for a first look.
+    pub voxel_mm: f32,
+    /// How far simplification may move the surface, mm. 0 to 0.5; 0 keeps every triangle.
+    pub tolerance_mm: f32,
+}
+
+impl Quality {
+    /// For an answer while a slider moves: a coarse grid, and all its triangles, as simplifying would take longer than
+    /// it saves. Proven like any other.
+    pub const FIRST_LOOK: Self = Self { voxel_mm: 1.5, tolerance_mm: 0.0 };
+}
+
+impl Default for Quality {
+    fn default() -> Self {
+        Self { voxel_mm: 0.5, tolerance_mm: 0.02 }
+    }
+}
+
+/// A finished shell.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shell {
+    /// The solid, in limb axes.
+    pub mesh: Mesh,
+    /// What has its place on the skin.
+    pub layout: Layout,
+    /// The proof that the mesh is a printable solid.
+    pub proof: SolidReport,
+    /// Grid points at which the distance to the skin was computed; those on the border of two blocks count twice.
+    pub grid_samples: usize,
+    /// What had to give way, one sentence each.
+    pub notices: Vec<String>,
+}
+
+/// Largest grid cell as a part of the thinnest wall: a wall at least one cell thick is met on every line across it.
+const CELLS_TO_A_WALL: f32 = 0.8;
+/// Seeds are taken where the skin is covered, and this far beyond the trim line, mm.
+const BEYOND_TRIM_MM: f32 = 1.0;
+
+/// Builds the shell of `design` on `zone` of `skin`, and proves it.
+///
+/// # Errors
+/// [`ShellError::CannotBuild`] naming the setting and place, or that it was cancelled.
+pub fn build(skin: &Surface, zone: &Zone, design: &Design, quality: &Quality, job: &Job) -> Result<Shell, ShellError> {
+    job.step("laying out ribs, vents and fittings", 0.0)?;
+    let narrow = width::check(skin, zone, design, job)?;
+    let mut layout = arrange(skin, zone, design, &job.part(0.0, 0.15))?;
+    layout.notices.splice(0..0, narrow);
+    build_layout(skin, zone, design, layout, quality, &job.part(0.15, 1.0))
+}
+
+/// Builds the shell over a layout that was made before for the same zone and design.
+///
+/// # Errors
+/// As [`build`].
+pub fn build_layout(
+    skin: &Surface,
+    zone: &Zone,
+    design: &Design,
+    layout: Layout,
+    quality: &Quality,
+    job: &Job,
+) -> Result<Shell, ShellError> {
+    job.step("making the surface", 0.0)?;
+    let field = Field::new(skin, zone, design, &layout, job)?;
+    let mut notices = layout.notices.clone();
+    let voxel_mm = fine_enough(design, &layout, quality.voxel_mm, &mut notices);
+    let (grid, seeds) = grid_and_seeds(&field, zone, voxel_mm, job)?;
+    // A first look is not mended: it is to be there at once.
+    let edges = (quality.tolerance_mm > 0.0).then(|| layout.openings.len() + zone.covered.edges.len());
+    let (whole, grid_samples) = surface(&field, &grid, &seeds, &layout, edges, &mut notices, job)?;
+    job.step("simplifying", 0.5)?;
+    let (mesh, proof) = simplify_and_prove(&snapped(whole), quality.tolerance_mm, &job.part(0.5, 1.0))?;
+    Ok(Shell { mesh, layout, proof, grid_samples, notices })
+}
+
+/// The surface of the field in one piece, and at how many grid points the field was evaluated. With the number of its
+/// edges given, tunnels that no edge accounts for are filled.
+fn surface(
+    field: &Field<'_>,
+    grid: &Grid,
+    seeds: &[Point3<f32>],
+    layout: &Layout,
+    edges: Option<usize>,
+    notices: &mut Vec<String>,
+    job: &Job,
+) -> Result<(Mesh, usize), ShellError> {
+    let mut folds = Folds::none();
+    let mut grid_samples = 0;
+    let mut tunnels = None;
+    let mut radii_mm = folds::RADII_MM.into_iter();
+    loop {
+        let tracked = track(grid, &|p: &Point3<f32>, seed| folds.value(field, p, seed), seeds, job)?;
+        grid_samples += tracked.grid_samples;
+        let mut said = Vec::new();
+        let whole = one_piece(tracked.mesh, layout, &mut said, job)?;
+        // A plate with b edges is a solid of genus b − 1 (Euler and Poincaré).
+        let left = edges.map_or(0, |edges| (genus(&whole) + 1).saturating_sub(edges.max(1)));
+        let found = *tunnels.get_or_insert(left);
+        match radii_mm.next().filter(|_| left > 0) {
+            Some(radius_mm) => folds = Folds::find(field.skin(), &whole, radius_mm, job)?,
+            None => {
+                notices.append(&mut said);
+                notices.extend(folds::notice(found, left));
+                return Ok((whole, grid_samples));
+            }
+        }
+    }
+}
+
+impl From<TrackError> for ShellError {
+    fn from(error: TrackError) -> Self {
+        match error {
+            TrackError::Cancelled(c) => Self::Cancelled(c),
+            TrackError::LeavesBox(place) => Self::CannotBuild {
+                setting: "zone".into(),
+                place,
+                what: "the shell has no end there, the zone runs off the scanned skin".into(),
+                cure: "Shrink the zone or keep it a few millimetres from the scan's border.".into(),
+            },
+        }
+    }
+}
+
+/// The grid cell asked for, or a smaller one where the thinnest wall could fall between grid points.
+fn fine_enough(design: &Design, layout: &Layout, asked_mm: f32, notices: &mut Vec<String>) -> f32 {
+    let between_openings = if layout.openings.is_empty() { f32::INFINITY } else { crate::fitting::MIN_LIGAMENT_MM };
+    let most = CELLS_TO_A_WALL * design.thickness_mm.min(between_openings);
+    if asked_mm <= most {
+        return asked_mm;
+    }
+    notices.push(format!("The surface was made on a finer grid than asked for, {most:.1} mm, for its thinnest walls."));
+    most
+}
+
+/// A box that holds the shell, and points on both faces to start from.
+fn grid_and_seeds(
+    field: &Field<'_>,
+    zone: &Zone,
+    voxel_mm: f32,
+    job: &Job,
+) -> Result<(Grid, Vec<Point3<f32>>), Cancelled> {
+    job.check()?;
+    let skin = field.skin();
+    let (points, normals) = (&skin.mesh().points, skin.vertex_normals());
+    let edges = zone.covered.distance_mm.iter().take(points.len()).zip(0_u32..);
+    let covered: Vec<u32> = edges.filter(|(edge, _)| **edge >= -BEYOND_TRIM_MM).map(|(_, v)| v).collect();
+    let walls: Vec<Option<(f32, Wall)>> =
+        covered.par_iter().map(|v| field.on_vertex(*v).map(|hit| field.at(&hit))).collect();
+    job.check()?;
+    let mut seeds = Vec::new();
+    let (mut lo, mut hi) = (Point3::from([f32::INFINITY; 3]), Point3::from([f32::NEG_INFINITY; 3]));
+    for (v, (edge, wall)) in covered.iter().zip(walls).filter_map(|(v, wall)| Some((*v as usize, wall?))) {
+        let reach = Vector3::repeat(wall.outer_mm + 2.0);
+        lo = lo.inf(&(points[v] - reach));
+        hi = hi.sup(&(points[v] + reach));
+        if edge > wall.round_mm {
+            seeds.push(points[v] + normals[v] * wall.inner_mm);
+            seeds.push(points[v] + normals[v] * wall.outer_mm);
+        }
+    }
+    let margin = Vector3::repeat(2.0 * voxel_mm);
+    if seeds.is_empty() {
+        (lo, hi) = (Point3::origin(), Point3::origin());
+    }
+    Ok((Grid::new(lo - margin, hi + margin, voxel_mm), seeds))
+}

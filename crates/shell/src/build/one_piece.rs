@@ -1,0 +1,97 @@
+//! A shell is one connected component: small ones beside it are dropped, large ones refused.
+
+use mesh::{Cancelled, Job, Mesh};
+use nalgebra::Point3;
+
+use crate::{Layout, ShellError};
+
+/// Components smaller than this share of the whole volume are dropped: the print does without them.
+const LEAST_SHARE: f64 = 0.01;
+/// Triangles between two looks at cancel.
+const TRIANGLES_A_LOOK: usize = 65_536;
+
+/// Keeps the largest component; refuses a shell that falls into several large ones.
+pub(super) fn one_piece(raw: Mesh, layout: &Layout, notices: &mut Vec<String>, job: &Job) -> Result<Mesh, ShellError> {
+    let (component, count) = components(&raw, job)?;
+    let mut volumes = vec![0.0_f64; count];
+    for (t, p) in component.iter().enumerate() {
+        let [a, b, c] = raw.corners(t).map(|p| p.coords.cast::<f64>());
+        volumes[*p as usize] += a.dot(&b.cross(&c)) / 6.0;
+    }
+    let total: f64 = volumes.iter().map(|v| v.abs()).sum();
+    let Some(largest) = (0..count).max_by(|a, b| volumes[*a].total_cmp(&volumes[*b])) else {
+        return Err(ShellError::CannotBuild {
+            setting: "shell".into(),
+            place: Point3::origin(),
+            what: "nothing is left of the wall".into(),
+            cure: "Make the vents smaller or the zone larger.".into(),
+        });
+    };
+    let second = (0..count).filter(|p| *p != largest).max_by(|a, b| volumes[*a].total_cmp(&volumes[*b]));
+    if let Some(second) = second.filter(|p| volumes[*p] > LEAST_SHARE * total) {
+        let at = component.iter().position(|p| *p as usize == second).unwrap_or(0);
+        let (setting, cure) = if layout.openings.is_empty() {
+            ("zone", "Join the parts of the zone, or make a guard of each.")
+        } else {
+            ("shell.vents", "Leave more wall: a larger ligament, smaller or fewer openings.")
+        };
+        return Err(ShellError::CannotBuild {
+            setting: setting.into(),
+            place: raw.corners(at)[0],
+            what: "the shell falls into separate pieces".into(),
+            cure: cure.into(),
+        });
+    }
+    if count > 1 {
+        notices.push(format!("{} loose crumbs were left out of the shell.", count - 1));
+    }
+    if count == 1 {
+        return Ok(raw);
+    }
+    let mut number = vec![u32::MAX; raw.points.len()];
+    let mut points = Vec::new();
+    let mut triangles = Vec::new();
+    for (corners, _) in raw.triangles.iter().zip(&component).filter(|(_, p)| **p as usize == largest) {
+        triangles.push(corners.map(|v| {
+            if number[v as usize] == u32::MAX {
+                number[v as usize] = points.len() as u32;
+                points.push(raw.points[v as usize]);
+            }
+            number[v as usize]
+        }));
+    }
+    Ok(Mesh::new(points, triangles))
+}
+
+/// The connected component of each triangle, and how many there are. Components share no vertex.
+fn components(raw: &Mesh, job: &Job) -> Result<(Vec<u32>, usize), Cancelled> {
+    let mut parent: Vec<u32> = (0..raw.points.len() as u32).collect();
+    let root = |parent: &mut [u32], mut v: u32| {
+        while parent[v as usize] != v {
+            // Path halving.
+            parent[v as usize] = parent[parent[v as usize] as usize];
+            v = parent[v as usize];
+        }
+        v
+    };
+    for some in raw.triangles.chunks(TRIANGLES_A_LOOK) {
+        job.check()?;
+        for [a, b, c] in some {
+            for other in [b, c] {
+                let (x, y) = (root(&mut parent, *a), root(&mut parent, *other));
+                parent[x.max(y) as usize] = x.min(y);
+            }
+        }
+    }
+    let mut number = vec![u32::MAX; raw.points.len()];
+    let mut count = 0;
+    let component = raw.triangles.iter().map(|[a, ..]| {
+        let number = &mut number[root(&mut parent, *a) as usize];
+        if *number == u32::MAX {
+            *number = count;
+            count += 1;
+        }
+        *number
+    });
+    Ok((component.collect(), count as usize))
+}

@@ -1,0 +1,80 @@
+//! The surface made fit for printing: simplified within a tolerance, and checked to be a solid.
+
+use mesh::solid::{self, SolidReport};
+use mesh::{Cancelled, Job, Mesh, simplify};
+use nalgebra::Point3;
+use rayon::prelude::*;
+
+use crate::ShellError;
+use crate::pattern::SpatialHash;
+
+/// Rounds of simplifying with the neighbourhood of crossings kept before all triangles are kept.
+const ROUNDS: usize = 3;
+/// Vertices this near to a crossing are kept, mm.
+const LOCKED_MM: f32 = 2.0;
+/// Steps of the grid on which points lie, in 1 mm.
+const STEPS_PER_MM: f32 = 16384.0;
+/// Points between two looks at cancel.
+const POINTS_A_LOOK: usize = 4096;
+
+/// Points snapped to a grid of 1/16384 mm. Within a metre of the origin that leaves bits to spare in f32, so the shell can be moved
+/// by such steps, as onto a printer's bed, without rounding again: what was proven here is what is written there.
+pub(super) fn snapped(mut mesh: Mesh) -> Mesh {
+    mesh.points.par_iter_mut().for_each(|p| p.coords.apply(|x| *x = (*x * STEPS_PER_MM).round() / STEPS_PER_MM));
+    mesh
+}
+
+/// Simplifies within the tolerance and checks the result; where triangles cross, their neighbourhood is kept unsimplified
+/// and it is tried again, and at last every triangle is kept.
+pub(super) fn simplify_and_prove(
+    whole: &Mesh,
+    tolerance_mm: f32,
+    job: &Job,
+) -> Result<(Mesh, SolidReport), ShellError> {
+    let mut locked = vec![false; whole.points.len()];
+    let mut report = None;
+    for round in 0..ROUNDS {
+        if tolerance_mm <= 0.0 {
+            break;
+        }
+        job.step("simplifying", 0.2 * round as f32)?;
+        let simpler = snapped(simplify::simplify(whole, tolerance_mm, &locked, job)?.mesh);
+        job.step("proving the solid", 0.2 * round as f32 + 0.1)?;
+        let proof = solid::check(&simpler, job)?;
+        if proof.is_solid() {
+            return Ok((simpler, proof));
+        }
+        let mut centres: Vec<Point3<f32>> = solid::self_intersections(&simpler, job)?
+            .iter()
+            .flatten()
+            .flat_map(|t| simpler.corners(*t as usize))
+            .collect();
+        centres.extend(&proof.places);
+        report = Some(proof);
+        lock_near(&mut locked, whole, centres, job)?;
+    }
+    job.step("proving the solid", 0.7)?;
+    let proof = solid::check(whole, job)?;
+    if proof.is_solid() {
+        return Ok((whole.clone(), proof));
+    }
+    let place = proof.places.first().or(report.as_ref().and_then(|r| r.places.first())).copied().unwrap_or_default();
+    Err(ShellError::CannotBuild {
+        setting: "resolution_mm".into(),
+        place,
+        what: format!("the surface made is not a printable solid: {}", proof.faults().join("; ")),
+        cure: "Set a finer resolution, or smooth the zone there.".into(),
+    })
+}
+
+/// Locks the vertices within [`LOCKED_MM`] of any of these points.
+fn lock_near(locked: &mut [bool], whole: &Mesh, centres: Vec<Point3<f32>>, job: &Job) -> Result<(), Cancelled> {
+    let near = SpatialHash::of(centres, LOCKED_MM);
+    locked.par_chunks_mut(POINTS_A_LOOK).zip(whole.points.par_chunks(POINTS_A_LOOK)).try_for_each(|(locked, points)| {
+        job.check()?;
+        for (lock, p) in locked.iter_mut().zip(points) {
+            *lock = *lock || !near.within(p, LOCKED_MM).is_empty();
+        }
+        Ok(())
+    })
+}

@@ -1,0 +1,143 @@
+//! The shell as a function of space: the profile carried over the skin.
+
+mod foot_point;
+mod local_shapes;
+mod smooth_normals;
+
+use mesh::{Cancelled, Hit, Job, Surface};
+use nalgebra::{Point3, Vector3};
+use zone::Zone;
+
+use self::foot_point::foot_point;
+use self::local_shapes::{EMBOSS_SIDE_MM, Effect, LocalShapes};
+use self::smooth_normals::smooth_normals;
+use crate::profile::{Wall, smooth_step};
+use crate::{Design, Layout};
+
+/// The function whose zero set is the shell: negative in the material, and near the shell about the distance to it.
+///
+/// It is not an exact signed distance: `d` is, but the distance on the skin shrinks or grows off it where the limb
+/// bends, and ribs and marks tilt the outer face.
+pub struct Field<'a> {
+    skin: &'a Surface,
+    /// Distance to the trim line at each skin vertex.
+    edge_mm: &'a [f32],
+    /// Inner face above the skin, without the flare of the rim.
+    gap_mm: Vec<f32>,
+    /// Wall, without ribs and marks.
+    thickness_mm: Vec<f32>,
+    rib_mm: &'a [f32],
+    /// Skin normals averaged over a few millimetres.
+    normals: Vec<Vector3<f32>>,
+    design: &'a Design,
+    shapes: LocalShapes<'a>,
+}
+
+/// The field at one point.
+pub(crate) struct Sample {
+    /// Its value, negative in the material.
+    pub value: f32,
+    /// How far below the inner face the point is, mm; negative above it.
+    pub below_inner_mm: f32,
+    /// The skin triangle nearest to it.
+    pub triangle: u32,
+}
+
+impl<'a> Field<'a> {
+    /// Prepares the field of one shell. `zone` must belong to `skin`, and `layout` to both.
+    ///
+    /// # Errors
+    /// [`Cancelled`] on request.
+    pub fn new(
+        skin: &'a Surface,
+        zone: &'a Zone,
+        design: &'a Design,
+        layout: &'a Layout,
+        job: &Job,
+    ) -> Result<Self, Cancelled> {
+        let count = skin.mesh().points.len();
+        let summed = |base: f32, bumps: &[zone::Bump]| -> Result<Vec<f32>, Cancelled> {
+            let mut values = vec![base; count];
+            for bump in bumps {
+                job.check()?;
+                let falloff = bump.falloff_mm.max(1e-3);
+                for (value, distance) in values.iter_mut().zip(&bump.region.distance_mm) {
+                    *value += bump.height_mm * smooth_step(1.0 + distance / falloff);
+                }
+            }
+            Ok(values)
+        };
+        Ok(Self {
+            skin,
+            edge_mm: &zone.covered.distance_mm,
+            gap_mm: summed(design.gap_mm, &zone.reliefs)?,
+            thickness_mm: summed(design.thickness_mm, &zone.reinforcements)?,
+            rib_mm: &layout.rib_distance_mm,
+            normals: smooth_normals(skin, &zone.covered.distance_mm, job)?,
+            design,
+            shapes: LocalShapes::new(skin, design, layout, job)?,
+        })
+    }
+
+    /// The value at `p` and the skin triangle nearest to it; `seed` is a triangle believed to be near.
+    #[must_use]
+    pub fn value(&self, p: &Point3<f32>, seed: Option<u32>) -> (f32, u32) {
+        let sample = self.sample(p, seed);
+        (sample.value, sample.triangle)
+    }
+
+    /// All that is known at `p`.
+    pub(crate) fn sample(&self, p: &Point3<f32>, seed: Option<u32>) -> Sample {
+        let Some(hit) = self.skin.nearest(p, seed) else {
+            return Sample { value: f32::INFINITY, below_inner_mm: f32::INFINITY, triangle: 0 };
+        };
+        let height = self.skin.signed_distance(p, &hit);
+        let (edge, wall) = self.at(&foot_point(self.skin, &self.normals, p, &hit));
+        let value = wall.signed_distance(edge, height);
+        Sample { value, below_inner_mm: wall.inner_mm - height, triangle: hit.triangle }
+    }
+
+    /// Distance to the nearest edge of the zone or of an opening, and the wall, over one skin point.
+    #[must_use]
+    pub fn at(&self, hit: &Hit) -> (f32, Wall) {
+        let trim = self.skin.interpolate(self.edge_mm, hit);
+        let mut edge = trim;
+        let mut emboss = 0.0;
+        for (distance, effect) in self.shapes.at(hit) {
+            match effect {
+                Effect::Open => edge = edge.min(distance),
+                Effect::Emboss(height) => emboss += height * smooth_step(0.5 - distance / EMBOSS_SIDE_MM),
+            }
+        }
+        let rim = &self.design.rim;
+        let towards_rim = (1.0 - trim / rim.flare_width_mm.max(1e-3)).clamp(0.0, 1.0);
+        let inner = self.skin.interpolate(&self.gap_mm, hit) + rim.flare_mm * towards_rim * towards_rim;
+        let mut outer = inner + self.skin.interpolate(&self.thickness_mm, hit) + emboss;
+        if let (Some(ribs), false) = (&self.design.ribs, self.rib_mm.is_empty()) {
+            // The sides rise at about 45 degrees; near any edge the rib sinks into the wall.
+            let from_side = self.skin.interpolate(self.rib_mm, hit) - 0.5 * ribs.width_mm;
+            let foot = 1.2 * ribs.height_mm;
+            let sunk = smooth_step(edge / (rim.round_mm + ribs.height_mm));
+            outer += ribs.height_mm * smooth_step(1.0 - from_side / foot) * sunk;
+        }
+        (edge, Wall { inner_mm: inner, outer_mm: outer, round_mm: rim.round_mm })
+    }
+
+    /// The skin below the shell.
+    #[must_use]
+    pub fn skin(&self) -> &Surface {
+        self.skin
+    }
+
+    /// A hit on a skin vertex, through its first triangle.
+    #[must_use]
+    pub fn on_vertex(&self, v: u32) -> Option<Hit> {
+        let mesh = self.skin.mesh();
+        let t = *self.skin.adjacency().triangles_around(v).first()?;
+        let k = mesh.triangles[t as usize].iter().position(|w| *w == v)?;
+        let mut weights = [0.0; 3];
+        weights[k] = 1.0;
+        let feature = mesh::TriangleFeature::Vertex(k as u8);
+        Some(Hit { triangle: t, point: mesh.points[v as usize], weights, distance2: 0.0, feature })
+    }
+}
