@@ -50,7 +50,7 @@ pub enum EngineError {
     #[error("{why}")]
     NoPenLine {
         /// What the search says.
-        why: String,
+        why: scan::pen::NoLine,
     },
     /// The pen line does not close.
     #[error("{why}")]

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use mesh::read::Format;
 use mesh::{Job, Surface};
-use scan::pen::{PenFinding, PenSettings, Proposal, find_on_mended, made_up_vertices};
+use scan::pen::{PenFinding, PenSettings, Proposal, WhyOpen, filled_vertices, find_on_filled};
 use scan::{CleanSettings, Inspection};
 use serde::Serialize;
 
@@ -76,21 +76,21 @@ impl PenSeen {
                 gaps: line.gaps_bridged.len(),
             },
             PenFinding::Open { line, proposal, why, .. } => Self::Open {
-                why: why_open(why, proposal.as_ref(), placement),
+                why: why_open(*why, proposal.as_ref(), placement),
                 line: line_in_scan(line, placement),
                 proposal: proposal.as_ref().map(|p| line_in_scan(&p.line.centre, placement)).unwrap_or_default(),
                 added_mm: proposal.as_ref().map_or(0.0, |p| p.added_mm),
             },
-            PenFinding::None { why } => Self::None { why: why.clone() },
+            PenFinding::None { why } => Self::None { why: why.to_string() },
         }
     }
 }
 
 /// Why a line counts as open and how it could be closed, with places in the scan file's own coordinates and unit.
-pub(crate) fn why_open(why: &str, proposal: Option<&Proposal>, placement: &scan::Placement) -> String {
-    let Some(proposal) = proposal else { return why.to_owned() };
+pub(crate) fn why_open(why: WhyOpen, proposal: Option<&Proposal>, placement: &scan::Placement) -> String {
+    let Some(proposal) = proposal else { return why.to_string() };
     let ends = [proposal.added.first(), proposal.added.last()].map(|p| p.map(|p| in_scan(p, placement)));
-    let [Some(from), Some(to)] = ends else { return why.to_owned() };
+    let [Some(from), Some(to)] = ends else { return why.to_string() };
     format!("{why} It could be closed by {:.0} mm more, from {from} to {to} in the scan.", proposal.added_mm)
 }
 
@@ -103,10 +103,10 @@ pub fn inspect(path: &Path, settings: &CleanSettings, job: &Job) -> Result<Inspe
     let (scan, limb) = scan::inspect(&loaded.scan, settings, &job.part(0.2, 0.8))?;
     let pen = match limb {
         Some(limb) => {
-            let made_up = made_up_vertices(&limb, &loaded.scan.mesh);
+            let made_up = filled_vertices(&limb, &loaded.scan.mesh);
             let placement = limb.placement;
             let skin = Surface::new(limb.mesh);
-            let finding = find_on_mended(&skin, &made_up, &PenSettings::default(), &job.part(0.8, 1.0))?;
+            let finding = find_on_filled(&skin, &made_up, &PenSettings::default(), &job.part(0.8, 1.0))?;
             Some(PenSeen::new(&finding, &placement))
         }
         None => None,

@@ -1,7 +1,7 @@
 //! A scan as a limb on its axes, and the pen line on it.
 
 use mesh::{Job, Surface};
-use scan::pen::{PenFinding, PenSettings, find_on_mended, made_up_vertices};
+use scan::pen::{PenFinding, PenSettings, filled_vertices, find_on_filled};
 use scan::{BodySite, CleanSettings, CleaningReport, Placement, Side, clean};
 
 use crate::{EngineError, LoadedScan};
@@ -34,7 +34,7 @@ pub fn limb(
     job: &Job,
 ) -> Result<LimbOnAxes, EngineError> {
     let cleaned = clean(&loaded.scan, site, side, settings, &job.part(0.0, 0.9))?;
-    let made_up = made_up_vertices(&cleaned.limb, &loaded.scan.mesh);
+    let made_up = filled_vertices(&cleaned.limb, &loaded.scan.mesh);
     let (mut mesh, mut placement) = (cleaned.limb.mesh, cleaned.limb.placement);
     if let Some(kept) = kept.filter(|kept| **kept != placement) {
         for p in &mut mesh.points {
@@ -51,5 +51,5 @@ pub fn limb(
 /// # Errors
 /// The work was stopped.
 pub fn pen_line(limb: &LimbOnAxes, job: &Job) -> Result<PenFinding, EngineError> {
-    Ok(find_on_mended(&limb.skin, &limb.made_up, &PenSettings::default(), job)?)
+    Ok(find_on_filled(&limb.skin, &limb.made_up, &PenSettings::default(), job)?)
 }

@@ -79,7 +79,7 @@ pub fn pen_source(
         }
         PenFinding::Open { proposal, why, .. } => {
             let added_mm = proposal.as_ref().map_or(0.0, |p| p.added_mm);
-            let why = crate::inspect::why_open(&why, proposal.as_ref(), placement);
+            let why = crate::inspect::why_open(why, proposal.as_ref(), placement);
             let proposal = proposal.map(|p| crate::edges::line_in_scan(&p.line.centre, placement)).unwrap_or_default();
             return Err(EngineError::PenLineOpen { why, proposal, added_mm });
         }

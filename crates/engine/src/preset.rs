@@ -89,20 +89,9 @@ mod tests {
     use mechanics::{Materials, compare};
     use scan::BodySite;
 
-    const SITES: [BodySite; 8] = [
-        BodySite::Forearm,
-        BodySite::Wrist,
-        BodySite::Shoulder,
-        BodySite::Ribs,
-        BodySite::Thigh,
-        BodySite::Shin,
-        BodySite::Ankle,
-        BodySite::Other,
-    ];
-
     #[test]
     fn every_preset_is_allowed_on_every_body_site() {
-        for site in SITES {
+        for site in BodySite::ALL {
             for preset in PRESETS {
                 let mut design = crate::shell_for(site);
                 design.rim.round_mm = 0.5 * design.thickness_mm;

@@ -186,7 +186,7 @@ fn drop_what_has_no_room(
 /// The title of a guard that was given none.
 #[must_use]
 pub fn title_for(site: BodySite, side: Side, squad_number: Option<u32>) -> String {
-    let site = print::words::site(site);
+    let site = site.name();
     let side = match side {
         Side::Left => "left ",
         Side::Right => "right ",

@@ -1,6 +1,5 @@
 //! What the program says about a guard, in one place for the page, the command line and the documents.
 
-use scan::BodySite;
 use shell::{Design, FittingKind, RibLayout, VentKind};
 
 /// A number for a sentence: with one decimal, or none where that is 0.
@@ -36,21 +35,6 @@ pub fn print_hints() -> &'static [&'static str] {
         "Take supports off the inside with care, then smooth the rim and the inside until nothing catches on a cloth.",
         "Weigh it: far below the weight in the table means that the print has gaps.",
     ]
-}
-
-/// The body site as in a sentence.
-#[must_use]
-pub fn site(site: BodySite) -> &'static str {
-    match site {
-        BodySite::Forearm => "forearm",
-        BodySite::Wrist => "wrist and thumb",
-        BodySite::Shoulder => "shoulder",
-        BodySite::Ribs => "rib side",
-        BodySite::Thigh => "thigh",
-        BodySite::Shin => "shin",
-        BodySite::Ankle => "ankle and foot",
-        _ => "limb",
-    }
 }
 
 /// The design as pairs of what and how, in the order of the work.

@@ -62,6 +62,11 @@ impl LongAxis {
             .then(|| Self::along_direction(mesh, &pieces, direction, "the line of the leg above the foot"))
     }
 
+    /// The z axis of a limb that stands upright.
+    pub(crate) fn along_z(mesh: &Mesh) -> Self {
+        Self::along_direction(mesh, &Triangles::of(mesh), Vector3::z(), "the z axis")
+    }
+
     fn along_direction(mesh: &Mesh, pieces: &Triangles, direction: Vector3<f64>, how: &'static str) -> Self {
         let heights: Vec<f64> = mesh.points.iter().map(|p| p.coords.cast::<f64>().dot(&direction)).collect();
         let low = heights.iter().copied().fold(f64::INFINITY, f64::min);
@@ -82,6 +87,13 @@ impl LongAxis {
     /// Girth at a place along the axis, mm.
     pub(crate) fn girth_mm(&self, along: f64) -> f64 {
         self.girths[slice_of(along, 0.0, 1.0)]
+    }
+
+    /// Median girth of all slices but the outermost two.
+    pub(crate) fn median_girth_mm(&self) -> f64 {
+        let mut inner = self.girths[1..SLICES - 1].to_vec();
+        inner.sort_unstable_by(f64::total_cmp);
+        inner[inner.len() / 2]
     }
 
     /// Mean girth of the three slices next to the outermost at the lower and upper end.

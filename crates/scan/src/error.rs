@@ -2,7 +2,7 @@
 
 use mesh::Cancelled;
 
-use crate::outliers::said_length;
+use crate::report::said_length;
 
 /// Why a scan could not be made into a limb.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

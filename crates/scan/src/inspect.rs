@@ -1,11 +1,10 @@
 //! What a scan file shows, before anything is kept of it.
 
 use mesh::read::ScanFile;
-use mesh::{Adjacency, Cancelled, Job, Mesh, repair};
+use mesh::{Adjacency, Cancelled, Job, repair};
 use serde::Serialize;
 
-use crate::clean::guess_unit;
-use crate::outliers::drop_outliers;
+use crate::clean::unit_of_limb;
 use crate::{BodySite, CleanSettings, CleaningReport, Limb, ScanError, Side, UnitGuess, clean};
 
 /// What was found in a scan file.
@@ -61,11 +60,4 @@ pub fn inspect(file: &ScanFile, settings: &CleanSettings, job: &Job) -> Result<(
         trouble,
     };
     Ok((inspection, limb))
-}
-
-/// The unit told by the size of what is left without outliers.
-fn unit_of_limb(mesh: &Mesh, settings: &CleanSettings) -> UnitGuess {
-    let mut limb = mesh.clone();
-    drop_outliers(&mut limb, &settings.crop);
-    guess_unit(&limb)
 }

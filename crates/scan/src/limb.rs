@@ -3,30 +3,7 @@
 use mesh::Mesh;
 use serde::{Deserialize, Serialize};
 
-use crate::Placement;
-
-/// Where on the body the limb was scanned. Sets defaults only; nothing is recognised by it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-#[non_exhaustive]
-pub enum BodySite {
-    /// Elbow crease to wrist.
-    Forearm,
-    /// Wrist, thumb and hand.
-    Wrist,
-    /// The bony point of the shoulder with upper arm and part of the chest.
-    Shoulder,
-    /// One side of the rib cage.
-    Ribs,
-    /// Thigh.
-    Thigh,
-    /// Below the knee to above the ankle.
-    Shin,
-    /// Foot and ankle.
-    Ankle,
-    /// Anything else.
-    Other,
-}
+use crate::{BodySite, Placement};
 
 /// Which side of the body.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -38,6 +15,18 @@ pub enum Side {
     Right,
     /// Not told, or in the middle.
     Unknown,
+}
+
+impl Side {
+    /// The side that it becomes when left and right are swapped.
+    #[must_use]
+    pub fn mirrored(self) -> Self {
+        match self {
+            Self::Left => Self::Right,
+            Self::Right => Self::Left,
+            Self::Unknown => Self::Unknown,
+        }
+    }
 }
 
 /// A limb's skin, cleaned: in millimetres, facing outward, long axis along z, middle of its box at the origin.

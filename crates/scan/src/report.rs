@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use crate::UnitGuess;
+use crate::{LimbSize, UnitGuess};
 
 /// One thing that was done, or looked at and left alone.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -45,6 +45,8 @@ pub struct CleaningReport {
     pub holes: Vec<FilledHole>,
     /// Scanner noise that was found, mm (standard deviation along the normal).
     pub noise_mm: f64,
+    /// The size of the cleaned limb; see [`LimbSize::doubt`].
+    pub size: LimbSize,
     /// What the user should look at.
     pub warnings: Vec<String>,
 }
@@ -52,4 +54,19 @@ pub struct CleaningReport {
 /// `1 hole`, `2 holes`.
 pub(crate) fn count(n: usize, one: &str, many: &str) -> String {
     format!("{n} {}", if n == 1 { one } else { many })
+}
+
+/// A length as a person would say it.
+pub(crate) fn said_length(mm: f64) -> String {
+    if mm < 1.0 {
+        "less than 1 mm".into()
+    } else if mm < 1e4 {
+        format!("{mm:.0} mm")
+    } else if mm < 1e6 {
+        format!("{:.1} m", mm / 1e3)
+    } else if mm < 1e12 {
+        format!("{:.1} km", mm / 1e6)
+    } else {
+        "more than a million kilometres".into()
+    }
 }

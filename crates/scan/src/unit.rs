@@ -1,5 +1,6 @@
 //! In which unit a scan file is.
 
+use nalgebra::Point3;
 use serde::{Deserialize, Serialize};
 
 /// A length unit that scanners write.
@@ -40,6 +41,17 @@ impl Unit {
             Self::M => "metres",
             Self::Inch => "inches",
         }
+    }
+
+    /// A place in a file of this unit, to a tenth of a millimetre.
+    #[must_use]
+    pub fn said_place(self, p: &Point3<f64>) -> String {
+        let decimals = match self {
+            Self::Mm => 1,
+            Self::Cm | Self::Inch => 2,
+            Self::M => 4,
+        };
+        format!("({:.decimals$}, {:.decimals$}, {:.decimals$})", p.x, p.y, p.z)
     }
 
     /// How common it is in scan files; only decides where two units give a limb of likely size.
@@ -87,8 +99,7 @@ impl UnitGuess {
         let length = longest * unit.mm();
         let likely = (LIKELY_MM.0..=LIKELY_MM.1).contains(&length);
         let margin = score(unit) - score(other);
-        let read =
-            format!("its longest side is {} in the file, in {} that is {length:.0} mm", short(longest), unit.name());
+        let read = format!("in {} its longest side is {length:.0} mm", unit.name());
         let (sure, why) = if !likely {
             (false, format!("{read}; no unit gives a limb of usual size, so say the unit if you know it"))
         } else if margin < SURE {
@@ -105,12 +116,6 @@ impl UnitGuess {
     pub fn given(unit: Unit) -> Self {
         Self { unit, sure: true, why: format!("{} were given", unit.name()) }
     }
-}
-
-/// Three figures.
-fn short(x: f64) -> String {
-    let digits = (2.0 - x.abs().max(1e-9).log10().floor()).clamp(0.0, 6.0) as usize;
-    format!("{x:.digits$}")
 }
 
 #[cfg(test)]

@@ -3,9 +3,9 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
-use nalgebra::{Point3, Vector3};
+use nalgebra::Point3;
 
-use super::centre::{lay_on_skin, resample, smooth};
+use super::polyline::{flat_area, lay_on_skin, length, resample, smooth};
 use super::skin_graph::SkinGraph;
 
 /// A ring made of a part of an open line and an added piece, and that piece alone.
@@ -20,10 +20,10 @@ const LEAST_INK_MM: f32 = 60.0;
 
 /// A line is closed at least this far from where the scan ends, mm: the guard's rim needs skin under it.
 const CLEAR_OF_END_MM: f32 = 8.0;
-/// A way nearer than that to the end of the scan counts as so many times longer.
+/// A path nearer than that to the end of the scan counts as so many times longer.
 const NEAR_END_COST: f32 = 20.0;
 
-/// The shortest sensible way to close a line: end to end, or one end to another part of the line if that is much nearer.
+/// The shortest sensible path to close a line: end to end, or one end to another part of the line if that is much nearer.
 pub(super) fn closing(graph: &SkinGraph, line: &[Point3<f32>], least_area_mm2: f32) -> Option<Closing> {
     let near_end = near_end_of_scan(graph);
     let line = within_the_scan(graph, &near_end, line);
@@ -91,7 +91,7 @@ fn within_the_scan<'a>(graph: &SkinGraph, near_end: &[bool], line: &'a [Point3<f
     }
 }
 
-/// A short smooth way over the skin between two of its points, where a step to a vertex counts `cost` times its length;
+/// A short smooth path over the skin between two of its points, where a step to a vertex counts `cost` times its length;
 /// `None` if the skin does not join them.
 fn way_over_skin(
     graph: &SkinGraph,
@@ -149,16 +149,4 @@ fn way_over_skin(
         lay_on_skin(graph, &mut way);
     }
     Some(way)
-}
-
-/// Length of an open polyline, mm.
-pub(super) fn length(line: &[Point3<f32>]) -> f32 {
-    line.windows(2).map(|w| (w[1] - w[0]).norm()).sum()
-}
-
-/// Area of a ring seen along its own axis, mm².
-pub(super) fn flat_area(ring: &[Point3<f32>]) -> f32 {
-    let Some(first) = ring.first() else { return 0.0 };
-    let sum: Vector3<f32> = ring.windows(2).map(|w| (w[0] - first).cross(&(w[1] - first))).sum();
-    0.5 * sum.norm()
 }

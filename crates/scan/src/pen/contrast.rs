@@ -1,5 +1,6 @@
 //! How much each vertex differs in lightness and hue from the skin around it.
 
+use mesh::{Cancelled, Job};
 use rayon::prelude::*;
 
 use super::Ink;
@@ -8,8 +9,8 @@ use super::skin_graph::SkinGraph;
 /// Radius of the patch whose median counts as the skin's own tone, mm: wider than any pen line and any mole,
 /// narrower than the shadows on a limb.
 const PATCH_MM: f32 = 12.0;
-/// Cells in which the skin's tone is worked out, mm.
-const CELL_MM: f32 = 2.5;
+/// Clusters in which the skin's tone is worked out, mm.
+const CLUSTER_MM: f32 = 2.5;
 /// Added to the skin's lightness when contrast is taken relative to it, so that noise in deep shadow stays small.
 const FLOOR_LIGHTNESS: f32 = 8.0;
 
@@ -30,23 +31,29 @@ pub(super) struct Contrast {
 impl Contrast {
     /// Contrast as seen by one kind of ink: positive where the skin looks inked. Against the median of the seen skin
     /// within [`PATCH_MM`].
-    pub fn towards(ink: Ink, graph: &SkinGraph, cells: &Cells, colours: &[[u8; 3]]) -> Self {
+    pub fn towards(
+        ink: Ink,
+        graph: &SkinGraph,
+        clusters: &Clusters,
+        colours: &[[u8; 3]],
+        job: &Job,
+    ) -> Result<Self, Cancelled> {
         let lab: Vec<[f32; 3]> = colours.par_iter().map(|c| lab(*c)).collect();
-        let around = |values: &[f32]| cells.at_vertices(graph, &cells.medians(graph, values));
+        let around = |values: &[f32]| clusters.at_vertices(graph, &clusters.medians(graph, values, job)?, job);
         let channel = |k: usize| lab.iter().map(|c| c[k]).collect::<Vec<f32>>();
         let value: Vec<f32> = if ink == Ink::Coloured {
             let (a, b) = (channel(1), channel(2));
-            let (skin_a, skin_b) = (around(&a), around(&b));
+            let (skin_a, skin_b) = (around(&a)?, around(&b)?);
             (0..a.len()).map(|v| (a[v] - skin_a[v]).hypot(b[v] - skin_b[v]) / FULL_HUE).collect()
         } else {
             let l = channel(0);
-            let skin = around(&l);
+            let skin = around(&l)?;
             let sign = if ink == Ink::Dark { -1.0 } else { 1.0 };
             l.iter().zip(&skin).map(|(l, s)| sign * (l - s) / (s + FLOOR_LIGHTNESS)).collect()
         };
         let deviation: Vec<f32> = value.iter().map(|c| c.abs()).collect();
-        let spread = around(&deviation).into_iter().map(|d| (1.4826 * d).max(LEAST_SPREAD)).collect();
-        Self { value, spread }
+        let spread = around(&deviation)?.into_iter().map(|d| (1.4826 * d).max(LEAST_SPREAD)).collect();
+        Ok(Self { value, spread })
     }
 
     /// The same seen by ink of the other kind, light for dark and dark for light.
@@ -69,34 +76,35 @@ pub(super) fn lab(rgb: [u8; 3]) -> [f32; 3] {
     [116.0 * f(y) - 16.0, 500.0 * (f(x) - f(y)), 200.0 * (f(y) - f(z))]
 }
 
-/// The skin cut into small connected cells, so that medians need not be taken at every vertex.
-pub(super) struct Cells {
+/// The skin cut into small connected clusters, so that medians need not be taken at every vertex.
+pub(super) struct Clusters {
     of_vertex: Vec<u32>,
-    /// Vertex in the middle of each cell.
+    /// Vertex in the middle of each cluster.
     heads: Vec<u32>,
     members: Vec<Vec<u32>>,
-    /// Cells that touch, in rising order.
+    /// Clusters that touch, in rising order.
     beside: Vec<Vec<u32>>,
 }
 
-impl Cells {
-    pub fn new(graph: &SkinGraph) -> Self {
+impl Clusters {
+    pub fn new(graph: &SkinGraph, job: &Job) -> Result<Self, Cancelled> {
         let mut of_vertex = vec![u32::MAX; graph.len()];
         let (mut heads, mut members) = (Vec::new(), Vec::<Vec<u32>>::new());
         for v in 0..graph.len() as u32 {
             if of_vertex[v as usize] != u32::MAX {
                 continue;
             }
-            let cell = heads.len() as u32;
-            of_vertex[v as usize] = cell;
+            job.check()?;
+            let cluster = heads.len() as u32;
+            of_vertex[v as usize] = cluster;
             let mut own = vec![v];
             let mut at = 0;
             while at < own.len() {
                 for &w in graph.neighbours(own[at]) {
                     if of_vertex[w as usize] == u32::MAX
-                        && (graph.point(w) - graph.point(v)).norm_squared() < CELL_MM * CELL_MM
+                        && (graph.point(w) - graph.point(v)).norm_squared() < CLUSTER_MM * CLUSTER_MM
                     {
-                        of_vertex[w as usize] = cell;
+                        of_vertex[w as usize] = cluster;
                         own.push(w);
                     }
                 }
@@ -114,21 +122,22 @@ impl Cells {
             list.sort_unstable();
             list.dedup();
         }
-        Self { of_vertex, heads, members, beside }
+        Ok(Self { of_vertex, heads, members, beside })
     }
 
-    /// The median of `values` over the connected skin within [`PATCH_MM`] of each cell.
-    fn medians(&self, graph: &SkinGraph, values: &[f32]) -> Vec<f32> {
+    /// The median of `values` over the connected skin within [`PATCH_MM`] of each cluster.
+    fn medians(&self, graph: &SkinGraph, values: &[f32], job: &Job) -> Result<Vec<f32>, Cancelled> {
         (0..self.heads.len())
             .into_par_iter()
             .map_init(
                 || (vec![u32::MAX; self.heads.len()], Vec::new(), Vec::new()),
-                |(seen, near, pool), cell| {
-                    let centre = graph.point(self.heads[cell]);
+                |(seen, near, pool), cluster| {
+                    job.check()?;
+                    let centre = graph.point(self.heads[cluster]);
                     near.clear();
                     pool.clear();
-                    near.push(cell as u32);
-                    seen[cell] = cell as u32;
+                    near.push(cluster as u32);
+                    seen[cluster] = cluster as u32;
                     let mut at = 0;
                     while at < near.len() {
                         let here = near[at] as usize;
@@ -140,37 +149,38 @@ impl Cells {
                         );
                         for &next in &self.beside[here] {
                             let far = (graph.point(self.heads[next as usize]) - centre).norm_squared();
-                            if seen[next as usize] != cell as u32 && far < PATCH_MM * PATCH_MM {
-                                seen[next as usize] = cell as u32;
+                            if seen[next as usize] != cluster as u32 && far < PATCH_MM * PATCH_MM {
+                                seen[next as usize] = cluster as u32;
                                 near.push(next);
                             }
                         }
                         at += 1;
                     }
                     if pool.is_empty() {
-                        return values[self.heads[cell] as usize];
+                        return Ok(values[self.heads[cluster] as usize]);
                     }
                     let middle = pool.len() / 2;
-                    *pool.select_nth_unstable_by(middle, f32::total_cmp).1
+                    Ok(*pool.select_nth_unstable_by(middle, f32::total_cmp).1)
                 },
             )
             .collect()
     }
 
-    /// Values of cells carried to vertices, smooth from cell to cell.
-    fn at_vertices(&self, graph: &SkinGraph, cell_values: &[f32]) -> Vec<f32> {
+    /// Values of clusters carried to vertices, smooth from cluster to cluster.
+    fn at_vertices(&self, graph: &SkinGraph, cluster_values: &[f32], job: &Job) -> Result<Vec<f32>, Cancelled> {
         (0..graph.len() as u32)
             .into_par_iter()
             .map(|v| {
+                job.check()?;
                 let own = self.of_vertex[v as usize];
                 let (mut sum, mut weight) = (0.0, 0.0);
-                for cell in self.beside[own as usize].iter().copied().chain([own]) {
-                    let d2 = (graph.point(self.heads[cell as usize]) - graph.point(v)).norm_squared();
-                    let w = (-d2 / (2.0 * CELL_MM * CELL_MM)).exp().max(1e-6);
-                    sum += w * cell_values[cell as usize];
+                for cluster in self.beside[own as usize].iter().copied().chain([own]) {
+                    let d2 = (graph.point(self.heads[cluster as usize]) - graph.point(v)).norm_squared();
+                    let w = (-d2 / (2.0 * CLUSTER_MM * CLUSTER_MM)).exp().max(1e-6);
+                    sum += w * cluster_values[cluster as usize];
                     weight += w;
                 }
-                sum / weight
+                Ok(sum / weight)
             })
             .collect()
     }

@@ -2,7 +2,7 @@
 
 use nalgebra::Point3;
 
-use super::Ink;
+use super::{Ink, NoLine, WhyOpen};
 
 /// A place where the ink was missing and the line was carried over.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -54,13 +54,13 @@ pub enum PenFinding {
         ends: [Point3<f32>; 2],
         /// Where it could be closed; `None` if no closing gives a region of the least size.
         proposal: Option<Proposal>,
-        /// Why it does not count as closed; what to do only where there is no proposal.
-        why: String,
+        /// Why it does not count as closed.
+        why: WhyOpen,
     },
     /// No pen line.
     None {
         /// Why not.
-        why: String,
+        why: NoLine,
     },
 }
 

@@ -2,15 +2,15 @@
 
 use nalgebra::Point3;
 
-use super::boxes::Boxes;
 use super::skin_graph::SkinGraph;
+use super::spatial_hash::SpatialHash;
 
 /// Vertices nearer than this to the line get their side from the line itself, the others from their neighbours, mm.
 const BAND_MM: f32 = 4.0;
 
 /// The skin on one side of a line.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Side {
+pub(super) struct SkinSide {
     pub area_mm2: f64,
     /// The vertex farthest from the line.
     pub middle: Point3<f32>,
@@ -18,17 +18,17 @@ pub(super) struct Side {
     pub reaches_end: bool,
 }
 
-/// Both sides of a closed line, left first (seen from outside, along the line); `None` if the line does not part
+/// Both sides of a closed line, left first (seen from outside, along the line); `None` if the line does not cut
 /// the skin in two.
-pub(super) fn sides(graph: &SkinGraph, line: &[Point3<f32>]) -> Option<[Side; 2]> {
+pub(super) fn sides(graph: &SkinGraph, line: &[Point3<f32>]) -> Option<[SkinSide; 2]> {
     let side_of = vertex_sides(graph, line);
     let mut seen = side_of.clone();
     let mut sides = [None, None];
     for (k, own) in [1_i8, -1].into_iter().enumerate() {
         let mut reached: Vec<u32> = (0..graph.len() as u32).filter(|v| side_of[*v as usize] == own).collect();
-        let mut found = Side { area_mm2: 0.0, middle: graph.point(*reached.first()?), reaches_end: false };
+        let mut found = SkinSide { area_mm2: 0.0, middle: graph.point(*reached.first()?), reaches_end: false };
         let mut at = 0;
-        // Vertices are reached nearest first, so the last one that hangs together with the line is the farthest.
+        // Vertices are reached nearest first, so the last one connected with the line is the farthest.
         while at < reached.len() {
             let v = reached[at];
             found.area_mm2 += f64::from(graph.area_mm2[v as usize]);
@@ -52,12 +52,12 @@ pub(super) fn sides(graph: &SkinGraph, line: &[Point3<f32>]) -> Option<[Side; 2]
 /// 1 for vertices near the line on its left, −1 on its right, 0 for those farther away.
 fn vertex_sides(graph: &SkinGraph, line: &[Point3<f32>]) -> Vec<i8> {
     let n = line.len();
-    let boxes = Boxes::of(BAND_MM, line.iter());
+    let near = SpatialHash::of(BAND_MM, line.iter());
     (0..graph.len())
         .map(|v| {
             let p = graph.point(v as u32);
             let normal = graph.normals[v];
-            let nearest = boxes
+            let nearest = near
                 .around(&p)
                 .map(|i| ((line[i as usize] - p).norm_squared(), i as usize))
                 .min_by(|x, y| x.0.total_cmp(&y.0).then(x.1.cmp(&y.1)));

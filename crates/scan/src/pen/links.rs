@@ -1,13 +1,16 @@
-//! Which beads belong together: along unbroken ink, and over gaps.
+//! Which ridge points belong together: along unbroken ink, and over gaps.
 
+use std::collections::HashSet;
+
+use mesh::{Cancelled, Job};
 use nalgebra::Vector3;
 
 use super::PenSettings;
-use super::boxes::Boxes;
-use super::ridge::Bead;
+use super::ridge::RidgePoint;
 use super::skin_graph::SkinGraph;
+use super::spatial_hash::SpatialHash;
 
-/// Two beads that follow each other on a line.
+/// Two ridge points that follow each other on a line.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Link {
     pub a: u32,
@@ -18,31 +21,38 @@ pub(super) struct Link {
     pub gap: bool,
 }
 
-/// Ink fades out over about this length beyond the last bead of a line, at both ends, mm.
+/// Ink fades out over about this length beyond the last point of a line, at both ends, mm.
 const END_SLACK_MM: f32 = 1.5;
-/// Share of the weaker bead's contrast that must be kept all the way between two beads.
+/// Share of the weaker ridge point's contrast that must be kept all the way between two ridge points.
 const LEAST_SHARE: f32 = 0.4;
 
-/// Joins neighbouring beads between which the ink does not stop.
-pub(super) fn ink_links(beads: &[Bead], graph: &SkinGraph, inked: &[f32], spacing_mm: f32) -> Vec<Link> {
+/// Joins neighbouring ridge points between which the ink does not stop.
+pub(super) fn ink_links(
+    ridge_points: &[RidgePoint],
+    graph: &SkinGraph,
+    inked: &[f32],
+    spacing_mm: f32,
+    job: &Job,
+) -> Result<Vec<Link>, Cancelled> {
     let reach = 2.3 * spacing_mm;
-    let boxes = Boxes::of(reach, beads.iter().map(|b| &b.at));
+    let near = SpatialHash::of(reach, ridge_points.iter().map(|b| &b.at));
     let mut links = Vec::new();
-    for (i, bead) in beads.iter().enumerate() {
-        for j in boxes.around(&bead.at).filter(|j| (*j as usize) > i) {
-            let other = &beads[j as usize];
-            let d = other.at - bead.at;
+    for (i, point) in ridge_points.iter().enumerate() {
+        job.check()?;
+        for j in near.around(&point.at).filter(|j| (*j as usize) > i) {
+            let other = &ridge_points[j as usize];
+            let d = other.at - point.at;
             let length_mm = d.norm();
-            if length_mm > reach || length_mm < 1e-3 || bead.normal.dot(&other.normal) < 0.2 {
+            if length_mm > reach || length_mm < 1e-3 || point.normal.dot(&other.normal) < 0.2 {
                 continue;
             }
-            let on_line = d.dot(&bead.along).abs().max(d.dot(&other.along).abs()) > 0.5 * length_mm;
-            let least = LEAST_SHARE * bead.ink.min(other.ink);
+            let on_line = d.dot(&point.along).abs().max(d.dot(&other.along).abs()) > 0.5 * length_mm;
+            let least = LEAST_SHARE * point.ink.min(other.ink);
             let all_ink = || {
                 [0.25, 0.5, 0.75].iter().all(|f| {
                     graph
                         .surface
-                        .nearest(&(bead.at + d * *f), None)
+                        .nearest(&(point.at + d * *f), None)
                         .is_some_and(|hit| hit.distance2 < 2.25 && graph.surface.interpolate(inked, &hit) >= least)
                 })
             };
@@ -51,31 +61,42 @@ pub(super) fn ink_links(beads: &[Bead], graph: &SkinGraph, inked: &[f32], spacin
             }
         }
     }
-    links
+    Ok(links)
 }
 
 /// Leaps from the ends of ink to other ink ahead of them, short enough to be closed.
-pub(super) fn gap_links(beads: &[Bead], ink: &[Link], graph: &SkinGraph, settings: &PenSettings) -> Vec<Link> {
-    let beside = beside(beads.len(), ink);
+pub(super) fn gap_links(
+    ridge_points: &[RidgePoint],
+    ink: &[Link],
+    graph: &SkinGraph,
+    settings: &PenSettings,
+    job: &Job,
+) -> Result<Vec<Link>, Cancelled> {
+    let neighbours = neighbours(ridge_points.len(), ink);
     let short = settings.max_gap_mm + 2.0 * END_SLACK_MM;
     let far = short.max(settings.max_hole_mm + 2.0 * END_SLACK_MM);
-    let boxes = Boxes::of(far, beads.iter().map(|b| &b.at));
-    let free: Vec<Vec<Vector3<f32>>> = (0..beads.len()).map(|i| free_directions(beads, &beside, i)).collect();
-    let along_ink: Vec<Vec<(u32, f32)>> = (0..beads.len())
-        .map(|i| if free[i].is_empty() { Vec::new() } else { near_along_ink(i as u32, &beside, beads, far) })
+    let near = SpatialHash::of(far, ridge_points.iter().map(|b| &b.at));
+    let free: Vec<Vec<Vector3<f32>>> =
+        (0..ridge_points.len()).map(|i| free_directions(ridge_points, &neighbours, i)).collect();
+    let mut along_ink: Vec<Vec<(u32, f32)>> = Vec::with_capacity(ridge_points.len());
+    for (i, free) in free.iter().enumerate() {
+        job.check()?;
+        along_ink.push(if free.is_empty() { Vec::new() } else { near_along_ink(i as u32, &neighbours, far) });
+    }
+    let ends: Vec<Vec<Vector3<f32>>> = (0..ridge_points.len())
+        .map(|i| free[i].iter().map(|f| heading(ridge_points, &along_ink[i], i, f)).collect())
         .collect();
-    let ends: Vec<Vec<Vector3<f32>>> =
-        (0..beads.len()).map(|i| free[i].iter().map(|f| heading(beads, &along_ink[i], i, f)).collect()).collect();
 
     let mut links = Vec::new();
-    for (i, bead) in beads.iter().enumerate() {
+    for (i, point) in ridge_points.iter().enumerate() {
+        job.check()?;
         for direction in &ends[i] {
             let mut leaps: Vec<Link> = Vec::new();
-            for j in boxes.around(&bead.at).filter(|j| *j as usize != i) {
-                let other = &beads[j as usize];
-                let d = other.at - bead.at;
+            for j in near.around(&point.at).filter(|j| *j as usize != i) {
+                let other = &ridge_points[j as usize];
+                let d = other.at - point.at;
                 let length_mm = d.norm();
-                if length_mm > far || length_mm < 1e-3 || bead.normal.dot(&other.normal) < 0.0 {
+                if length_mm > far || length_mm < 1e-3 || point.normal.dot(&other.normal) < 0.0 {
                     continue;
                 }
                 if along_ink[i].iter().any(|(k, s)| *k == j && *s < 2.5 * length_mm + 4.0) {
@@ -87,7 +108,7 @@ pub(super) fn gap_links(beads: &[Bead], ink: &[Link], graph: &SkinGraph, setting
                 if ahead < if length_mm < 5.0 { 0.0 } else { 0.4 } {
                     continue;
                 }
-                if length_mm > short && !(ahead > 0.75 && met > 0.7 && is_over_hole(graph, bead, other)) {
+                if length_mm > short && !(ahead > 0.75 && met > 0.7 && is_over_hole(graph, point, other)) {
                     continue;
                 }
                 let turning = 4.0 * (1.0 - ahead) + if head_on { 4.0 * (1.0 - met) } else { 2.0 };
@@ -100,53 +121,54 @@ pub(super) fn gap_links(beads: &[Bead], ink: &[Link], graph: &SkinGraph, setting
     }
     links.sort_by(|x, y| (x.a, x.b).cmp(&(y.a, y.b)).then(x.cost.total_cmp(&y.cost)));
     links.dedup_by_key(|l| (l.a, l.b));
-    links
+    Ok(links)
 }
 
-/// For each bead its links' other ends and lengths.
-pub(super) fn beside(beads: usize, links: &[Link]) -> Vec<Vec<(u32, f32)>> {
-    let mut beside = vec![Vec::new(); beads];
+/// For each point its links' other ends and lengths.
+pub(super) fn neighbours(ridge_points: usize, links: &[Link]) -> Vec<Vec<(u32, f32)>> {
+    let mut neighbours = vec![Vec::new(); ridge_points];
     for l in links {
-        beside[l.a as usize].push((l.b, l.length_mm));
-        beside[l.b as usize].push((l.a, l.length_mm));
+        neighbours[l.a as usize].push((l.b, l.length_mm));
+        neighbours[l.b as usize].push((l.a, l.length_mm));
     }
-    beside
+    neighbours
 }
 
-/// The directions along the line in which a bead has no neighbour.
-fn free_directions(beads: &[Bead], beside: &[Vec<(u32, f32)>], i: usize) -> Vec<Vector3<f32>> {
-    let bead = &beads[i];
-    [bead.along, -bead.along]
+/// The directions along the line in which a point has no neighbour.
+fn free_directions(ridge_points: &[RidgePoint], neighbours: &[Vec<(u32, f32)>], i: usize) -> Vec<Vector3<f32>> {
+    let point = &ridge_points[i];
+    [point.along, -point.along]
         .into_iter()
-        .filter(|way| !beside[i].iter().any(|(j, length)| (beads[*j as usize].at - bead.at).dot(way) > 0.35 * length))
+        .filter(|way| {
+            !neighbours[i].iter().any(|(j, length)| (ridge_points[*j as usize].at - point.at).dot(way) > 0.35 * length)
+        })
         .collect()
 }
 
-/// The direction in which ink leaves its last bead, from a bead some way back along it, since beads at the rim of
+/// The direction in which ink leaves its last point, from a point some path back along it, since ridge points at the rim of
 /// a hole see half of the line only and lie askew.
-fn heading(beads: &[Bead], own: &[(u32, f32)], i: usize, free: &Vector3<f32>) -> Vector3<f32> {
+fn heading(ridge_points: &[RidgePoint], own: &[(u32, f32)], i: usize, free: &Vector3<f32>) -> Vector3<f32> {
     const BACK_MM: f32 = 7.0;
-    let end = beads[i].at;
+    let end = ridge_points[i].at;
     own.iter()
-        .filter(|(j, along)| *along > 0.4 * BACK_MM && (end - beads[*j as usize].at).dot(free) > 0.0)
+        .filter(|(j, along)| *along > 0.4 * BACK_MM && (end - ridge_points[*j as usize].at).dot(free) > 0.0)
         .min_by(|x, y| (x.1 - BACK_MM).abs().total_cmp(&(y.1 - BACK_MM).abs()).then(x.0.cmp(&y.0)))
-        .and_then(|(j, _)| (end - beads[*j as usize].at).try_normalize(1e-6))
+        .and_then(|(j, _)| (end - ridge_points[*j as usize].at).try_normalize(1e-6))
         .and_then(|way| (way * 2.0 + free).try_normalize(1e-6))
         .unwrap_or(*free)
 }
 
 /// Beads within twice and a half the reach along the ink, with that length.
-fn near_along_ink(from: u32, beside: &[Vec<(u32, f32)>], beads: &[Bead], far: f32) -> Vec<(u32, f32)> {
+fn near_along_ink(from: u32, neighbours: &[Vec<(u32, f32)>], far: f32) -> Vec<(u32, f32)> {
     let limit = 2.5 * far + 4.0;
     let mut found = vec![(from, 0.0_f32)];
-    let mut seen = vec![false; beads.len()];
-    seen[from as usize] = true;
+    // Only ever asked whether a point is there, so its order is never seen.
+    let mut seen = HashSet::from([from]);
     let mut at = 0;
     while at < found.len() {
         let (here, so_far) = found[at];
-        for (next, length) in &beside[here as usize] {
-            if !seen[*next as usize] && so_far + length < limit {
-                seen[*next as usize] = true;
+        for (next, length) in &neighbours[here as usize] {
+            if so_far + length < limit && seen.insert(*next) {
                 found.push((*next, so_far + length));
             }
         }
@@ -155,8 +177,8 @@ fn near_along_ink(from: u32, beside: &[Vec<(u32, f32)>], beads: &[Bead], far: f3
     found
 }
 
-/// Whether at least half of the straight way between two beads has no skin under it.
-fn is_over_hole(graph: &SkinGraph, from: &Bead, to: &Bead) -> bool {
+/// Whether at least half of the straight path between two ridge points has no skin under it.
+fn is_over_hole(graph: &SkinGraph, from: &RidgePoint, to: &RidgePoint) -> bool {
     let steps = 16;
     let empty = (1..steps)
         .filter(|k| {

@@ -1,31 +1,38 @@
 //! Finds the closed line that somebody drew with a pen on the skin, from the scan's colours.
 //!
 //! The lightness of every vertex is compared with the usual tone of the skin within 12 mm, so that skin tone and shadows drop out.
-//! Where a narrow strip stands out against the skin on both of its sides, beads are set in its middle. Beads are linked along unbroken
-//! ink and, from the ends of ink, over short gaps; rings of linked beads are moved into the centre of the ink, measured, and judged.
+//! Where a narrow strip stands out against the skin on both of its sides, ridge points are set in its middle. They are linked along
+//! unbroken ink and, from the ends of ink, over short gaps; cycles of this graph are moved into the centre of the ink, measured and
+//! judged.
 //!
 //! A line that does not close is never closed in silence: it comes back as [`PenFinding::Open`] with a proposal.
 
-mod boxes;
 mod centre;
 mod closing;
 mod contrast;
 mod cycles;
+mod filled;
 mod finding;
+mod ink_profile;
 mod inside;
 mod judge;
 mod links;
-mod made_up;
+mod polyline;
+mod reason;
 mod ridge;
 mod settings;
 mod skin_graph;
+mod spatial_hash;
+mod statistics;
+mod trace;
 
 use mesh::{Cancelled, Job, Surface};
 
 use contrast::Contrast;
 
+pub use filled::filled_vertices;
 pub use finding::{BridgedGap, PenFinding, PenLine, Proposal};
-pub use made_up::made_up_vertices;
+pub use reason::{NoLine, NotClosed, WhyOpen};
 pub use settings::{Ink, PenSettings};
 
 /// Finds the pen line on `skin`, whose points are in mm and which must be welded.
@@ -33,38 +40,34 @@ pub use settings::{Ink, PenSettings};
 /// Wants vertices about 0.5 to 2 mm apart and a line 1.5 to 5 mm wide. The answer is in the mesh's own coordinates.
 ///
 /// # Errors
-/// [`Cancelled`] when `job` is; it is looked at every few milliseconds.
+/// [`Cancelled`] when `job` is; it is asked every few milliseconds.
 pub fn find(skin: &Surface, settings: &PenSettings, job: &Job) -> Result<PenFinding, Cancelled> {
-    find_on_mended(skin, &[], settings, job)
+    find_on_filled(skin, &[], settings, job)
 }
 
-/// As [`find`], on a skin whose holes were filled: `filled` says for each vertex whether it was made up
-/// (see [`made_up_vertices`]).
+/// As [`find`], on a skin whose holes were filled: `filled` says for each vertex whether it fills one
+/// (see [`filled_vertices`]).
 ///
-/// Colours of made-up vertices count for nothing. A line may be carried further over them than over bare skin,
+/// Colours of such vertices count for nothing. A line may be carried further over them than over bare skin,
 /// as over a hole.
 ///
 /// # Errors
 /// [`Cancelled`] when `job` is.
-pub fn find_on_mended(
+pub fn find_on_filled(
     skin: &Surface,
     filled: &[bool],
     settings: &PenSettings,
     job: &Job,
 ) -> Result<PenFinding, Cancelled> {
     let Some(colours) = skin.mesh().colours.as_ref().filter(|c| c.len() == skin.mesh().points.len()) else {
-        return Ok(PenFinding::None {
-            why: "The scan has no colours, so a pen line cannot be seen. Mark the region by hand.".into(),
-        });
+        return Ok(PenFinding::None { why: NoLine::NoColours });
     };
     if skin.mesh().triangles.is_empty() {
-        return Ok(PenFinding::None { why: "The scan has no surface.".into() });
+        return Ok(PenFinding::None { why: NoLine::NoSurface });
     }
     job.step("Looking at the skin's colours", 0.0)?;
-    let graph = skin_graph::SkinGraph::new(skin, filled);
-    job.check()?;
-    let cells = contrast::Cells::new(&graph);
-    job.check()?;
+    let graph = skin_graph::SkinGraph::new(skin, filled, job)?;
+    let clusters = contrast::Clusters::new(&graph, job)?;
     let kinds = settings.ink.map_or(vec![Ink::Dark, Ink::Light, Ink::Coloured], |ink| vec![ink]);
     let mut best: Option<judge::Judged> = None;
     let mut dark: Option<Contrast> = None;
@@ -77,7 +80,7 @@ pub fn find_on_mended(
         part.step("Looking for a pen line", 0.0)?;
         let contrast = match dark.take() {
             Some(dark) if *ink == Ink::Light => dark.turned(),
-            _ => Contrast::towards(*ink, &graph, &cells, colours),
+            _ => Contrast::towards(*ink, &graph, &clusters, colours, &part)?,
         };
         let judged = judge::judge(&graph, &contrast, *ink, settings, &part)?;
         if *ink == Ink::Dark {
@@ -88,5 +91,5 @@ pub fn find_on_mended(
         }
     }
     job.step("Looked for a pen line", 1.0)?;
-    Ok(best.map_or_else(|| PenFinding::None { why: "No ink was looked for.".into() }, |b| b.finding))
+    Ok(best.map_or(PenFinding::None { why: NoLine::NoInk }, |b| b.finding))
 }

@@ -8,7 +8,7 @@ use super::skin_graph::SkinGraph;
 
 /// A point in the middle of a line.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Bead {
+pub(super) struct RidgePoint {
     /// On the skin, moved into the middle of the ink.
     pub at: Point3<f32>,
     /// Unit direction of the line; its sign means nothing.
@@ -33,17 +33,22 @@ const REACH_MM: f32 = 6.2;
 /// Contrast below this is not told apart from uneven skin.
 const LEAST_CONTRAST: f32 = 0.07;
 
-/// How far apart beads are set, mm.
-pub(super) fn bead_spacing_mm(graph: &SkinGraph) -> f32 {
+/// How far apart ridge points are set, mm.
+pub(super) fn ridge_spacing_mm(graph: &SkinGraph) -> f32 {
     (1.2 * graph.spacing_mm).max(1.8)
 }
 
-/// Sets beads along everything that looks like a line, strongest first, about [`bead_spacing_mm`] apart.
-pub(super) fn beads(graph: &SkinGraph, inked: &[f32], spread: &[f32], job: &Job) -> Result<Vec<Bead>, Cancelled> {
+/// Sets ridge points along everything that looks like a line, strongest first, about [`ridge_spacing_mm`] apart.
+pub(super) fn ridge_points(
+    graph: &SkinGraph,
+    inked: &[f32],
+    spread: &[f32],
+    job: &Job,
+) -> Result<Vec<RidgePoint>, Cancelled> {
     let seeds: Vec<u32> = (0..graph.len() as u32)
         .filter(|v| inked[*v as usize] > (1.5 * spread[*v as usize]).max(LEAST_CONTRAST))
         .collect();
-    let mut found: Vec<(u32, Bead)> = seeds
+    let mut found: Vec<(u32, RidgePoint)> = seeds
         .par_iter()
         .map_init(
             || (graph.visits(), Vec::new(), Vec::new()),
@@ -56,7 +61,7 @@ pub(super) fn beads(graph: &SkinGraph, inked: &[f32], spread: &[f32], job: &Job)
         .filter_map(Result::transpose)
         .collect::<Result<_, Cancelled>>()?;
     found.sort_by(|a, b| b.1.strength.total_cmp(&a.1.strength).then(a.0.cmp(&b.0)));
-    Ok(thin(found.into_iter().map(|(_, b)| b), bead_spacing_mm(graph)))
+    Ok(thin(found.into_iter().map(|(_, b)| b), ridge_spacing_mm(graph)))
 }
 
 /// A neighbour laid flat: along and across before turning, contrast, area.
@@ -69,7 +74,7 @@ fn line_at(
     v: u32,
     disc: &[u32],
     flat: &mut Vec<Flat>,
-) -> Option<Bead> {
+) -> Option<RidgePoint> {
     let normal = graph.normals[v as usize];
     let origin = graph.point(v);
     let first = normal
@@ -101,7 +106,7 @@ fn line_at(
     }
     let (sin, cos) = turn.sin_cos();
     let across = middle_across(flat, sin, cos, half_width, ink);
-    Some(Bead {
+    Some(RidgePoint {
         at: origin + (second * cos - first * sin) * across,
         along: first * cos + second * sin,
         normal,
@@ -157,18 +162,18 @@ fn middle_across(flat: &[Flat], sin: f32, cos: f32, half_width: f32, ink: f32) -
     middle
 }
 
-/// Keeps a bead unless one that came before lies within `spacing_mm` on the same side of the skin.
-fn thin(beads: impl Iterator<Item = Bead>, spacing_mm: f32) -> Vec<Bead> {
-    let mut kept: Vec<Bead> = Vec::new();
-    let mut boxes = super::boxes::Boxes::new(spacing_mm);
-    for bead in beads {
-        let free = boxes.around(&bead.at).all(|i| {
+/// Keeps a point unless one that came before lies within `spacing_mm` on the same side of the skin.
+fn thin(ridge_points: impl Iterator<Item = RidgePoint>, spacing_mm: f32) -> Vec<RidgePoint> {
+    let mut kept: Vec<RidgePoint> = Vec::new();
+    let mut hash = super::spatial_hash::SpatialHash::new(spacing_mm);
+    for point in ridge_points {
+        let free = hash.around(&point.at).all(|i| {
             let other = &kept[i as usize];
-            (other.at - bead.at).norm_squared() > spacing_mm * spacing_mm || other.normal.dot(&bead.normal) < 0.0
+            (other.at - point.at).norm_squared() > spacing_mm * spacing_mm || other.normal.dot(&point.normal) < 0.0
         });
         if free {
-            boxes.add(&bead.at, kept.len() as u32);
-            kept.push(bead);
+            hash.add(&point.at, kept.len() as u32);
+            kept.push(point);
         }
     }
     kept

@@ -1,6 +1,6 @@
 //! The vertices of a scan with their neighbours, areas and steady normals.
 
-use mesh::{Hit, NONE, Surface, TriangleFeature};
+use mesh::{Cancelled, Hit, Job, NONE, Surface, TriangleFeature};
 use nalgebra::{Point3, Vector3};
 
 /// What the pen search asks of a surface again and again.
@@ -23,14 +23,14 @@ pub(super) struct SkinGraph<'a> {
 /// An opening whose box has a longer diagonal is an end of the scan rather than a hole in it, mm.
 const LARGE_OPENING_MM: f32 = 35.0;
 
-/// Working memory of [`SkinGraph::disc`].
-pub(super) struct Visits {
+/// Scratch memory of [`SkinGraph::disc`].
+pub(super) struct VisitStamps {
     seen: Vec<u32>,
     stamp: u32,
 }
 
 impl<'a> SkinGraph<'a> {
-    pub fn new(surface: &'a Surface, filled: &[bool]) -> Self {
+    pub fn new(surface: &'a Surface, filled: &[bool], job: &Job) -> Result<Self, Cancelled> {
         let mesh = surface.mesh();
         let n = mesh.points.len();
         let mut starts = Vec::with_capacity(n + 1);
@@ -38,6 +38,7 @@ impl<'a> SkinGraph<'a> {
         starts.push(0);
         let mut corners = Vec::new();
         for v in 0..n as u32 {
+            job.check()?;
             corners.clear();
             for t in surface.adjacency().triangles_around(v) {
                 corners.extend(mesh.triangles[*t as usize].iter().copied().filter(|w| *w != v));
@@ -49,6 +50,7 @@ impl<'a> SkinGraph<'a> {
         }
         let mut area_mm2 = vec![0.0_f32; n];
         let unseen = (0..n).map(|v| filled.get(v).copied().unwrap_or(false)).collect();
+        job.check()?;
         for (t, corners) in mesh.triangles.iter().enumerate() {
             let third = (mesh.cross(t).norm() / 6.0) as f32;
             for v in corners {
@@ -65,10 +67,12 @@ impl<'a> SkinGraph<'a> {
             starts,
             ring,
         };
+        job.check()?;
         graph.end_of_scan = graph.large_openings();
-        graph.spacing_mm = graph.usual_edge_mm();
-        graph.normals = graph.steady_normals();
-        graph
+        job.check()?;
+        graph.spacing_mm = graph.median_edge_mm();
+        graph.normals = graph.smoothed_normals(job)?;
+        Ok(graph)
     }
 
     pub fn len(&self) -> usize {
@@ -106,12 +110,12 @@ impl<'a> SkinGraph<'a> {
         }
     }
 
-    pub fn visits(&self) -> Visits {
-        Visits { seen: vec![0; self.len()], stamp: 0 }
+    pub fn visits(&self) -> VisitStamps {
+        VisitStamps { seen: vec![0; self.len()], stamp: 0 }
     }
 
-    /// The vertices around `v` that hang together with it inside a ball, on skin that faces the same way.
-    pub fn disc(&self, v: u32, radius_mm: f32, visits: &mut Visits, found: &mut Vec<u32>) {
+    /// The vertices around `v` connected with it inside a ball, on skin that faces the same way.
+    pub fn disc(&self, v: u32, radius_mm: f32, visits: &mut VisitStamps, found: &mut Vec<u32>) {
         visits.stamp += 1;
         let (centre, facing) = (self.point(v), self.normals[v as usize]);
         found.clear();
@@ -146,7 +150,7 @@ impl<'a> SkinGraph<'a> {
         large
     }
 
-    fn usual_edge_mm(&self) -> f32 {
+    fn median_edge_mm(&self) -> f32 {
         let mut lengths: Vec<f32> = (0..self.len() as u32)
             .flat_map(|v| self.neighbours(v).iter().filter(move |w| **w > v).map(move |w| (v, *w)))
             .map(|(v, w)| (self.point(v) - self.point(w)).norm())
@@ -159,10 +163,11 @@ impl<'a> SkinGraph<'a> {
         median.max(1e-3)
     }
 
-    fn steady_normals(&self) -> Vec<Vector3<f32>> {
+    fn smoothed_normals(&self, job: &Job) -> Result<Vec<Vector3<f32>>, Cancelled> {
         let mut normals = self.surface.vertex_normals().to_vec();
         let passes = ((2.0 / self.spacing_mm).powi(2) as usize).clamp(3, 12);
         for _ in 0..passes {
+            job.check()?;
             normals = (0..self.len())
                 .map(|v| {
                     let sum: Vector3<f32> = self.neighbours(v as u32).iter().map(|w| normals[*w as usize]).sum();
@@ -170,6 +175,6 @@ impl<'a> SkinGraph<'a> {
                 })
                 .collect();
         }
-        normals
+        Ok(normals)
     }
 }

@@ -6,7 +6,7 @@ use std::time::Instant;
 use mesh::read::ScanFile;
 use mesh::{Job, Surface};
 use nalgebra::Point3;
-use scan::pen::{Ink, PenFinding, PenLine, PenSettings, find, find_on_mended, made_up_vertices};
+use scan::pen::{Ink, PenFinding, PenLine, PenSettings, filled_vertices, find, find_on_filled};
 use scan::{BodySite, CleanSettings, Side};
 
 use crate::measure;
@@ -65,12 +65,12 @@ fn matches_truth(name: &str) {
 
     let cleaned = scan::clean(&file, BodySite::Other, Side::Left, &CleanSettings::default(), &Job::silent()).unwrap();
     let limb = cleaned.limb;
-    let made_up = made_up_vertices(&limb, &file.mesh);
+    let made_up = filled_vertices(&limb, &file.mesh);
     let share = made_up.iter().filter(|m| **m).count() as f64 / made_up.len() as f64;
     assert!(share > 0.001 && share < 0.03, "{share}");
     let place = limb.placement;
     let begin = Instant::now();
-    let found = find_on_mended(&Surface::new(limb.mesh), &made_up, &PenSettings::default(), &Job::silent()).unwrap();
+    let found = find_on_filled(&Surface::new(limb.mesh), &made_up, &PenSettings::default(), &Job::silent()).unwrap();
     eprintln!("{name}, cleaned: {:?}", begin.elapsed());
     let PenFinding::Closed(line) = found else { panic!("{name}, cleaned: {found:?}") };
     let back = |p: &Point3<f32>| place.scan_from_limb(&p.cast()).cast::<f32>();
@@ -117,9 +117,9 @@ fn no_line_on_limbs_without_one() {
         assert!(matches!(found, PenFinding::None { .. }), "{name}: {found:?}");
         let limb =
             scan::clean(&file, BodySite::Other, Side::Left, &CleanSettings::default(), &Job::silent()).unwrap().limb;
-        let made_up = made_up_vertices(&limb, &file.mesh);
+        let made_up = filled_vertices(&limb, &file.mesh);
         let found =
-            find_on_mended(&Surface::new(limb.mesh), &made_up, &PenSettings::default(), &Job::silent()).unwrap();
+            find_on_filled(&Surface::new(limb.mesh), &made_up, &PenSettings::default(), &Job::silent()).unwrap();
         assert!(matches!(found, PenFinding::None { .. }), "{name}: {found:?}");
     }
 }

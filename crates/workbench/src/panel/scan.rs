@@ -68,26 +68,14 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
 }
 
-const SITES: [(BodySite, &str); 8] = [
-    (BodySite::Forearm, "Forearm"),
-    (BodySite::Wrist, "Wrist and hand"),
-    (BodySite::Shoulder, "Shoulder"),
-    (BodySite::Ribs, "Ribs"),
-    (BodySite::Thigh, "Thigh"),
-    (BodySite::Shin, "Shin"),
-    (BodySite::Ankle, "Ankle and foot"),
-    (BodySite::Other, "Another place"),
-];
-
 fn about_it(ui: &mut Ui, desk: &mut Desk<'_>) {
     let Some(design) = desk.bench.session.design() else { return };
     let (mut site, mut side, mut name) = (design.site, design.side, design.title.clone());
     let number = design.squad_number.map(|n| n.to_string()).unwrap_or_default();
     section(ui, "What it is");
-    let chosen = SITES.iter().find(|s| s.0 == site).map_or("Another place", |s| s.1);
-    ComboBox::from_id_salt("site").width(ui.available_width()).selected_text(chosen).show_ui(ui, |ui| {
-        for (of, name) in SITES {
-            ui.selectable_value(&mut site, of, name);
+    ComboBox::from_id_salt("site").width(ui.available_width()).selected_text(site.title()).show_ui(ui, |ui| {
+        for of in BodySite::ALL {
+            ui.selectable_value(&mut site, of, of.title());
         }
     });
     if Some(site) != desk.bench.session.design().map(|d| d.site) {
@@ -285,8 +273,7 @@ pub(crate) fn perform(action: Action, bench: &mut Bench, view: &mut View) {
             });
         }
         Action::NextSite => bench.session.edit("body site", |design| {
-            let sites = SITES.map(|(site, _)| site);
-            about::set_site(design, after(&sites, &design.site).unwrap_or(design.site));
+            about::set_site(design, after(&BodySite::ALL, &design.site).unwrap_or(design.site));
         }),
         Action::NextSide => bench.session.edit("side of the body", |design| {
             let sides = [Side::Left, Side::Right, Side::Unknown];

@@ -81,7 +81,10 @@ fn pen_line(ui: &mut Ui, desk: &mut Desk<'_>) {
                 desk.asked.0.push(Action::TakePenLine);
             }
         }
-        PenFinding::Open { why, .. } => remark(ui, why),
+        PenFinding::Open { why, .. } => remark(
+            ui,
+            &format!("{why} There is no short way to close it: draw the line anew and scan again, or mark the zone here."),
+        ),
         PenFinding::None { .. } => {}
     }
 }

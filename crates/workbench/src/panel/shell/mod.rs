@@ -93,7 +93,7 @@ fn starts(ui: &mut Ui, desk: &mut Desk<'_>, design: &DesignFile) {
                 desk.asked.0.push(presses::start_action(start.purpose));
             }
         }
-        let site = print::words::site(design.site);
+        let site = design.site.name();
         if look::button(ui, None, &format!("Usual for the {site}")).clicked() {
             desk.asked.0.push(Action::UsualForSite);
         }

@@ -119,18 +119,3 @@ pub(crate) fn longest_side(points: impl Iterator<Item = Point3<f32>>) -> f64 {
     let (low, high) = points.map(|p| p.coords.cast::<f64>()).fold(empty, |(lo, hi), p| (lo.inf(&p), hi.sup(&p)));
     (high - low).max().max(0.0)
 }
-
-/// A length as a person would say it.
-pub(crate) fn said_length(mm: f64) -> String {
-    if mm < 1.0 {
-        "less than 1 mm".into()
-    } else if mm < 1e4 {
-        format!("{mm:.0} mm")
-    } else if mm < 1e6 {
-        format!("{:.1} m", mm / 1e3)
-    } else if mm < 1e12 {
-        format!("{:.1} km", mm / 1e6)
-    } else {
-        "more than a million kilometres".into()
-    }
-}

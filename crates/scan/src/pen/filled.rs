@@ -1,4 +1,4 @@
-//! Which vertices of a cleaned limb were never scanned.
+//! Which vertices of a cleaned limb fill a hole.
 
 use mesh::Mesh;
 use rayon::prelude::*;
@@ -7,13 +7,13 @@ use crate::Limb;
 use crate::scanned::ScannedSurface;
 
 /// Skin farther from all that was scanned was put there to fill a hole, mm. Taking noise off moves skin less.
-const MADE_UP_MM: f64 = 1.5;
+const FILLED_MM: f64 = 1.5;
 
-/// For each vertex of a cleaned limb, whether it was made up to fill a hole of `scan`, the surface as it came from the file.
+/// For each vertex of a cleaned limb, whether it fills a hole of `scan`, the surface as it came from the file.
 #[must_use]
-pub fn made_up_vertices(limb: &Limb, scan: &Mesh) -> Vec<bool> {
+pub fn filled_vertices(limb: &Limb, scan: &Mesh) -> Vec<bool> {
     let scanned = ScannedSurface::new(scan, &limb.mesh, &limb.placement);
-    let far = (MADE_UP_MM / limb.placement.unit_mm) as f32;
+    let far = (FILLED_MM / limb.placement.unit_mm) as f32;
     limb.mesh
         .points
         .par_iter()

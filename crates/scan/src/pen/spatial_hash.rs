@@ -1,4 +1,4 @@
-//! Points sorted into cubes, to find those near by.
+//! A spatial hash: points by the cube of a uniform grid that they lie in, to find those near by.
 
 use std::collections::HashMap;
 use std::hash::{BuildHasherDefault, Hasher};
@@ -7,23 +7,23 @@ use nalgebra::Point3;
 
 /// For each cube the numbers of the points in it and in the 26 around it, in the order in which they came.
 /// Only ever looked up by cube, so the order of the map is never seen.
-pub(super) struct Boxes {
+pub(super) struct SpatialHash {
     side_mm: f32,
     near: HashMap<[i32; 3], Vec<u32>, BuildHasherDefault<CubeHasher>>,
 }
 
-impl Boxes {
-    /// Cubes of the given side; [`Boxes::around`] finds all points within that distance.
+impl SpatialHash {
+    /// Cubes of the given side; [`SpatialHash::around`] finds all points within that distance.
     pub fn new(side_mm: f32) -> Self {
         Self { side_mm: side_mm.max(1e-3), near: HashMap::default() }
     }
 
     pub fn of<'p>(side_mm: f32, points: impl Iterator<Item = &'p Point3<f32>>) -> Self {
-        let mut boxes = Self::new(side_mm);
+        let mut hash = Self::new(side_mm);
         for (i, p) in points.enumerate() {
-            boxes.add(p, i as u32);
+            hash.add(p, i as u32);
         }
-        boxes
+        hash
     }
 
     pub fn add(&mut self, p: &Point3<f32>, number: u32) {

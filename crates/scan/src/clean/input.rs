@@ -1,0 +1,90 @@
+//! Taking the file in: what is no triangle, what is far off, and which unit it is in.
+
+use mesh::read::ScanFile;
+use mesh::{Adjacency, Job, Mesh, repair};
+use nalgebra::Vector3;
+
+use super::Cleaning;
+use super::outliers::{Outliers, check_size, drop_outliers, longest_side};
+use crate::report::{count, said_length};
+use crate::{CleanSettings, CleaningReport, LimbSize, ScanError, UnitGuess};
+
+/// More than a scan of a whole hall, mm; beyond it single precision does not hold a limb's points.
+const LARGEST_SCAN_MM: f64 = 100_000.0;
+
+/// A part far from the limb with more than this share of its triangles is worth a warning.
+const LARGE_PART: f64 = 0.05;
+
+/// The unit of a file whose equal points are joined, told by the size of the limb without outliers.
+pub(crate) fn unit_of_limb(mesh: &Mesh, settings: &CleanSettings) -> UnitGuess {
+    let mut limb = mesh.clone();
+    drop_outliers(&mut limb, &settings.crop);
+    guess_unit(&limb)
+}
+
+/// The unit of a mesh whose equal points are joined, by the size of its largest curved component.
+fn guess_unit(mesh: &Mesh) -> UnitGuess {
+    let components = repair::components(mesh, &Adjacency::new(mesh));
+    let limb = components.iter().find(|c| !c.is_flat()).or(components.first());
+    let points = limb.iter().flat_map(|c| &c.triangles).flat_map(|t| mesh.corners(*t as usize));
+    UnitGuess::from_longest_side(longest_side(points))
+}
+
+impl<'a> Cleaning<'a> {
+    pub(super) fn new(file: &ScanFile, settings: &'a CleanSettings, job: &'a Job) -> Result<Self, ScanError> {
+        job.step("looking at the scan", 0.0)?;
+        let mut mesh = file.mesh.clone();
+        let bad = repair::drop_bad_faces(&mut mesh);
+        job.check()?;
+        let joined = if settings.weld_tolerance_mm.is_some() {
+            repair::weld(&mut mesh, 0.0)
+        } else {
+            repair::drop_unused_points(&mut mesh);
+            0
+        };
+        job.check()?;
+        if mesh.area_mm2() <= 0.0 {
+            return Err(ScanError::NoSurface { triangles: file.mesh.triangles.len() });
+        }
+        let outliers = drop_outliers(&mut mesh, &settings.crop);
+        job.check()?;
+        let unit = settings.unit.map_or_else(|| guess_unit(&mesh), UnitGuess::given);
+        check_size(&mesh, unit.unit, LARGEST_SCAN_MM)?;
+        let warnings = if unit.sure { Vec::new() } else { vec![format!("Unit: {}.", unit.why)] };
+        let report = CleaningReport {
+            unit,
+            steps: Vec::new(),
+            holes: Vec::new(),
+            noise_mm: 0.0,
+            size: LimbSize::default(),
+            warnings,
+        };
+        let dropped = [bad.degenerate + bad.flat, bad.duplicate];
+        let mut cleaning = Self { settings, job, mesh, report, shift: Vector3::zeros(), dropped };
+        if joined > 0 {
+            let text = format!("{} joined that lay in the same place.", count(joined, "point was", "points were"));
+            cleaning.say("join", true, &[("points", joined)], text);
+        }
+        cleaning.say_outliers(&outliers);
+        Ok(cleaning)
+    }
+
+    fn say_outliers(&mut self, found: &Outliers) {
+        if found.triangles == 0 {
+            return;
+        }
+        let text = format!(
+            "{} out of all proportion to the limb, the farthest {} from its middle: dropped with {} on it.",
+            count(found.points, "point lay", "points lay"),
+            said_length(found.farthest * self.report.unit.unit.mm()),
+            count(found.triangles, "triangle", "triangles"),
+        );
+        if found.apart as f64 > LARGE_PART * self.mesh.triangles.len() as f64 {
+            self.report.warnings.push(
+                "A large part far from the limb was dropped; if it is the part that you want, crop the scan to it."
+                    .into(),
+            );
+        }
+        self.say("outliers", true, &[("points", found.points), ("triangles", found.triangles)], text);
+    }
+}

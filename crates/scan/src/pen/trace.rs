@@ -1,0 +1,238 @@
+//! Measures rings and open lines of one kind of ink, and judges each.
+
+use mesh::{Cancelled, Job};
+use nalgebra::Point3;
+
+use super::centre::{Centred, GAP_SHARE, centre};
+use super::closing::closing;
+use super::cycles::{SpanningForest, in_order};
+use super::inside::sides;
+use super::judge::Pen;
+use super::links::Link;
+use super::polyline::{flat_area, length};
+use super::ridge::RidgePoint;
+use super::skin_graph::SkinGraph;
+use super::statistics::median;
+use super::{BridgedGap, Ink, NotClosed, PenFinding, PenLine, PenSettings, Proposal, WhyOpen};
+
+/// A stroke shorter than this is no pen line, mm.
+pub(super) const LEAST_LINE_MM: f32 = 40.0;
+/// An open line must be plainer than that, since a crease or a vein is an open line too.
+const LEAST_OPEN_INK: f32 = 0.25;
+/// Creases are thinner than this, pen lines wider, mm.
+const LEAST_WIDTH_MM: f32 = 1.4;
+/// A piece of ink at the end of a line, beyond a gap, belongs to the line if it is longer than this, mm.
+const LEAST_DASH_MM: f32 = 10.0;
+/// A line with more gap than this share of its length is not a closed line.
+const MOST_GAP: f32 = 0.35;
+
+/// The ridge points and links of one kind of ink on one skin.
+pub(super) struct Trace<'a> {
+    pub graph: &'a SkinGraph<'a>,
+    pub inked: &'a [f32],
+    pub kind: Ink,
+    pub pen: Pen,
+    pub settings: &'a PenSettings,
+    pub ridge_points: &'a [RidgePoint],
+    pub links: &'a [Link],
+}
+
+impl Trace<'_> {
+    /// Measures one ring; the inner error says why it is no closed pen line.
+    pub fn ring(&self, ring: &[u32], job: &Job) -> Result<Result<PenLine, NotClosed>, Cancelled> {
+        let Some(path) = in_order(ring, self.links) else { return Ok(Err(NotClosed::CrossesItself)) };
+        let mut rough: Vec<Point3<f32>> = path.iter().map(|i| self.ridge_points[*i as usize].at).collect();
+        if let Some(first) = rough.first().copied() {
+            rough.push(first);
+        }
+        if flat_area(&rough) < 0.3 * self.settings.min_area_mm2 && length(&rough) < 150.0 {
+            return Ok(Err(NotClosed::TooSmall));
+        }
+        rough.pop();
+        let centred = centre(self.graph, self.inked, &rough, true, self.pen.ink, job)?;
+        if centred.width_mm < LEAST_WIDTH_MM {
+            return Ok(Err(NotClosed::TooThin));
+        }
+        let gaps = self.gaps(&centred);
+        if let Some(wide) = gaps.iter().find(|g| {
+            let most = if g.over_hole {
+                self.settings.max_hole_mm.max(self.settings.max_gap_mm)
+            } else {
+                self.settings.max_gap_mm
+            };
+            g.length_mm > most + 0.5
+        }) {
+            return Ok(Err(NotClosed::WideGap { length_mm: wide.length_mm }));
+        }
+        let bridged_mm: f32 = gaps.iter().map(|g| g.length_mm).sum();
+        let share = bridged_mm / centred.points.len().max(1) as f32;
+        if share > MOST_GAP {
+            return Ok(Err(NotClosed::TooMuchMissing));
+        }
+        Ok(self.line(centred.points, centred.width_mm, gaps, 1.0 - 2.0 * share))
+    }
+
+    /// Completes a closed line with its inside; the error says why there is none.
+    fn line(
+        &self,
+        mut centre: Vec<Point3<f32>>,
+        width_mm: f32,
+        gaps: Vec<BridgedGap>,
+        confidence: f32,
+    ) -> Result<PenLine, NotClosed> {
+        let Some([left, right]) = sides(self.graph, &centre) else {
+            return Err(NotClosed::DoesNotPart);
+        };
+        let inside_left = match (left.reaches_end, right.reaches_end) {
+            (false, true) => true,
+            (true, false) => false,
+            _ => left.area_mm2 <= right.area_mm2,
+        };
+        let inside = if inside_left { left } else { right };
+        if !inside_left {
+            centre.reverse();
+        }
+        if inside.area_mm2 < f64::from(self.settings.min_area_mm2) {
+            return Err(NotClosed::TooLittleSkin);
+        }
+        let round_the_limb = left.reaches_end && right.reaches_end;
+        let clear = (self.pen.ink / self.pen.spread / 10.0).min(1.0);
+        let mut line = PenLine {
+            centre,
+            seed_inside: inside.middle,
+            area_mm2: inside.area_mm2,
+            round_the_limb,
+            width_mm,
+            gaps_bridged: gaps,
+            ink: self.kind,
+            confidence: (confidence * clear * if round_the_limb { 0.5 } else { 1.0 }).clamp(0.05, 1.0),
+            sentence: String::new(),
+            others: Vec::new(),
+        };
+        line.sentence = closed_sentence(&line);
+        Ok(line)
+    }
+
+    /// Places along a line without ink.
+    fn gaps(&self, line: &Centred) -> Vec<BridgedGap> {
+        let n = line.points.len();
+        let usual = median(line.stand_out.iter().copied());
+        let bare: Vec<bool> = line.stand_out.iter().map(|m| *m < GAP_SHARE * usual).collect();
+        let Some(start) = bare.iter().position(|b| !b) else { return Vec::new() };
+        let step = |i: usize| (line.points[(i + 1) % n] - line.points[i % n]).norm();
+        let mut gaps = Vec::new();
+        let mut k = 0;
+        while k < n {
+            let from = start + k;
+            let run = (0..n - k).take_while(|r| bare[(from + r) % n]).count();
+            if run > 0 {
+                let length_mm: f32 = (0..run).map(|r| step(from + r)).sum();
+                let empty = (0..run).filter(|r| self.is_no_skin(&line.points[(from + r) % n])).count();
+                if length_mm >= 1.5 {
+                    let at = line.points[(from + run / 2) % n];
+                    gaps.push(BridgedGap { at, length_mm, over_hole: 3 * empty >= run });
+                }
+            }
+            k += run.max(1);
+        }
+        gaps
+    }
+
+    fn is_no_skin(&self, p: &Point3<f32>) -> bool {
+        self.graph.surface.nearest(p, None).is_none_or(|hit| self.graph.is_unseen(&hit))
+    }
+
+    /// The longest open line, with a proposal to close it, and the length of its ink.
+    pub fn open(
+        &self,
+        forest: &SpanningForest,
+        refused: Option<NotClosed>,
+        job: &Job,
+    ) -> Result<Option<(PenFinding, f32)>, Cancelled> {
+        let inked_mm: Vec<f32> = forest
+            .ink_of_components(self.links)
+            .iter()
+            .map(|links| links.iter().map(|l| self.links[*l as usize].length_mm).sum())
+            .collect();
+        let Some(component) = (0..inked_mm.len()).max_by(|a, b| inked_mm[*a].total_cmp(&inked_mm[*b]).then(b.cmp(a)))
+        else {
+            return Ok(None);
+        };
+        let path = self.without_strays(forest.longest_path(component as u32, self.links));
+        let rough: Vec<Point3<f32>> = path.iter().map(|i| self.ridge_points[*i as usize].at).collect();
+        if length(&rough) < LEAST_LINE_MM {
+            return Ok(None);
+        }
+        let centred = centre(self.graph, self.inked, &rough, false, self.pen.ink, job)?;
+        let bare = centred.stand_out.iter().filter(|m| **m < GAP_SHARE * self.pen.ink).count();
+        let plain = self.pen.ink >= LEAST_OPEN_INK && bare as f32 <= MOST_GAP * centred.stand_out.len() as f32;
+        if !plain || centred.width_mm < LEAST_WIDTH_MM || length(&centred.points) < LEAST_LINE_MM {
+            return Ok(None);
+        }
+        let line = centred.points;
+        let (Some(first), Some(last)) = (line.first().copied(), line.last().copied()) else { return Ok(None) };
+        let ends_off_scan = [first, last].iter().filter(|p| self.is_at_end_of_scan(p)).count();
+        let why = WhyOpen { ends_off_scan, refused };
+        let proposal = closing(self.graph, &line, self.settings.min_area_mm2).and_then(|c| {
+            let closed = self.line(c.ring, centred.width_mm, Vec::new(), 0.3).ok()?;
+            Some(Proposal { line: closed, added: c.added, added_mm: c.added_mm })
+        });
+        Ok(Some((PenFinding::Open { line, ends: [first, last], proposal, why }, inked_mm[component])))
+    }
+
+    /// Cuts short stretches off the ends of a path that are joined to it by a gap only, such as a mole beyond the end of
+    /// the ink.
+    fn without_strays(&self, mut path: Vec<u32>) -> Vec<u32> {
+        let is_gap =
+            |a: u32, b: u32| self.links.iter().any(|l| l.gap && ((l.a, l.b) == (a, b) || (l.a, l.b) == (b, a)));
+        for _ in 0..2 {
+            let mut inked_mm = 0.0;
+            for k in (1..path.len()).rev() {
+                let (a, b) = (path[k], path[k - 1]);
+                if is_gap(a, b) {
+                    path.truncate(k);
+                    inked_mm = 0.0;
+                } else {
+                    inked_mm += (self.ridge_points[a as usize].at - self.ridge_points[b as usize].at).norm();
+                }
+                if inked_mm > LEAST_DASH_MM {
+                    break;
+                }
+            }
+            path.reverse();
+        }
+        path
+    }
+
+    fn is_at_end_of_scan(&self, p: &Point3<f32>) -> bool {
+        let near = 4.0 + self.graph.spacing_mm;
+        (0..self.graph.len())
+            .any(|v| self.graph.end_of_scan[v] && (self.graph.point(v as u32) - p).norm_squared() < near * near)
+    }
+}
+
+fn closed_sentence(line: &PenLine) -> String {
+    let ink = match line.ink {
+        Ink::Dark => "dark",
+        Ink::Light => "light",
+        Ink::Coloured => "coloured",
+    };
+    let mut s = format!(
+        "A closed line of {ink} ink, {:.1} mm wide and {} mm long, around {:.1} cm² of skin.",
+        line.width_mm,
+        line.centre.len(),
+        line.area_mm2 / 100.0
+    );
+    if !line.gaps_bridged.is_empty() {
+        let parts: Vec<String> = line
+            .gaps_bridged
+            .iter()
+            .map(|g| format!("{:.1} mm{}", g.length_mm, if g.over_hole { " over a hole of the scan" } else { "" }))
+            .collect();
+        s += &format!(" Carried straight over where ink is missing: {}.", parts.join(", "));
+    }
+    if line.round_the_limb {
+        s += " It goes round the limb; the smaller side is taken as the inside, so check that it is the right one.";
+    }
+    s
+}
