@@ -219,7 +219,7 @@ fn list<'a>(out: &mut String, lines: impl IntoIterator<Item = &'a str>) {
     }
 }
 
-fn warn(out: &mut String, lines: &[String]) {
+fn warn(out: &mut String, lines: &[impl std::fmt::Display]) {
     for line in lines {
         let _ = writeln!(out, "Note        {line}");
     }

@@ -84,7 +84,7 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
     let loaded = read_scan(path, &job.part(0.0, 0.1))?;
     let limb = limb(&loaded, settings.site, settings.side, &settings.clean, None, &job.part(0.1, 0.5))?;
     let (placement, skin) = (limb.placement, &limb.skin);
-    let mut notices = limb.report.warnings.clone();
+    let mut notices = limb.report.warnings.iter().map(ToString::to_string).collect::<Vec<_>>();
 
     let (source, pen) = match &settings.marking {
         Marking::Given(region) => (region.source(&placement), None),

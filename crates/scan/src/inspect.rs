@@ -20,7 +20,7 @@ pub struct Inspection {
     pub points: usize,
     /// Edges with a triangle on one side only.
     pub open_edges: usize,
-    /// Pieces that hang together.
+    /// Connected components.
     pub pieces: usize,
     /// Whether there are colours, at the points or as a picture.
     pub colours: bool,

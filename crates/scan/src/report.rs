@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use crate::{LimbSize, UnitGuess};
+use crate::{LimbSize, ScanWarning, UnitGuess};
 
 /// One thing that was done, or looked at and left alone.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -48,7 +48,7 @@ pub struct CleaningReport {
     /// The size of the cleaned limb; see [`LimbSize::doubt`].
     pub size: LimbSize,
     /// What the user should look at.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<ScanWarning>,
 }
 
 /// `1 hole`, `2 holes`.

@@ -46,11 +46,11 @@ pub struct CleanSettings {
     /// Points this near become one, 0 to 1 mm; never more than a tenth of the usual edge. 0 joins equal points only, none
     /// nothing. Default 0.01 mm.
     pub weld_tolerance_mm: Option<f32>,
-    /// Drop bad and double triangles, part what is not manifold, turn everything outward. Default: yes.
+    /// Drop bad and duplicate triangles, make the surface manifold, turn everything outward. Default: yes.
     pub mend: bool,
     /// Take away a table, floor or wall that the limb stood on or lay at. Default: yes.
     pub remove_table_plane: bool,
-    /// Keep the biggest curved piece only. Default: yes.
+    /// Keep the largest curved connected component only. Default: yes.
     pub drop_small_pieces: bool,
     /// How strongly scanner noise is taken off, 0 to 3: 1 aims at a quarter of the noise found, 0 is off. Surfaces with
     /// less than 0.02 mm are left alone. Default 1.

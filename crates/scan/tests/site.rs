@@ -4,13 +4,13 @@
 use std::path::{Path, PathBuf};
 
 use mesh::Job;
-use scan::{BodySite, CleanSettings, LimbSize, Side, clean};
+use scan::{BodySite, CleanSettings, LimbSize, ScanWarning, Side, clean};
 
 /// Cleans a scan as of `site`: its size, and whether the report doubts the site.
 fn cleaned(path: &Path, site: BodySite) -> (LimbSize, bool) {
     let file = mesh::read::read_file(path, &Job::silent()).unwrap();
     let report = clean(&file, site, Side::Left, &CleanSettings::default(), &Job::silent()).unwrap().report;
-    (report.size, report.warnings.iter().any(|w| w.contains("body site")))
+    (report.size, report.warnings.iter().any(|w| matches!(w, ScanWarning::Site(_))))
 }
 
 fn demo(name: &str) -> PathBuf {

@@ -1,6 +1,9 @@
 //! Cleaning of scans that are made here, so that everything about them is known.
 #![allow(clippy::unwrap_used)]
 
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, OnceLock};
+
 use mesh::read::{Format, ScanFile};
 use mesh::{Adjacency, Job, Mesh};
 use nalgebra::{Isometry3, Point3, Translation3, UnitQuaternion, Vector3};
@@ -215,7 +218,7 @@ fn crops_are_in_the_files_coordinates_and_unit() {
 }
 
 #[test]
-fn a_file_without_surface_is_refused_and_cancel_stops() {
+fn a_file_without_surface_is_refused() {
     let flat = Mesh::new(vec![Point3::new(1.0, 2.0, 3.0); 3], vec![[0, 1, 2]]);
     let file = as_file(&flat, &Isometry3::identity(), Unit::Mm);
     let error = clean(&file, BodySite::Shin, Side::Left, &CleanSettings::default(), &Job::silent()).unwrap_err();
@@ -223,12 +226,31 @@ fn a_file_without_surface_is_refused_and_cancel_stops() {
     assert!(
         inspect(&file, &CleanSettings::default(), &Job::silent()).unwrap().0.trouble.unwrap().contains("no surface")
     );
+}
 
-    let job = Job::silent();
-    job.cancel();
-    let file = as_file(&scanned_cone(0.0, false), &Isometry3::identity(), Unit::Mm);
-    let error = clean(&file, BodySite::Shin, Side::Left, &CleanSettings::default(), &job).unwrap_err();
-    assert!(matches!(error, ScanError::Cancelled(_)));
+#[test]
+fn cleaning_that_is_cancelled_at_any_step_stops_there() {
+    let file = as_file(&scanned_cone(0.2, true), &some_pose(), Unit::Mm);
+    let run = |at: usize| {
+        let (own, reports) = (Arc::new(OnceLock::<Job>::new()), Arc::new(AtomicUsize::new(0)));
+        let (inner, count) = (own.clone(), reports.clone());
+        let job = Job::new(move |_, _| {
+            if count.fetch_add(1, Ordering::Relaxed) == at {
+                inner.get().unwrap().cancel();
+            }
+        });
+        own.set(job.clone()).unwrap();
+        let done = clean(&file, BodySite::Shin, Side::Left, &CleanSettings::default(), &job);
+        (done, reports.load(Ordering::Relaxed))
+    };
+    let (done, all) = run(usize::MAX);
+    assert!(done.is_ok() && all >= 10, "{all} reports");
+    // The last report says that all is done.
+    for at in 0..all - 1 {
+        let (done, reports) = run(at);
+        assert!(matches!(done, Err(ScanError::Cancelled(_))), "at report {at}");
+        assert_eq!(reports, at + 1);
+    }
 }
 
 #[test]

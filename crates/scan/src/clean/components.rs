@@ -4,8 +4,8 @@ use mesh::Adjacency;
 use mesh::repair::{self, Component};
 
 use super::Cleaning;
-use crate::ScanError;
 use crate::report::count;
+use crate::{ScanError, ScanWarning};
 
 /// A second component with this part of the limb's area is worth a warning.
 const RIVAL: f64 = 0.25;
@@ -53,11 +53,7 @@ impl Cleaning<'_> {
         let is_rival = |(i, c): &(usize, &Component)| *i != limb && !c.is_flat() && c.area_mm2 > RIVAL * area;
         if let Some((_, rival)) = components.iter().enumerate().find(is_rival) {
             let at = self.report.unit.unit.said_place(&self.in_scan(&rival.middle));
-            self.report.warnings.push(format!(
-                "A second large piece of {:.0} cm² around {at} in the scan was dropped; if it belongs to the limb, scan \
-                 again without the gap, or crop to the one you want.",
-                rival.area_mm2 / 100.0
-            ));
+            self.report.warnings.push(ScanWarning::SecondComponent { area_cm2: rival.area_mm2 / 100.0, at });
         }
         let triangles = self.mesh.triangles.len() - kept.triangles.len();
         if others > 0 {

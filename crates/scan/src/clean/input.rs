@@ -7,7 +7,7 @@ use nalgebra::Vector3;
 use super::Cleaning;
 use super::outliers::{Outliers, check_size, drop_outliers, longest_side};
 use crate::report::{count, said_length};
-use crate::{CleanSettings, CleaningReport, LimbSize, ScanError, UnitGuess};
+use crate::{CleanSettings, CleaningReport, LimbSize, ScanError, ScanWarning, UnitGuess};
 
 /// More than a scan of a whole hall, mm; beyond it single precision does not hold a limb's points.
 const LARGEST_SCAN_MM: f64 = 100_000.0;
@@ -50,7 +50,7 @@ impl<'a> Cleaning<'a> {
         job.check()?;
         let unit = settings.unit.map_or_else(|| guess_unit(&mesh), UnitGuess::given);
         check_size(&mesh, unit.unit, LARGEST_SCAN_MM)?;
-        let warnings = if unit.sure { Vec::new() } else { vec![format!("Unit: {}.", unit.why)] };
+        let warnings = if unit.sure { Vec::new() } else { vec![ScanWarning::UnitUnsure { why: unit.why.clone() }] };
         let report = CleaningReport {
             unit,
             steps: Vec::new(),
@@ -80,10 +80,7 @@ impl<'a> Cleaning<'a> {
             count(found.triangles, "triangle", "triangles"),
         );
         if found.apart as f64 > LARGE_PART * self.mesh.triangles.len() as f64 {
-            self.report.warnings.push(
-                "A large part far from the limb was dropped; if it is the part that you want, crop the scan to it."
-                    .into(),
-            );
+            self.report.warnings.push(ScanWarning::FarPart);
         }
         self.say("outliers", true, &[("points", found.points), ("triangles", found.triangles)], text);
     }

@@ -15,7 +15,7 @@ use mesh::{Job, Mesh};
 use nalgebra::{Isometry3, Point3, Translation3, UnitQuaternion, Vector3};
 
 use crate::report::Step;
-use crate::{BodySite, CleanSettings, CleaningReport, Limb, LimbSize, Placement, ScanError, Side};
+use crate::{BodySite, CleanSettings, CleaningReport, Limb, LimbSize, Placement, ScanError, ScanWarning, Side};
 
 pub(crate) use input::unit_of_limb;
 
@@ -61,7 +61,7 @@ pub fn clean(
     cleaning.colour_from_picture(file)?;
     let placement = cleaning.stand(&axis, &ends, site)?;
     cleaning.report.size = LimbSize::of(&cleaning.mesh, &ends);
-    cleaning.report.warnings.extend(cleaning.report.size.doubt(site).map(|doubt| doubt.to_string()));
+    cleaning.report.warnings.extend(cleaning.report.size.doubt(site).map(ScanWarning::Site));
     job.step("cleaned", 1.0)?;
     let side = if settings.mirror { side.mirrored() } else { side };
     Ok(Cleaned { limb: Limb { mesh: cleaning.mesh, placement, site, side }, report: cleaning.report })

@@ -4,10 +4,10 @@ use mesh::{Adjacency, repair};
 use nalgebra::Point3;
 
 use super::Cleaning;
-use crate::ScanError;
 use crate::axes::LongAxis;
 use crate::ends::{OpenLoop, open_loops};
 use crate::report::{FilledHole, count};
+use crate::{ScanError, ScanWarning};
 
 impl Cleaning<'_> {
     pub(super) fn fill_holes(&mut self) -> Result<(LongAxis, Vec<OpenLoop>), ScanError> {
@@ -38,10 +38,8 @@ impl Cleaning<'_> {
             && self.settings.fill_holes_mm > 0.0
         {
             let at = self.report.unit.unit.said_place(&self.in_scan(&widest.middle));
-            self.report.warnings.push(format!(
-                "A hole of {:.0} mm round its rim at {at} in the scan was left open, as filling stops at {:.0} mm.",
-                widest.rim_mm, self.settings.fill_holes_mm
-            ));
+            let filled_to_mm = self.settings.fill_holes_mm;
+            self.report.warnings.push(ScanWarning::WideHole { rim_mm: widest.rim_mm, at, filled_to_mm });
         }
         self.report.holes = filled;
         let filled = self.report.holes.len();

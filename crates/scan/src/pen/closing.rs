@@ -3,6 +3,7 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
+use mesh::{Cancelled, Job};
 use nalgebra::Point3;
 
 use super::polyline::{flat_area, lay_on_skin, length, resample, smooth};
@@ -24,10 +25,15 @@ const CLEAR_OF_END_MM: f32 = 8.0;
 const NEAR_END_COST: f32 = 20.0;
 
 /// The shortest sensible path to close a line: end to end, or one end to another part of the line if that is much nearer.
-pub(super) fn closing(graph: &SkinGraph, line: &[Point3<f32>], least_area_mm2: f32) -> Option<Closing> {
-    let near_end = near_end_of_scan(graph);
+pub(super) fn closing(
+    graph: &SkinGraph,
+    line: &[Point3<f32>],
+    least_area_mm2: f32,
+    job: &Job,
+) -> Result<Option<Closing>, Cancelled> {
+    let near_end = near_end_of_scan(graph, job)?;
     let line = within_the_scan(graph, &near_end, line);
-    let last = line.len().checked_sub(1)?;
+    let Some(last) = line.len().checked_sub(1) else { return Ok(None) };
     let fits = |a: usize, b: usize| {
         let part = &line[a..=b];
         length(part) >= LEAST_INK_MM && flat_area(part) >= 0.8 * least_area_mm2
@@ -49,22 +55,24 @@ pub(super) fn closing(graph: &SkinGraph, line: &[Point3<f32>], least_area_mm2: f
             }
         }
         (Some(e), None) => e,
-        (None, t) => t?,
+        (None, Some(t)) => t,
+        (None, None) => return Ok(None),
     };
     let cost = |v: u32| if near_end[v as usize] { NEAR_END_COST } else { 1.0 };
-    let added = way_over_skin(graph, &line[b], &line[a], &cost)?;
+    let Some(added) = path_over_skin(graph, [&line[b], &line[a]], &cost, job)? else { return Ok(None) };
     let mut ring = line[a..=b].to_vec();
     ring.extend_from_slice(&added[1..added.len() - 1]);
     let added_mm = length(&added);
-    Some(Closing { ring: resample(&ring, true), added, added_mm })
+    Ok(Some(Closing { ring: resample(&ring, true), added, added_mm }))
 }
 
 /// Which vertices lie near an end of the scan, measured over the skin.
-fn near_end_of_scan(graph: &SkinGraph) -> Vec<bool> {
+fn near_end_of_scan(graph: &SkinGraph, job: &Job) -> Result<Vec<bool>, Cancelled> {
     let mut far: Vec<f32> = graph.end_of_scan.iter().map(|end| if *end { 0.0 } else { f32::INFINITY }).collect();
     let mut queue: BinaryHeap<Reverse<(u32, u32)>> =
         (0..graph.len() as u32).filter(|v| graph.end_of_scan[*v as usize]).map(|v| Reverse((0, v))).collect();
     while let Some(Reverse((bits, v))) = queue.pop() {
+        job.check()?;
         if f32::from_bits(bits) > far[v as usize] {
             continue;
         }
@@ -76,7 +84,7 @@ fn near_end_of_scan(graph: &SkinGraph) -> Vec<bool> {
             }
         }
     }
-    far.into_iter().map(f32::is_finite).collect()
+    Ok(far.into_iter().map(f32::is_finite).collect())
 }
 
 /// The line without what lies near an end of the scan at either of its ends.
@@ -91,14 +99,15 @@ fn within_the_scan<'a>(graph: &SkinGraph, near_end: &[bool], line: &'a [Point3<f
     }
 }
 
-/// A short smooth path over the skin between two of its points, where a step to a vertex counts `cost` times its length;
+/// A short smooth path over the skin between two of its points: Dijkstra's shortest path along edges, where a step to a
+/// vertex counts `cost` times its length, pulled tight;
 /// `None` if the skin does not join them.
-fn way_over_skin(
+fn path_over_skin(
     graph: &SkinGraph,
-    from: &Point3<f32>,
-    to: &Point3<f32>,
+    [from, to]: [&Point3<f32>; 2],
     cost: &dyn Fn(u32) -> f32,
-) -> Option<Vec<Point3<f32>>> {
+    job: &Job,
+) -> Result<Option<Vec<Point3<f32>>>, Cancelled> {
     let near = |p: &Point3<f32>| {
         let hit = graph.surface.nearest(p, None)?;
         let corners = graph.surface.mesh().triangles[hit.triangle as usize];
@@ -106,13 +115,14 @@ fn way_over_skin(
             .into_iter()
             .min_by(|a, b| (graph.point(*a) - p).norm_squared().total_cmp(&(graph.point(*b) - p).norm_squared()))
     };
-    let (start, goal) = (near(from)?, near(to)?);
+    let (Some(start), Some(goal)) = (near(from), near(to)) else { return Ok(None) };
     let mut before = vec![u32::MAX; graph.len()];
     let mut far = vec![f32::INFINITY; graph.len()];
     far[start as usize] = 0.0;
     // Distances are not negative, so their bits sort as they do.
     let mut queue = BinaryHeap::from([Reverse((0_u32, start))]);
     while let Some(Reverse((bits, v))) = queue.pop() {
+        job.check()?;
         if v == goal {
             break;
         }
@@ -129,24 +139,24 @@ fn way_over_skin(
         }
     }
     if far[goal as usize].is_infinite() {
-        return None;
+        return Ok(None);
     }
-    let mut way = vec![*to];
+    let mut path = vec![*to];
     let mut at = goal;
     while at != start {
-        way.push(graph.point(at));
+        path.push(graph.point(at));
         at = before[at as usize];
     }
-    way.push(graph.point(start));
-    way.push(*from);
-    way.reverse();
-    // Edges zigzag; pulling the way tight on the skin makes it nearly the shortest.
+    path.push(graph.point(start));
+    path.push(*from);
+    path.reverse();
+    // Edges zigzag; pulling the path tight on the skin makes it nearly the shortest.
     for _ in 0..12 {
-        way = resample(&way, false);
+        path = resample(&path, false);
         for _ in 0..5 {
-            smooth(&mut way, false, 0.5);
+            smooth(&mut path, false, 0.5);
         }
-        lay_on_skin(graph, &mut way);
+        lay_on_skin(graph, &mut path);
     }
-    Some(way)
+    Ok(Some(path))
 }

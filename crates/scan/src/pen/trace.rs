@@ -21,7 +21,7 @@ pub(super) const LEAST_LINE_MM: f32 = 40.0;
 const LEAST_OPEN_INK: f32 = 0.25;
 /// Creases are thinner than this, pen lines wider, mm.
 const LEAST_WIDTH_MM: f32 = 1.4;
-/// A piece of ink at the end of a line, beyond a gap, belongs to the line if it is longer than this, mm.
+/// A dash of ink at the end of a line, beyond a gap, belongs to the line if it is longer than this, mm.
 const LEAST_DASH_MM: f32 = 10.0;
 /// A line with more gap than this share of its length is not a closed line.
 const MOST_GAP: f32 = 0.35;
@@ -173,7 +173,7 @@ impl Trace<'_> {
         let (Some(first), Some(last)) = (line.first().copied(), line.last().copied()) else { return Ok(None) };
         let ends_off_scan = [first, last].iter().filter(|p| self.is_at_end_of_scan(p)).count();
         let why = WhyOpen { ends_off_scan, refused };
-        let proposal = closing(self.graph, &line, self.settings.min_area_mm2).and_then(|c| {
+        let proposal = closing(self.graph, &line, self.settings.min_area_mm2, job)?.and_then(|c| {
             let closed = self.line(c.ring, centred.width_mm, Vec::new(), 0.3).ok()?;
             Some(Proposal { line: closed, added: c.added, added_mm: c.added_mm })
         });

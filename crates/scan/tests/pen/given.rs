@@ -1,7 +1,6 @@
 //! Scans that nobody here made, where `$PAULDRON_DATA` or `../shared/data` is there.
 
 use std::path::{Path, PathBuf};
-use std::time::Instant;
 
 use mesh::read::ScanFile;
 use mesh::{Job, Surface};
@@ -57,21 +56,17 @@ fn matches_truth(name: &str) {
     let skin = Surface::new(file.mesh.clone());
     let truth = truth(&data, name, file.mesh.points.len());
 
-    let begin = Instant::now();
     let found = find(&skin, &PenSettings::default(), &Job::silent()).unwrap();
-    eprintln!("{name}: {:?}", begin.elapsed());
     let PenFinding::Closed(line) = found else { panic!("{name}: {found:?}") };
     holds(name, &line, &line.centre, &line.seed_inside, &skin, &truth);
 
     let cleaned = scan::clean(&file, BodySite::Other, Side::Left, &CleanSettings::default(), &Job::silent()).unwrap();
     let limb = cleaned.limb;
-    let made_up = filled_vertices(&limb, &file.mesh);
-    let share = made_up.iter().filter(|m| **m).count() as f64 / made_up.len() as f64;
+    let filled = filled_vertices(&limb, &file.mesh);
+    let share = filled.iter().filter(|f| **f).count() as f64 / filled.len() as f64;
     assert!(share > 0.001 && share < 0.03, "{share}");
     let place = limb.placement;
-    let begin = Instant::now();
-    let found = find_on_filled(&Surface::new(limb.mesh), &made_up, &PenSettings::default(), &Job::silent()).unwrap();
-    eprintln!("{name}, cleaned: {:?}", begin.elapsed());
+    let found = find_on_filled(&Surface::new(limb.mesh), &filled, &PenSettings::default(), &Job::silent()).unwrap();
     let PenFinding::Closed(line) = found else { panic!("{name}, cleaned: {found:?}") };
     let back = |p: &Point3<f32>| place.scan_from_limb(&p.cast()).cast::<f32>();
     let centre: Vec<Point3<f32>> = line.centre.iter().map(back).collect();
@@ -117,9 +112,8 @@ fn no_line_on_limbs_without_one() {
         assert!(matches!(found, PenFinding::None { .. }), "{name}: {found:?}");
         let limb =
             scan::clean(&file, BodySite::Other, Side::Left, &CleanSettings::default(), &Job::silent()).unwrap().limb;
-        let made_up = filled_vertices(&limb, &file.mesh);
-        let found =
-            find_on_filled(&Surface::new(limb.mesh), &made_up, &PenSettings::default(), &Job::silent()).unwrap();
+        let filled = filled_vertices(&limb, &file.mesh);
+        let found = find_on_filled(&Surface::new(limb.mesh), &filled, &PenSettings::default(), &Job::silent()).unwrap();
         assert!(matches!(found, PenFinding::None { .. }), "{name}: {found:?}");
     }
 }

@@ -1,6 +1,8 @@
 //! Skins with every trouble a pen line meets, all with known truth.
 
 use std::f32::consts::TAU;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, OnceLock};
 
 use mesh::Job;
 use nalgebra::Point3;
@@ -276,11 +278,34 @@ fn same_input_same_answer() {
     assert_eq!(one, two);
 }
 
+/// A job that cancels itself at its report number `at`, and the number of reports so far.
+fn cancelled_at(at: usize) -> (Job, Arc<AtomicUsize>) {
+    let (own, reports) = (Arc::new(OnceLock::<Job>::new()), Arc::new(AtomicUsize::new(0)));
+    let (inner, count) = (own.clone(), reports.clone());
+    let job = Job::new(move |_, _| {
+        if count.fetch_add(1, Ordering::Relaxed) == at {
+            inner.get().unwrap().cancel();
+        }
+    });
+    own.set(job.clone()).unwrap();
+    (job, reports)
+}
+
 #[test]
-fn a_cancelled_search_stops() {
-    let job = Job::silent();
-    job.cancel();
-    assert!(find(&Skin::default().build(), &PenSettings::default(), &job).is_err());
+fn a_search_cancelled_at_any_step_stops_there() {
+    let surface =
+        Skin { spacing: 1.7, strokes: vec![round(blob(place(60.0, 0.0), 30.0, 45.0, 5), BLACK)], ..Skin::default() }
+            .build();
+    let (job, reports) = cancelled_at(usize::MAX);
+    assert!(matches!(find(&surface, &PenSettings::default(), &job), Ok(PenFinding::Closed(_))));
+    let all = reports.load(Ordering::Relaxed);
+    assert!(all >= 5, "{all} reports");
+    // The last report says that all is done.
+    for at in 0..all - 1 {
+        let (job, reports) = cancelled_at(at);
+        assert_eq!(find(&surface, &PenSettings::default(), &job), Err(mesh::Cancelled), "at report {at}");
+        assert_eq!(reports.load(Ordering::Relaxed), at + 1);
+    }
 }
 
 #[test]
@@ -328,7 +353,7 @@ fn over_a_filled_hole_the_line_is_carried_on() {
         let spot = path[60 * (k + 1)];
         let strokes = vec![round(path.clone(), BLACK)];
         let skin = Skin { strokes, filled: vec![(spot, radius)], seed, ..Skin::default() };
-        let (surface, filled) = skin.build_mended();
+        let (surface, filled) = skin.build_filled();
         let found = find_on_filled(&surface, &filled, &PenSettings::default(), &Job::silent()).unwrap();
         let PenFinding::Closed(line) = found else { panic!("{found:?}") };
         matches(&format!("filled hole of radius {radius} mm"), &line, &path);
@@ -379,9 +404,8 @@ fn two_hundred_thousand_triangles() {
     let skin =
         Skin { strokes: vec![round(path.clone(), BLACK)], seed: 200, spacing: 0.78, noise: 0.1, ..Skin::default() };
     let surface = skin.build();
-    let begin = std::time::Instant::now();
     let found = find(&surface, &PenSettings::default(), &Job::silent()).unwrap();
-    eprintln!("{} triangles took {:?}", surface.mesh().triangles.len(), begin.elapsed());
+    assert!(surface.mesh().triangles.len() > 190_000);
     let PenFinding::Closed(line) = found else { panic!("{found:?}") };
     matches("fine scan", &line, &path);
 }

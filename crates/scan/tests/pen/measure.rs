@@ -37,7 +37,7 @@ fn on_side(p: &Point3<f32>, line: &[Point3<f32>], i: usize) -> Point3<f32> {
 }
 
 /// Vertices inside a closed line on the skin: those near the line by the side on which they lie, and what
-/// hangs together with the seed without crossing to the other side.
+/// is connected with the seed without crossing to the other side.
 pub fn inside(skin: &Surface, line: &[Point3<f32>], seed: &Point3<f32>) -> Vec<bool> {
     let mesh = skin.mesh();
     let (low, high) = line.iter().fold((line[0], line[0]), |(l, h), p| (l.inf(p), h.sup(p)));

@@ -121,11 +121,11 @@ type LaidStroke<'a> = (Vec<Point3<f32>>, [Point3<f32>; 2], &'a Stroke);
 
 impl Skin {
     pub fn build(&self) -> Surface {
-        self.build_mended().0
+        self.build_filled().0
     }
 
     /// The skin, and which of its vertices were made up to fill holes.
-    pub fn build_mended(&self) -> (Surface, Vec<bool>) {
+    pub fn build_filled(&self) -> (Surface, Vec<bool>) {
         let mut rng = random(self.seed);
         let around = (TAU * RADIUS / self.spacing).round() as usize;
         let along = (LENGTH / (self.spacing * 0.866)).round() as usize;

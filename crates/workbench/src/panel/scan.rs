@@ -1,7 +1,7 @@
 //! The scan step: what it is, how it was cleaned, and what to begin with.
 
 use bevy_egui::egui::{CollapsingHeader, ComboBox, TextEdit, Ui};
-use scan::{BodySite, CleanSettings, Placement, Side, Unit};
+use scan::{BodySite, CleanSettings, Placement, ScanWarning, Side, Unit};
 use session::crop::Ends;
 use session::{Session, about};
 
@@ -147,8 +147,8 @@ fn unit(ui: &mut Ui, desk: &mut Desk<'_>) {
 fn report(ui: &mut Ui, desk: &mut Desk<'_>) {
     let Some(limb) = desk.bench.session.derived().limb.value().cloned() else { return };
     // The unit has its own question above.
-    for warning in limb.report.warnings.iter().filter(|w| !w.starts_with("Unit:")) {
-        problem(ui, warning);
+    for warning in limb.report.warnings.iter().filter(|w| !matches!(w, ScanWarning::UnitUnsure { .. })) {
+        problem(ui, &warning.to_string());
     }
     let steps: Vec<_> = limb.report.steps.iter().filter(|s| s.changed).collect();
     if steps.is_empty() {
