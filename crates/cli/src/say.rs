@@ -10,8 +10,10 @@ use print::words::tenths;
 /// Why a command came to nothing, and which option helps.
 pub fn refused(error: &EngineError) -> String {
     let hint = match error {
-        EngineError::NoPenLine { .. } => " By hand means --strokes or --outline.",
-        EngineError::PenLineOpen { proposal, .. } if proposal.is_empty() => " By hand means --strokes or --outline.",
+        EngineError::NoPenLine { .. } => " Mark the zone with --strokes or --outline instead.",
+        EngineError::PenLineOpen { proposal, .. } if proposal.is_empty() => {
+            " Draw the line anew and scan again, or mark the zone with --strokes or --outline."
+        }
         EngineError::PenLineOpen { .. } => {
             " Take that with --accept-proposal, or mark the zone with --strokes or --outline."
         }

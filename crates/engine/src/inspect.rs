@@ -88,7 +88,7 @@ impl PenSeen {
 
 /// Why a line counts as open and how it could be closed, with places in the scan file's own coordinates and unit.
 pub(crate) fn why_open(why: WhyOpen, proposal: Option<&Proposal>, placement: &scan::Placement) -> String {
-    let Some(proposal) = proposal else { return why.to_string() };
+    let Some(proposal) = proposal else { return format!("{why} There is no short way to close it.") };
     let ends = [proposal.added.first(), proposal.added.last()].map(|p| p.map(|p| in_scan(p, placement)));
     let [Some(from), Some(to)] = ends else { return why.to_string() };
     format!("{why} It could be closed by {:.0} mm more, from {from} to {to} in the scan.", proposal.added_mm)

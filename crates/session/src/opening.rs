@@ -165,7 +165,7 @@ pub(crate) fn open_scan(
     let mut design = engine::new_design(&limb, site, &clean, None, kept);
     // Left open where the file does not tell, until somebody says.
     design.clean.unit = design.clean.unit.filter(|_| limb.report.unit.sure);
-    let notices = limb.report.warnings.clone();
+    let notices = limb.report.warnings.iter().map(ToString::to_string).collect();
     Ok(Opened { design, loaded, limb, path: None, from: OpenedFrom::Scan, notices })
 }
 
