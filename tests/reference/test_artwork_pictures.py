@@ -11,14 +11,14 @@ import trimesh
 from PIL import Image
 
 RADIUS, HEIGHT = 45.0, 120.0
-WIDE, RIGHT, UP = 60.0, 10.0, 5.0  # as crates/engine/examples/dress.rs lays it
+WIDE, RIGHT, UP = 60.0, 10.0, 5.0  # as crates/engine/examples/artwork.rs lays it
 QUARTERS = {(-1, 1): (200, 30, 30), (1, 1): (30, 160, 40), (-1, -1): (30, 50, 190), (1, -1): (220, 190, 30)}
 PLASTIC = (240, 226, 196)
 
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("dressed")
+    folder = tmp_path_factory.mktemp("artwork")
     # Finer than a pixel of the print: then where a corner lies is no matter.
     limb = trimesh.creation.cylinder(radius=40, height=240, sections=360)
     shell = trimesh.creation.annulus(r_min=42, r_max=RADIUS, height=HEIGHT, sections=360)
@@ -30,7 +30,7 @@ def folder(tmp_path_factory):
         rows = slice(0, 200) if up > 0 else slice(200, 400)
         picture[rows, slice(200, 400) if right > 0 else slice(0, 200)] = colour
     Image.fromarray(picture).save(folder / "quarters.png")
-    example = Path(os.environ["EXAMPLES"]) / "dress"
+    example = Path(os.environ["EXAMPLES"]) / "artwork"
     words = [example, *(folder / name for name in ("limb.stl", "shell.stl", "quarters.png")), folder]
     done = subprocess.run(words, capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
