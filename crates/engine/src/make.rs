@@ -18,6 +18,8 @@ use crate::{BedCheck, EngineError, FileUse, OpenDesign, Warning, bed_check, open
 
 /// Width and height of the picture on the summary page.
 const PAGE_PICTURE: [u32; 2] = [1840, 1000];
+/// Size of its captions: 8 points where the picture has the whole width of the page.
+const PAGE_CAPTIONS: f32 = 1.45;
 
 /// What the user may say about one making.
 #[derive(Debug, Clone, Default)]
@@ -126,11 +128,11 @@ impl Making<'_> {
     /// The picture and the page as files.
     fn draw(&self, part: &Part, job: &Job) -> Result<[Vec<u8>; 2], EngineError> {
         let Self { design, opened, settings, warnings, .. } = self;
-        let picture = |size, title: String, job: &Job| {
-            contact_sheet(opened.skin.mesh(), &part.shell.mesh, &Sheet { title, size, ..Sheet::default() }, job)
-        };
-        let sheet = png(&picture(Sheet::default().size, design.title.clone(), &job.part(0.0, 0.4))?)?;
-        let page_picture = picture(PAGE_PICTURE, String::new(), &job.part(0.4, 0.8))?;
+        let picture = |sheet: &Sheet, job: &Job| contact_sheet(opened.skin.mesh(), &part.shell.mesh, sheet, job);
+        let sheet = Sheet { title: design.title.clone(), ..Sheet::default() };
+        let sheet = png(&picture(&sheet, &job.part(0.0, 0.4))?)?;
+        let page = Sheet { size: PAGE_PICTURE, caption_scale: PAGE_CAPTIONS, ..Sheet::default() };
+        let page_picture = picture(&page, &job.part(0.4, 0.8))?;
         job.step("laying out the page", 0.8)?;
         let summary = Summary {
             title: &design.title,

@@ -61,9 +61,9 @@ pub(crate) mod samples {
     fn broken_parts_are_refused_with_the_place() {
         let mut part = torus(8, 6);
         part.points[5].y = f32::NAN;
-        assert!(check(&part).unwrap_err().to_string().contains("point 5 "));
+        assert!(check(&part).unwrap_err().to_string().contains("Point 5 "));
         part.triangles[7][1] = 999;
-        assert!(check(&part).unwrap_err().to_string().contains("triangle 7 "));
+        assert!(check(&part).unwrap_err().to_string().contains("Triangle 7 "));
         assert!(matches!(check(&Mesh::default()), Err(Error::Empty)));
     }
 }

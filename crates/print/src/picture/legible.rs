@@ -8,10 +8,9 @@ use image::{Rgb, RgbImage};
 use super::linear;
 
 /// Least contrast between words and what lies under them.
-#[cfg(test)]
 pub const LEAST_CONTRAST: f32 = 4.5;
-/// Ink on pale and on dark pages.
-const INKS: [[u8; 3]; 2] = [[58, 52, 46], [250, 247, 242]];
+/// Ink on pale and on dark pages; on pages in between only black or white will do.
+const INKS: [[u8; 3]; 4] = [[58, 52, 46], [250, 247, 242], [0; 3], [255; 3]];
 
 /// Relative luminance of an sRGB colour, 0 to 1.
 pub fn luminance(colour: [u8; 3]) -> f32 {
@@ -29,9 +28,9 @@ pub fn contrast(a: [u8; 3], b: [u8; 3]) -> f32 {
     (a.max(b) + 0.05) / (a.min(b) + 0.05)
 }
 
-/// The ink that is read best on a page of this colour.
+/// The first ink that can be read on a page of this colour. Black or white has at least √21 : 1 on any.
 pub fn ink_on(page: [u8; 3]) -> [u8; 3] {
-    if contrast(INKS[0], page) >= contrast(INKS[1], page) { INKS[0] } else { INKS[1] }
+    INKS.into_iter().find(|ink| contrast(*ink, page) >= LEAST_CONTRAST).unwrap_or(INKS[2])
 }
 
 /// A rectangle of pixels with words or a bar on it: left, top, right, bottom.
@@ -76,9 +75,6 @@ mod tests {
     fn every_page_has_an_ink_that_is_read() {
         for grey in 0..=255 {
             let page = [grey; 3];
-            assert!(contrast(ink_on(page), page) >= 3.6, "{grey}");
-        }
-        for page in [super::super::RenderStyle::default().page, [255; 3], [0; 3], [20, 24, 34]] {
             assert!(contrast(ink_on(page), page) >= LEAST_CONTRAST, "{page:?}");
         }
     }

@@ -21,13 +21,15 @@ pub struct Sheet {
     pub title: String,
     /// Pixels across and down.
     pub size: [u32; 2],
+    /// Size of the captions, 1 as usual; more for a picture that is shown small.
+    pub caption_scale: f32,
     /// Colours.
     pub look: RenderStyle,
 }
 
 impl Default for Sheet {
     fn default() -> Self {
-        Self { title: String::new(), size: [1600, 1200], look: RenderStyle::default() }
+        Self { title: String::new(), size: [1600, 1200], caption_scale: 1.0, look: RenderStyle::default() }
     }
 }
 
@@ -212,7 +214,7 @@ pub(super) fn views(limb: &Mesh, shell: &Mesh, sheet: &Sheet, job: &Job) -> Resu
     let unit = unit(sheet.size);
     let gap = (1.6 * unit) as usize;
     let head = if sheet.title.is_empty() { gap } else { (6.2 * unit) as usize };
-    let line = (1.55 * unit).max(9.0);
+    let line = (1.55 * unit * sheet.caption_scale).max(9.0);
     let tall = height - head - gap;
     let large = Viewport { x: gap, y: head, width: (width - 3 * gap) * 42 / 100, height: tall };
     let left = large.x + large.width + gap;

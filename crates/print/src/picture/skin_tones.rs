@@ -75,7 +75,7 @@ fn captions_and_scale_bar_are_read_on_the_darkest_and_the_palest_limb() {
     for (name, tone) in [("shoulder-19.ply", DARKEST), ("shin-23.obj", PALEST)] {
         let limb = limb(name);
         let look = RenderStyle { limb: tone, scan_colours: false, ..RenderStyle::default() };
-        let sheet = Sheet { title: String::new(), size: [1200, 900], look };
+        let sheet = Sheet { size: [1200, 900], look, ..Sheet::default() };
         let (mut under, labels) = views(&limb, &Mesh::default(), &sheet, &Job::silent()).unwrap();
         assert_eq!(labels.len(), 6, "five captions and a scale bar");
         labels.iter().for_each(|label| label.plate.paint(&mut under, look.page));
