@@ -96,7 +96,7 @@ impl FromCore {
         let mut seen = 0_usize;
         while let Some(Reverse((bits, v))) = waiting.pop() {
             seen += 1;
-            if seen % VERTICES_A_LOOK == 0 {
+            if seen.is_multiple_of(VERTICES_A_LOOK) {
                 job.check()?;
             }
             if f32::from_bits(bits) > mm[v] {
