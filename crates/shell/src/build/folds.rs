@@ -13,7 +13,7 @@ use crate::Field;
 use crate::pattern::SpatialHash;
 
 /// Radii of the bead, mm: the next is tried where tunnels are left.
-pub(super) const RADII_MM: [f32; 3] = [1.0, 1.6, 2.4];
+pub(super) const RADII_MM: [f32; 3] = [0.8, 1.4, 2.2];
 /// Nearest points of two neighbouring vertices jump where they are this much farther apart than the vertices.
 const JUMP: f32 = 4.0;
 /// A jump is at least this long, mm.
@@ -66,12 +66,13 @@ impl Folds {
         Ok(Self { points: Some(SpatialHash::of(found, radius_mm)), radius_mm })
     }
 
-    /// The field with a bead along the folds, above the inner face.
+    /// The field with a bead along the folds, above the inner face and beside the openings.
     pub(super) fn value(&self, field: &Field<'_>, p: &Point3<f32>, seed: Option<u32>) -> (f32, u32) {
         let sample = field.sample(p, seed);
-        let bead = self.points.as_ref().and_then(|points| points.distance(p, 2.0 * self.radius_mm));
-        let value = bead.map_or(sample.value, |d| sample.value.min((d - self.radius_mm).max(sample.below_inner_mm)));
-        (value, sample.triangle)
+        let away = self.points.as_ref().and_then(|points| points.distance(p, 2.0 * self.radius_mm));
+        let (Some(away), Some(foot)) = (away, sample.foot) else { return (sample.value, sample.triangle) };
+        let bead = (away - self.radius_mm).max(sample.below_inner_mm).max(-field.opening_mm(&foot));
+        (sample.value.min(bead), sample.triangle)
     }
 }
 

@@ -108,27 +108,33 @@ fn surface(
     notices: &mut Vec<String>,
     job: &Job,
 ) -> Result<(Mesh, usize), ShellError> {
-    let mut folds = Folds::none();
-    let mut grid_samples = 0;
-    let mut tunnels = None;
-    let mut radii_mm = folds::RADII_MM.into_iter();
-    loop {
+    let follow = |folds: &Folds| -> Result<(Mesh, usize, Vec<String>), ShellError> {
         let tracked = track(grid, &|p: &Point3<f32>, seed| folds.value(field, p, seed), seeds, job)?;
-        grid_samples += tracked.grid_samples;
         let mut said = Vec::new();
         let whole = one_piece(tracked.mesh, layout, &mut said, job)?;
-        // A plate with b edges is a solid of genus b − 1 (Euler and Poincaré).
-        let left = edges.map_or(0, |edges| (genus(&whole) + 1).saturating_sub(edges.max(1)));
-        let found = *tunnels.get_or_insert(left);
-        match radii_mm.next().filter(|_| left > 0) {
-            Some(radius_mm) => folds = Folds::find(field.skin(), &whole, radius_mm, job)?,
-            None => {
-                notices.append(&mut said);
-                notices.extend(folds::notice(found, left));
-                return Ok((whole, grid_samples));
-            }
+        Ok((whole, tracked.grid_samples, said))
+    };
+    let (mut whole, mut grid_samples, mut said) = follow(&Folds::none())?;
+    // A plate with b edges is a solid of genus b − 1 (Euler and Poincaré).
+    let wanted = edges.map_or(usize::MAX, |edges| edges.max(1) - 1);
+    let found = genus(&whole).saturating_sub(wanted);
+    let mut left = found;
+    for radius_mm in folds::RADII_MM {
+        if left == 0 {
+            break;
+        }
+        let folds = Folds::find(field.skin(), &whole, radius_mm, job)?;
+        let (filled, samples, said_of_it) = follow(&folds)?;
+        grid_samples += samples;
+        // A bead that closes an opening as well is worse than the tunnel.
+        if (wanted..wanted + left).contains(&genus(&filled)) {
+            left = genus(&filled) - wanted;
+            (whole, said) = (filled, said_of_it);
         }
     }
+    notices.append(&mut said);
+    notices.extend(folds::notice(found, left));
+    Ok((whole, grid_samples))
 }
 
 impl From<TrackError> for ShellError {

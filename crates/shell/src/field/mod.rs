@@ -41,6 +41,8 @@ pub(crate) struct Sample {
     pub below_inner_mm: f32,
     /// The skin triangle nearest to it.
     pub triangle: u32,
+    /// Its foot point.
+    pub foot: Option<Hit>,
 }
 
 impl<'a> Field<'a> {
@@ -89,12 +91,19 @@ impl<'a> Field<'a> {
     /// All that is known at `p`.
     pub(crate) fn sample(&self, p: &Point3<f32>, seed: Option<u32>) -> Sample {
         let Some(hit) = self.skin.nearest(p, seed) else {
-            return Sample { value: f32::INFINITY, below_inner_mm: f32::INFINITY, triangle: 0 };
+            return Sample { value: f32::INFINITY, below_inner_mm: f32::INFINITY, triangle: 0, foot: None };
         };
         let height = self.skin.signed_distance(p, &hit);
-        let (edge, wall) = self.at(&foot_point(self.skin, &self.normals, p, &hit));
+        let foot = foot_point(self.skin, &self.normals, p, &hit);
+        let (edge, wall) = self.at(&foot);
         let value = wall.signed_distance(edge, height);
-        Sample { value, below_inner_mm: wall.inner_mm - height, triangle: hit.triangle }
+        Sample { value, below_inner_mm: wall.inner_mm - height, triangle: hit.triangle, foot: Some(foot) }
+    }
+
+    /// Distance on the skin to the nearest opening, negative inside; infinite where none is near.
+    pub(crate) fn opening_mm(&self, hit: &Hit) -> f32 {
+        let openings = self.shapes.at(hit).filter(|(_, effect)| matches!(effect, Effect::Open));
+        openings.map(|(distance, _)| distance).fold(f32::INFINITY, f32::min)
     }
 
     /// Distance to the nearest edge of the zone or of an opening, and the wall, over one skin point.
