@@ -72,8 +72,8 @@ class Window:
     def type_path(self, path):
         """Types a path into the field of the chooser."""
         time.sleep(2.5)
-        # One key after the other: a slow frame may take a chord for its letter.
-        self.tool("key", "--repeat", "200", "--delay", "6", "BackSpace")
+        # Pressed and let go at once: a slow frame holds the whole chord.
+        self.tool("key", "ctrl+a")
         time.sleep(1.0)
         self.tool("type", "--delay", "25", str(path))
         time.sleep(1.5)

@@ -10,14 +10,14 @@ mod sitting;
 use std::time::{Duration, Instant};
 
 use sitting::{Sitting, peak_mb};
-use workbench::{Drawn, Step, Tool, Trial};
+use workbench::{DrawTo, Step, Tool, Trial};
 
 #[allow(clippy::print_stdout)]
 fn main() {
     let mut numbers = std::env::args().filter_map(|a| a.parse::<u32>().ok());
     let (rows, seconds) = (numbers.next().unwrap_or(500), numbers.next().unwrap_or(10));
     let time = Duration::from_secs(u64::from(seconds));
-    let Some(mut sitting) = Sitting::begin(rows, [1920, 1080], Drawn::Image) else { return };
+    let Some(mut sitting) = Sitting::begin(rows, [1920, 1080], DrawTo::Image) else { return };
     println!("drawn by {}", sitting.trial.adapter().unwrap_or_else(|| "nothing".to_owned()));
     sitting.open();
     sitting.until("opening", |trial| trial.shows_limb());
@@ -34,17 +34,17 @@ fn main() {
     });
     turn("limb and shell", &mut sitting.trial, time);
     sitting.step(Step::Fit);
-    sitting.trial.view().looking.cut = false;
+    sitting.trial.view().fit.cut = false;
     sitting.until("gap", |trial| {
         let session = trial.session();
         session.design().is_some_and(|design| session.derived().clearance_now(design).is_some())
     });
     sitting.frames("gap", 20);
     turn("limb, shell and the gap in colours", &mut sitting.trial, time);
-    sitting.trial.view().looking.limb = 0.3;
+    sitting.trial.view().fit.limb = 0.3;
     turn("the same, seen through the limb", &mut sitting.trial, time);
-    sitting.trial.view().looking.limb = 1.0;
-    sitting.trial.view().looking.cut = true;
+    sitting.trial.view().fit.limb = 1.0;
+    sitting.trial.view().fit.cut = true;
     sitting.frames("cut", 20);
     turn("the same, cut open", &mut sitting.trial, time);
     if let Some(path) = std::env::args().find(|a| a.to_lowercase().ends_with(".png")) {

@@ -12,25 +12,27 @@ use bevy::render::render_resource::BlendState;
 use bevy::window::WindowResolution;
 use bevy::winit::WinitSettings;
 use bevy_egui::{
-    EguiGlobalSettings, EguiPlugin, EguiPostUpdateSet, EguiPreUpdateSet, EguiPrimaryContextPass, PrimaryEguiContext,
+    EguiGlobalSettings, EguiInputSet, EguiPlugin, EguiPostUpdateSet, EguiPreUpdateSet, EguiPrimaryContextPass,
+    PrimaryEguiContext,
 };
 use scan::{BodySite, Side};
 use session::{Places, Session};
 
-use crate::actions::{Asked, from_keys, perform};
-use crate::bench::{Bench, poll};
+use crate::actions::{Asked, from_keys};
+use crate::commands::{files, notes, perform};
 use crate::graphics::DrawnBy;
-use crate::layout::{StageRect, clear_colour, draw, fit_stage};
+use crate::keyboard;
+use crate::layout::{clear_colour, draw, fit_stage};
 use crate::pictures::{Taken, Tour, lead};
 use crate::stage::StagePlugin;
-use crate::view::View;
+use crate::state::{Bench, StageRect, Typing, View};
 
 /// What the parts below say is theirs to know, unless it is an error.
 const LOG: &str = "wgpu=error,naga=error,bevy_render::renderer=error";
 
 /// How the program was started.
 #[derive(Debug, Clone)]
-pub struct Start {
+pub struct Launch {
     /// A scan or design to open.
     pub file: Option<PathBuf>,
     /// Folder for pictures of every step.
@@ -43,7 +45,7 @@ pub struct Start {
 
 /// Runs the workbench until its window is closed.
 #[must_use]
-pub fn run(start: Start) -> ExitCode {
+pub fn run(start: Launch) -> ExitCode {
     // Pictures are of the program as it comes, not as somebody has set it.
     let own_home = start
         .screenshot
@@ -106,15 +108,18 @@ pub(crate) fn assemble(app: &mut App, session: Session) {
         .insert_resource(Bench::new(session))
         .init_resource::<View>()
         .init_resource::<Asked>()
-        .init_resource::<crate::typing::Typing>()
+        .init_resource::<Typing>()
         .init_resource::<crate::pace::Pace>()
         .init_resource::<StageRect>()
         .add_systems(PreStartup, set_up)
-        .add_systems(Startup, crate::files::first_run)
-        .add_systems(PreUpdate, (poll, crate::files::poll).chain())
+        .add_systems(Startup, files::first_run)
+        .add_systems(PreUpdate, (notes::pick_up, files::pick_up).chain())
         .add_systems(
             PreUpdate,
-            crate::pace::tell_once.after(EguiPreUpdateSet::ProcessInput).before(EguiPreUpdateSet::BeginPass),
+            (
+                keyboard::tell.in_set(EguiInputSet::ReadBevyMessages),
+                keyboard::tell_once.after(EguiPreUpdateSet::ProcessInput).before(EguiPreUpdateSet::BeginPass),
+            ),
         )
         .add_systems(EguiPrimaryContextPass, draw)
         .add_systems(Update, (from_keys, perform).chain())
@@ -142,6 +147,7 @@ fn set_up(mut commands: Commands, mut settings: ResMut<EguiGlobalSettings>) {
     settings.auto_create_primary_context = false;
     commands.spawn((
         PrimaryEguiContext,
+        keyboard::settings(),
         Camera2d,
         // Panels have smooth edges of their own.
         Msaa::Off,

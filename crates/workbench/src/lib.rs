@@ -4,31 +4,29 @@
 //! side panel for the step at hand, the limb on its stage, and one line of guidance below. Panels are functions from the
 //! document to edits. Everything that takes longer than a frame runs in the session's background tasks.
 //!
-//! Nothing is worked out here that a test cannot reach without a window.
+//! Nothing is worked out here that a test cannot reach without a window. The modules stand in layers, from the bottom:
+//! `state`, `look`, `graphics`, `keyboard`; `actions`; `desk`; `commands`; `panel`, `overlay`, `dialog`, `stage`; `layout`, `pictures`;
+//! `pace`; `app`; `trial`. Each looks only at those below it; `tests/layers.rs` sees to that.
 
 mod actions;
 mod app;
-mod bench;
-mod files;
+mod commands;
+mod desk;
+mod dialog;
 mod graphics;
+mod keyboard;
 mod layout;
 mod look;
-mod looking;
-mod mark;
 mod overlay;
 mod pace;
 mod panel;
 mod pictures;
-mod shaping;
 mod stage;
-mod step;
+mod state;
 mod trial;
-mod typing;
-mod view;
 
-pub use app::{Start, run};
-pub use mark::Aim;
+pub use app::{Launch, run};
 pub use stage::{Brush, SkinOnStage, ring};
-pub use step::Step;
-pub use trial::{Drawn, Trial};
-pub use view::{Tool, View};
+pub use state::zone::Aim;
+pub use state::{Step, Tool, View};
+pub use trial::{DrawTo, TextInWindow, Trial};

@@ -7,7 +7,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Parser;
-use workbench::{Start, run};
+use workbench::{Launch, run};
 
 /// The whole job in one window: from the scan of a limb to the print files of a guard.
 #[derive(Parser)]
@@ -33,5 +33,5 @@ fn size(text: &str) -> Result<[u32; 2], String> {
 
 fn main() -> ExitCode {
     let Arguments { file, screenshot, size, home } = Arguments::parse();
-    run(Start { file, screenshot, size, home })
+    run(Launch { file, screenshot, size, home })
 }

@@ -3,18 +3,15 @@
 
 use std::time::{Duration, Instant};
 
+use bevy::ecs::system::SystemParam;
 use bevy::prelude::*;
 use bevy::window::WindowEvent;
 use bevy::winit::{UpdateMode, WinitSettings};
-use bevy_egui::EguiInput;
-use bevy_egui::egui::{Event, Modifiers};
 use session::Changed;
 
-use crate::bench::Bench;
 use crate::pictures::Tour;
 use crate::stage::{LimbOnStage, Stroke};
-use crate::step::Step;
-use crate::view::View;
+use crate::state::{Bench, Step, View};
 
 /// Between two looks while something goes on; what the user does is seen at once anyway.
 const LIVELY: Duration = Duration::from_millis(50);
@@ -45,66 +42,52 @@ fn mode(moving: bool, watching: bool, quiet_for: Duration) -> UpdateMode {
     }
 }
 
+/// All in which something may go on.
+#[derive(SystemParam)]
+pub struct Goings<'w> {
+    bench: Res<'w, Bench>,
+    view: Res<'w, View>,
+    limb: Res<'w, LimbOnStage>,
+    stroke: Res<'w, Stroke>,
+    tour: Option<Res<'w, Tour>>,
+}
+
+impl Goings<'_> {
+    /// Whether something is worked on.
+    fn is_busy(&self) -> bool {
+        self.bench.changed != Changed::default()
+            || !self.bench.session.progress().is_empty()
+            || self.bench.files.rendering.progress().is_some()
+    }
+
+    /// Whether something is seen to change with every frame.
+    fn is_moving(&self) -> bool {
+        let turns = self.view.step == Step::Show && self.view.show.turning;
+        turns || self.limb.is_coming() || self.stroke.brush.is_waiting() || self.tour.is_some()
+    }
+}
+
 /// Sets the pace.
-#[allow(clippy::too_many_arguments)]
 pub fn keep(
     mut pace: ResMut<Pace>,
     mut winit: ResMut<WinitSettings>,
     mut events: MessageReader<WindowEvent>,
-    bench: Res<Bench>,
-    view: Res<View>,
-    limb: Res<LimbOnStage>,
-    stroke: Res<Stroke>,
-    tour: Option<Res<Tour>>,
+    goings: Goings,
 ) {
-    let busy = bench.changed != Changed::default()
-        || !bench.session.progress().is_empty()
-        || bench.files.drawing.progress().is_some();
-    if events.read().count() > 0 || busy {
+    if events.read().count() > 0 || goings.is_busy() {
         pace.0 = Instant::now();
     }
-    let watching = bench.session.preferences.watched_folder.is_some();
-    let turns = view.step == Step::Show && view.show.turning;
-    let moving = turns || limb.is_coming() || stroke.brush.is_waiting() || tour.is_some();
-    let wanted = mode(moving, watching, pace.0.elapsed());
+    let watching = goings.bench.session.preferences.watched_folder.is_some();
+    let wanted = mode(goings.is_moving(), watching, pace.0.elapsed());
     if winit.focused_mode != wanted {
         winit.focused_mode = wanted;
         winit.unfocused_mode = wanted;
     }
 }
 
-/// Takes out of what egui is told which keys are held down besides, where nothing has changed: bevy_egui tells it in every
-/// frame, and as egui draws once more after anything that it is told, the window would never rest.
-pub fn tell_once(mut inputs: Query<&mut EguiInput>, mut last: Local<Modifiers>) {
-    for mut input in &mut inputs {
-        keep_news(&mut input.events, &mut last);
-    }
-}
-
-fn keep_news(events: &mut Vec<Event>, last: &mut Modifiers) {
-    events.retain(|event| match event {
-        Event::ModifiersChanged(now) => std::mem::replace(last, *now) != *now,
-        _ => true,
-    });
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn held_keys_are_told_once() {
-        let mut last = Modifiers::NONE;
-        let told = |now: Modifiers, last: &mut Modifiers| {
-            let mut events = vec![Event::ModifiersChanged(now), Event::Copy];
-            keep_news(&mut events, last);
-            events.len()
-        };
-        assert_eq!(told(Modifiers::NONE, &mut last), 1);
-        assert_eq!(told(Modifiers::SHIFT, &mut last), 2);
-        assert_eq!(told(Modifiers::SHIFT, &mut last), 1);
-        assert_eq!(told(Modifiers::NONE, &mut last), 2);
-    }
 
     #[test]
     fn it_rests_once_nothing_has_happened_for_a_while() {

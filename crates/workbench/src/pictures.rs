@@ -7,9 +7,7 @@ use bevy::prelude::*;
 use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
 use engine::PEN_SMOOTH_MM;
 
-use crate::bench::Bench;
-use crate::step::Step;
-use crate::view::{Tool, View};
+use crate::state::{Bench, Step, Tool, View};
 
 /// Longest wait for the work of one step.
 const LONGEST: Duration = Duration::from_secs(300);
@@ -118,7 +116,7 @@ fn prepare(tour: &mut Tour, bench: &mut Bench, view: &mut View) -> bool {
         view.tool = Tool::Paint;
         return true;
     }
-    view.tool = Tool::Look;
+    view.tool = Tool::Turn;
     if tour.step != Step::Shell {
         return true;
     }

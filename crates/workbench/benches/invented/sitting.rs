@@ -10,7 +10,7 @@ use cpu_time::ThreadTime;
 use scan::{BodySite, Side};
 use session::{Places, Session};
 use tempfile::TempDir;
-use workbench::{Drawn, Step, Tool, Trial};
+use workbench::{DrawTo, Step, Tool, Trial};
 
 /// Frames come no faster than this.
 const TICK: Duration = Duration::from_micros(16_667);
@@ -39,7 +39,7 @@ pub struct Sitting {
 #[allow(clippy::print_stdout)]
 impl Sitting {
     /// Begins it with a scan of `rows` rows in a file.
-    pub fn begin(rows: u32, size: [u32; 2], drawn: Drawn) -> Option<Self> {
+    pub fn begin(rows: u32, size: [u32; 2], drawn: DrawTo) -> Option<Self> {
         session::lower_worker_priority();
         let folder = tempfile::tempdir().ok()?;
         let scan = folder.path().join("limb.stl");

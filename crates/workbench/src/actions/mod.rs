@@ -1,8 +1,6 @@
 //! Everything that can be done by one press, with its key. A button does the same [`Action`] as its key.
 
 mod key;
-mod list;
-mod perform;
 mod table;
 
 use bevy::input::ButtonState;
@@ -11,12 +9,9 @@ use bevy::prelude::*;
 use bevy_egui::input::EguiWantsInput;
 
 pub use key::Held;
-pub use list::show as list;
-pub use perform::perform;
 pub use table::Action;
 
-use crate::bench::Bench;
-use crate::typing::Typing;
+use crate::state::{Bench, Typing};
 
 /// Actions asked for and not done yet.
 #[derive(Resource, Default)]
@@ -43,6 +38,6 @@ pub fn from_keys(
             continue;
         }
         let key = held.with(key::code(message));
-        asked.0.extend(Action::ALL.iter().copied().find(|action| action.key() == key));
+        asked.0.extend(Action::of(key));
     }
 }

@@ -3,7 +3,7 @@
 use bevy::prelude::KeyCode as Code;
 
 use super::key::{Key, ctrl, ctrl_shift, key, shift};
-use crate::step::Step;
+use crate::state::Step;
 
 macro_rules! actions {
     ($($step:expr => { $($action:ident: $name:literal, $key:expr;)* })*) => {
@@ -38,6 +38,27 @@ macro_rules! actions {
     };
 }
 
+impl Action {
+    /// Another key that does the same, as many programs have it.
+    #[must_use]
+    pub fn also(self) -> Option<Key> {
+        (self == Self::Redo).then(|| ctrl(Code::KeyY))
+    }
+
+    /// Its keys as they are written on this computer.
+    #[must_use]
+    pub fn keys(self) -> String {
+        let also = self.also().map_or_else(String::new, |key| format!(", {}", key.label()));
+        self.key().label() + &also
+    }
+
+    /// What a key does.
+    #[must_use]
+    pub fn of(key: Key) -> Option<Self> {
+        Self::ALL.iter().copied().find(|action| action.key() == key || action.also() == Some(key))
+    }
+}
+
 actions! {
     None => {
         Open: "Open a scan or design…", ctrl(Code::KeyO);
@@ -64,6 +85,7 @@ actions! {
         Contrast: "Strong contrast, or calm", key(Code::F9);
         LargerText: "Larger text", ctrl(Code::Equal);
         SmallerText: "Smaller text", ctrl(Code::Minus);
+        SeeAll: "Bring everything into sight", key(Code::Digit0);
         Demo: "Try it on an invented limb", key(Code::F2);
         Restore: "Restore unsaved work", ctrl(Code::KeyR);
         ThrowAway: "Throw unsaved work away", ctrl_shift(Code::KeyR);
@@ -94,7 +116,7 @@ actions! {
         Paint: "Paint", key(Code::KeyB);
         Erase: "Erase", key(Code::KeyE);
         Outline: "Click round an outline", key(Code::KeyO);
-        Look: "Only turn the limb", key(Code::KeyV);
+        TurnLimb: "Only turn the limb", key(Code::KeyV);
         LargerBrush: "Larger brush", key(Code::BracketRight);
         SmallerBrush: "Smaller brush", key(Code::BracketLeft);
         TakePenLine: "Take the pen line", key(Code::KeyP);
@@ -153,7 +175,9 @@ actions! {
         WeighThinner: "Weigh a thinner wall", ctrl(Code::BracketLeft);
         TakeWall: "Take the wall that is weighed", ctrl(Code::KeyT);
         LeaveWall: "Back to the wall as it is", ctrl_shift(Code::KeyT);
-        OwnFilament: "Add a filament", ctrl_shift(Code::KeyF);
+        OwnFilament: "Write a filament of your own down", ctrl_shift(Code::KeyF);
+        KeepFilament: "Add the filament as written", ctrl_shift(Code::Enter);
+        DropFilament: "Leave the filament out", ctrl_shift(Code::Backspace);
     }
     Some(Step::Print) => {
         Export: "Save print files…", ctrl(Code::KeyE);
@@ -183,9 +207,19 @@ mod tests {
             for other in &Action::ALL[i + 1..] {
                 assert_ne!(one.key(), other.key(), "{one:?} and {other:?}");
                 assert_ne!(one.key().label(), other.key().label(), "{one:?} and {other:?}");
+                assert!(one.also() != Some(other.key()) && other.also() != Some(one.key()), "{one:?} and {other:?}");
                 assert_ne!(one.name(), other.name(), "{one:?} and {other:?}");
             }
         }
+    }
+
+    #[test]
+    fn every_key_finds_its_action() {
+        for action in Action::ALL {
+            assert_eq!(Action::of(action.key()), Some(*action));
+        }
+        assert_eq!(Action::of(ctrl(Code::KeyY)), Some(Action::Redo));
+        assert_eq!(Action::of(key(Code::F12)), None);
     }
 
     #[test]

@@ -5,25 +5,21 @@
 //! are typed into stand in [`steady`] parts.
 
 pub mod colours;
+mod controls;
 pub mod heat;
 pub mod icons;
-
-mod ask;
-mod path;
+pub mod regions;
 mod rings;
-mod settings;
 mod slider;
 mod theme;
 
 use bevy_egui::egui::{FontFamily, RichText, Ui, UiBuilder};
 
-pub use ask::{
+pub use controls::{
     Bar, bars, button, caption, choice, choice_with_signs, figure, primary, problem, remark, section,
     section_with_sign, sign, switch, title, tool, wide_button,
 };
-pub use path::steps;
 pub use rings::{filled, thinned};
-pub use settings::settings;
 pub use slider::{Moved, Setting};
 pub use theme::{apply, palette};
 

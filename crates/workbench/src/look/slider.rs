@@ -6,7 +6,7 @@ use bevy_egui::egui::{
     self, CornerRadius, CursorIcon, DragValue, Key, Rect, Sense, Stroke, Ui, WidgetInfo, pos2, vec2,
 };
 
-use super::ask::problem;
+use super::controls::problem;
 use super::{palette, steady};
 
 /// A number to be set.

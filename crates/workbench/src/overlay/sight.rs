@@ -5,8 +5,8 @@ use bevy_egui::egui::{Pos2, Rect, pos2};
 use mesh::Surface;
 use nalgebra::{Point3, Vector3};
 
-/// Farther than any limb is looked at from, mm.
-pub(crate) const FARTHEST_MM: f32 = 20_000.0;
+use crate::state::SIGHT_MM;
+
 /// Skin this much nearer than a place hides it, mm.
 const HIDES_MM: f32 = 6.0;
 
@@ -44,7 +44,7 @@ impl Sight {
     pub fn hidden(&self, skin: &Surface, place: &Point3<f32>) -> bool {
         let eye = Point3::new(self.eye.x, self.eye.y, self.eye.z);
         let way = place - eye;
-        skin.ray(&eye, &way, FARTHEST_MM).is_some_and(|hit| (hit.point - eye).norm() + HIDES_MM < way.norm())
+        skin.ray(&eye, &way, SIGHT_MM).is_some_and(|hit| (hit.point - eye).norm() + HIDES_MM < way.norm())
     }
 
     /// The line of sight through a place in the window: from the camera, and which way.

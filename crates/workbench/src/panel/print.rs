@@ -1,13 +1,11 @@
 //! The print step: the bed, what it weighs and costs, and the files for the printer.
 
-use bevy_egui::egui::{DragValue, Grid, Label, Ui};
+use bevy_egui::egui::{DragValue, Ui};
 use mechanics::MaterialRow;
 use print::bed::OnBed;
 
-use super::Desk;
 use crate::actions::Action;
-use crate::bench::Bench;
-use crate::files::Purpose;
+use crate::desk::Desk;
 use crate::look::icons::Icon;
 use crate::look::{bold, button, figure, primary, problem, remark, section, steady, title};
 
@@ -24,7 +22,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         return;
     };
     let current = session.derived().shell_is_current(design);
-    let size = shell.mesh.bounds().map(|(low, high)| high - low);
+    let size = desk.view.print.size_of(shell);
     let table = session.derived().materials(design, &session.materials);
     let row = table.as_ref().and_then(|t| t.row(design.material, design.filament.as_deref()));
     if let Some(size) = size {
@@ -41,13 +39,10 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.add_space(6.0);
     let Some(design) = desk.bench.session.design() else { return };
     ui.collapsing("What is made", |ui| {
-        Grid::new("settings").num_columns(2).show(ui, |ui| {
-            for (what, how) in print::words::design(&design.shell) {
-                ui.label(bold(what));
-                ui.add_sized([210.0, 0.0], Label::new(how).wrap());
-                ui.end_row();
-            }
-        });
+        for (what, how) in print::words::design(&design.shell) {
+            ui.label(bold(what));
+            ui.label(how);
+        }
     });
     ui.collapsing("Before you print", |ui| {
         print::print_hints().iter().for_each(|hint| drop(ui.label(*hint)));
@@ -86,7 +81,7 @@ fn bed(ui: &mut Ui, desk: &mut Desk<'_>) {
     if done {
         desk.bench.session.keep_preferences();
     }
-    if let Some(laid) = &desk.view.bed.laid {
+    if let Some(laid) = &desk.view.print.laid {
         if laid.fits() {
             ui.label(on_bed(laid));
         } else {
@@ -137,28 +132,6 @@ fn save_buttons(ui: &mut Ui, desk: &mut Desk<'_>, current: bool) {
     }
     if button(ui, Some(Icon::Folder), "Open the folder").clicked() {
         desk.asked.0.push(Action::OpenFolder);
-    }
-}
-
-/// Asks for a folder and writes the print files into it.
-pub fn export(bench: &mut Bench) {
-    let session = &bench.session;
-    let marked = session.design().is_some_and(|design| !design.zone.sources.is_empty());
-    if marked {
-        bench.choose(Purpose::Export);
-    } else {
-        bench.say("There is nothing to print yet: open a scan and mark the zone.", true);
-    }
-}
-
-/// Opens the folder of the files made last.
-pub fn open_folder(bench: &mut Bench) {
-    let Some(folder) = bench.files.exported.as_ref().map(|(folder, _)| folder.clone()) else {
-        bench.say("No print files were saved yet.", true);
-        return;
-    };
-    if let Err(error) = open::that_detached(&folder) {
-        bench.say(format!("{} cannot be shown: {error}", folder.display()), true);
     }
 }
 

@@ -1,19 +1,22 @@
 //! The zone step: what is to be covered, and the special spots.
 
+use std::sync::Arc;
+
 use bevy_egui::egui::{self, Ui};
 use scan::pen::PenFinding;
 use session::marking;
 use zone::{ExtraRegion, RegionKind, Source, limits};
 
-use super::Desk;
 use crate::actions::Action;
+use crate::commands::zone as commands;
+use crate::desk::Desk;
 use crate::look::icons::Icon;
+use crate::look::regions::{Pattern, pattern};
 use crate::look::{
     Setting, choice_with_signs, figure, primary, problem, remark, section, section_with_sign, sign, title, tool,
 };
-use crate::mark::{self, Aim, kind_name};
-use crate::stage::{BRUSH_MM, Pattern, pattern};
-use crate::view::Tool;
+use crate::state::Tool;
+use crate::state::zone::{Aim, BRUSH_MM, KEEP_CLEAR, REINFORCEMENT, RELIEF, kind_name};
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -30,11 +33,11 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         (Tool::Paint, Some(Icon::Paint), "Paint"),
         (Tool::Erase, Some(Icon::Erase), "Erase"),
         (Tool::Outline, Some(Icon::Outline), "Outline"),
-        (Tool::Look, Some(Icon::Turn), "Turn"),
+        (Tool::Turn, Some(Icon::Turn), "Turn"),
     ];
     choice_with_signs(ui, &mut desk.view.tool, &tools);
     if desk.view.tool != was {
-        desk.view.marking.open.clear();
+        desk.view.zone.open.clear();
     }
     match desk.view.tool {
         Tool::Paint | Tool::Erase => {
@@ -44,7 +47,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
                 .show(ui, &mut desk.view.brush_mm);
         }
         Tool::Outline => outline_help(ui, desk),
-        Tool::Look => remark(ui, "Drag to turn the limb. The right button turns it with every tool."),
+        Tool::Turn => remark(ui, "Drag to turn the limb. The right button turns it with every tool."),
     }
     what(ui, desk);
     edge(ui, desk);
@@ -83,14 +86,16 @@ fn pen_line(ui: &mut Ui, desk: &mut Desk<'_>) {
         }
         PenFinding::Open { why, .. } => remark(
             ui,
-            &format!("{why} There is no short way to close it: draw the line anew and scan again, or mark the zone here."),
+            &format!(
+                "{why} There is no short way to close it: draw the line anew and scan again, or mark the zone here."
+            ),
         ),
         PenFinding::None { .. } => {}
     }
 }
 
 fn outline_help(ui: &mut Ui, desk: &mut Desk<'_>) {
-    let count = desk.view.marking.open.len();
+    let count = desk.view.zone.open.len();
     let help = match count {
         0 => {
             "Click corners on the limb; they are joined over the skin. Drag a corner to move it, Delete takes it away."
@@ -102,10 +107,7 @@ fn outline_help(ui: &mut Ui, desk: &mut Desk<'_>) {
     if count >= 3 && tool(ui, Icon::Done, "Close the outline", false).clicked() {
         desk.asked.0.push(Action::Confirm);
     }
-    if count == 0
-        && desk.view.marking.selected.is_some()
-        && tool(ui, Icon::Remove, "Delete the corner", false).clicked()
-    {
+    if count == 0 && desk.view.zone.selected.is_some() && tool(ui, Icon::Remove, "Delete the corner", false).clicked() {
         desk.asked.0.push(Action::Delete);
     }
 }
@@ -113,31 +115,31 @@ fn outline_help(ui: &mut Ui, desk: &mut Desk<'_>) {
 /// What brush and outline work on: the zone or one of the regions.
 fn what(ui: &mut Ui, desk: &mut Desk<'_>) {
     section(ui, "What is marked");
-    let regions: Vec<ExtraRegion> = desk.bench.session.design().map(|d| d.zone.regions.clone()).unwrap_or_default();
-    if let Aim::Region(i) = desk.view.marking.aim
+    let Some(document) = desk.bench.session.document() else { return };
+    let design = Arc::clone(document.history().now());
+    let regions = &design.zone.regions;
+    if let Aim::Region(i) = desk.view.zone.aim
         && i >= regions.len()
     {
-        desk.view.marking.aim = Aim::Zone;
+        desk.view.zone.aim = Aim::Zone;
     }
-    if ui.selectable_label(desk.view.marking.aim == Aim::Zone, "The zone: what is covered").clicked() {
-        mark::aim(desk.view, Aim::Zone);
+    if ui.selectable_label(desk.view.zone.aim == Aim::Zone, "The zone: what is covered").clicked() {
+        commands::aim(desk.view, Aim::Zone);
     }
     for (i, region) in regions.iter().enumerate() {
         row(ui, desk, i, region);
     }
     ui.horizontal_wrapped(|ui| {
-        for (kind, icon) in [
-            (mark::RELIEF, Icon::Relief),
-            (mark::REINFORCEMENT, Icon::Reinforcement),
-            (mark::KEEP_CLEAR, Icon::KeepClear),
-        ] {
-            let chosen = desk.view.marking.aim == Aim::New(kind);
+        for (kind, icon) in
+            [(RELIEF, Icon::Relief), (REINFORCEMENT, Icon::Reinforcement), (KEEP_CLEAR, Icon::KeepClear)]
+        {
+            let chosen = desk.view.zone.aim == Aim::New(kind);
             if tool(ui, icon, kind_name(kind), chosen).clicked() {
-                mark::aim(desk.view, if chosen { Aim::Zone } else { Aim::New(kind) });
+                commands::aim(desk.view, if chosen { Aim::Zone } else { Aim::New(kind) });
             }
         }
     });
-    if let Aim::New(kind) = desk.view.marking.aim {
+    if let Aim::New(kind) = desk.view.zone.aim {
         remark(
             ui,
             match kind {
@@ -152,16 +154,16 @@ fn what(ui: &mut Ui, desk: &mut Desk<'_>) {
 }
 
 fn row(ui: &mut Ui, desk: &mut Desk<'_>, i: usize, region: &ExtraRegion) {
-    let mut aimed = desk.view.marking.aim == Aim::Region(i);
+    let mut aimed = desk.view.zone.aim == Aim::Region(i);
     ui.horizontal(|ui| {
         swatch(ui, pattern(region.kind), &marking::letter(i));
         if ui.selectable_label(aimed, kind_name(region.kind)).clicked() {
-            mark::aim(desk.view, Aim::Region(i));
+            commands::aim(desk.view, Aim::Region(i));
             aimed = true;
         }
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             if sign(ui, Icon::Remove, "Take this region away").clicked() {
-                desk.view.marking.aim = Aim::Region(i);
+                desk.view.zone.aim = Aim::Region(i);
                 desk.asked.0.push(Action::RemoveRegion);
             }
         });

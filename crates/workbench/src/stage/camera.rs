@@ -1,6 +1,7 @@
 //! The camera: turns round the limb, its light with it.
 
 use bevy::core_pipeline::tonemapping::Tonemapping;
+use bevy::ecs::system::SystemParam;
 use bevy::input::mouse::{AccumulatedMouseMotion, AccumulatedMouseScroll};
 use bevy::prelude::*;
 use bevy::render::renderer::RenderAdapterInfo;
@@ -9,11 +10,8 @@ use nalgebra::Point3;
 
 use super::Pointer;
 use super::limb::LimbOnStage;
-use crate::bench::Bench;
 use crate::graphics::DrawnBy;
-use crate::layout::StageRect;
-use crate::step::Step;
-use crate::view::{Tool, View};
+use crate::state::{Bench, StageRect, Step, Tool, View};
 
 /// From top to bottom, radians.
 const FIELD_OF_VIEW: f32 = 0.5;
@@ -134,63 +132,92 @@ pub fn light(mut commands: Commands, drawn_by: Option<Res<RenderAdapterInfo>>) {
         });
 }
 
-/// Turns and moves the camera by mouse and keys, and brings a new limb into sight.
-#[allow(clippy::too_many_arguments)]
-pub fn turn(
-    buttons: Res<ButtonInput<MouseButton>>,
-    keys: Res<ButtonInput<KeyCode>>,
-    motion: Res<AccumulatedMouseMotion>,
-    scroll: Res<AccumulatedMouseScroll>,
-    wants: Res<EguiWantsInput>,
-    view: Res<View>,
+/// Brings a new limb into sight, and the limb at hand when that is asked for.
+pub fn bring_into_sight(
     bench: Res<Bench>,
+    mut view: ResMut<View>,
     limb: Res<LimbOnStage>,
-    pointer: Res<Pointer>,
     stage: Res<StageRect>,
-    time: Res<Time>,
-    camera: Single<(&mut StageCamera, &mut Transform)>,
+    mut camera: Single<&mut StageCamera>,
 ) {
-    let (mut camera, mut transform) = camera.into_inner();
-    if limb.came
+    let asked = std::mem::take(&mut view.bypass_change_detection().see_all);
+    if (limb.came || asked)
         && let Some(limb) = bench.session.derived().limb.value()
         && let Some(bounds) = limb.skin.bounds()
     {
         camera.look_at(bounds, some(limb.skin.mesh()), stage.aspect());
     }
-    if !wants.wants_any_pointer_input() {
-        // In the zone step the left button marks the limb, and turns it only from beside it.
-        let looks = view.step != Step::Zone || view.tool == Tool::Look;
-        let free_left = buttons.pressed(MouseButton::Left) && (looks || pointer.turning);
-        if buttons.pressed(MouseButton::Right) || free_left {
-            camera.around -= 0.008 * motion.delta.x;
-            camera.up = (camera.up + 0.008 * motion.delta.y).clamp(-1.5, 1.5);
-        }
-        if buttons.pressed(MouseButton::Middle) {
-            let reach = 0.0011 * camera.distance;
-            let shift = transform.right() * (-motion.delta.x * reach) + transform.up() * (motion.delta.y * reach);
-            camera.middle += shift;
-        }
-        let brush = view.step == Step::Zone && matches!(view.tool, Tool::Paint | Tool::Erase);
-        // In a slow frame the pointer may have come to a panel since it was asked what egui wants.
-        let over_stage = pointer.at.is_some();
-        if over_stage && (!brush || keys.any_pressed([KeyCode::AltLeft, KeyCode::AltRight])) {
-            camera.distance = (camera.distance * (-0.1 * scroll.delta.y).exp()).clamp(NEAREST_MM, FARTHEST_MM);
-        }
+}
+
+/// The mouse, and the keys that are held down with it.
+#[derive(SystemParam)]
+pub struct Mouse<'w> {
+    buttons: Res<'w, ButtonInput<MouseButton>>,
+    keys: Res<'w, ButtonInput<KeyCode>>,
+    motion: Res<'w, AccumulatedMouseMotion>,
+    scroll: Res<'w, AccumulatedMouseScroll>,
+}
+
+/// Turns and moves the camera by mouse.
+pub fn turn_by_mouse(
+    mouse: Mouse,
+    wants: Res<EguiWantsInput>,
+    view: Res<View>,
+    pointer: Res<Pointer>,
+    camera: Single<(&mut StageCamera, &Transform)>,
+) {
+    if wants.wants_any_pointer_input() {
+        return;
     }
+    let (mut camera, transform) = camera.into_inner();
+    let delta = mouse.motion.delta;
+    // In the zone step the left button marks the limb, and turns it only from beside it.
+    let looks = view.step != Step::Zone || view.tool == Tool::Turn;
+    let free_left = mouse.buttons.pressed(MouseButton::Left) && (looks || pointer.turning);
+    if mouse.buttons.pressed(MouseButton::Right) || free_left {
+        camera.around -= 0.008 * delta.x;
+        camera.up = (camera.up + 0.008 * delta.y).clamp(-1.5, 1.5);
+    }
+    if mouse.buttons.pressed(MouseButton::Middle) {
+        let reach = 0.0011 * camera.distance;
+        camera.middle += transform.right() * (-delta.x * reach) + transform.up() * (delta.y * reach);
+    }
+    let brush = view.step == Step::Zone && matches!(view.tool, Tool::Paint | Tool::Erase);
+    // In a slow frame the pointer may have come to a panel since it was asked what egui wants.
+    let over_stage = pointer.at.is_some();
+    if over_stage && (!brush || mouse.keys.any_pressed([KeyCode::AltLeft, KeyCode::AltRight])) {
+        camera.distance = (camera.distance * (-0.1 * mouse.scroll.delta.y).exp()).clamp(NEAREST_MM, FARTHEST_MM);
+    }
+}
+
+/// Turns and moves the camera by keys that are held down.
+pub fn turn_by_keys(
+    keys: Res<ButtonInput<KeyCode>>,
+    wants: Res<EguiWantsInput>,
+    time: Res<Time>,
+    mut camera: Single<&mut StageCamera>,
+) {
     // With control or command held these keys are actions.
     let command = [KeyCode::ControlLeft, KeyCode::ControlRight, KeyCode::SuperLeft, KeyCode::SuperRight];
-    if !wants.wants_any_keyboard_input() && !keys.any_pressed(command) {
-        let step = 1.6 * time.delta_secs();
-        let held = |less: KeyCode, more: KeyCode| f32::from(keys.pressed(more)) - f32::from(keys.pressed(less));
-        camera.around += step * held(KeyCode::ArrowLeft, KeyCode::ArrowRight);
-        camera.up = (camera.up + step * held(KeyCode::ArrowDown, KeyCode::ArrowUp)).clamp(-1.5, 1.5);
-        camera.distance =
-            (camera.distance * (step * held(KeyCode::Equal, KeyCode::Minus)).exp()).clamp(NEAREST_MM, FARTHEST_MM);
+    if wants.wants_any_keyboard_input() || keys.any_pressed(command) {
+        return;
     }
-    let wanted = camera.transform();
-    if *transform != wanted {
-        *transform = wanted;
-    }
+    let step = 1.6 * time.delta_secs();
+    let held = |less: KeyCode, more: KeyCode| f32::from(keys.pressed(more)) - f32::from(keys.pressed(less));
+    let turned = StageCamera {
+        around: camera.around + step * held(KeyCode::ArrowLeft, KeyCode::ArrowRight),
+        up: (camera.up + step * held(KeyCode::ArrowDown, KeyCode::ArrowUp)).clamp(-1.5, 1.5),
+        distance: (camera.distance * (step * held(KeyCode::Equal, KeyCode::Minus)).exp())
+            .clamp(NEAREST_MM, FARTHEST_MM),
+        ..**camera
+    };
+    camera.set_if_neq(turned);
+}
+
+/// Puts the camera where it is to stand.
+pub fn stand(camera: Single<(&StageCamera, &mut Transform)>) {
+    let (camera, mut transform) = camera.into_inner();
+    transform.set_if_neq(camera.transform());
 }
 
 #[cfg(test)]

@@ -1,4 +1,4 @@
-//! The limb on the stage: its patches and their colours.
+//! The limb on the stage: its chunks and their colours.
 
 use std::collections::VecDeque;
 use std::sync::Arc;
@@ -7,19 +7,17 @@ use bevy::prelude::*;
 use engine::LimbOnAxes;
 use session::{Outcome, Task};
 
-use super::brush::Stroke;
-use super::part::{Part, part};
-use super::patches::Patch;
+use super::chunk_mesh::{Extent, chunk_mesh};
+use super::chunks::Chunk;
 use super::shade::Shade;
 use super::skin::SkinOnStage;
-use crate::bench::Bench;
-use crate::step::Step;
-use crate::view::View;
+use super::zone::Stroke;
+use crate::state::{Bench, Step, View};
 
-/// Most patches sent in one frame; a dab touches fewer.
+/// Most chunks sent in one frame; a dab touches fewer.
 const MOST_SENT: usize = 24;
 
-/// Patches that are put on the stage in one frame.
+/// Chunks that are put on the stage in one frame.
 const MOST_PUT: usize = 12;
 
 /// The limb as it stands on the stage.
@@ -27,14 +25,14 @@ const MOST_PUT: usize = 12;
 pub struct LimbOnStage {
     /// Serial of the limb that was asked for.
     serial: u64,
-    making: Task<Made>,
-    /// Patches that are still to be put on the stage.
-    coming: VecDeque<(Mesh, Part)>,
+    making: Task<ReadyLimb>,
+    /// Chunks that are still to be put on the stage.
+    coming: VecDeque<(Mesh, Extent)>,
     /// The limb that they are of.
     limb: Option<Arc<LimbOnAxes>>,
     material: Handle<StandardMaterial>,
     meshes: Vec<Handle<Mesh>>,
-    /// The limb whose patches all stand.
+    /// The limb whose chunks all stand.
     whole: Option<Arc<LimbOnAxes>>,
     /// It has come to stand in this frame.
     pub came: bool,
@@ -46,11 +44,11 @@ pub struct LimbOnStage {
     skin: SkinOnStage,
 }
 
-/// A limb cut into patches, ready for the stage.
-struct Made {
+/// A limb cut into chunks, ready for the stage.
+struct ReadyLimb {
     limb: Arc<LimbOnAxes>,
     skin: SkinOnStage,
-    patches: Vec<(Mesh, Part)>,
+    chunks: Vec<(Mesh, Extent)>,
 }
 
 impl LimbOnStage {
@@ -60,7 +58,7 @@ impl LimbOnStage {
     }
 
     /// Whether a part waits for the others of its limb.
-    pub fn hides(&self, part: &LimbPart) -> bool {
+    pub fn hides(&self, part: &LimbChunk) -> bool {
         part.0 == self.serial && self.whole.is_none()
     }
 
@@ -75,14 +73,14 @@ impl LimbOnStage {
     }
 }
 
-/// Puts a new limb on the stage, some patches a frame. The one before it stays in sight until then.
+/// Puts a new limb on the stage, some chunks a frame. The one before it stays in sight until then.
 pub fn stand(
     mut commands: Commands,
     bench: Res<Bench>,
     mut shown: ResMut<LimbOnStage>,
     mut meshes: ResMut<Assets<Mesh>>,
     mut materials: ResMut<Assets<StandardMaterial>>,
-    old: Query<(Entity, &LimbPart)>,
+    old: Query<(Entity, &LimbChunk)>,
 ) {
     let limb = &bench.session.derived().limb;
     let shown = shown.bypass_change_detection();
@@ -97,7 +95,7 @@ pub fn stand(
     }
     if let Some(Outcome::Done(made)) = shown.making.take() {
         shown.skin = made.skin;
-        shown.coming = made.patches.into();
+        shown.coming = made.chunks.into();
         shown.limb = Some(made.limb);
         shown.material = materials.add(StandardMaterial {
             base_color: Color::WHITE,
@@ -110,7 +108,7 @@ pub fn stand(
         let Some((mesh, part)) = shown.coming.pop_front() else { break };
         let mesh = meshes.add(mesh);
         shown.meshes.push(mesh.clone());
-        let of = LimbPart(shown.serial);
+        let of = LimbChunk(shown.serial);
         commands.spawn((of, part, Visibility::Hidden, Mesh3d(mesh), MeshMaterial3d(shown.material.clone())));
     }
     if shown.coming.is_empty()
@@ -125,7 +123,7 @@ pub fn stand(
 
 /// A part of the limb of this serial.
 #[derive(Component)]
-pub struct LimbPart(pub u64);
+pub struct LimbChunk(pub u64);
 
 /// Brings the colours up to date where something changed.
 pub fn colour(
@@ -170,14 +168,14 @@ pub fn colour(
     }
 }
 
-/// Cuts a limb into patches. On a thread of its own.
-fn made(limb: Arc<LimbOnAxes>) -> Made {
+/// Cuts a limb into chunks. On a thread of its own.
+fn made(limb: Arc<LimbOnAxes>) -> ReadyLimb {
     let surface = &limb.skin;
     let skin = SkinOnStage::new(surface);
-    let of = |(i, patch): (usize, &Patch)| {
-        let normals = patch.vertices.iter().map(|v| surface.vertex_normals()[*v as usize].into()).collect();
-        part(surface.mesh(), patch, normals, Some(skin.colours(surface, i)))
+    let of = |(i, chunk): (usize, &Chunk)| {
+        let normals = chunk.vertices.iter().map(|v| surface.vertex_normals()[*v as usize].into()).collect();
+        chunk_mesh(surface.mesh(), chunk, normals, Some(skin.colours(surface, i)))
     };
-    let patches = skin.patches().iter().enumerate().map(of).collect();
-    Made { limb, skin, patches }
+    let chunks = skin.chunks().iter().enumerate().map(of).collect();
+    ReadyLimb { limb, skin, chunks }
 }

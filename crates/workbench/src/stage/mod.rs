@@ -1,35 +1,32 @@
 //! The stage: the limb and the guard in three dimensions, in millimetres, z up along the limb.
 
-mod bed;
-mod brush;
+mod assets;
 mod camera;
-mod face;
+mod chunk_mesh;
+mod chunks;
+mod facing;
+mod fit;
 mod limb;
-mod lines;
-mod open_up;
-mod outline;
-mod part;
-mod patches;
 mod pointer;
-mod raw;
+mod print;
 mod ribbon;
+mod scan;
 mod shade;
 mod shell;
 mod show;
 mod skin;
+mod zone;
 
 use bevy::prelude::*;
 
-pub use bed::BedView;
-pub use brush::{BRUSH_MM, Brush, Stroke};
 pub use camera::StageCamera;
-pub use limb::{LimbOnStage, LimbPart};
+pub use limb::{LimbChunk, LimbOnStage};
 pub use pointer::Pointer;
-pub use raw::RawOnStage;
 pub use ribbon::ring;
+pub use scan::RawOnStage;
 pub use shell::ShellOnStage;
-pub use show::{LONGEST, ShowView};
-pub use skin::{Pattern, SkinOnStage, pattern};
+pub use skin::SkinOnStage;
+pub use zone::{Brush, Stroke};
 
 /// All that stands on the stage.
 pub struct StagePlugin;
@@ -37,36 +34,36 @@ pub struct StagePlugin;
 impl Plugin for StagePlugin {
     fn build(&self, app: &mut App) {
         app.init_resource::<limb::LimbOnStage>()
-            .init_resource::<brush::Stroke>()
-            .init_resource::<outline::Dragged>()
+            .init_resource::<Stroke>()
+            .init_resource::<zone::Dragged>()
             .init_resource::<Pointer>()
             .init_resource::<shade::Shade>()
             .add_systems(Startup, camera::light)
             .init_resource::<show::Dressed>()
-            .init_resource::<bed::Laying>()
+            .init_resource::<print::Laying>()
             .init_resource::<shell::ShellOnStage>()
-            .init_resource::<raw::RawOnStage>()
-            .add_systems(Update, (bed::lay, show::dress, show::turn_slowly).chain())
+            .init_resource::<scan::RawOnStage>()
+            .add_systems(Update, (print::lay, show::dress, show::turn_slowly).chain())
             .add_systems(
                 Update,
                 (
                     limb::stand,
-                    raw::stand,
+                    scan::stand,
                     shade::follow,
                     pointer::find,
-                    brush::paint,
-                    brush::show,
-                    outline::outline,
+                    zone::paint,
+                    zone::show,
+                    zone::outline,
                     limb::colour,
-                    lines::draw,
+                    zone::draw,
                     shell::stand,
-                    face::face,
-                    bed::bring_into_sight,
-                    open_up::look_inside,
-                    open_up::see_through,
-                    open_up::cut,
+                    facing::turn_to_zone,
+                    print::bring_into_sight,
+                    fit::look_inside,
+                    fit::see_through,
+                    fit::cut,
                     show::clear_stage,
-                    camera::turn,
+                    (camera::bring_into_sight, camera::turn_by_mouse, camera::turn_by_keys, camera::stand).chain(),
                 )
                     .chain()
                     .after(show::turn_slowly),

@@ -8,9 +8,7 @@ use mesh::Hit;
 use nalgebra::{Point3, Vector3};
 
 use super::StageCamera;
-use crate::bench::Bench;
-use crate::layout::StageRect;
-use crate::overlay::FARTHEST_MM;
+use crate::state::{Bench, SIGHT_MM, StageRect};
 
 /// Most places of one frame that are looked at.
 const MOST: usize = 64;
@@ -62,7 +60,7 @@ pub fn find(
     let meet = |at: Vec2| {
         let ray = camera.viewport_to_world(&transform, at).ok()?;
         let way = Vector3::from(ray.direction.to_array());
-        skin?.skin.ray(&Point3::from(ray.origin.to_array()), &way, FARTHEST_MM)
+        skin?.skin.ray(&Point3::from(ray.origin.to_array()), &way, SIGHT_MM)
     };
     let pointer = &mut *pointer;
     pointer.unit_mm = 2.0 * 0.25_f32.tan() * place.distance / stage.0.height().max(1.0);

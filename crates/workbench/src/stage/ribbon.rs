@@ -21,7 +21,7 @@ pub struct Ribbons {
 
 /// How a line looks.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Pen {
+pub struct LineStyle {
     /// Colour of the line, linear.
     pub core: [f32; 3],
     /// Colour of its border, linear.
@@ -34,7 +34,7 @@ pub struct Pen {
 
 impl Ribbons {
     /// Draws a line on the skin.
-    pub fn line(&mut self, skin: &Surface, line: &[Point3<f32>], closed: bool, pen: &Pen) {
+    pub fn line(&mut self, skin: &Surface, line: &[Point3<f32>], closed: bool, pen: &LineStyle) {
         let mut seed = None;
         let normals: Vec<Vector3<f32>> = line
             .iter()
@@ -147,9 +147,9 @@ mod tests {
     fn dashes_leave_half_of_the_line_out() {
         let skin = tube();
         let line: Vec<Point3<f32>> = (0..=100).map(|i| Point3::new(40.0, 0.0, 50.0 + 0.5 * i as f32)).collect();
-        let pen = Pen { core: [0.0; 3], border: [1.0; 3], width_mm: 1.0, dash_mm: 5.0 };
+        let pen = LineStyle { core: [0.0; 3], border: [1.0; 3], width_mm: 1.0, dash_mm: 5.0 };
         let (mut whole, mut dashed) = (Ribbons::default(), Ribbons::default());
-        whole.line(&skin, &line, false, &Pen { dash_mm: 0.0, ..pen });
+        whole.line(&skin, &line, false, &LineStyle { dash_mm: 0.0, ..pen });
         dashed.line(&skin, &line, false, &pen);
         assert_eq!(whole.indices.len(), 100 * 12);
         assert_eq!(dashed.indices.len(), 50 * 12);

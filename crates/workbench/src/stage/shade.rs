@@ -9,7 +9,7 @@ use nalgebra::Vector3;
 use rayon::prelude::*;
 use session::{Outcome, Task};
 
-use crate::bench::Bench;
+use crate::state::Bench;
 
 /// What is told apart by it.
 #[derive(Debug, Clone, Copy)]

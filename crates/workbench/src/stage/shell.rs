@@ -8,26 +8,24 @@ use fit::Clearance;
 use mechanics::Family;
 use session::{Outcome, Task};
 
-use super::part::{Part, part};
-use super::patches::{Patch, patches};
+use super::chunk_mesh::{Extent, chunk_mesh};
+use super::chunks::{Chunk, chunks};
 use super::shade::shade_of_shell;
-use crate::bench::Bench;
 use crate::look::heat;
-use crate::looking::scale_mm;
-use crate::step::Step;
-use crate::view::View;
+use crate::state::fit::scale_mm;
+use crate::state::{Bench, Step, View};
 
 /// The shell on the stage.
 #[derive(Resource, Default)]
 pub struct ShellOnStage {
     shown: Option<Worn>,
-    making: Task<Made>,
+    making: Task<ReadyShell>,
     /// How much lighter or darker each vertex of the shell is, found once for it.
     shade: Option<(Arc<shell::Shell>, Arc<Vec<f32>>)>,
 }
 
 /// A shell in parts, ready for the stage.
-struct Made {
+struct ReadyShell {
     worn: Worn,
     shade: Arc<Vec<f32>>,
     pieces: Vec<Piece>,
@@ -37,13 +35,13 @@ struct Made {
 #[derive(Clone)]
 struct Worn {
     shell: Arc<shell::Shell>,
-    dress: Dress,
+    colouring: Colouring,
     family: Family,
 }
 
 /// A part of the shell.
 #[derive(Component)]
-pub struct ShellPart;
+pub struct ShellChunk;
 
 impl ShellOnStage {
     /// Whether a shell is there.
@@ -59,7 +57,7 @@ impl ShellOnStage {
 
 /// What colours it.
 #[derive(Clone, PartialEq)]
-enum Dress {
+enum Colouring {
     Plain,
     /// The gap as far as it was measured, to this end of the scale.
     Gap(Option<Arc<Clearance>>, u32),
@@ -82,7 +80,7 @@ pub fn stand(
     mut stage: ResMut<ShellOnStage>,
     mut meshes: ResMut<Assets<Mesh>>,
     mut materials: ResMut<Assets<StandardMaterial>>,
-    old: Query<Entity, With<ShellPart>>,
+    old: Query<Entity, With<ShellChunk>>,
 ) {
     let stage = stage.bypass_change_detection();
     let Some(wanted) = wanted(&bench, &view) else {
@@ -92,7 +90,7 @@ pub fn stand(
         }
         return;
     };
-    if let Some(Outcome::Done(Made { worn: made, shade, pieces })) = stage.making.take() {
+    if let Some(Outcome::Done(ReadyShell { worn: made, shade, pieces })) = stage.making.take() {
         stage.shade = Some((Arc::clone(&made.shell), shade));
         old.iter().for_each(|entity| commands.entity(entity).despawn());
         let rough = if made.family == Family::Flexible { 0.7 } else { 0.45 };
@@ -104,8 +102,8 @@ pub fn stand(
         // As in the legend, whatever the light.
         let measured = materials.add(StandardMaterial { unlit: true, ..default() });
         for (mesh, part, of) in pieces {
-            let material = if of == Face::Measured { measured.clone() } else { plastic.clone() };
-            commands.spawn((ShellPart, part, Mesh3d(meshes.add(mesh)), MeshMaterial3d(material)));
+            let material = if of == Coat::Measured { measured.clone() } else { plastic.clone() };
+            commands.spawn((ShellChunk, part, Mesh3d(meshes.add(mesh)), MeshMaterial3d(material)));
         }
         stage.shown = Some(made);
     }
@@ -115,7 +113,7 @@ pub fn stand(
         let known = stage.shade_of(&wanted.shell);
         stage.making.start(move |job| {
             let shade = known.unwrap_or_else(|| shade_of_shell(&wanted.shell.mesh, job));
-            Made { pieces: pieces(&wanted, &shade), shade, worn: wanted }
+            ReadyShell { pieces: pieces(&wanted, &shade), shade, worn: wanted }
         });
     }
 }
@@ -127,23 +125,23 @@ fn wanted(bench: &Bench, view: &View) -> Option<Worn> {
     }
     let derived = bench.session.derived();
     let design = bench.session.design()?;
-    let dress = if view.step == Step::Fit && view.looking.heat {
-        Dress::Gap(derived.clearance_now(design).cloned(), scale_mm(design.shell.gap_mm).to_bits())
+    let colouring = if view.step == Step::Fit && view.fit.heat {
+        Colouring::Gap(derived.clearance_now(design).cloned(), scale_mm(design.shell.gap_mm).to_bits())
     } else {
-        Dress::Plain
+        Colouring::Plain
     };
-    Some(Worn { shell: Arc::clone(derived.best_shell(design)?), dress, family: design.material })
+    Some(Worn { shell: Arc::clone(derived.best_shell(design)?), colouring, family: design.material })
 }
 
 impl Worn {
     fn is(&self, other: &Self) -> bool {
-        Arc::ptr_eq(&self.shell, &other.shell) && self.family == other.family && self.dress.is(&other.dress)
+        Arc::ptr_eq(&self.shell, &other.shell) && self.family == other.family && self.colouring.is(&other.colouring)
     }
 }
 
 /// Which face of the shell a part is of.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Face {
+enum Coat {
     /// Seen in its plain colour.
     Plain,
     /// Where it looks at the skin, with the gap in colours.
@@ -151,35 +149,35 @@ enum Face {
 }
 
 /// A part with its mesh and its face.
-type Piece = (Mesh, Part, Face);
+type Piece = (Mesh, Extent, Coat);
 
 /// The pieces of a shell. On a thread of its own.
 fn pieces(worn: &Worn, shade: &[f32]) -> Vec<Piece> {
     let mesh = &worn.shell.mesh;
     let normals = mesh.vertex_normals();
     let shade: Vec<[f32; 4]> = shade.iter().map(|factor| [*factor, *factor, *factor, 1.0]).collect();
-    let of = |mesh: &mesh::Mesh, colours: &[[f32; 4]], face: Face| -> Vec<Piece> {
-        let one = |patch: &Patch| {
-            let own = patch.vertices.iter().map(|v| *v as usize);
+    let of = |mesh: &mesh::Mesh, colours: &[[f32; 4]], face: Coat| -> Vec<Piece> {
+        let one = |chunk: &Chunk| {
+            let own = chunk.vertices.iter().map(|v| *v as usize);
             let colours = own.clone().map(|v| colours.get(v).copied()).collect();
-            let (mesh, part) = part(mesh, patch, own.map(|v| normals[v].into()).collect(), colours);
+            let (mesh, part) = chunk_mesh(mesh, chunk, own.map(|v| normals[v].into()).collect(), colours);
             (mesh, part, face)
         };
-        patches(mesh).iter().map(one).collect()
+        chunks(mesh).iter().map(one).collect()
     };
-    let Dress::Gap(Some(gap), scale) = &worn.dress else { return of(mesh, &shade, Face::Plain) };
+    let Colouring::Gap(Some(gap), scale) = &worn.colouring else { return of(mesh, &shade, Coat::Plain) };
     let measured: HashSet<u32> = gap.inner.triangles.iter().copied().collect();
     let split = |inner: bool| {
         let triangles = mesh.triangles.iter().enumerate();
         let kept = triangles.filter(|(t, _)| measured.contains(&(*t as u32)) == inner).map(|(_, t)| *t).collect();
         mesh::Mesh::new(mesh.points.clone(), kept)
     };
-    let mut pieces = of(&split(false), &shade, Face::Plain);
-    pieces.extend(of(&split(true), &gap_colours(gap, f32::from_bits(*scale)), Face::Measured));
+    let mut pieces = of(&split(false), &shade, Coat::Plain);
+    pieces.extend(of(&split(true), &gap_colours(gap, f32::from_bits(*scale)), Coat::Measured));
     pieces
 }
 
-impl Dress {
+impl Colouring {
     fn is(&self, other: &Self) -> bool {
         match (self, other) {
             (Self::Gap(Some(a), s), Self::Gap(Some(b), t)) => Arc::ptr_eq(a, b) && s == t,

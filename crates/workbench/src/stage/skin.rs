@@ -1,4 +1,4 @@
-//! What the skin of the limb shows, vertex by vertex, and which patches are to be sent again. No graphics here.
+//! What the skin of the limb shows, vertex by vertex, and which chunks are to be sent again. No graphics here.
 
 use std::sync::Arc;
 
@@ -6,25 +6,30 @@ use mesh::Surface;
 use session::marking::Target;
 use zone::RegionKind;
 
-use super::patches::{Patch, patches};
+use super::chunks::{Chunk, chunks};
+use crate::look::regions::pattern;
 
 /// Skin without colours of its own, linear.
 const SKIN: [f32; 3] = [0.62, 0.45, 0.35];
+
 /// What is covered, linear.
 const ZONE: [f32; 3] = [0.05, 0.30, 0.29];
+
 /// Share of the zone's colour over the skin.
 const ZONE_SHARE: f32 = 0.72;
+
 /// The preview of a dab reaches this far beyond its radius, so that its soft edge is whole.
 pub const BEYOND_MM: f32 = 1.0;
+
 /// Far outside.
 const OUT_MM: f32 = -1000.0;
 
-/// The skin in patches with what is marked on it.
+/// The skin in chunks with what is marked on it.
 #[derive(Debug, Default)]
 pub struct SkinOnStage {
-    patches: Vec<Patch>,
+    chunks: Vec<Chunk>,
     dirty: Vec<bool>,
-    /// Patches of each vertex: those of `v` are `homes[starts[v]..starts[v + 1]]`.
+    /// Chunks of each vertex: those of `v` are `homes[starts[v]..starts[v + 1]]`.
     starts: Vec<u32>,
     homes: Vec<u32>,
     own: Vec<[f32; 3]>,
@@ -41,10 +46,10 @@ impl SkinOnStage {
     /// A bare skin.
     #[must_use]
     pub fn new(skin: &Surface) -> Self {
-        let patches = patches(skin.mesh());
+        let chunks = chunks(skin.mesh());
         let count = skin.mesh().points.len();
         let mut starts = vec![0_u32; count + 1];
-        for v in patches.iter().flat_map(|p| &p.vertices) {
+        for v in chunks.iter().flat_map(|p| &p.vertices) {
             starts[*v as usize + 1] += 1;
         }
         for i in 1..starts.len() {
@@ -52,8 +57,8 @@ impl SkinOnStage {
         }
         let mut fill = starts.clone();
         let mut homes = vec![0; starts[count] as usize];
-        for (number, patch) in patches.iter().enumerate() {
-            for v in &patch.vertices {
+        for (number, chunk) in chunks.iter().enumerate() {
+            for v in &chunk.vertices {
                 homes[fill[*v as usize] as usize] = number as u32;
                 fill[*v as usize] += 1;
             }
@@ -63,9 +68,9 @@ impl SkinOnStage {
             Some(colours) => colours.iter().map(|c| c.map(|c| linear[usize::from(c)])).collect(),
             None => vec![SKIN; count],
         };
-        let dirty = vec![false; patches.len()];
+        let dirty = vec![false; chunks.len()];
         Self {
-            patches,
+            chunks,
             dirty,
             starts,
             homes,
@@ -84,8 +89,8 @@ impl SkinOnStage {
         }
         self.bare = bare;
         let depths = || self.regions.iter().map(|(_, depths)| depths).chain([&self.covered_mm]);
-        let marked = |patch: &Patch| patch.vertices.iter().any(|v| depths().any(|mm| share(mm[*v as usize]) > 0.0));
-        let dirty: Vec<bool> = self.patches.iter().map(marked).collect();
+        let marked = |chunk: &Chunk| chunk.vertices.iter().any(|v| depths().any(|mm| share(mm[*v as usize]) > 0.0));
+        let dirty: Vec<bool> = self.chunks.iter().map(marked).collect();
         self.dirty.iter_mut().zip(dirty).for_each(|(dirty, marked)| *dirty |= marked);
     }
 
@@ -95,10 +100,10 @@ impl SkinOnStage {
         self.dirty.fill(true);
     }
 
-    /// The patches.
+    /// The chunks.
     #[must_use]
-    pub fn patches(&self) -> &[Patch] {
-        &self.patches
+    pub fn chunks(&self) -> &[Chunk] {
+        &self.chunks
     }
 
     /// Shows a dab at once: the vertices with their distance from its middle, mm.
@@ -134,17 +139,17 @@ impl SkinOnStage {
         let fits = |depths: &&[f32]| depths.len() == count;
         let nothing = vec![OUT_MM; count];
         let new = covered_mm.filter(fits).unwrap_or(&nothing);
-        let mut dirty = differing(&self.patches, &self.covered_mm, new);
+        let mut dirty = differing(&self.chunks, &self.covered_mm, new);
         self.covered_mm.copy_from_slice(new);
         for i in 0..regions.len().max(self.regions.len()) {
             let old = self.regions.get(i);
             let new = regions.get(i).filter(|r| fits(&r.1));
             let here = if old.map(|o| pattern(o.0)) == new.map(|n| pattern(n.0)) {
-                differing(&self.patches, old.map_or(&nothing, |o| &o.1), new.map_or(&nothing, |n| n.1))
+                differing(&self.chunks, old.map_or(&nothing, |o| &o.1), new.map_or(&nothing, |n| n.1))
             } else {
                 // Another colour wherever one of the two is.
-                let one = differing(&self.patches, old.map_or(&nothing, |o| &o.1), &nothing);
-                let two = differing(&self.patches, new.map_or(&nothing, |n| n.1), &nothing);
+                let one = differing(&self.chunks, old.map_or(&nothing, |o| &o.1), &nothing);
+                let two = differing(&self.chunks, new.map_or(&nothing, |n| n.1), &nothing);
                 one.iter().zip(two).map(|(a, b)| *a | b).collect()
             };
             dirty.iter_mut().zip(here).for_each(|(d, h)| *d |= h);
@@ -156,13 +161,13 @@ impl SkinOnStage {
         self.dirty.iter_mut().zip(dirty).for_each(|(d, n)| *d |= n);
     }
 
-    /// Whether there are patches whose colours are to be sent again.
+    /// Whether there are chunks whose colours are to be sent again.
     #[must_use]
     pub fn is_changing(&self) -> bool {
         self.dirty.contains(&true)
     }
 
-    /// Takes at most `most` patches whose colours are to be sent again, with their colours, linear.
+    /// Takes at most `most` chunks whose colours are to be sent again, with their colours, linear.
     pub fn take_changed(&mut self, skin: &Surface, most: usize) -> Vec<(usize, Vec<[f32; 4]>)> {
         let which: Vec<usize> = (0..self.dirty.len()).filter(|i| self.dirty[*i]).take(most).collect();
         which.iter().for_each(|i| self.dirty[*i] = false);
@@ -170,12 +175,12 @@ impl SkinOnStage {
         which.into_iter().map(|i| (i, self.colours(skin, i))).collect()
     }
 
-    /// Colours of the vertices of a patch, linear.
+    /// Colours of the vertices of a chunk, linear.
     #[must_use]
-    pub fn colours(&self, skin: &Surface, patch: usize) -> Vec<[f32; 4]> {
+    pub fn colours(&self, skin: &Surface, chunk: usize) -> Vec<[f32; 4]> {
         let points = &skin.mesh().points;
-        let Some(patch) = self.patches.get(patch) else { return Vec::new() };
-        patch
+        let Some(chunk) = self.chunks.get(chunk) else { return Vec::new() };
+        chunk
             .vertices
             .iter()
             .map(|v| {
@@ -205,54 +210,12 @@ fn mix(a: [f32; 3], b: [f32; 3], share: f32) -> [f32; 3] {
     [0, 1, 2].map(|k| a[k] + (b[k] - a[k]) * share)
 }
 
-/// For each patch whether it would look different.
-fn differing(patches: &[Patch], old: &[f32], new: &[f32]) -> Vec<bool> {
-    patches
+/// For each chunk whether it would look different.
+fn differing(chunks: &[Chunk], old: &[f32], new: &[f32]) -> Vec<bool> {
+    chunks
         .iter()
-        .map(|patch| patch.vertices.iter().any(|v| share(old[*v as usize]) != share(new[*v as usize])))
+        .map(|chunk| chunk.vertices.iter().any(|v| share(old[*v as usize]) != share(new[*v as usize])))
         .collect()
-}
-
-/// How a kind of region is told apart, by more than its colour.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Pattern {
-    /// One colour.
-    Plain,
-    /// Slanting stripes.
-    Stripes,
-    /// Level bars of dark and light.
-    Bars,
-}
-
-/// The pattern of a kind of region.
-#[must_use]
-pub fn pattern(kind: RegionKind) -> Pattern {
-    match kind {
-        RegionKind::Reinforcement { .. } => Pattern::Stripes,
-        RegionKind::KeepClear { .. } => Pattern::Bars,
-        _ => Pattern::Plain,
-    }
-}
-
-impl Pattern {
-    /// Its two colours, linear.
-    #[must_use]
-    pub fn colours(self) -> [[f32; 3]; 2] {
-        match self {
-            Self::Plain => [[0.80, 0.42, 0.06]; 2],
-            Self::Stripes => [[0.16, 0.08, 0.36], [0.42, 0.34, 0.62]],
-            Self::Bars => [[0.03, 0.025, 0.02], [0.88, 0.85, 0.80]],
-        }
-    }
-
-    fn at(self, p: &nalgebra::Point3<f32>) -> [f32; 3] {
-        let along = match self {
-            Self::Plain => 0.0,
-            Self::Stripes => 0.7 * (p.x + p.y + p.z),
-            Self::Bars => p.z,
-        };
-        self.colours()[usize::from(along.rem_euclid(6.0) >= 3.0)]
-    }
 }
 
 #[cfg(test)]
@@ -260,7 +223,7 @@ mod tests {
     use super::*;
     use nalgebra::Point3;
 
-    /// A flat skin of 300 × 300 mm, a vertex every millimetre: several patches.
+    /// A flat skin of 300 × 300 mm, a vertex every millimetre: several chunks.
     fn flat() -> Surface {
         test_shapes::plane(300, 300, 1.0).build()
     }
@@ -272,16 +235,16 @@ mod tests {
     }
 
     #[test]
-    fn a_dab_sends_only_the_patches_that_look_different() {
+    fn a_dab_sends_only_the_chunks_that_look_different() {
         let skin = flat();
         let mut shown = SkinOnStage::new(&skin);
-        let whole: Vec<_> = (0..shown.patches().len()).map(|i| shown.colours(&skin, i)).collect();
+        let whole: Vec<_> = (0..shown.chunks().len()).map(|i| shown.colours(&skin, i)).collect();
         shown.dab(Target::Zone, None, &near(&skin, [40.0, 40.0], 12.0), 12.0, false);
         let sent = shown.take_changed(&skin, usize::MAX);
-        assert!(!sent.is_empty() && sent.len() < shown.patches().len() / 2, "{} of {}", sent.len(), whole.len());
+        assert!(!sent.is_empty() && sent.len() < shown.chunks().len() / 2, "{} of {}", sent.len(), whole.len());
         for (i, before) in whole.iter().enumerate() {
             let changed = shown.colours(&skin, i) != *before;
-            assert_eq!(changed, sent.iter().any(|(k, _)| *k == i), "patch {i}");
+            assert_eq!(changed, sent.iter().any(|(k, _)| *k == i), "chunk {i}");
         }
         shown.dab(Target::Zone, None, &near(&skin, [40.0, 40.0], 12.0), 12.0, false);
         assert!(shown.take_changed(&skin, usize::MAX).is_empty(), "the same dab again changes nothing");
@@ -296,12 +259,12 @@ mod tests {
     fn a_new_region_shows_before_anything_else_knows_of_it_and_goes_again() {
         let skin = flat();
         let mut shown = SkinOnStage::new(&skin);
-        let whole: Vec<_> = (0..shown.patches().len()).map(|i| shown.colours(&skin, i)).collect();
+        let whole: Vec<_> = (0..shown.chunks().len()).map(|i| shown.colours(&skin, i)).collect();
         let kind = RegionKind::KeepClear { margin_mm: 2.0 };
         shown.dab(Target::Region(0), Some(kind), &near(&skin, [200.0, 200.0], 9.0), 9.0, false);
         assert!(!shown.take_changed(&skin, usize::MAX).is_empty());
         shown.show(None, &[]);
-        assert!(!shown.take_changed(&skin, usize::MAX).is_empty(), "its patches are sent without it");
+        assert!(!shown.take_changed(&skin, usize::MAX).is_empty(), "its chunks are sent without it");
         for (i, before) in whole.iter().enumerate() {
             assert_eq!(shown.colours(&skin, i), *before);
         }
@@ -312,7 +275,7 @@ mod tests {
         let skin = flat();
         let mut shown = SkinOnStage::new(&skin);
         let colours =
-            |shown: &SkinOnStage| -> Vec<_> { (0..shown.patches().len()).map(|i| shown.colours(&skin, i)).collect() };
+            |shown: &SkinOnStage| -> Vec<_> { (0..shown.chunks().len()).map(|i| shown.colours(&skin, i)).collect() };
         let unmarked = colours(&shown);
         shown.dab(Target::Zone, None, &near(&skin, [40.0, 40.0], 12.0), 12.0, false);
         let kind = RegionKind::KeepClear { margin_mm: 2.0 };

@@ -1,6 +1,8 @@
 //! The whole workbench without a window, led by mouse and keys: what stands where the hand has put it.
 
 mod marking;
+mod moving;
+mod panels;
 mod placing;
 mod seeing;
 mod sitting;

@@ -25,7 +25,7 @@ fn the_inside_is_looked_at_through_the_limb_and_the_outside_again_after_it() {
     sitting.trial.press(&[KeyCode::ShiftLeft], KeyCode::KeyV);
     assert_eq!(sitting.trial.view().step, Step::Fit);
     assert!(facing(&mut sitting) < -0.2, "seen from behind, through the limb");
-    let looking = sitting.trial.view().looking.clone();
+    let looking = sitting.trial.view().fit.clone();
     assert!(looking.heat && !looking.cut && looking.limb <= 0.2, "{looking:?}");
     sitting.trial.press(&[], KeyCode::Digit7);
     let after = sitting.trial.eye().expect("a camera");

@@ -9,7 +9,7 @@ use nalgebra::{Point3, Vector3};
 use scan::{BodySite, Side};
 use session::{Places, Session};
 use tempfile::TempDir;
-use workbench::{Drawn, Trial};
+use workbench::{DrawTo, Trial};
 
 /// Longest wait for one thing.
 const LONGEST: Duration = Duration::from_secs(120);
@@ -27,14 +27,23 @@ pub fn demo_scan(name: &str) -> PathBuf {
 impl Sitting {
     /// With nothing open.
     pub fn begin() -> Self {
+        Self::begin_in([1280, 800])
+    }
+
+    /// The same in a window of another size.
+    fn begin_in(size: [u32; 2]) -> Self {
         let folder = tempfile::tempdir().expect("a folder");
         let session = Session::begin(Places::inside(folder.path())).expect("a sitting");
-        Self { trial: Trial::begin(session, [1280, 800], Drawn::Nothing), folder }
+        Self { trial: Trial::begin(session, size, DrawTo::Nothing), folder }
     }
 
     /// With a scan on the stage and all that is known of it.
     pub fn with(scan: &Path, site: BodySite) -> Self {
-        let mut sitting = Self::begin();
+        Self::begin().and(scan, site)
+    }
+
+    fn and(self, scan: &Path, site: BodySite) -> Self {
+        let mut sitting = self;
         sitting.trial.session().open(scan, site, Side::Left);
         sitting.until("the limb", |trial| trial.shows_limb());
         sitting.rests();
@@ -43,7 +52,12 @@ impl Sitting {
 
     /// With the demo's shin, its pen line as the zone and the shell step at hand.
     pub fn with_shell() -> Self {
-        let mut sitting = Self::with(&demo_scan("shin-23.obj"), BodySite::Shin);
+        Self::with_shell_in([1280, 800])
+    }
+
+    /// The same in a window of another size.
+    pub fn with_shell_in(size: [u32; 2]) -> Self {
+        let mut sitting = Self::begin_in(size).and(&demo_scan("shin-23.obj"), BodySite::Shin);
         sitting.trial.press(&[], KeyCode::Digit2);
         sitting.trial.press(&[], KeyCode::KeyP);
         sitting.trial.press(&[], KeyCode::Digit3);
@@ -69,6 +83,17 @@ impl Sitting {
         self.trial.frame();
         self.trial.frame();
         self.until("rest", |trial| trial.session().progress().is_empty());
+    }
+
+    /// Frames until switches have slid and panels have scrolled.
+    pub fn steady(&mut self) {
+        let mut before = Vec::new();
+        self.until("panels that stand still", |trial| {
+            let now = trial.texts().to_vec();
+            let still = now == before && !trial.wants_another_frame();
+            before = now;
+            still
+        });
     }
 
     /// The design at hand.

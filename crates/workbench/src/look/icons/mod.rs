@@ -85,6 +85,8 @@ pub enum Icon {
     Folder,
     /// Another arrangement.
     Shuffle,
+    /// Bring everything into sight.
+    SeeAll,
 }
 
 impl Icon {
@@ -109,6 +111,7 @@ impl Icon {
             Self::Turn => move_on::turn(&pen),
             Self::Turntable => move_on::turntable(&pen),
             Self::Shuffle => move_on::shuffle(&pen),
+            Self::SeeAll => move_on::see_all(&pen),
             Self::Paint => mark::paint(&pen),
             Self::Erase => mark::erase(&pen),
             Self::Outline => mark::outline(&pen),

@@ -5,20 +5,36 @@ use shell::limits::{self, Limit};
 use shell::{Fitting, FittingKind, Mark};
 
 use super::Panel;
-use super::presses::place_action;
+use super::problem::Home;
 use crate::actions::Action;
+use crate::commands::shell::items::{new_fittings, pose, remove};
+use crate::commands::shell::place_action;
 use crate::look::icons::Icon;
 use crate::look::{self, Setting};
-use crate::shaping::{Home, Item, Placing, name, new_fittings, pose, remove};
+use crate::state::shell::{Item, Placing};
 
 /// The sign of a kind of fitting.
-pub(crate) fn sign(kind: &FittingKind) -> Icon {
+fn sign(kind: &FittingKind) -> Icon {
     match kind {
         FittingKind::LaceHoles { .. } => Icon::Lace,
         FittingKind::TieSlot { .. } => Icon::Tie,
         FittingKind::StitchHoles { .. } => Icon::Stitch,
         FittingKind::HookAndLoopSeat { .. } => Icon::Seat,
         _ => Icon::Strap,
+    }
+}
+
+/// What a fitting is called.
+fn name(kind: &FittingKind) -> String {
+    match kind {
+        FittingKind::StrapSlot { strap_mm, .. } => format!("Strap slot, {strap_mm} mm"),
+        FittingKind::LaceHoles { count, .. } => format!("{count} lace holes"),
+        FittingKind::TieSlot { tie_mm, .. } => format!("Tie slots, {tie_mm} mm"),
+        FittingKind::StitchHoles { .. } => "Stitch holes".to_owned(),
+        FittingKind::HookAndLoopSeat { length_mm, width_mm, .. } => {
+            format!("Hook-and-loop, {length_mm} × {width_mm} mm")
+        }
+        _ => "Fitting".to_owned(),
     }
 }
 
@@ -45,7 +61,7 @@ pub(super) fn show(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
 
 /// One line of the list; whether its settings are open.
 fn row(ui: &mut Ui, panel: &mut Panel<'_, '_>, item: Item, icon: Icon, text: &str) -> bool {
-    let shaping = &mut panel.desk.view.shaping;
+    let shaping = &mut panel.desk.view.shell;
     let mut open = shaping.chosen == Some(item);
     let mut take_away = false;
     ui.horizontal(|ui| {
@@ -224,7 +240,7 @@ fn mark_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, mark: &Mark) 
 
 fn add_fitting(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     let design = panel.design;
-    if let Some(Placing::Fitting(kind)) = panel.desk.view.shaping.placing.clone() {
+    if let Some(Placing::Fitting(kind)) = panel.desk.view.shell.placing.clone() {
         look::remark(
             ui,
             &format!(
@@ -233,7 +249,7 @@ fn add_fitting(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
             ),
         );
         if look::button(ui, Some(Icon::Remove), "Not now").clicked() {
-            panel.desk.view.shaping.placing = None;
+            panel.desk.view.shell.placing = None;
         }
         return;
     }
@@ -253,7 +269,7 @@ fn add_fitting(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
 }
 
 fn add_mark(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
-    let shaping = &mut panel.desk.view.shaping;
+    let shaping = &mut panel.desk.view.shell;
     if let Some(Placing::Mark(text)) = &shaping.placing {
         look::remark(
             ui,

@@ -1,7 +1,9 @@
 //! The shell step: wall, rim, ribs, vents, fittings, number.
 
 mod items;
-mod presses;
+mod problem;
+
+use std::sync::Arc;
 
 use bevy_egui::egui::Ui;
 use engine::PRESETS;
@@ -9,21 +11,21 @@ use locker::DesignFile;
 use shell::limits::{self, Limit};
 use shell::{RibLayout, Ribs, VentKind, Vents};
 
-pub(crate) use presses::{perform, take_away_chosen};
-
-use super::Desk;
 use crate::actions::Action;
+use crate::commands::shell as commands;
+use crate::desk::Desk;
 use crate::look::icons::Icon;
 use crate::look::{self, Setting};
-use crate::shaping::{Home, home, words};
+use problem::{Home, home, words};
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     look::title(ui, "Shell");
-    let Some(design) = desk.bench.session.design().cloned() else {
+    let Some(document) = desk.bench.session.document() else {
         look::remark(ui, "Open a scan first.");
         return;
     };
+    let design = Arc::clone(document.history().now());
     let derived = desk.bench.session.derived();
     let told = derived.problem().map(|problem| (home(problem), words(problem)));
     if let Some((Home::Top, words)) = &told {
@@ -90,7 +92,7 @@ fn starts(ui: &mut Ui, desk: &mut Desk<'_>, design: &DesignFile) {
     ui.horizontal_wrapped(|ui| {
         for start in PRESETS {
             if look::button(ui, None, start.name).clicked() {
-                desk.asked.0.push(presses::start_action(start.purpose));
+                desk.asked.0.push(commands::start_action(start.purpose));
             }
         }
         let site = design.site.name();
@@ -136,7 +138,7 @@ fn ribs(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     ];
     if look::choice(ui, &mut layout, &layouts) {
         panel.edit("ribs", |shell| {
-            shell.ribs = layout.map(|layout| Ribs { layout, ..shell.ribs.unwrap_or(presses::USUAL_RIBS) })
+            shell.ribs = layout.map(|layout| Ribs { layout, ..shell.ribs.unwrap_or(commands::USUAL_RIBS) })
         });
     }
     if let Some(wrong) = panel.wrong("ribs.layout") {
@@ -179,7 +181,7 @@ fn vents(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     ];
     if look::choice(ui, &mut kind, &kinds) {
         panel.edit("vents", |shell| {
-            shell.vents = kind.map(|kind| Vents { kind, ..shell.vents.unwrap_or(presses::USUAL_VENTS) })
+            shell.vents = kind.map(|kind| Vents { kind, ..shell.vents.unwrap_or(commands::USUAL_VENTS) })
         });
     }
     if let Some(wrong) = panel.wrong("vents.kind") {

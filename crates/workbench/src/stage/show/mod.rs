@@ -1,7 +1,7 @@
 //! The guard dressed for the athlete: colour, finish, a picture or pattern on its outer face, a slow turn.
 
-mod canvas;
-mod parts;
+mod meshes;
+mod texture;
 
 use std::sync::Arc;
 
@@ -13,42 +13,24 @@ use mesh::Job;
 use session::{Outcome, Task};
 use shell::Shell;
 
+use super::assets::StageAssets;
 use super::camera::StageCamera;
-use super::limb::{LimbOnStage, LimbPart};
-use super::part::Part;
-use super::raw::RawOnStage;
+use super::chunk_mesh::Extent;
+use super::limb::{LimbChunk, LimbOnStage};
+use super::scan::RawOnStage;
 use super::shade::shade_of_shell;
 use super::shell::ShellOnStage;
-use crate::bench::Bench;
-use crate::step::Step;
-use crate::view::View;
-
-pub use canvas::LONGEST;
-use parts::Shaded;
+use crate::state::{Bench, Step, View};
+use meshes::Shaded;
 
 /// Speed of the slow turn, radians a second.
 const TURN: f32 = 0.45;
-
-/// How the guard is shown; nothing of it is saved with the design.
-#[derive(Debug, Clone, Default)]
-pub struct ShowView {
-    /// Without the limb.
-    pub alone: bool,
-    /// Turns slowly.
-    pub turning: bool,
-    /// The panels are put away.
-    pub clean: bool,
-    /// The side that is looked at, as a turn about the limb's z axis from x, degrees.
-    pub front_deg: f32,
-    /// How far above it is looked at from, degrees.
-    pub raise_deg: f32,
-}
 
 /// What is dressed, and in what.
 #[derive(Resource, Default)]
 pub struct Dressed {
     worn: Option<(Arc<Shell>, Appearance)>,
-    making: Task<Made>,
+    making: Task<DressedGuard>,
     /// What was found out about the shell at hand.
     known: Option<(Arc<Shell>, Known)>,
 }
@@ -63,7 +45,7 @@ struct Known {
 }
 
 /// A guard that is dressed, ready for the stage.
-struct Made {
+struct DressedGuard {
     shell: Arc<Shell>,
     look: Appearance,
     known: Known,
@@ -73,17 +55,17 @@ struct Made {
 
 /// A part of the dressed guard.
 #[derive(Component)]
-pub struct DressedPart;
+pub struct DressedMesh;
 
 /// Parts of the limb and of the plain shell.
-type Parts<'w, 's> = Query<'w, 's, (&'static mut Visibility, &'static Part, Option<&'static LimbPart>)>;
+type Parts<'w, 's> = Query<'w, 's, (&'static mut Visibility, &'static Extent, Option<&'static LimbChunk>)>;
 
 /// What of the limb and the plain shell is seen at this step.
 pub fn clear_stage(
     view: Res<View>,
     limb: Res<LimbOnStage>,
     raw: Res<RawOnStage>,
-    dressed: Query<(), With<DressedPart>>,
+    dressed: Query<(), With<DressedMesh>>,
     mut parts: Parts,
 ) {
     let showing = view.step == Step::Show;
@@ -99,17 +81,14 @@ pub fn clear_stage(
 }
 
 /// Dresses the best shell there is, at the show step.
-#[allow(clippy::too_many_arguments)]
 pub fn dress(
     mut commands: Commands,
     bench: Res<Bench>,
     view: Res<View>,
     on_stage: Res<ShellOnStage>,
     mut dressed: ResMut<Dressed>,
-    mut meshes: ResMut<Assets<Mesh>>,
-    mut materials: ResMut<Assets<StandardMaterial>>,
-    mut images: ResMut<Assets<Image>>,
-    old: Query<Entity, With<DressedPart>>,
+    mut assets: StageAssets,
+    old: Query<Entity, With<DressedMesh>>,
 ) {
     let session = &bench.session;
     let dressed = dressed.bypass_change_detection();
@@ -126,21 +105,26 @@ pub fn dress(
         old.iter().for_each(|entity| commands.entity(entity).despawn());
         let plastic = plastic(&made.look);
         if let Some((mesh, image)) = made.with_picture {
-            let image = images.add(image);
-            let covered = materials.add(StandardMaterial {
+            let image = assets.images.add(image);
+            let covered = assets.materials.add(StandardMaterial {
                 base_color: Color::WHITE,
                 base_color_texture: Some(image),
                 ..plastic.clone()
             });
-            put(&mut commands, &mut meshes, mesh, covered);
+            put(&mut commands, &mut assets.meshes, mesh, covered);
         }
-        put(&mut commands, &mut meshes, made.plain, materials.add(plastic));
+        let plain = assets.materials.add(plastic);
+        put(&mut commands, &mut assets.meshes, made.plain, plain);
         dressed.known = Some((Arc::clone(&made.shell), made.known));
         dressed.worn = Some((made.shell, made.look));
     }
-    let look = design.look.clone().unwrap_or_default();
-    let same = dressed.worn.as_ref().is_some_and(|(of, worn)| Arc::ptr_eq(of, shell) && *worn == look);
+    let is_worn = |worn: &Appearance| match &design.look {
+        Some(look) => worn == look,
+        None => *worn == Appearance::default(),
+    };
+    let same = dressed.worn.as_ref().is_some_and(|(of, worn)| Arc::ptr_eq(of, shell) && is_worn(worn));
     if !same && !dressed.making.is_running() {
+        let look = design.look.clone().unwrap_or_default();
         let known = dressed.known.as_ref().filter(|(of, _)| Arc::ptr_eq(of, shell)).map(|(_, known)| known.clone());
         let known = known.or_else(|| Some(Known { shade: on_stage.shade_of(shell)?, faces: None }));
         let (shell, limb) = (Arc::clone(shell), session.derived().limb.value().cloned());
@@ -149,7 +133,13 @@ pub fn dress(
 }
 
 /// Lays colour and picture on the guard. On a thread of its own.
-fn make(shell: Arc<Shell>, limb: Option<&LimbOnAxes>, look: Appearance, known: Option<Known>, job: &Job) -> Made {
+fn make(
+    shell: Arc<Shell>,
+    limb: Option<&LimbOnAxes>,
+    look: Appearance,
+    known: Option<Known>,
+    job: &Job,
+) -> DressedGuard {
     let mesh = &shell.mesh;
     let mut known = known.unwrap_or_else(|| Known { shade: shade_of_shell(mesh, job), faces: None });
     let canvas = look.artwork.as_ref().and_then(|artwork| Some((artwork, paint(artwork, look.colour)?)));
@@ -160,22 +150,22 @@ fn make(shell: Arc<Shell>, limb: Option<&LimbOnAxes>, look: Appearance, known: O
     let (plain, with_picture) = match (&known.faces, canvas) {
         (Some(faces), Some((artwork, canvas))) => {
             let wrapped = texture_map(mesh, faces, artwork, canvas.aspect());
-            let painted = parts::painted(&shaded, &wrapped.painted);
-            let image = canvas::into_image(canvas, look.colour);
-            (parts::plain(&shaded, &wrapped.bare), Some((painted, image)))
+            let painted = meshes::painted(&shaded, &wrapped.painted);
+            let image = texture::texture(canvas, look.colour);
+            (meshes::plain(&shaded, &wrapped.bare), Some((painted, image)))
         }
         _ => {
             let all: Vec<u32> = (0..u32::try_from(mesh.triangles.len()).unwrap_or(u32::MAX)).collect();
-            (parts::plain(&shaded, &all), None)
+            (meshes::plain(&shaded, &all), None)
         }
     };
-    Made { look, known, plain, with_picture, shell }
+    DressedGuard { look, known, plain, with_picture, shell }
 }
 
 /// Puts a part on the stage; the graphics card takes no mesh without a triangle.
 fn put(commands: &mut Commands, meshes: &mut Assets<Mesh>, mesh: Mesh, material: Handle<StandardMaterial>) {
     if mesh.count_vertices() > 0 {
-        commands.spawn((DressedPart, Mesh3d(meshes.add(mesh)), MeshMaterial3d(material)));
+        commands.spawn((DressedMesh, Mesh3d(meshes.add(mesh)), MeshMaterial3d(material)));
     }
 }
 

@@ -1,0 +1,79 @@
+//! The system's own dialog for files and folders; where the system has none, a window of our own is used.
+
+use std::path::{Path, PathBuf};
+use std::pin::Pin;
+use std::sync::mpsc::{TryRecvError, channel};
+use std::sync::{Mutex, PoisonError};
+use std::time::{Duration, Instant};
+
+use bevy::tasks::block_on;
+use rfd::{AsyncFileDialog, FileHandle};
+
+use crate::state::files::{FileChooser, FileRequest, OwnChooser};
+
+/// Nobody closes a dialog sooner than this: then the system had none to show.
+const TOO_SOON: Duration = Duration::from_millis(400);
+
+/// Begins with the system's dialog.
+pub fn begin(request: FileRequest, folder: PathBuf, name: Option<String>) -> FileChooser {
+    let name = name.filter(|_| request.is_save()).unwrap_or_default();
+    let mut chooser =
+        FileChooser { request, folder, name, asked: Instant::now(), system: None, own: None, answer: None };
+    if cfg!(target_os = "linux") && !a_dialog_may_be_shown() {
+        begin_own(&mut chooser);
+        return chooser;
+    }
+    let mut dialog = AsyncFileDialog::new().set_title(request.title()).set_directory(&chooser.folder);
+    if !request.endings().is_empty() {
+        let what = match request {
+            FileRequest::Picture | FileRequest::Render(_) => "Pictures",
+            _ => "Scans and designs",
+        };
+        dialog = dialog.add_filter(what, request.endings());
+    }
+    let (sender, receiver) = channel();
+    // The dialog is asked for here and waited for there, so that the window goes on.
+    let future: Pin<Box<dyn Future<Output = Option<FileHandle>> + Send>> = match request {
+        FileRequest::Open | FileRequest::Picture => Box::pin(dialog.pick_file()),
+        FileRequest::SaveAs | FileRequest::Render(_) => Box::pin(dialog.set_file_name(&chooser.name).save_file()),
+        FileRequest::Export | FileRequest::Watch => Box::pin(dialog.pick_folder()),
+    };
+    std::thread::spawn(move || {
+        let chosen = block_on(future).map(|file| file.path().to_owned());
+        // Nobody listens any more where the window has closed.
+        let _ = sender.send(chosen);
+    });
+    chooser.system = Some(Mutex::new(receiver));
+    chooser
+}
+
+fn begin_own(chooser: &mut FileChooser) {
+    chooser.system = None;
+    let text = chooser.folder.join(&chooser.name).display().to_string();
+    chooser.own = Some(OwnChooser { text, focused: false, refusal: None, over: None, listed: None });
+}
+
+/// The answer, once: a path, or nothing where the user went back.
+pub fn answer(chooser: &mut FileChooser) -> Option<Option<PathBuf>> {
+    if let Some(system) = &chooser.system {
+        let said = system.lock().unwrap_or_else(PoisonError::into_inner).try_recv();
+        match said {
+            Ok(None) if chooser.asked.elapsed() < TOO_SOON => begin_own(chooser),
+            Ok(chosen) => chooser.answer = Some(chosen),
+            Err(TryRecvError::Disconnected) => begin_own(chooser),
+            Err(TryRecvError::Empty) => {}
+        }
+    }
+    chooser.answer.take()
+}
+
+/// Whether this system can show a dialog at all: it has a message bus to ask for one, or a program that shows it.
+fn a_dialog_may_be_shown() -> bool {
+    let bus = std::env::var_os("DBUS_SESSION_BUS_ADDRESS").is_some_and(|address| !address.is_empty())
+        || std::env::var_os("XDG_RUNTIME_DIR").is_some_and(|folder| Path::new(&folder).join("bus").exists());
+    let program = || {
+        let folders = std::env::var_os("PATH").unwrap_or_default();
+        std::env::split_paths(&folders).any(|folder| folder.join("zenity").is_file())
+    };
+    bus || program()
+}

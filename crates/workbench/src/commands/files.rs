@@ -1,0 +1,262 @@
+//! Files in and out: choosing, saving, asking before work is lost, the first demo.
+
+use std::path::{Path, PathBuf};
+
+use bevy::prelude::*;
+use bevy::window::{FileDragAndDrop, WindowCloseRequested};
+use scan::{BodySite, Side};
+use session::Leftover;
+
+use super::file_chooser;
+use super::show::{picture, rendering};
+use crate::state::files::{FileRequest, Next, OpenedFrom};
+use crate::state::{Bench, Step, View};
+
+/// Goes on to something that drops the design at hand; asks before unsaved work is lost.
+pub fn go_on_to(bench: &mut Bench, view: &mut View, next: Next) {
+    if bench.session.is_saving() {
+        bench.files.after_save = Some(next);
+    } else if bench.session.document().is_some_and(session::Document::would_be_missed) {
+        bench.files.question = Some(next);
+        bench.files.unseen = true;
+    } else {
+        go_on(bench, view, next);
+    }
+}
+
+/// Goes on to what waited for the save; asks again where something changed meanwhile.
+pub fn go_on_after_save(bench: &mut Bench, view: &mut View) {
+    if !bench.session.is_saving()
+        && let Some(next) = bench.files.after_save.take()
+    {
+        go_on_to(bench, view, next);
+    }
+}
+
+/// Goes on to something that drops the design at hand.
+pub fn go_on(bench: &mut Bench, view: &mut View, next: Next) {
+    bench.files.opened_from = match next {
+        Next::Open(_) => OpenedFrom::File,
+        Next::Restore(_) => OpenedFrom::Leftover,
+        Next::Demo => OpenedFrom::Demo,
+        Next::Close => bench.files.opened_from,
+    };
+    match next {
+        Next::Open(path) => bench.session.open(&path, BodySite::Other, Side::Unknown),
+        Next::Restore(leftover) => bench.session.restore(&leftover),
+        Next::Demo => {
+            bench.session.open_demo();
+            // Half of the zone is painted there.
+            view.step = Step::Zone;
+        }
+        Next::Close => bench.files.closing = true,
+    }
+}
+
+/// Lets the user choose a file or folder.
+pub fn choose(bench: &mut Bench, request: FileRequest) {
+    if bench.files.chooser.is_none() {
+        let name = bench.session.design().map(|d| file_name_for(&d.title, request.ending()));
+        bench.files.chooser = Some(file_chooser::begin(request, usual_folder(bench), name));
+    }
+}
+
+/// Saves where the design was saved before, or asks where.
+pub fn save(bench: &mut Bench) {
+    if bench.session.document().is_some() && !bench.session.save() {
+        choose(bench, FileRequest::SaveAs);
+    }
+}
+
+fn usual_folder(bench: &Bench) -> PathBuf {
+    let of_design = bench.session.document().and_then(session::Document::path);
+    let recent = bench.session.preferences.recent.first().map(PathBuf::as_path);
+    let folder = of_design.or(recent).and_then(Path::parent).filter(|folder| folder.is_dir());
+    folder.map_or_else(|| std::env::current_dir().unwrap_or_default(), Path::to_owned)
+}
+
+/// Does what the file or folder was chosen for.
+fn chosen(bench: &mut Bench, view: &mut View, request: FileRequest, path: &Path) {
+    match request {
+        FileRequest::Open => go_on_to(bench, view, Next::Open(path.to_owned())),
+        FileRequest::SaveAs => {
+            let path = if path.extension().is_some() { path.to_owned() } else { path.with_extension("json") };
+            bench.session.save_as(&path);
+        }
+        FileRequest::Export => {
+            bench.files.exported = None;
+            // As the calendar on the wall says, for the page that goes with the guard.
+            bench.session.export(path, Some(jiff::Zoned::now().date().to_string()));
+        }
+        FileRequest::Watch => {
+            bench.session.watch(Some(path));
+            bench.say(format!("New scans in {} are offered as they arrive.", path.display()), false);
+        }
+        FileRequest::Render(what) => rendering::render(bench, view, what, &path.with_extension(what.ending())),
+        FileRequest::Picture => picture::take_picture(bench, path, view.show.front_deg),
+    }
+}
+
+/// Throws unsaved work away when asked twice, so that nobody's work goes by one slip of the hand.
+pub fn throw_away(bench: &mut Bench, leftover: &Leftover) {
+    let ask = format!("Unsaved work would be gone for good: {}. Once more throws it away.", leftover.title);
+    if bench.fresh().is_some_and(|said| said.sentence == ask) {
+        bench.session.discard(leftover);
+        bench.say("The unsaved work was thrown away.", false);
+    } else {
+        bench.say(ask, true);
+    }
+}
+
+/// A file name made from a title.
+fn file_name_for(title: &str, ending: &str) -> String {
+    let plain: String = title.chars().map(|c| if c.is_alphanumeric() { c.to_ascii_lowercase() } else { '-' }).collect();
+    let words: Vec<&str> = plain.split('-').filter(|w| !w.is_empty()).collect();
+    let stem = if words.is_empty() { "guard".to_owned() } else { words.join("-") };
+    format!("{stem}.{ending}")
+}
+
+/// Picks up what was chosen, dropped on the window, or asked of it by the system.
+pub fn pick_up(
+    mut bench: ResMut<Bench>,
+    mut dropped: MessageReader<FileDragAndDrop>,
+    mut close: MessageReader<WindowCloseRequested>,
+    mut exit: MessageWriter<AppExit>,
+    mut view: ResMut<View>,
+) {
+    let bench = bench.bypass_change_detection();
+    let view = view.bypass_change_detection();
+    rendering::pick_up(bench);
+    for message in dropped.read() {
+        bench.files.hovering = matches!(message, FileDragAndDrop::HoveredFile { .. });
+        if let FileDragAndDrop::DroppedFile { path_buf, .. } = message {
+            let picture = path_buf
+                .extension()
+                .is_some_and(|e| ["png", "jpg", "jpeg"].contains(&e.to_string_lossy().to_lowercase().as_str()));
+            let request = if picture { FileRequest::Picture } else { FileRequest::Open };
+            chosen(bench, view, request, path_buf);
+        }
+    }
+    if close.read().count() > 0 {
+        go_on_to(bench, view, Next::Close);
+    }
+    if let Some(answer) = bench.files.chooser.as_mut().and_then(file_chooser::answer) {
+        let request = bench.files.chooser.take().map(|chooser| chooser.request);
+        match request.zip(answer) {
+            Some((request, path)) => chosen(bench, view, request, &path),
+            None => bench.files.after_save = None,
+        }
+    }
+    if bench.files.closing {
+        bench.session.end();
+        exit.write(AppExit::Success);
+    }
+}
+
+/// Opens the demo the first time that the program is started without anything else to do.
+pub fn first_run(mut bench: ResMut<Bench>, mut view: ResMut<View>) {
+    let session = &bench.session;
+    if !session.preferences.demo_seen && !session.is_opening() && session.leftovers().is_empty() {
+        go_on(&mut bench, &mut view, Next::Demo);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use session::{Places, Recovery, Session};
+
+    /// The system that picks files up, on an app without a window.
+    fn without_window(home: &Path) -> App {
+        let session = session::Session::begin(session::Places::inside(home)).unwrap();
+        let mut app = App::new();
+        app.add_message::<FileDragAndDrop>()
+            .add_message::<WindowCloseRequested>()
+            .add_message::<AppExit>()
+            .insert_resource(Bench::new(session))
+            .init_resource::<View>()
+            .add_systems(Update, pick_up);
+        app
+    }
+
+    fn bench(app: &mut App) -> Mut<'_, Bench> {
+        app.world_mut().resource_mut::<Bench>()
+    }
+
+    fn opened(app: &mut App, file: &Path) {
+        let window = Entity::PLACEHOLDER;
+        app.world_mut().write_message(FileDragAndDrop::HoveredFile { window, path_buf: file.to_owned() });
+        app.update();
+        assert!(bench(app).files.hovering);
+        app.world_mut().write_message(FileDragAndDrop::DroppedFile { window, path_buf: file.to_owned() });
+        app.update();
+        assert!(!bench(app).files.hovering);
+        let start = std::time::Instant::now();
+        while bench(app).session.is_opening() {
+            assert!(start.elapsed().as_secs() < 120, "{} never opens", file.display());
+            bench(app).session.poll();
+            std::thread::sleep(std::time::Duration::from_millis(5));
+        }
+    }
+
+    #[test]
+    fn a_scan_dropped_on_the_window_opens_a_picture_is_laid_on_and_unsaved_work_is_asked_about() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut app = without_window(&folder.path().join("home"));
+        let scans = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-scans");
+        opened(&mut app, &scans.join("wrist-12.ply"));
+        let first = bench(&mut app).session.opened();
+        assert!(bench(&mut app).session.document().is_some());
+        // A picture is not opened but laid on the guard, which is work that would be missed.
+        let picture = folder.path().join("badge.PNG");
+        image::RgbImage::from_pixel(8, 8, image::Rgb([9, 90, 200])).save(&picture).unwrap();
+        app.world_mut().write_message(FileDragAndDrop::DroppedFile { window: Entity::PLACEHOLDER, path_buf: picture });
+        app.update();
+        let look = bench(&mut app).session.design().unwrap().look.clone();
+        assert!(look.is_some_and(|look| look.artwork.is_some()));
+        let other = scans.join("wrist-12.ply");
+        let dropped = FileDragAndDrop::DroppedFile { window: Entity::PLACEHOLDER, path_buf: other.clone() };
+        app.world_mut().write_message(dropped);
+        app.update();
+        assert_eq!(bench(&mut app).files.question, Some(Next::Open(other)));
+        assert_eq!(bench(&mut app).session.opened(), first, "nothing is dropped before the answer");
+        // What is no scan is refused in words and leaves everything as it was.
+        bench(&mut app).files.question = None;
+        let saved = folder.path().join("guard.json");
+        bench(&mut app).session.save_as(&saved);
+        while bench(&mut app).session.is_saving() {
+            bench(&mut app).session.poll();
+        }
+        let notes = folder.path().join("notes.stl");
+        std::fs::write(&notes, "no scan at all").unwrap();
+        opened(&mut app, &notes);
+        assert_eq!(bench(&mut app).session.opened(), first);
+        let told = bench(&mut app).session.take_notes();
+        assert!(told.iter().any(|note| matches!(note, session::Note::Problem(_))), "{told:?}");
+    }
+
+    #[test]
+    fn titles_become_file_names_that_every_system_takes() {
+        assert_eq!(
+            file_name_for("Guard for the left shin, number 23", "json"),
+            "guard-for-the-left-shin-number-23.json"
+        );
+        assert_eq!(file_name_for(" / : * ", "gif"), "guard.gif");
+    }
+
+    #[test]
+    fn unsaved_work_is_thrown_away_only_when_asked_twice() {
+        let home = tempfile::tempdir().unwrap();
+        let places = Places::inside(home.path());
+        let left = home.path().join("unsaved/0");
+        std::fs::create_dir_all(&left).unwrap();
+        std::fs::write(left.join("design.json"), "{}").unwrap();
+        assert_eq!(Recovery::begin(&places.recovery).unwrap().1.len(), 1);
+        let mut bench = Bench::new(Session::begin(places).unwrap());
+        let leftover = bench.session.leftovers()[0].clone();
+        throw_away(&mut bench, &leftover);
+        assert!(left.join("design.json").exists() && bench.session.leftovers().len() == 1);
+        throw_away(&mut bench, &leftover);
+        assert!(!left.exists() && bench.session.leftovers().is_empty());
+    }
+}

@@ -1,0 +1,100 @@
+//! The commands of the material step: which filament, which wall, a filament of one's own.
+
+use mechanics::{Family, Material};
+use shell::limits;
+
+use crate::actions::Action;
+use crate::state::{Bench, View};
+
+/// The kinds of filament, the stiffest first.
+const FAMILIES: [Family; 3] = [Family::Rigid, Family::SemiRigid, Family::Flexible];
+
+/// Does what a key or button of this step asks for.
+pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
+    match action {
+        Action::OwnFilament => {
+            view.material.own.get_or_insert_default();
+            return;
+        }
+        Action::KeepFilament => return keep_own(bench, view),
+        Action::DropFilament => {
+            view.material.own = None;
+            return;
+        }
+        _ => {}
+    }
+    let Some(design) = bench.session.design() else { return };
+    let wall = design.shell.thickness_mm;
+    let weighed = view.material.wall_mm.unwrap_or(wall);
+    match action {
+        Action::NextMaterial => take_next(bench, 1),
+        Action::PreviousMaterial => take_next(bench, -1),
+        Action::WeighThicker => view.material.weigh(weighed + 0.2),
+        Action::WeighThinner => view.material.weigh(weighed - 0.2),
+        Action::TakeWall => {
+            if let Some(mm) = view.material.wall_mm.take() {
+                bench.session.edit("wall", |design| {
+                    design.shell.thickness_mm = mm;
+                    design.shell.rim.round_mm = design.shell.rim.round_mm.min(limits::most_round_mm(&design.shell));
+                });
+            }
+        }
+        Action::LeaveWall => view.material.wall_mm = None,
+        _ => {}
+    }
+}
+
+/// Adds the filament that is written down, or says in the form why it cannot.
+fn keep_own(bench: &mut Bench, view: &mut View) {
+    let Some(own) = &mut view.material.own else { return };
+    let known = &bench.session.materials.materials;
+    let like = known.iter().find(|m| m.family == own.family).or_else(|| known.first());
+    let Some(material) = like.map(|like| own.material(like)) else { return };
+    match bench.session.add_material(material) {
+        Ok(()) => view.material.own = None,
+        Err(problem) => own.refused = Some(problem.sentence),
+    }
+}
+
+/// All filaments that can be chosen, the stiffest family first; the first of a family goes by its family alone.
+pub fn choices(materials: &[Material]) -> Vec<(Family, Option<String>)> {
+    let of = |family: Family| {
+        let names = materials.iter().filter(move |m| m.family == family).map(|m| m.name.clone());
+        names.enumerate().map(move |(i, name)| (family, (i > 0).then_some(name)))
+    };
+    FAMILIES.into_iter().flat_map(of).collect()
+}
+
+/// Takes a filament.
+pub fn take(bench: &mut Bench, (family, filament): (Family, Option<String>)) {
+    bench.session.edit("material", |design| (design.material, design.filament) = (family, filament));
+}
+
+/// Takes the filament that stands so many places after the one chosen, round and round.
+fn take_next(bench: &mut Bench, by: isize) {
+    let all = choices(&bench.session.materials.materials);
+    let Some(design) = bench.session.design() else { return };
+    let now = all.iter().position(|(family, name)| (*family, name) == (design.material, &design.filament));
+    let known = now.or_else(|| all.iter().position(|(family, _)| *family == design.material)).unwrap_or(0);
+    let next = (known as isize + by).rem_euclid(all.len().max(1) as isize) as usize;
+    if let Some(next) = all.get(next).cloned() {
+        take(bench, next);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use mechanics::Materials;
+
+    #[test]
+    fn every_filament_can_be_chosen_and_the_first_of_a_family_goes_by_the_family() {
+        let mut all = Materials::built_in();
+        let like = all.materials[1].clone();
+        all.materials.push(Material { name: "mine".into(), ..like });
+        let choices = choices(&all.materials);
+        assert_eq!(choices.len(), all.materials.len());
+        assert!(FAMILIES.iter().all(|family| choices.contains(&(*family, None))));
+        assert!(choices.contains(&(all.materials[1].family, Some("mine".into()))));
+    }
+}

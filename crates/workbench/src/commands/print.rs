@@ -1,0 +1,36 @@
+//! The commands of the print step: the print files and their folder.
+
+use super::files::choose;
+use crate::actions::Action;
+use crate::state::Bench;
+use crate::state::files::FileRequest;
+
+/// Does what a key or button of this step asks for.
+pub fn perform(action: Action, bench: &mut Bench) {
+    match action {
+        Action::OpenFolder => open_folder(bench),
+        _ => export(bench),
+    }
+}
+
+/// Asks for a folder and writes the print files into it.
+fn export(bench: &mut Bench) {
+    let session = &bench.session;
+    let marked = session.design().is_some_and(|design| !design.zone.sources.is_empty());
+    if marked {
+        choose(bench, FileRequest::Export);
+    } else {
+        bench.say("There is nothing to print yet: open a scan and mark the zone.", true);
+    }
+}
+
+/// Opens the folder of the files made last.
+fn open_folder(bench: &mut Bench) {
+    let Some(folder) = bench.files.exported.as_ref().map(|(folder, _)| folder.clone()) else {
+        bench.say("No print files were saved yet.", true);
+        return;
+    };
+    if let Err(error) = open::that_detached(&folder) {
+        bench.say(format!("{} cannot be shown: {error}", folder.display()), true);
+    }
+}

@@ -1,0 +1,226 @@
+//! The commands of the shell step: starting points, settings by steps, straps and numbers.
+
+pub mod items;
+
+use engine::{GuardPurpose, PRESETS};
+use shell::limits::{self, Limit};
+use shell::{Design, FittingKind, RibLayout, Ribs, VentKind, Vents};
+
+use super::next_of;
+use crate::actions::Action;
+use crate::state::shell::Placing;
+use crate::state::{Bench, View};
+
+/// Ribs as they begin.
+pub const USUAL_RIBS: Ribs = Ribs { layout: RibLayout::Along, height_mm: 1.8, width_mm: 5.0, spacing_mm: 34.0 };
+
+/// Vents as they begin.
+pub const USUAL_VENTS: Vents =
+    Vents { kind: VentKind::Round, size_mm: 6.0, ligament_mm: 3.0, rim_distance_mm: 7.0, seed: 1 };
+
+/// Does what a key or button of this step asks for.
+pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
+    match action {
+        Action::Immobilise => start(bench, GuardPurpose::Immobilise),
+        Action::Deflect => start(bench, GuardPurpose::Deflect),
+        Action::Cushion => start(bench, GuardPurpose::CushionAndMove),
+        Action::UsualForSite => bench.session.edit("start: body site", |design| {
+            let usual = engine::shell_for(design.site);
+            let (fittings, marks) = (design.shell.fittings.clone(), design.shell.marks.clone());
+            design.shell = Design { fittings, marks, ..usual };
+        }),
+        Action::AddStrap | Action::AddLace | Action::AddTie | Action::AddStitch | Action::AddSeat => {
+            place(action, bench, view);
+        }
+        Action::SuggestStraps => suggest_straps(bench),
+        Action::AddNumber => place_number(bench, view),
+        Action::NextItem => view.shell.chosen = bench.session.design().and_then(|d| items::next(d, view.shell.chosen)),
+        Action::TurnLeft | Action::TurnRight => turn(action, bench, view),
+        other => {
+            let label = label(other);
+            bench.session.edit(label, |design| set(other, &mut design.shell));
+        }
+    }
+}
+
+/// The purpose that a start's button or key stands for.
+pub fn start_action(purpose: GuardPurpose) -> Action {
+    match purpose {
+        GuardPurpose::Immobilise => Action::Immobilise,
+        GuardPurpose::Deflect => Action::Deflect,
+        GuardPurpose::CushionAndMove => Action::Cushion,
+    }
+}
+
+fn start(bench: &mut Bench, purpose: GuardPurpose) {
+    let Some(start) = PRESETS.iter().find(|start| start.purpose == purpose) else { return };
+    bench.session.edit(&format!("start: {}", start.name.to_lowercase()), |design| {
+        start.put_into(&mut design.shell);
+        (design.material, design.filament) = (start.material, None);
+    });
+}
+
+/// What undoing a press of a setting is called.
+fn label(action: Action) -> &'static str {
+    match action {
+        Action::Thicker | Action::Thinner => "wall",
+        Action::MoreGap | Action::LessGap => "gap to the skin",
+        Action::Rounder | Action::LessRound => "rounding",
+        Action::MoreLift | Action::LessLift => "lift off the skin",
+        Action::Ribs | Action::RibLayout => "ribs",
+        Action::Rearrange => "another arrangement",
+        _ => "vents",
+    }
+}
+
+/// Changes one setting of the shell by a press.
+fn set(action: Action, shell: &mut Design) {
+    let by = |value: f32, by: f32, limit: &Limit, most: f32| {
+        ((10.0 * (value + by)).round() / 10.0).clamp(limit.least, limit.most.min(most))
+    };
+    let (free, full) = (f32::INFINITY, limits::most_round_mm(shell));
+    match action {
+        Action::Thicker | Action::Thinner => {
+            let step = if action == Action::Thicker { 0.2 } else { -0.2 };
+            shell.thickness_mm = by(shell.thickness_mm, step, &limits::THICKNESS, free);
+            shell.rim.round_mm = shell.rim.round_mm.min(limits::most_round_mm(shell));
+        }
+        Action::MoreGap => shell.gap_mm = by(shell.gap_mm, 0.5, &limits::GAP, free),
+        Action::LessGap => shell.gap_mm = by(shell.gap_mm, -0.5, &limits::GAP, free),
+        Action::Rounder => shell.rim.round_mm = by(shell.rim.round_mm, 0.2, &limits::ROUND, full),
+        Action::LessRound => shell.rim.round_mm = by(shell.rim.round_mm, -0.2, &limits::ROUND, full),
+        Action::MoreLift => shell.rim.flare_mm = by(shell.rim.flare_mm, 0.5, &limits::FLARE, free),
+        Action::LessLift => shell.rim.flare_mm = by(shell.rim.flare_mm, -0.5, &limits::FLARE, free),
+        Action::Ribs => shell.ribs = if shell.ribs.is_some() { None } else { Some(USUAL_RIBS) },
+        Action::RibLayout => {
+            let layouts = [RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Branching];
+            let next = shell.ribs.and_then(|ribs| next_of(&layouts, &ribs.layout)).unwrap_or(USUAL_RIBS.layout);
+            shell.ribs = Some(Ribs { layout: next, ..shell.ribs.unwrap_or(USUAL_RIBS) });
+        }
+        Action::Vents => shell.vents = if shell.vents.is_some() { None } else { Some(USUAL_VENTS) },
+        Action::VentKind => {
+            let kinds = [VentKind::Round, VentKind::Slot, VentKind::Honeycomb, VentKind::Cells];
+            let next = shell.vents.and_then(|vents| next_of(&kinds, &vents.kind)).unwrap_or(USUAL_VENTS.kind);
+            shell.vents = Some(Vents { kind: next, ..shell.vents.unwrap_or(USUAL_VENTS) });
+        }
+        Action::Rearrange => {
+            if let Some(vents) = &mut shell.vents {
+                vents.seed = vents.seed.wrapping_add(1);
+            }
+        }
+        _ => {}
+    }
+}
+
+/// What a key or button for a new fitting places.
+pub fn place_action(kind: &FittingKind) -> Action {
+    match kind {
+        FittingKind::LaceHoles { .. } => Action::AddLace,
+        FittingKind::TieSlot { .. } => Action::AddTie,
+        FittingKind::StitchHoles { .. } => Action::AddStitch,
+        FittingKind::HookAndLoopSeat { .. } => Action::AddSeat,
+        _ => Action::AddStrap,
+    }
+}
+
+fn place(action: Action, bench: &Bench, view: &mut View) {
+    let Some(design) = bench.session.design() else { return };
+    let kind = items::new_fittings(design.site, &design.shell).into_iter().find(|kind| place_action(kind) == action);
+    view.shell.placing = kind.map(Placing::Fitting);
+}
+
+fn place_number(bench: &mut Bench, view: &mut View) {
+    let typed = view.shell.text.trim().to_owned();
+    let number = bench.session.design().and_then(|design| design.squad_number).map(|n| n.to_string());
+    let text = if typed.is_empty() { number } else { Some(typed) };
+    if text.is_none() {
+        bench.say("Type a number or a short word first, or give the athlete's squad number in the scan step.", true);
+    }
+    view.shell.placing = text.map(Placing::Mark);
+}
+
+fn suggest_straps(bench: &mut Bench) {
+    let derived = bench.session.derived();
+    let (Some(limb), Some(zone)) = (derived.limb.value().cloned(), derived.zone.value().cloned()) else { return };
+    let slot = |kind: &FittingKind| matches!(kind, FittingKind::StrapSlot { .. });
+    if bench.session.design().is_none_or(|design| design.shell.fittings.iter().any(|f| slot(&f.kind))) {
+        return;
+    }
+    let mut notices = Vec::new();
+    bench.session.edit("suggested straps", |design| {
+        // Nobody can stop it while it runs here, so that it never fails.
+        let job = mesh::Job::silent();
+        notices =
+            engine::add_fittings(&mut design.shell, &limb.skin, &zone, design.site, None, &job).unwrap_or_default();
+    });
+    if let Some(first) = notices.into_iter().next() {
+        bench.say(first, true);
+    }
+}
+
+fn turn(action: Action, bench: &mut Bench, view: &View) {
+    let Some(item) = view.shell.chosen else {
+        bench.say("Choose a strap or number first.", true);
+        return;
+    };
+    let by = if action == Action::TurnLeft { 5.0 } else { -5.0 };
+    bench.session.edit("turn", |design| {
+        if let Some((_, turn_deg)) = items::pose(&mut design.shell, item) {
+            *turn_deg = (*turn_deg + by + 180.0).rem_euclid(360.0) - 180.0;
+        }
+    });
+}
+
+/// Takes the chosen strap, fitting or number away.
+pub fn take_away_chosen(bench: &mut Bench, view: &mut View) {
+    if let Some(item) = view.shell.chosen.take() {
+        bench.session.edit("take away", |design| items::remove(&mut design.shell, item));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// However often a key is pressed, the design stays one that can be checked.
+    #[test]
+    fn pressing_on_stays_within_the_limits() {
+        let presses = [
+            Action::Thicker,
+            Action::Thinner,
+            Action::MoreGap,
+            Action::LessGap,
+            Action::Rounder,
+            Action::LessRound,
+            Action::MoreLift,
+            Action::LessLift,
+            Action::RibLayout,
+            Action::VentKind,
+            Action::Rearrange,
+        ];
+        for action in presses {
+            let mut design = engine::shell_for(scan::BodySite::Shin);
+            for _ in 0..80 {
+                set(action, &mut design);
+            }
+            assert_eq!(design.check(), Ok(()), "{action:?}");
+        }
+    }
+
+    #[test]
+    fn layouts_and_kinds_come_round_and_go_off() {
+        let mut design = Design { ribs: None, vents: None, ..Design::default() };
+        let mut layouts = Vec::new();
+        for _ in 0..4 {
+            set(Action::RibLayout, &mut design);
+            layouts.extend(design.ribs.map(|ribs| ribs.layout));
+        }
+        layouts.dedup();
+        assert_eq!(layouts.len(), 4);
+        set(Action::RibLayout, &mut design);
+        assert_eq!(design.ribs.map(|ribs| ribs.layout), layouts.first().copied());
+        set(Action::Ribs, &mut design);
+        set(Action::Vents, &mut design);
+        assert!(design.ribs.is_none() && design.vents == Some(USUAL_VENTS));
+    }
+}

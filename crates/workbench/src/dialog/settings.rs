@@ -1,0 +1,51 @@
+//! The small window with the program's own settings.
+
+use bevy_egui::egui::{self, Align2, TextEdit, vec2};
+use session::Session;
+
+use crate::look::{Moved, Setting, remark, section, switch};
+
+/// Shows the settings; whether they stay open.
+pub fn show(ctx: &egui::Context, session: &mut Session) -> bool {
+    let preferences = &mut session.preferences;
+    let (mut open, mut keep) = (true, false);
+    egui::Window::new("Settings")
+        .open(&mut open)
+        .collapsible(false)
+        .resizable(false)
+        .anchor(Align2::CENTER_CENTER, vec2(0.0, 0.0))
+        .default_width(340.0)
+        .show(ctx, |ui| {
+            section(ui, "To read");
+            // Text grows when the slider is let go, so that it does not run away under the hand.
+            let held = ui.id().with("text size");
+            let mut scale = ui.data(|data| data.get_temp(held)).unwrap_or(preferences.text_scale);
+            let moved = Setting::new("Size of text", "×", 0.8..=2.0).show(ui, &mut scale);
+            ui.data_mut(|data| data.insert_temp(held, scale));
+            if moved.let_go || (moved.changed && !ui.input(|i| i.pointer.any_down())) {
+                preferences.text_scale = scale;
+                keep = true;
+            }
+            keep |= switch(ui, &mut preferences.high_contrast, "Strong contrast").changed();
+            section(ui, "On the summary page");
+            ui.label("Club");
+            let club = ui.add(TextEdit::singleline(&mut preferences.team).desired_width(f32::INFINITY));
+            keep |= club.lost_focus();
+            section(ui, "Printer");
+            let mut sides = preferences.bed_mm.unwrap_or_default();
+            let before = sides;
+            for (side, name) in sides.iter_mut().zip(["Bed, side to side", "Bed, front to back", "Room above the bed"])
+            {
+                let Moved { let_go, .. } = Setting::new(name, "mm", 0.0..=600.0).step(1.0).show(ui, side);
+                keep |= let_go;
+            }
+            if sides != before {
+                preferences.bed_mm = Some(sides);
+            }
+            remark(ui, "Kept on this computer for the next time.");
+        });
+    if keep {
+        session.keep_preferences();
+    }
+    open
+}

@@ -1,0 +1,60 @@
+//! One line of guidance for the step at hand.
+
+use crate::actions::Action;
+use crate::desk::Desk;
+use crate::state::Step;
+use crate::state::files::OpenedFrom;
+
+/// One line of guidance for the step at hand.
+pub fn guidance(desk: &Desk<'_>) -> String {
+    if desk.bench.files.hovering {
+        return "Let go to open it.".to_owned();
+    }
+    if desk.view.step == Step::Show && desk.view.show.clean {
+        let [back, turn] = [Action::CleanStage, Action::TurnSlowly].map(|action| action.key().label());
+        return format!("{back} brings the panels back, {turn} turns the guard.");
+    }
+    if desk.view.step == Step::Zone && desk.view.zone.filling.is_filled() {
+        return format!(
+            "The zone is marked up to the pen line. {} goes on to the shell.",
+            Action::NextStep.key().label()
+        );
+    }
+    if desk.bench.files.opened_from == OpenedFrom::Demo {
+        return demo_guidance(desk.view.step);
+    }
+    match desk.view.step {
+        Step::Scan => "Open a scan, look at what was found, and say where on the body it is.",
+        Step::Zone => "Paint over the skin that is to be covered, or take over the pen line.",
+        Step::Shell => "Choose wall, rim, vents and straps; drag the dots on the limb to move the trim line.",
+        Step::Fit => "Look at the gap under the shell, all the way round and along.",
+        Step::Material => "Compare the three kinds of filament on this guard and choose one.",
+        Step::Print => "Save the print files, and put them into the slicer of your printer.",
+        Step::Show => "Turn it for the athlete: colour, finish, number.",
+    }
+    .to_owned()
+}
+
+/// The same while the demo is open, for somebody who sees all this for the first time.
+fn demo_guidance(step: Step) -> String {
+    let key = |action: Action| action.key().label();
+    let next = key(Action::NextStep);
+    match step {
+        Step::Scan => format!("This is an invented shin. Drag with the right button to turn it; {next} goes on."),
+        Step::Zone => {
+            let paint = key(Action::Paint);
+            format!("Half of the zone is painted. Press {paint} and paint the rest inside the pen line, then {next}.")
+        }
+        Step::Shell => {
+            format!("Drag a dot on the limb to move the trim line, or a slider; {} takes it back.", key(Action::Undo))
+        }
+        Step::Fit => "See the gap between skin and shell, all the way round.".to_owned(),
+        Step::Material => "The same guard in three filaments. Choose the one that suits the athlete.".to_owned(),
+        Step::Print => {
+            format!("{} saves all that the printer needs into a folder of your choice.", key(Action::Export))
+        }
+        Step::Show => {
+            format!("Let the athlete choose a colour. To begin with your own scan, press {}.", key(Action::Open))
+        }
+    }
+}

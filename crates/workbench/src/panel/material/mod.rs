@@ -1,0 +1,92 @@
+//! The material step: the filaments side by side on this guard, what another wall changes, filaments of one's own.
+
+mod figures;
+mod own_filament;
+
+use std::sync::Arc;
+
+use bevy_egui::egui::Ui;
+use mechanics::MaterialTable;
+use shell::limits;
+
+use crate::actions::Action;
+use crate::commands::material::{choices, take};
+use crate::desk::Desk;
+use crate::look::icons::Icon;
+use crate::look::{self, Setting};
+
+/// Shows the panel.
+pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
+    look::title(ui, "Material");
+    let session = &desk.bench.session;
+    let design = session.document().map(|document| Arc::clone(document.history().now()));
+    let table = design.and_then(|d| session.derived().materials(&d, &session.materials).map(|table| (d, table)));
+    let Some((design, table)) = table else {
+        look::remark(ui, "There is no shell to weigh yet. Paint the zone and shape the shell first.");
+        own_filament::show(ui, desk);
+        return;
+    };
+    let wall = design.shell.thickness_mm;
+    let other = desk.view.material.wall_mm.filter(|mm| *mm != wall);
+    let shown = match other {
+        Some(mm) => mechanics::what_if(table.volume_mm3, table.area_mm2, &design.shell, mm, &session.materials),
+        None => table.clone(),
+    };
+    let row = shown.row(design.material, design.filament.as_deref());
+    let chosen = row.map(|row| row.name.clone()).unwrap_or_default();
+    choose(ui, desk, &chosen, &shown);
+    figures::show(ui, &shown, &chosen, other.map(|_| &table));
+    what_if(ui, desk, wall, other);
+    look::section(ui, "Mind");
+    if let Some(row) = row {
+        ui.label(&row.heat_caution);
+    }
+    look::remark(ui, "Stiffness is that of the wall with its ribs; it compares materials and is not a strength.");
+    if let Some(caution) = print::words::cautions().first() {
+        look::remark(ui, caution);
+    }
+    own_filament::show(ui, desk);
+}
+
+fn choose(ui: &mut Ui, desk: &mut Desk<'_>, chosen: &str, table: &MaterialTable) {
+    look::section(ui, "Print it in");
+    let wanted = desk.bench.session.design().and_then(|design| design.filament.clone());
+    if let Some(wanted) = wanted.filter(|name| name != chosen) {
+        look::problem(
+            ui,
+            &format!("{wanted} is not among the filaments here; {chosen} is taken. Add it below, or choose."),
+        );
+    }
+    for (family, filament) in choices(&desk.bench.session.materials.materials) {
+        let Some(name) = table.row(family, filament.as_deref()).map(|row| row.name.as_str()) else { continue };
+        let word = family.word();
+        let text = format!("{}{}: {name}", word[..1].to_uppercase(), &word[1..]);
+        let is_chosen = name == chosen;
+        let pressed = if is_chosen { look::tool(ui, Icon::Done, &text, true) } else { look::button(ui, None, &text) };
+        if pressed.clicked() && !is_chosen {
+            take(desk.bench, (family, filament));
+        }
+    }
+}
+
+fn what_if(ui: &mut Ui, desk: &mut Desk<'_>, wall: f32, other: Option<f32>) {
+    look::section(ui, "What if the wall were");
+    let mut mm = other.unwrap_or(wall);
+    let limit = limits::THICKNESS;
+    if Setting::new("Wall", "mm", limit.least..=limit.most).show(ui, &mut mm).changed {
+        desk.view.material.wall_mm = Some(mm);
+    }
+    let Some(mm) = other else {
+        look::remark(ui, "Figures above follow; the design stays as it is until you take it.");
+        return;
+    };
+    ui.horizontal(|ui| {
+        if look::tool(ui, Icon::Done, &format!("Take {mm:.1} mm"), true).clicked() {
+            desk.asked.0.push(Action::TakeWall);
+        }
+        if look::button(ui, None, &format!("Back to {wall:.1} mm")).clicked() {
+            desk.asked.0.push(Action::LeaveWall);
+        }
+    });
+    look::remark(ui, "Figures above are for that wall, about: vents and rim taken as square.");
+}

@@ -1,0 +1,85 @@
+//! What the scan is of: site, side, squad number, title, unit.
+
+use bevy_egui::egui::{ComboBox, TextEdit, Ui};
+use scan::{BodySite, Side, Unit};
+use session::about;
+
+use crate::desk::Desk;
+use crate::look::{choice, problem, remark, section, steady};
+
+/// Asks what it is.
+pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let Some(design) = desk.bench.session.design() else { return };
+    let (mut site, mut side, mut name) = (design.site, design.side, design.title.clone());
+    let number = design.squad_number.map(|n| n.to_string()).unwrap_or_default();
+    section(ui, "What it is");
+    ComboBox::from_id_salt("site").width(ui.available_width()).selected_text(site.title()).show_ui(ui, |ui| {
+        for of in BodySite::ALL {
+            ui.selectable_value(&mut site, of, of.title());
+        }
+    });
+    if Some(site) != desk.bench.session.design().map(|d| d.site) {
+        desk.bench.session.edit("body site", |design| about::set_site(design, site));
+    }
+    if choice(ui, &mut side, &[(Side::Left, "Left"), (Side::Right, "Right"), (Side::Unknown, "Not said")]) {
+        desk.bench.session.edit("side of the body", |design| about::set_side(design, side));
+    }
+    ui.horizontal(|ui| {
+        ui.label("Squad number");
+        let mut text = desk.view.scan.number.clone().unwrap_or(number);
+        let field =
+            steady(ui, "squad number", |ui| ui.add(TextEdit::singleline(&mut text).desired_width(70.0).char_limit(4)));
+        if field.changed() {
+            let figures: String = text.chars().filter(char::is_ascii_digit).collect();
+            let number = figures.parse().ok();
+            desk.view.scan.number = Some(figures);
+            desk.bench.session.edit_live("squad number", |design| about::set_number(design, number));
+        }
+        if field.lost_focus() {
+            desk.view.scan.number = None;
+            desk.bench.session.settle();
+        }
+    });
+    ui.horizontal(|ui| {
+        ui.label("Title");
+        let field = steady(ui, "title", |ui| {
+            ui.add(TextEdit::singleline(&mut name).desired_width(ui.available_width()).char_limit(80))
+        });
+        if field.changed() {
+            desk.bench.session.edit_live("title", |design| design.title = name);
+        }
+        if field.lost_focus() {
+            desk.bench.session.settle();
+        }
+    });
+}
+
+/// Asks in which unit the scanner saved.
+pub fn unit(ui: &mut Ui, desk: &mut Desk<'_>) {
+    section(ui, "Unit of the scan file");
+    let Some(limb) = desk.bench.session.derived().limb.value().cloned() else { return };
+    if !limb.report.unit.sure {
+        problem(ui, &format!("In which unit did the scanner save? The file does not say: {}.", limb.report.unit.why));
+    }
+    let Some(design) = desk.bench.session.design() else { return };
+    // None is chosen while the question is open.
+    let mut unit = design.clean.unit;
+    let units = Unit::ALL.map(|u| {
+        (
+            Some(u),
+            match u {
+                Unit::Mm => "mm",
+                Unit::Cm => "cm",
+                Unit::M => "m",
+                Unit::Inch => "inch",
+            },
+        )
+    });
+    if choice(ui, &mut unit, &units) {
+        desk.bench.session.edit("unit of the scan", |design| design.clean.unit = unit);
+    }
+    if let Some((low, high)) = limb.skin.bounds() {
+        let size = high - low;
+        remark(ui, &format!("The limb is {:.0} mm long and {:.0} mm across.", size.z, size.x.max(size.y)));
+    }
+}

@@ -1,0 +1,48 @@
+//! How the scan was cleaned: what was done, what can be switched, what was left as it is.
+
+use bevy_egui::egui::{CollapsingHeader, Ui};
+use scan::ScanWarning;
+
+use crate::commands::scan::CLEANING;
+use crate::desk::Desk;
+use crate::look::{problem, remark, section, switch};
+
+/// What cleaning changed.
+pub fn report(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let Some(limb) = desk.bench.session.derived().limb.value().cloned() else { return };
+    // The unit has its own question above.
+    for warning in limb.report.warnings.iter().filter(|w| !matches!(w, ScanWarning::UnitUnsure { .. })) {
+        problem(ui, &warning.to_string());
+    }
+    let steps: Vec<_> = limb.report.steps.iter().filter(|s| s.changed).collect();
+    if steps.is_empty() {
+        return;
+    }
+    section(ui, "What was done");
+    for step in steps {
+        remark(ui, &format!("· {}", step.sentence));
+    }
+}
+
+/// What cleaning does, as switches.
+pub fn switches(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let Some(design) = desk.bench.session.design() else { return };
+    section(ui, "Cleaning");
+    for (action, text, is_on, _) in CLEANING {
+        let mut on = is_on(&design.clean);
+        if switch(ui, &mut on, text).changed() {
+            desk.asked.0.push(action);
+        }
+    }
+}
+
+/// What cleaning looked at and did not change, folded away.
+pub fn left_alone(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let Some(limb) = desk.bench.session.derived().limb.value().cloned() else { return };
+    ui.add_space(8.0);
+    CollapsingHeader::new("Looked at and left alone").id_salt("left alone").show(ui, |ui| {
+        for step in limb.report.steps.iter().filter(|s| !s.changed) {
+            remark(ui, &format!("· {}", step.sentence));
+        }
+    });
+}

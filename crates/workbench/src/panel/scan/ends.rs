@@ -1,0 +1,34 @@
+//! Two sliders that cut the ends of the limb off.
+
+use bevy_egui::egui::Ui;
+use session::crop::Ends;
+
+use crate::commands::scan::cut_off;
+use crate::desk::Desk;
+use crate::look::icons::Icon;
+use crate::look::{Setting, section_with_sign};
+use crate::state::scan::{most_off, off, whole, without};
+
+/// Shows them.
+pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
+    section_with_sign(ui, Icon::Crop, "Cut the ends off");
+    let session = &mut desk.bench.session;
+    let keep = &mut desk.view.scan;
+    let Some((low, high)) = whole(keep, session) else { return };
+    let Some(made) = session.design().map(|design| Ends::of(&design.clean.crop, &design.placement)) else { return };
+    let shown = keep.cut.unwrap_or(made);
+    let most = most_off(low, high);
+    let [mut below, mut above] = off(shown, low, high);
+    let one = Setting::new("Upper end", "mm", 0.0..=most).step(1.0).show(ui, &mut above);
+    let two = Setting::new("Lower end", "mm", 0.0..=most).step(1.0).show(ui, &mut below);
+    if one.changed || two.changed {
+        keep.moves = [two.changed || keep.moves[0], one.changed || keep.moves[1]];
+        keep.cut = Some(without(low, high, below, above));
+    }
+    if (one.let_go || two.let_go)
+        && let Some(cut) = keep.cut.take()
+    {
+        keep.moves = [false; 2];
+        cut_off(session, cut);
+    }
+}

@@ -1,0 +1,100 @@
+//! Files on the panel of the scan step: unsaved work found, open, recent designs, the watched folder, the demo.
+
+use bevy_egui::egui::Ui;
+
+use crate::actions::Action;
+use crate::commands::files::{go_on_to, throw_away};
+use crate::desk::Desk;
+use crate::look::icons::Icon;
+use crate::look::{bold, primary, remark, section, section_with_sign};
+use crate::state::files::Next;
+
+/// Everything to begin with, where nothing is open yet.
+pub fn start(ui: &mut Ui, desk: &mut Desk<'_>) {
+    recovery(ui, desk);
+    if primary(ui, None, "Open a scan or design…").clicked() {
+        desk.asked.0.push(Action::Open);
+    }
+    if ui.button("Try it on an invented limb").clicked() {
+        desk.asked.0.push(Action::Demo);
+    }
+    recent(ui, desk);
+    watched(ui, desk);
+}
+
+/// Unsaved work of a sitting that ended without saying so, with the choice to take it up.
+pub fn recovery(ui: &mut Ui, desk: &mut Desk<'_>) {
+    for leftover in desk.bench.session.leftovers().to_vec() {
+        ui.group(|ui| {
+            ui.label(bold("Unsaved work was found"));
+            let title = if leftover.title.is_empty() { "A design without a title" } else { leftover.title.as_str() };
+            ui.label(title);
+            if let Some(path) = &leftover.saved_as {
+                remark(ui, &format!("Last saved as {}", path.display()));
+            }
+            ui.horizontal(|ui| {
+                if ui.button("Take it up").clicked() {
+                    go_on_to(desk.bench, desk.view, Next::Restore(leftover.clone()));
+                }
+                if ui.button("Throw it away").clicked() {
+                    throw_away(desk.bench, &leftover);
+                }
+            });
+        });
+        ui.add_space(6.0);
+    }
+}
+
+/// Designs opened or saved lately.
+pub fn recent(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let recent = desk.bench.session.preferences.recent.clone();
+    let there: Vec<_> = recent.into_iter().filter(|path| path.is_file()).take(6).collect();
+    if there.is_empty() {
+        return;
+    }
+    section(ui, "Recent designs");
+    for path in there {
+        let name = path.file_stem().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        if ui.selectable_label(false, name).on_hover_text(path.display().to_string()).clicked() {
+            go_on_to(desk.bench, desk.view, Next::Open(path));
+        }
+    }
+}
+
+/// The folder where the scanner saves.
+pub fn watched(ui: &mut Ui, desk: &mut Desk<'_>) {
+    section_with_sign(ui, Icon::Watch, "Folder of the scanner");
+    match desk.bench.session.preferences.watched_folder.clone() {
+        Some(folder) => {
+            ui.label(format!("New scans in {} are offered as they arrive.", folder.display()));
+            ui.horizontal(|ui| {
+                if ui.button("Another…").clicked() {
+                    desk.asked.0.push(Action::Watch);
+                }
+                if ui.button("Stop watching").clicked() {
+                    desk.asked.0.push(Action::StopWatching);
+                }
+            });
+        }
+        None => {
+            if ui.button("Watch a folder…").clicked() {
+                desk.asked.0.push(Action::Watch);
+            }
+        }
+    }
+}
+
+/// The offer to open a scan that has just arrived; drawn wherever the user is.
+pub fn arrived(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let Some(path) = desk.bench.files.arrived.clone() else { return };
+    ui.horizontal(|ui| {
+        let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        ui.label(bold(format!("A new scan has arrived: {name}")));
+        if ui.button("Open it").clicked() {
+            desk.asked.0.push(Action::OpenArrived);
+        }
+        if ui.button("Not now").clicked() {
+            desk.asked.0.push(Action::PassArrived);
+        }
+    });
+}

@@ -1,0 +1,57 @@
+//! The session as the window's one document, and what was last said about it.
+
+use std::time::Instant;
+
+use bevy::prelude::*;
+use session::{Changed, Session};
+
+use super::files::Files;
+
+/// Seconds that a note stays in sight.
+const NOTE_SECONDS: f32 = 8.0;
+
+/// The one document of the window and what was last said about it.
+#[derive(Resource)]
+pub struct Bench {
+    /// The sitting.
+    pub session: Session,
+    /// What changed in this frame.
+    pub changed: Changed,
+    /// The last thing to tell, and when it was told.
+    pub said: Option<(Said, Instant)>,
+    /// What is going on with files.
+    pub files: Files,
+}
+
+/// Something to tell the user.
+#[derive(Debug, Clone)]
+pub struct Said {
+    /// In words.
+    pub sentence: String,
+    /// It stands in the way.
+    pub bad: bool,
+}
+
+impl Bench {
+    /// A bench with nothing on it.
+    pub fn new(session: Session) -> Self {
+        Self { session, changed: Changed::default(), said: None, files: Files::default() }
+    }
+
+    /// Tells the user something.
+    pub fn say(&mut self, sentence: impl Into<String>, bad: bool) {
+        self.said = Some((Said { sentence: sentence.into(), bad }, Instant::now()));
+    }
+
+    /// What was last said, while it is fresh.
+    pub fn fresh(&self) -> Option<&Said> {
+        self.said.as_ref().filter(|(_, at)| at.elapsed().as_secs_f32() < NOTE_SECONDS).map(|(said, _)| said)
+    }
+
+    /// Title of the window: the design, and a mark while it is unsaved.
+    pub fn title(&self) -> String {
+        let Some(document) = self.session.document() else { return "Pauldron".to_owned() };
+        let mark = if document.is_unsaved() { "• " } else { "" };
+        format!("{mark}{} – Pauldron", document.design().title)
+    }
+}

@@ -1,0 +1,191 @@
+//! What is going on with files: what is being chosen or asked, and what came of it.
+
+use std::path::PathBuf;
+use std::sync::mpsc::Receiver;
+use std::sync::{Arc, Mutex};
+use std::time::Instant;
+
+use engine::{EngineError, MakeReport};
+use session::{Leftover, Task};
+
+/// What is going on with files.
+#[derive(Debug, Default)]
+pub struct Files {
+    /// Something is being chosen.
+    pub chooser: Option<FileChooser>,
+    /// Waits for an answer, because work would be lost.
+    pub question: Option<Next>,
+    /// It has not been seen yet, so that the key that led to it is no answer.
+    pub unseen: bool,
+    /// Goes on when the design has been saved.
+    pub after_save: Option<Next>,
+    /// A new scan in the watched folder.
+    pub arrived: Option<PathBuf>,
+    /// The print files made last.
+    pub exported: Option<(PathBuf, Arc<MakeReport>)>,
+    /// A picture or turn that is being drawn.
+    pub rendering: Task<Result<PathBuf, EngineError>>,
+    /// A file is held over the window.
+    pub hovering: bool,
+    /// The window is to close.
+    pub closing: bool,
+    /// Where what is open, or being opened, came from.
+    pub opened_from: OpenedFrom,
+}
+
+impl Files {
+    /// Whether something stands in front of the window.
+    pub fn is_asking(&self) -> bool {
+        self.question.is_some() || self.chooser.is_some()
+    }
+}
+
+/// Where a scan or design was opened from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum OpenedFrom {
+    /// A file.
+    #[default]
+    File,
+    /// Unsaved work of an earlier sitting.
+    Leftover,
+    /// The demo.
+    Demo,
+}
+
+/// What comes when the work at hand is safe or given up.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Next {
+    /// Opens this scan or design.
+    Open(PathBuf),
+    /// Takes up unsaved work.
+    Restore(Leftover),
+    /// Opens the demo.
+    Demo,
+    /// Closes the window.
+    Close,
+}
+
+/// What is drawn of the guard for a file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Rendering {
+    /// 10 by 15 cm at 300 dots an inch.
+    Photo,
+    /// A short turn.
+    Turntable,
+}
+
+impl Rendering {
+    /// Ending of its file.
+    pub fn ending(self) -> &'static str {
+        match self {
+            Self::Photo => "png",
+            Self::Turntable => "gif",
+        }
+    }
+}
+
+/// What a file or folder is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FileRequest {
+    /// A scan or design to open.
+    Open,
+    /// Where the design is saved.
+    SaveAs,
+    /// A folder for the print files.
+    Export,
+    /// A folder where the scanner saves.
+    Watch,
+    /// A picture for the guard.
+    Picture,
+    /// Where a drawing of the guard is saved.
+    Render(Rendering),
+}
+
+impl FileRequest {
+    /// What is asked.
+    pub fn title(self) -> &'static str {
+        match self {
+            Self::Open => "Open a scan or a design",
+            Self::SaveAs => "Save the design as",
+            Self::Export => "Folder for the print files",
+            Self::Watch => "Folder where the scanner saves",
+            Self::Picture => "A picture for the guard",
+            Self::Render(Rendering::Photo) => "Save the picture as",
+            Self::Render(Rendering::Turntable) => "Save the turn as",
+        }
+    }
+
+    /// What the button says.
+    pub fn verb(self) -> &'static str {
+        match self {
+            Self::Open | Self::Picture => "Open",
+            Self::SaveAs | Self::Render(_) => "Save",
+            Self::Export => "Save here",
+            Self::Watch => "Watch it",
+        }
+    }
+
+    /// Whether a file is written at the path.
+    pub fn is_save(self) -> bool {
+        matches!(self, Self::SaveAs | Self::Render(_))
+    }
+
+    /// Ending of the file that is written.
+    pub fn ending(self) -> &'static str {
+        match self {
+            Self::Render(what) => what.ending(),
+            _ => "json",
+        }
+    }
+
+    /// Whether a folder is asked for.
+    pub fn is_folder(self) -> bool {
+        matches!(self, Self::Export | Self::Watch)
+    }
+
+    /// Endings of the files that may be chosen.
+    pub fn endings(self) -> &'static [&'static str] {
+        match self {
+            Self::Open => &["stl", "obj", "ply", "json"],
+            Self::SaveAs => &["json"],
+            Self::Render(Rendering::Photo) => &["png"],
+            Self::Render(Rendering::Turntable) => &["gif"],
+            Self::Picture => &["png", "jpg", "jpeg"],
+            Self::Export | Self::Watch => &[],
+        }
+    }
+}
+
+/// Something being chosen.
+#[derive(Debug)]
+pub struct FileChooser {
+    /// What for.
+    pub request: FileRequest,
+    /// Where it begins.
+    pub folder: PathBuf,
+    /// A name for the file.
+    pub name: String,
+    /// When it was asked for.
+    pub asked: Instant,
+    /// The system's dialog; behind a lock only so that it may be looked at from any thread.
+    pub system: Option<Mutex<Receiver<Option<PathBuf>>>>,
+    /// The window of our own, where the system has none.
+    pub own: Option<OwnChooser>,
+    /// The path, or nothing where the user went back.
+    pub answer: Option<Option<PathBuf>>,
+}
+
+/// The small window of our own.
+#[derive(Debug)]
+pub struct OwnChooser {
+    /// The path as it is typed.
+    pub text: String,
+    /// The field has been given the keyboard.
+    pub focused: bool,
+    /// Why the path will not do.
+    pub refusal: Option<String>,
+    /// A file that was asked about writing over.
+    pub over: Option<PathBuf>,
+    /// What the listed folder holds.
+    pub listed: Option<(PathBuf, Vec<(String, bool)>)>,
+}

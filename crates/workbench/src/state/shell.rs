@@ -1,0 +1,65 @@
+//! The shell step: what is chosen on the shell, what is being placed, and the hand on the trim line.
+
+use std::sync::Arc;
+
+use nalgebra::Point3;
+use shell::FittingKind;
+use zone::Source;
+use zone::trim::{Grip, Pull};
+
+/// A thing on the shell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Item {
+    /// A fitting, by its number.
+    Fitting(usize),
+    /// A number or word, by its number.
+    Mark(usize),
+}
+
+/// What a click on the limb puts there.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Placing {
+    /// A new fitting.
+    Fitting(FittingKind),
+    /// A new number or word.
+    Mark(String),
+}
+
+/// State of the shell step.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ShellView {
+    /// The thing whose settings are open.
+    pub chosen: Option<Item>,
+    /// What the next click places.
+    pub placing: Option<Placing>,
+    /// It is to be placed in the middle of the stage.
+    pub place_here: bool,
+    /// What a new number or word says.
+    pub text: String,
+    /// The hand on the trim line.
+    pub trim: Trimming,
+}
+
+/// What the window knows about the grips.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Trimming {
+    /// The grips, and the serial of the zone whose edges they stand on.
+    pub known: (u64, Arc<Vec<Grip>>),
+    /// The one in the hand.
+    pub held: Option<Held>,
+}
+
+/// A grip in the hand.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Held {
+    /// Its number among the grips.
+    pub number: usize,
+    /// All grips as they stood when it was taken.
+    pub grips: Arc<Vec<Grip>>,
+    /// The edges of the zone then.
+    pub edges: Vec<Vec<Point3<f32>>>,
+    /// What the zone was marked by then.
+    pub before: Vec<Source>,
+    /// How far it is pulled.
+    pub pull: Option<Pull>,
+}

@@ -1,0 +1,83 @@
+//! What the window shows besides the document: the step at hand, tools, and what each step keeps.
+
+use bevy::prelude::*;
+
+use super::Step;
+use super::fit::FitView;
+use super::material::MaterialView;
+use super::print::PrintView;
+use super::scan::ScanView;
+use super::shell::ShellView;
+use super::show::ShowView;
+use super::zone::ZoneView;
+
+/// What the pointer does on the limb.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Tool {
+    /// Turns the limb.
+    #[default]
+    Turn,
+    /// Paints what is to be covered.
+    Paint,
+    /// Takes away from it.
+    Erase,
+    /// Sets corners that are joined over the skin.
+    Outline,
+}
+
+/// A small window before the panels; one at a time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Floating {
+    /// The list of actions with their keys.
+    Keys,
+    /// The settings of the program.
+    Settings,
+}
+
+/// What the window shows; nothing of it is saved with the design.
+#[derive(Resource, Debug)]
+pub struct View {
+    /// The step at hand.
+    pub step: Step,
+    /// What the pointer does.
+    pub tool: Tool,
+    /// Radius of the brush on the skin, mm.
+    pub brush_mm: f32,
+    /// The small window that is open before the panels.
+    pub floating: Option<Floating>,
+    /// Everything is to be brought into sight.
+    pub see_all: bool,
+    /// The scan step.
+    pub scan: ScanView,
+    /// The zone step.
+    pub zone: ZoneView,
+    /// The shell step.
+    pub shell: ShellView,
+    /// The fit step.
+    pub fit: FitView,
+    /// The material step.
+    pub material: MaterialView,
+    /// The print step.
+    pub print: PrintView,
+    /// The show step.
+    pub show: ShowView,
+}
+
+impl Default for View {
+    fn default() -> Self {
+        Self {
+            step: Step::default(),
+            tool: Tool::default(),
+            brush_mm: 12.0,
+            floating: None,
+            see_all: false,
+            scan: ScanView::default(),
+            zone: ZoneView::default(),
+            shell: ShellView::default(),
+            fit: FitView::default(),
+            material: MaterialView::default(),
+            print: PrintView::default(),
+            show: ShowView::default(),
+        }
+    }
+}
