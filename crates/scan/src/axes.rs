@@ -180,14 +180,14 @@ fn principal(m: &Matrix3<f64>) -> ([f64; 3], [Vector3<f64>; 3]) {
     (order.map(|i| found.eigenvalues[i]), order.map(axis))
 }
 
-/// How a limb is to be turned and moved, and a sentence on why this way up.
-pub(crate) struct Stand {
+/// How a limb is turned and moved to stand upright, and a sentence on why this way up.
+pub(crate) struct UprightPose {
     pub pose: Isometry3<f64>,
     pub why_up: String,
 }
 
 /// Turns the long axis to z, the end nearer the body up, the broader side along x, the middle of the box to the origin.
-pub(crate) fn stand(mesh: &Mesh, axis: &LongAxis, loops: &[OpenLoop]) -> Stand {
+pub(crate) fn stand(mesh: &Mesh, axis: &LongAxis, loops: &[OpenLoop]) -> UprightPose {
     let (up, why_up) = upward(axis, loops);
     let z = axis.direction * if up { 1.0 } else { -1.0 };
     let pieces = Triangles::of(mesh);
@@ -202,7 +202,7 @@ pub(crate) fn stand(mesh: &Mesh, axis: &LongAxis, loops: &[OpenLoop]) -> Stand {
     }
     let turn = Rotation3::from_basis_unchecked(&[x, z.cross(&x), z]).inverse();
     let turn = UnitQuaternion::from_rotation_matrix(&turn);
-    Stand { pose: centred(mesh, turn), why_up }
+    UprightPose { pose: centred(mesh, turn), why_up }
 }
 
 /// The turn, followed by the shift that brings the middle of the box to the origin.

@@ -20,9 +20,10 @@ pub(crate) struct OpenLoop {
     pub is_end: bool,
 }
 
-/// A loop with this part of √area as girth is an end wherever it lies: a tube of girth g and length l has √(g/l).
+/// A loop whose girth is more than this share of √area is an end wherever it lies: for a tube of girth g and length l
+/// the share is √(g/l).
 const BIG: f64 = 0.4;
-/// A loop near an end of the long axis is an end of the limb if it spans this part of the section there.
+/// A loop near an end of the long axis is an end of the limb if it spans this share of the section there.
 const SECTION: f64 = 0.3;
 
 /// The open loops of `mesh`, in the order of [`Adjacency::boundary_loops`].

@@ -47,7 +47,7 @@ pub enum ScanError {
     },
     /// The surface would not fit into memory.
     #[error(
-        "Splitting edges to {longest_mm} mm would make about {triangles} triangles of this scan ({area_cm2:.0} cm²); check the unit ({unit}), or allow longer edges."
+        "Splitting edges to {longest_mm:.1} mm would make about {triangles} triangles of this scan ({area_cm2:.0} cm²); check the unit ({unit}), or allow longer edges."
     )]
     TooFine {
         /// Edge length asked for.

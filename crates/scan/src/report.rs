@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use crate::{LimbSize, ScanWarning, UnitGuess};
 
-/// One thing that was done, or looked at and left alone.
+/// One step of cleaning: what it did, or why it did nothing.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Step {
     /// Short name of the step, always the same: `weld`, `holes`, …

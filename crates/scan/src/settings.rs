@@ -35,7 +35,7 @@ impl Crop {
     }
 }
 
-/// What cleaning does; every step can be switched off.
+/// What cleaning does; every step can be switched off but the dropping of outliers.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct CleanSettings {
@@ -43,8 +43,8 @@ pub struct CleanSettings {
     pub unit: Option<Unit>,
     /// Parts to keep, applied one after another. Default: none.
     pub crop: Vec<Crop>,
-    /// Points this near become one, 0 to 1 mm; never more than a tenth of the usual edge. 0 joins equal points only, none
-    /// nothing. Default 0.01 mm.
+    /// Points closer together than this are welded, 0 to 1 mm; never more than a tenth of the median edge. 0 welds equal
+    /// points only, none nothing. Default 0.01 mm.
     pub weld_tolerance_mm: Option<f32>,
     /// Drop bad and duplicate triangles, make the surface manifold, turn everything outward. Default: yes.
     pub mend: bool,

@@ -166,7 +166,7 @@ impl Clusters {
             .collect()
     }
 
-    /// Values of clusters carried to vertices, smooth from cluster to cluster.
+    /// The values of the clusters around each vertex, interpolated there by a Gaussian weight.
     fn at_vertices(&self, graph: &SkinGraph, cluster_values: &[f32], job: &Job) -> Result<Vec<f32>, Cancelled> {
         (0..graph.len() as u32)
             .into_par_iter()

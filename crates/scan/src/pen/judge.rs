@@ -92,23 +92,23 @@ fn least_round_mm(settings: &PenSettings) -> f32 {
 
 /// The contrast of the strongest long line, and the spread of the skin along it.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Pen {
+pub(super) struct UsualInk {
     pub ink: f32,
     pub spread: f32,
 }
 
-fn usual_ink(ridge_points: &[RidgePoint], links: &[Link], job: &Job) -> Result<Option<Pen>, Cancelled> {
+fn usual_ink(ridge_points: &[RidgePoint], links: &[Link], job: &Job) -> Result<Option<UsualInk>, Cancelled> {
     let forest = SpanningForest::new(ridge_points.len(), links);
     let mut of_component: Vec<Vec<u32>> = vec![Vec::new(); forest.components as usize];
     for (i, component) in forest.component.iter().enumerate() {
         of_component[*component as usize].push(i as u32);
     }
-    let mut best: Option<(f32, Pen)> = None;
+    let mut best: Option<(f32, UsualInk)> = None;
     for (component, members) in of_component.iter().enumerate().filter(|(_, m)| m.len() >= 5) {
         job.check()?;
         let path = forest.longest_path(component as u32, links);
         let long = length(&path.iter().map(|i| ridge_points[*i as usize].at).collect::<Vec<_>>());
-        let pen = Pen {
+        let pen = UsualInk {
             ink: median(members.iter().map(|i| ridge_points[*i as usize].ink)),
             spread: median(members.iter().map(|i| ridge_points[*i as usize].spread)),
         };

@@ -16,7 +16,7 @@ pub(super) struct Link {
     pub a: u32,
     pub b: u32,
     pub length_mm: f32,
-    /// Its length if it is all ink; more if it leaps over a gap or turns.
+    /// Its length if it is all ink; more if it leads over a gap or turns.
     pub cost: f32,
     pub gap: bool,
 }
@@ -26,7 +26,7 @@ const END_SLACK_MM: f32 = 1.5;
 /// Share of the weaker ridge point's contrast that must be kept all the way between two ridge points.
 const LEAST_SHARE: f32 = 0.4;
 
-/// Joins neighbouring ridge points between which the ink does not stop.
+/// Links neighbouring ridge points between which the ink does not stop.
 pub(super) fn ink_links(
     ridge_points: &[RidgePoint],
     graph: &SkinGraph,
@@ -64,7 +64,7 @@ pub(super) fn ink_links(
     Ok(links)
 }
 
-/// Leaps from the ends of ink to other ink ahead of them, short enough to be closed.
+/// Links over gaps that are short enough to be closed: from an end of the ink to ink ahead of it.
 pub(super) fn gap_links(
     ridge_points: &[RidgePoint],
     ink: &[Link],
@@ -124,7 +124,7 @@ pub(super) fn gap_links(
     Ok(links)
 }
 
-/// For each point its links' other ends and lengths.
+/// For each ridge point its neighbours and the lengths of the links to them.
 pub(super) fn neighbours(ridge_points: usize, links: &[Link]) -> Vec<Vec<(u32, f32)>> {
     let mut neighbours = vec![Vec::new(); ridge_points];
     for l in links {
@@ -145,8 +145,8 @@ fn free_directions(ridge_points: &[RidgePoint], neighbours: &[Vec<(u32, f32)>], 
         .collect()
 }
 
-/// The direction in which ink leaves its last point, from a point some path back along it, since ridge points at the rim of
-/// a hole see half of the line only and lie askew.
+/// The direction in which ink leaves its last point, seen from a ridge point some way back, since ridge points at the
+/// rim of a hole see half of the line only and lie askew.
 fn heading(ridge_points: &[RidgePoint], own: &[(u32, f32)], i: usize, free: &Vector3<f32>) -> Vector3<f32> {
     const BACK_MM: f32 = 7.0;
     let end = ridge_points[i].at;
@@ -158,7 +158,7 @@ fn heading(ridge_points: &[RidgePoint], own: &[(u32, f32)], i: usize, free: &Vec
         .unwrap_or(*free)
 }
 
-/// Beads within twice and a half the reach along the ink, with that length.
+/// The ridge points within two and a half times the reach along the ink, with their distance along it.
 fn near_along_ink(from: u32, neighbours: &[Vec<(u32, f32)>], far: f32) -> Vec<(u32, f32)> {
     let limit = 2.5 * far + 4.0;
     let mut found = vec![(from, 0.0_f32)];
@@ -177,7 +177,7 @@ fn near_along_ink(from: u32, neighbours: &[Vec<(u32, f32)>], far: f32) -> Vec<(u
     found
 }
 
-/// Whether at least half of the straight path between two ridge points has no skin under it.
+/// Whether at least half of the straight line between two ridge points has no skin under it.
 fn is_over_hole(graph: &SkinGraph, from: &RidgePoint, to: &RidgePoint) -> bool {
     let steps = 16;
     let empty = (1..steps)

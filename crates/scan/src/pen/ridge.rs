@@ -11,7 +11,7 @@ use super::skin_graph::SkinGraph;
 pub(super) struct RidgePoint {
     /// On the skin, moved into the middle of the ink.
     pub at: Point3<f32>,
-    /// Unit direction of the line; its sign means nothing.
+    /// Unit direction of the line, of either sign.
     pub along: Vector3<f32>,
     /// Outward.
     pub normal: Vector3<f32>,
@@ -19,7 +19,7 @@ pub(super) struct RidgePoint {
     pub ink: f32,
     /// By how much the middle stands out against the weaker of both sides.
     pub strength: f32,
-    /// Usual spread of the skin's contrast here.
+    /// Spread of the skin's contrast here; see [`Contrast`](super::contrast::Contrast).
     pub spread: f32,
 }
 
@@ -30,7 +30,7 @@ const HALF_LENGTH_MM: f32 = 4.0;
 const EDGE_MM: f32 = 0.5;
 const SIDE_MM: f32 = 2.6;
 const REACH_MM: f32 = 6.2;
-/// Contrast below this is not told apart from uneven skin.
+/// Contrast below this may as well be uneven skin.
 const LEAST_CONTRAST: f32 = 0.07;
 
 /// How far apart ridge points are set, mm.

@@ -7,7 +7,7 @@ use super::centre::{Centred, GAP_SHARE, centre};
 use super::closing::closing;
 use super::cycles::{SpanningForest, in_order};
 use super::inside::sides;
-use super::judge::Pen;
+use super::judge::UsualInk;
 use super::links::Link;
 use super::polyline::{flat_area, length};
 use super::ridge::RidgePoint;
@@ -31,7 +31,7 @@ pub(super) struct Trace<'a> {
     pub graph: &'a SkinGraph<'a>,
     pub inked: &'a [f32],
     pub kind: Ink,
-    pub pen: Pen,
+    pub pen: UsualInk,
     pub settings: &'a PenSettings,
     pub ridge_points: &'a [RidgePoint],
     pub links: &'a [Link],
