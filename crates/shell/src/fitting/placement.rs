@@ -75,11 +75,12 @@ impl Misfit {
     }
 }
 
+/// The item in a sentence, counted from 1.
 fn named(item: DesignItem) -> String {
     match item {
         DesignItem::Vent => "a vent".to_owned(),
-        DesignItem::Fitting(i) => format!("shell.fittings[{i}]"),
-        DesignItem::Mark(i) => format!("shell.marks[{i}]"),
+        DesignItem::Fitting(i) => format!("fitting {}", i + 1),
+        DesignItem::Mark(i) => format!("mark {}", i + 1),
     }
 }
 
