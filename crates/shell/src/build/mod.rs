@@ -11,7 +11,7 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use zone::Zone;
 
-use self::folds::{Folds, genus};
+use self::folds::{Bead, genus};
 use self::one_piece::one_piece;
 use self::prove::{simplify_and_prove, snapped};
 use crate::profile::Wall;
@@ -108,28 +108,31 @@ fn surface(
     notices: &mut Vec<String>,
     job: &Job,
 ) -> Result<(Mesh, usize), ShellError> {
-    let follow = |folds: &Folds| -> Result<(Mesh, usize, Vec<String>), ShellError> {
-        let tracked = track(grid, &|p: &Point3<f32>, seed| folds.value(field, p, seed), seeds, job)?;
+    let follow = |beads: &[Bead]| -> Result<(Mesh, usize, Vec<String>), ShellError> {
+        let tracked = track(grid, &|p: &Point3<f32>, seed| folds::value(field, beads, p, seed), seeds, job)?;
         let mut said = Vec::new();
         let whole = one_piece(tracked.mesh, layout, &mut said, job)?;
         Ok((whole, tracked.grid_samples, said))
     };
-    let (mut whole, mut grid_samples, mut said) = follow(&Folds::none())?;
+    let (mut whole, mut grid_samples, mut said) = follow(&[])?;
     // A plate with b edges is a solid of genus b − 1 (Euler and Poincaré).
     let wanted = edges.map_or(usize::MAX, |edges| edges.max(1) - 1);
     let found = genus(&whole).saturating_sub(wanted);
-    let mut left = found;
-    for radius_mm in folds::RADII_MM {
+    let (mut left, mut kept) = (found, Vec::new());
+    let tries = if found > 0 { folds::beads(field, &whole, job)? } else { Vec::new() };
+    for bead in tries.into_iter().take(folds::MOST_TRIES) {
         if left == 0 {
             break;
         }
-        let folds = Folds::find(field.skin(), &whole, radius_mm, job)?;
-        let (filled, samples, said_of_it) = follow(&folds)?;
+        kept.push(bead);
+        let (filled, samples, said_of_it) = follow(&kept)?;
         grid_samples += samples;
-        // A bead that closes an opening as well is worse than the tunnel.
+        // A bead that changes nothing, or closes an opening as well, is taken out again.
         if (wanted..wanted + left).contains(&genus(&filled)) {
             left = genus(&filled) - wanted;
             (whole, said) = (filled, said_of_it);
+        } else {
+            kept.pop();
         }
     }
     notices.append(&mut said);

@@ -51,12 +51,6 @@ impl SpatialHash {
         found
     }
 
-    /// Distance to the nearest point, where one is at most `reach_mm` away.
-    pub fn distance(&self, place: &Point3<f32>, reach_mm: f32) -> Option<f32> {
-        let away = |n: usize| (self.points[n] - place).norm();
-        self.within(place, reach_mm).into_iter().map(away).min_by(f32::total_cmp)
-    }
-
     fn cube(&self, p: &Point3<f32>) -> [i32; 3] {
         [p.x, p.y, p.z].map(|c| (c / self.side).floor() as i32)
     }
