@@ -21,7 +21,8 @@ pub enum MarkedRegion {
 
 impl MarkedRegion {
     /// The same in limb axes.
-    pub(crate) fn source(&self, placement: &Placement) -> Source {
+    #[must_use]
+    pub fn source(&self, placement: &Placement) -> Source {
         let limb = |p: &[f64; 3]| -> Point3<f32> { placement.limb_from_scan(&Point3::from(*p)).cast() };
         match self {
             Self::Strokes(dabs) => Source::Strokes {
@@ -79,14 +80,9 @@ pub fn read_outline(path: &Path) -> Result<MarkedRegion, EngineError> {
 }
 
 fn read<T: DeserializeOwned>(path: &Path) -> Result<T, EngineError> {
-    let text = std::fs::read_to_string(path).map_err(|source| EngineError::File { path: path.into(), source })?;
-    let wrong = |field: String, e: &serde_json::Error| {
-        let (line, column) = (e.line(), e.column());
-        let why = e.to_string().replace(&format!(" at line {line} column {column}"), "");
+    let bytes = std::fs::read(path).map_err(|source| EngineError::File { path: path.into(), source })?;
+    plain_json::read_bytes(&bytes).map_err(|slip| {
+        let plain_json::Slip { line, column, field, why } = slip;
         EngineError::Marks { path: path.into(), line, column, field, why }
-    };
-    let mut reader = serde_json::Deserializer::from_str(&text);
-    let value = serde_path_to_error::deserialize(&mut reader).map_err(|e| wrong(e.path().to_string(), e.inner()))?;
-    reader.end().map_err(|e| wrong("the end of the file".into(), &e))?;
-    Ok(value)
+    })
 }

@@ -36,7 +36,8 @@ pub enum LockerError {
     },
     /// Written by a later program.
     #[error(
-        "{name} was written by a newer Pauldron (file version {version}; this one reads up to {known}); update the program, or save the design there in the older form."
+        "{name} was written by a newer Pauldron (file version {}; this one reads up to {known}); update the program, or save the design there in the older form.",
+        plain_json::number(&version.to_string())
     )]
     Newer {
         /// Name of the file.

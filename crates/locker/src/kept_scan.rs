@@ -92,7 +92,8 @@ pub fn load_scan(kept: &KeptScan, folder: &Path) -> Result<ScanBytes, LockerErro
 
 fn load_file(kept: &KeptFile, folder: &Path) -> Result<Vec<u8>, LockerError> {
     if let Some(text) = &kept.inside {
-        let bytes = STANDARD.decode(text).map_err(|e| LockerError::ScanDamaged { what: e.to_string() })?;
+        let bytes =
+            STANDARD.decode(text).map_err(|_| LockerError::ScanDamaged { what: "it is no base 64 text".into() })?;
         if hash(&bytes) != kept.sha256 {
             return Err(LockerError::ScanDamaged { what: "its content does not match its sha256".into() });
         }

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use plain_json::Slip;
 use serde_json::Value;
 
 use shell::limits;
@@ -27,17 +28,8 @@ pub fn load_design(path: &Path) -> Result<DesignFile, LockerError> {
     }
     let bytes = std::fs::read(path).map_err(unreadable)?;
     let name = path.display().to_string();
-    let text = String::from_utf8(bytes).map_err(|e| {
-        let good = String::from_utf8_lossy(&e.as_bytes()[..e.utf8_error().valid_up_to()]).into_owned();
-        LockerError::Malformed {
-            name: name.clone(),
-            line: good.matches('\n').count() + 1,
-            column: good.rsplit('\n').next().map_or(0, |row| row.chars().count()) + 1,
-            field: "the text".into(),
-            why: "bytes that are no UTF-8 text".into(),
-        }
-    })?;
-    parse_design(&text, &name)
+    let text = plain_json::text(&bytes).map_err(|slip| malformed(&name, slip))?;
+    parse_design(text, &name)
 }
 
 /// Reads and checks the text of a design file; `name` is used in messages.
@@ -48,12 +40,10 @@ pub fn parse_design(text: &str, name: &str) -> Result<DesignFile, LockerError> {
     // A byte order mark is no part of the text.
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     check_version(text, name)?;
-    let mut reader = serde_json::Deserializer::from_str(text);
-    let design: DesignFile =
-        serde_path_to_error::deserialize(&mut reader).map_err(|e| malformed(name, e.path().to_string(), e.inner()))?;
-    reader.end().map_err(|e| malformed(name, "the end of the file".into(), &e))?;
+    let design: DesignFile = plain_json::read(text).map_err(|slip| malformed(name, slip))?;
     check(&design).map_err(|(field, value, allowed)| {
         let (line, column) = place_of(text, &field);
+        let value = plain_json::number(&value);
         LockerError::OutOfRange { name: name.into(), line, column, field, value, allowed }
     })?;
     Ok(design)
@@ -73,7 +63,13 @@ pub fn write_design(design: &DesignFile) -> Result<String, LockerError> {
         value,
         allowed,
     })?;
-    compact_json::to_text(design).map_err(|e| malformed(name, "the design".into(), &e))
+    compact_json::to_text(design).map_err(|e| LockerError::Malformed {
+        name: name.into(),
+        line: 0,
+        column: 0,
+        field: "the design".into(),
+        why: e.to_string(),
+    })
 }
 
 /// Writes a design file: whole, or not at all.
@@ -86,7 +82,7 @@ pub fn save_design(design: &DesignFile, path: &Path) -> Result<(), LockerError> 
 }
 
 fn check_version(text: &str, name: &str) -> Result<(), LockerError> {
-    let value: Value = serde_json::from_str(text).map_err(|e| malformed(name, "the JSON text".into(), &e))?;
+    let value: Value = plain_json::read(text).map_err(|slip| malformed(name, slip))?;
     match value.get("pauldron_design") {
         Some(Value::Number(n)) if n.as_u64().is_some_and(|v| (1..=VERSION).contains(&v)) => Ok(()),
         Some(Value::Number(n)) if n.as_u64().is_some_and(|v| v > VERSION) => {
@@ -99,27 +95,9 @@ fn check_version(text: &str, name: &str) -> Result<(), LockerError> {
     }
 }
 
-fn malformed(name: &str, field: String, error: &serde_json::Error) -> LockerError {
-    let (line, column) = (error.line(), error.column());
-    let why = error.to_string().replace(&format!(" at line {line} column {column}"), "");
-    let why = plain(&why);
-    let field = if field == "." { "the top".into() } else { field };
+fn malformed(name: &str, slip: Slip) -> LockerError {
+    let Slip { line, column, field, why } = slip;
     LockerError::Malformed { name: name.into(), line, column, field, why }
-}
-
-/// What the JSON reader expected, in words for somebody who edits the file by hand.
-fn plain(why: &str) -> String {
-    const WORDS: [(&str, &str); 8] = [
-        ("expected a matrix array", "expected a list of 3 numbers"),
-        ("expected an array of length", "expected a list of length"),
-        ("expected f32", "expected a number"),
-        ("expected f64", "expected a number"),
-        ("expected u32", "expected a whole number from 0 up"),
-        ("expected u64", "expected a whole number from 0 up"),
-        ("expected a boolean", "expected true or false"),
-        ("unknown variant", "unknown choice"),
-    ];
-    WORDS.iter().fold(why.to_owned(), |text, (from, to)| text.replace(from, to))
 }
 
 /// Field, value and what is allowed.
@@ -129,7 +107,7 @@ pub(crate) type Wrong = (String, String, String);
 fn check(design: &DesignFile) -> Result<(), Wrong> {
     let wrong = |field: &str, value: String, allowed: &str| Err((field.to_owned(), value, allowed.to_owned()));
     if design.title.chars().count() > LONGEST_TITLE || design.title.chars().any(char::is_control) {
-        return wrong("title", format!("{:?}", design.title), "at most 80 letters on one line");
+        return wrong("title", format!("“{}”", plain_json::short(&design.title)), "at most 80 letters on one line");
     }
     if let Some(number) = design.squad_number.filter(|n| *n > MOST_SQUAD_NUMBER) {
         return wrong("squad_number", number.to_string(), &format!("between 0 and {MOST_SQUAD_NUMBER}, or left out"));
@@ -183,16 +161,21 @@ fn check_placement(design: &DesignFile) -> Result<(), Wrong> {
     let turn = placement.pose.rotation.coords;
     if !(1.0 - 1e-6..=1.0 + 1e-6).contains(&turn.norm()) {
         let allowed = "a turn as four numbers i, j, k, w whose squares add up to 1".into();
-        return Err(("placement.pose.rotation".into(), format!("{:?}", turn.as_slice()), allowed));
+        return Err(("placement.pose.rotation".into(), numbers(turn.as_slice()), allowed));
     }
     let shift = placement.pose.translation.vector;
     if !shift.iter().all(|x| (-1e7..=1e7).contains(x)) {
         let allowed = "three numbers between −10000000 and 10000000 mm".into();
-        return Err(("placement.pose.translation".into(), format!("{:?}", shift.as_slice()), allowed));
+        return Err(("placement.pose.translation".into(), numbers(shift.as_slice()), allowed));
     }
     if placement.mirrored != design.clean.mirror {
         let allowed = "the same as clean.mirror; to mirror a design, start again from the scan".into();
         return Err(("placement.mirrored".into(), placement.mirrored.to_string(), allowed));
     }
     Ok(())
+}
+
+fn numbers(values: &[f64]) -> String {
+    let shown: Vec<String> = values.iter().map(|value| plain_json::number(&value.to_string())).collect();
+    shown.join(", ")
 }

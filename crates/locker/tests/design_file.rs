@@ -61,7 +61,7 @@ fn refusals_name_line_column_field_and_what_is_allowed() {
     let kind = refusal("\"round\"", "\"square\"");
     assert!(kind.contains("line 13") && kind.contains("shell.vents.kind") && kind.contains("`honeycomb`"), "{kind}");
     let text = refusal("2.5", "\"thick\"");
-    assert!(text.contains("line 12") && text.contains("shell.thickness_mm: invalid type: string"), "{text}");
+    assert!(text.contains("line 12") && text.contains("shell.thickness_mm: found the text"), "{text}");
     let turn = refusal("[0.0, 0.0, 0.0, 1.0]", "[0.0, 0.0, 0.0, 2.0]");
     assert!(turn.contains("line 8, column 27") && turn.contains("placement.pose.rotation"), "{turn}");
     let hash = refusal("ba7816", "BA7816");

@@ -131,8 +131,10 @@ impl Materials {
     /// The file cannot be read, or is wrong in a way that the error names by line and field.
     pub fn load(path: Option<&Path>) -> Result<Self, Error> {
         let Some(path) = path else { return Ok(Self::built_in()) };
-        let text = std::fs::read_to_string(path).map_err(|source| Error::Unreadable { path: path.into(), source })?;
-        Self::parse(&text, &path.display().to_string())
+        let bytes = std::fs::read(path).map_err(|source| Error::Unreadable { path: path.into(), source })?;
+        let name = path.display().to_string();
+        let text = plain_json::text(&bytes).map_err(|slip| malformed(&name, slip))?;
+        Self::parse(text, &name)
     }
 
     /// Reads and checks the text of a materials file; `name` is used in errors.
@@ -140,19 +142,15 @@ impl Materials {
     /// # Errors
     /// The text is wrong in a way that the error names by line and field.
     pub fn parse(text: &str, name: &str) -> Result<Self, Error> {
-        let mut reader = serde_json::Deserializer::from_str(text);
-        let malformed = |field: String, e: &serde_json::Error| {
-            let (line, column) = (e.line(), e.column());
-            let full = e.to_string();
-            let place = format!(" at line {line} column {column}");
-            Error::Malformed { name: name.into(), line, column, field, why: full.replace(&place, "") }
-        };
-        let read: Self =
-            serde_path_to_error::deserialize(&mut reader).map_err(|e| malformed(e.path().to_string(), e.inner()))?;
-        reader.end().map_err(|e| malformed("the end of the file".into(), &e))?;
+        let read: Self = plain_json::read(text).map_err(|slip| malformed(name, slip))?;
         Check { text, name }.all(&read)?;
         Ok(read)
     }
+}
+
+fn malformed(name: &str, slip: plain_json::Slip) -> Error {
+    let plain_json::Slip { line, column, field, why } = slip;
+    Error::Malformed { name: name.into(), line, column, field, why }
 }
 
 /// The rules that values must keep, with the text to find their lines in.

@@ -38,9 +38,9 @@ pub(crate) fn join(
     }
     if shape.is_empty() {
         let why = if sources.is_empty() {
-            "nothing was painted or drawn"
+            "nothing was painted or drawn; paint or draw on the skin what is to be covered"
         } else {
-            "it holds no skin, not even one point of it"
+            "it holds not even one point of the skin; make it larger or move it"
         };
         return Err(ZoneError::Empty { what: what.to_owned(), why: why.to_owned() });
     }

@@ -1,0 +1,183 @@
+//! What the JSON reader says, in words for somebody who edits the file by hand.
+
+/// Most letters that are shown of what was typed.
+const LONGEST: usize = 60;
+
+/// From the reader's words to plain ones, in this order.
+const WORDS: [(&str, &str); 34] = [
+    ("EOF while parsing a list", "the text ends within a list"),
+    ("EOF while parsing a string", "the text ends within a text in quotes"),
+    ("EOF while parsing an object", "the text ends within a group of fields"),
+    ("EOF while parsing a value", "the text ends where a value is expected"),
+    (
+        "control character (\\u0000-\\u001F) found while parsing a string",
+        "a text in quotes goes over the end of its line",
+    ),
+    ("key must be a string", "a field's name in quotes is expected"),
+    ("trailing characters", "something is left over after the value"),
+    ("trailing comma", "a comma stands before a closing bracket"),
+    ("expected value", "a value is expected"),
+    ("number out of range", "the number is too large"),
+    ("recursion limit exceeded", "too many brackets lie inside each other"),
+    ("invalid unicode code point", "an escaped letter that does not exist"),
+    ("invalid escape", "a backslash before a letter that it does not go with"),
+    ("lone leading surrogate in hex escape", "an escaped letter that does not exist"),
+    ("unknown variant", "unknown choice"),
+    ("invalid type: ", "found "),
+    ("invalid value: ", "found "),
+    ("invalid length ", "found a list of length "),
+    ("floating point ", "the number "),
+    ("integer ", "the number "),
+    ("found string ", "found the text "),
+    ("found boolean ", "found "),
+    ("found sequence", "found a list"),
+    ("found map", "found a group of fields"),
+    ("found null", "found nothing (null)"),
+    ("expected a matrix array", "expected a list of 3 numbers"),
+    ("expected an array of length", "expected a list of length"),
+    ("expected a sequence", "expected a list"),
+    ("expected f32", "expected a number"),
+    ("expected f64", "expected a number"),
+    ("expected u32", "expected a whole number from 0 up"),
+    ("expected u64", "expected a whole number from 0 up"),
+    ("expected u8", "expected a whole number from 0 to 255"),
+    ("expected a boolean", "expected true or false"),
+];
+
+pub(crate) fn plain(why: &str) -> String {
+    let mut text = WORDS.iter().fold(quoted(why), |text, (from, to)| text.replace(from, to));
+    // The names of our own types say nothing to anybody else.
+    for kind in ["expected struct ", "expected enum ", "expected variant ", "expected tuple "] {
+        if let Some(at) = text.find(kind) {
+            let name = at + kind.len();
+            let end = text[name..].find([' ', ',', ';']).map_or(text.len(), |length| name + length);
+            let with = text[end..].find(" elements").map_or(end, |length| end + length + " elements".len());
+            text.replace_range(at..with, "expected a group of fields");
+        }
+    }
+    text
+}
+
+/// Shows what was typed short and on one line, in quotes of its own.
+fn quoted(why: &str) -> String {
+    let (head, tail) = match why.split_once("string \"") {
+        Some((before, rest)) => match rest.rfind("\", expected") {
+            Some(end) => (format!("{before}string “{}”", short(&rest[..end])), rest[end + 1..].to_owned()),
+            None => (format!("{before}string “{}", short(rest)), String::new()),
+        },
+        None => (why.to_owned(), String::new()),
+    };
+    let all = head + &tail;
+    // A name that is not known stands between the first two back quotes.
+    let Some((before, rest)) = all.split_once('`') else { return one_line(&all) };
+    let Some((name, after)) = rest.split_once('`') else { return one_line(&all) };
+    let name = if name.parse::<f64>().is_ok() { number(name) } else { short(name) };
+    one_line(&format!("{before}`{name}`{after}"))
+}
+
+/// What was typed, at most 60 letters of it and on one line.
+#[must_use]
+pub fn short(text: &str) -> String {
+    let shown: String = text.chars().take(LONGEST).collect();
+    one_line(&if shown.len() < text.len() { shown + "…" } else { shown })
+}
+
+fn one_line(text: &str) -> String {
+    text.chars()
+        .map(|c| if c.is_control() || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}') { '·' } else { c })
+        .collect()
+}
+
+/// A number as it was typed, or with its power of ten where it has more figures than anybody reads.
+#[must_use]
+pub fn number(typed: &str) -> String {
+    let long = typed.bytes().filter(u8::is_ascii_digit).count() > 9;
+    match typed.parse::<f64>() {
+        Ok(value) if long && value.abs() < 1e9 && value.abs() > 1e-3 => format!("{value:.3}"),
+        Ok(value) if long => format!("{value:.2e}"),
+        _ => typed.to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde::Deserialize;
+
+    #[derive(Debug, Deserialize)]
+    #[serde(deny_unknown_fields)]
+    #[allow(dead_code)]
+    struct Strap {
+        width_mm: f32,
+        #[serde(default)]
+        colour: [u8; 3],
+        #[serde(default)]
+        closed: bool,
+        #[serde(default)]
+        kind: Option<Kind>,
+    }
+
+    #[derive(Debug, Deserialize)]
+    #[serde(rename_all = "kebab-case")]
+    enum Kind {
+        HookAndLoop,
+        Buckle,
+    }
+
+    fn said(text: &str) -> String {
+        let slip = crate::read::<Strap>(text).unwrap_err();
+        format!("{}: {}", slip.field, slip.why)
+    }
+
+    #[test]
+    fn what_is_wrong_is_said_without_words_of_programmers() {
+        for (text, words) in [
+            ("{\"width_mm\": \"25 mm\"}", "width_mm: found the text “25 mm”, expected a number"),
+            ("{\"width_mm\": true}", "width_mm: found `true`, expected a number"),
+            ("{\"width_mm\": []}", "width_mm: found a list, expected a number"),
+            ("{\"width_mm\": 25, \"colour\": [1, 2]}", "colour: found a list of length 2, expected a list of length 3"),
+            (
+                "{\"width_mm\": 25, \"colour\": [1, 2, 491]}",
+                "colour[2]: found the number `491`, expected a whole number from 0 to 255",
+            ),
+            ("{\"width_mm\": 25, \"closed\": 1}", "closed: found the number `1`, expected true or false"),
+            (
+                "{\"width_mm\": 25, \"kind\": \"lace\"}",
+                "kind: unknown choice `lace`, expected `hook-and-loop` or `buckle`",
+            ),
+            ("{\"width\": 25}", "width: unknown field `width`, expected one of `width_mm`, `colour`, `closed`, `kind`"),
+            ("{}", "the top: missing field `width_mm`"),
+            ("3", "the top: found the number `3`, expected a group of fields"),
+            ("{\"width_mm\": 25,}", "the JSON text: a comma stands before a closing bracket"),
+            ("{width_mm: 25}", "the JSON text: a field's name in quotes is expected"),
+            ("{\"width_mm\": 2", "the JSON text: the text ends within a group of fields"),
+            ("{\"width_mm\": 25} 7", "the end of the file: something is left over after the value"),
+        ] {
+            assert_eq!(said(text), words, "{text}");
+        }
+    }
+
+    #[test]
+    fn what_was_typed_is_shown_short_and_on_one_line() {
+        let long = format!("{{\"width_mm\": \"{}\"}}", "x".repeat(5000));
+        assert!(said(&long).chars().count() < 120, "{}", said(&long));
+        let broken = said("{\"width_mm\": 25, \"kind\": \"a\\n\\u202eb\"}");
+        assert!(broken.contains("`a··b`"), "{broken}");
+        assert!(said("{\"width_mm\": 25, \"closed\": 18446744073709551615}").contains("`1.84e19`"));
+    }
+
+    #[test]
+    fn numbers_keep_the_figures_that_were_typed_unless_they_are_too_many() {
+        assert_eq!(number("25"), "25");
+        assert_eq!(number("-0.125"), "-0.125");
+        assert_eq!(number("18446744073709552000"), "1.84e19");
+        assert_eq!(number("0.9999999984082972"), "1.000");
+        assert_eq!(number("no number"), "no number");
+    }
+
+    #[test]
+    fn bytes_that_are_no_text_are_told_with_their_place() {
+        let slip = crate::read_bytes::<Strap>(b"{\n  \"width\xff_mm\": 1}").unwrap_err();
+        assert_eq!((slip.line, slip.column), (2, 9));
+    }
+}
