@@ -14,7 +14,6 @@ use crate::{bed, say};
 /// Makes the guard of the demo scan; gives the exit code.
 pub fn run(out: &Path, resolution_mm: Option<f32>, output: &Output, args: &Args, job: &Job) -> Result<u8, EngineError> {
     let bed_mm = bed::known(output.bed, args.home.as_deref())?;
-    std::fs::create_dir_all(out).map_err(|source| EngineError::File { path: out.into(), source })?;
     let scan = DEMO_FOREARM.find(out)?;
     let settings = StartSettings {
         site: BodySite::Forearm,
@@ -26,9 +25,11 @@ pub fn run(out: &Path, resolution_mm: Option<f32>, output: &Output, args: &Args,
         grow_mm: 0.0,
         keep: Keep::Beside,
     };
-    let started = engine::start(&scan, out, &settings, &job.part(0.0, 0.3))?;
+    // The scan goes to the other files once they are made, so that nothing is left where the work is stopped.
+    let kept = tempfile::tempdir().map_err(|source| EngineError::File { path: std::env::temp_dir(), source })?;
+    let started = engine::start(&scan, kept.path(), &settings, &job.part(0.0, 0.3))?;
     let team = Some("Tern Harbour".into());
     let make = MakeSettings { resolution_mm, team, made_on: None, bed_mm, overwrite: output.overwrite };
-    let report = engine::make(&started.design, out, out, &make, &Materials::built_in(), &job.part(0.3, 1.0))?;
+    let report = engine::make(&started.design, kept.path(), out, &make, &Materials::built_in(), &job.part(0.3, 1.0))?;
     show(args.json, &report, || format!("{}\n{}", say::started_from(&started, &scan), say::made(&report, out)))
 }

@@ -93,6 +93,18 @@ pub(crate) struct GuardFolder<'a> {
     out: &'a Path,
     guard: String,
     made: Vec<FileMade>,
+    /// It was not there before.
+    is_new: bool,
+}
+
+impl Drop for GuardFolder<'_> {
+    /// Where the work was stopped or refused, a folder that was made for nothing goes again.
+    fn drop(&mut self) {
+        if self.is_new && self.made.is_empty() {
+            // It stays where somebody else has put something into it.
+            let _ = std::fs::remove_dir(self.out);
+        }
+    }
 }
 
 impl<'a> GuardFolder<'a> {
@@ -101,12 +113,13 @@ impl<'a> GuardFolder<'a> {
     /// # Errors
     /// The folder cannot be made, or it has the files of another guard and they are not to be mixed.
     pub(crate) fn take(out: &'a Path, design: &DesignFile, overwrite: bool) -> Result<Self, EngineError> {
+        let is_new = !out.exists();
         std::fs::create_dir_all(out).map_err(|source| EngineError::File { path: out.into(), source })?;
         let guard = guard_name(design.site, design.side, design.squad_number);
         if !overwrite && let Some(title) = other_guard(out, &guard, &design.scan) {
             return Err(EngineError::FolderTaken { folder: out.into(), title });
         }
-        Ok(Self { out, guard, made: Vec::new() })
+        Ok(Self { out, guard, made: Vec::new(), is_new })
     }
 
     pub(crate) fn path(&self) -> &Path {

@@ -96,7 +96,6 @@ pub fn make(
         files: files.all(),
     };
     files.finish(&report)?;
-    job.step("done", 1.0)?;
     Ok(report)
 }
 

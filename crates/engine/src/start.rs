@@ -105,7 +105,8 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
     notices.extend(add_fittings(&mut shell, skin, &zone, settings.site, settings.squad_number, job)?);
     notices.extend(drop_what_has_no_room(&mut shell, skin, &zone, &job.part(0.9, 1.0))?);
 
-    job.check()?;
+    // The last look: once the scan is kept, the design follows.
+    job.step("keeping the scan", 1.0)?;
     let kept = match settings.keep {
         Keep::Beside => keep_beside(&loaded.bytes, folder)?,
         Keep::Inside => keep_inside(&loaded.bytes)?,
@@ -118,7 +119,6 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
     let zone = ZoneReport::new(&zone, skin, &placement);
     notices.extend(zone.notices.iter().cloned());
     notices.extend(design_warnings(&design).iter().map(ToString::to_string));
-    job.step("ready", 1.0)?;
     Ok(Started { design, cleaning: limb.report, placement, pen, zone, notices })
 }
 
