@@ -7,12 +7,14 @@
 //! Most draws are what somebody might want: sizes that suit the zone, things put where they may have room. One in seven
 //! takes any value that is allowed, anywhere.
 
+#[path = "shared/chance.rs"]
+mod chance;
+
 use std::path::{Path, PathBuf};
 
+use chance::Chance;
 use mesh::{Job, Surface};
 use nalgebra::{Point3, Vector3};
-use rand_pcg::Pcg64Mcg;
-use rand_pcg::rand_core::{Rng, SeedableRng};
 use rayon::prelude::*;
 use scan::{BodySite, CleanSettings, Side};
 use shell::limits::{self, Limit};
@@ -50,7 +52,7 @@ fn main() -> Result<()> {
 
 /// Draws design `n` and builds it. Whether there is a shell.
 fn one(limbs: &[Limb], out: &Path, seed: u64, n: usize, keep_settings: bool) -> Result<bool> {
-    let mut chance = Chance(Pcg64Mcg::seed_from_u64(seed.wrapping_mul(1_000_003).wrapping_add(n as u64)));
+    let mut chance = Chance::new(seed, n as u64);
     let limb = chance.of(limbs);
     let spot = limb.spot(&mut chance);
     let settings = zone_settings(&mut chance, limb, spot);
@@ -256,7 +258,7 @@ fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
         let size_mm = ground.draw(chance, &limits::VENT_SIZE, 2.0, room_mm.min(0.35 * deep));
         // With a third of the size between them, vents of any kind leave half the shell.
         let ligament_mm = ground.draw(chance, &limits::VENT_LIGAMENT, 0.35 * size_mm, (0.6 * size_mm).max(3.0));
-        let seed = chance.0.next_u64() >> 12;
+        let seed = chance.number() >> 12;
         design.vents = Some(Vents { kind, size_mm, ligament_mm, rim_distance_mm, seed });
     }
     if chance.happens(0.6) {
@@ -405,33 +407,5 @@ impl<'a> Ground<'a> {
         let at = self.limb.point(*chance.of(&candidates));
         self.taken.push((at, reach_mm));
         Some(at)
-    }
-}
-
-/// Everything random, from one seed.
-struct Chance(Pcg64Mcg);
-
-impl Chance {
-    fn between(&mut self, low: f32, high: f32) -> f32 {
-        let unit = (self.0.next_u64() >> 40) as f32 / (1_u32 << 24) as f32;
-        (low + (high - low) * unit).clamp(low, high)
-    }
-
-    /// Nine times in ten what is usual, otherwise anything that is allowed.
-    fn mostly(&mut self, low: f32, usual: f32, high: f32) -> f32 {
-        let high = if self.happens(0.9) { usual.max(low) } else { high };
-        self.between(low, high)
-    }
-
-    fn happens(&mut self, probability: f32) -> bool {
-        self.between(0.0, 1.0) < probability
-    }
-
-    fn below(&mut self, count: usize) -> usize {
-        ((self.0.next_u64() >> 32) as usize * count) >> 32
-    }
-
-    fn of<'a, T>(&mut self, things: &'a [T]) -> &'a T {
-        &things[self.below(things.len())]
     }
 }
