@@ -24,6 +24,10 @@ pub fn self_intersections(mesh: &Mesh, job: &Job) -> Result<Vec<[u32; 2]>, Cance
 
 fn meets(mesh: &Mesh, fans: &[bool], t: u32, u: u32) -> bool {
     let (a, b) = (mesh.triangles[t as usize], mesh.triangles[u as usize]);
+    // A triangle that names a vertex twice has no face; it counts as flat.
+    if [a, b].iter().any(|c| c[0] == c[1] || c[1] == c[2] || c[2] == c[0]) {
+        return false;
+    }
     let mut shared = [(0, 0); 3];
     let mut count = 0;
     for (i, v) in a.iter().enumerate() {
@@ -55,6 +59,15 @@ fn meets(mesh: &Mesh, fans: &[bool], t: u32, u: u32) -> bool {
 mod tests {
     use super::*;
     use test_shapes::tetrahedron;
+
+    #[test]
+    fn a_triangle_that_names_a_vertex_twice_is_flat_and_crosses_nothing() {
+        let mut mesh: Mesh = tetrahedron(2.0).build();
+        let [a, b, _] = mesh.triangles[0];
+        mesh.triangles.extend([[a, a, b], [a, b, b]]);
+        assert_eq!(self_intersections(&mesh, &Job::silent()).unwrap(), Vec::<[u32; 2]>::new());
+        assert_eq!(crate::solid::check(&mesh, &Job::silent()).unwrap().flat_triangles, 2);
+    }
 
     fn both(shift: f32) -> Mesh {
         tetrahedron(2.0).and(&tetrahedron(2.0).moved([shift, 0.0, 0.0])).build()
