@@ -79,7 +79,7 @@ fn scan(path: &Path, folder: &Path, chance: &mut Chance, job: &Job) -> Result<()
     let zone_settings = ZoneSettings { sources: vec![source], ..ZoneSettings::default() };
     let zone = zone::make(&limb.skin, &zone_settings, job)?;
     let mut design = engine::shell_for(site);
-    drop(engine::add_fittings(&mut design, &limb.skin, &zone, site, Some(16)));
+    engine::add_fittings(&mut design, &limb.skin, &zone, site, Some(16), job)?;
     if chance.happens(0.7) {
         // Small zones have no room for these.
         (design.ribs, design.vents, design.fittings) = (None, None, Vec::new());
