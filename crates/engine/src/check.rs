@@ -31,9 +31,9 @@ pub fn check(path: &Path, job: &Job) -> Result<CheckReport, EngineError> {
     let loaded = read_scan(path, &job.part(0.0, 0.3))?;
     let mut mesh = loaded.scan.mesh;
     let triangles = mesh.triangles.len();
-    let size = survey(&mesh).size;
+    let size = survey(&mesh, job)?.size;
     // Files that repeat a point for each triangle mean one point.
-    repair::weld(&mut mesh, 0.0);
+    repair::weld(&mut mesh, 0.0, job)?;
     job.step("proving the solid", 0.4)?;
     let solid = SolidFaults::from(&mesh::solid::check(&mesh, &job.part(0.4, 1.0))?);
     let mut warnings = loaded.scan.warnings;

@@ -105,7 +105,7 @@ pub fn inspect(path: &Path, settings: &CleanSettings, job: &Job) -> Result<Inspe
         Some(limb) => {
             let made_up = filled_vertices(&limb, &loaded.scan.mesh);
             let placement = limb.placement;
-            let skin = Surface::new(limb.mesh);
+            let skin = Surface::build(limb.mesh, job)?;
             let finding = find_on_filled(&skin, &made_up, &PenSettings::default(), &job.part(0.8, 1.0))?;
             Some(PenSeen::new(&finding, &placement))
         }

@@ -43,7 +43,8 @@ pub fn limb(
         placement = *kept;
     }
     job.step("preparing the skin", 0.9)?;
-    Ok(LimbOnAxes { skin: Surface::new(mesh), placement, side: cleaned.limb.side, report: cleaned.report, made_up })
+    let skin = Surface::build(mesh, job)?;
+    Ok(LimbOnAxes { skin, placement, side: cleaned.limb.side, report: cleaned.report, made_up })
 }
 
 /// Looks for the pen line on a limb.

@@ -67,7 +67,7 @@ fn make(design: &Value, folder: &Path, resolution_mm: f32) -> (engine::MakeRepor
         engine::make(&design, folder, &out, &settings, &materials, &Job::silent()).unwrap_or_else(|e| panic!("{e}"));
     let printer = report.files.iter().find(|f| f.name.ends_with(print::STL_FILE)).unwrap();
     let mut mesh = read_scan(&out.join(&printer.name), &Job::silent()).unwrap().scan.mesh;
-    repair::weld(&mut mesh, 0.0);
+    repair::weld(&mut mesh, 0.0, &Job::silent()).unwrap();
     (report, mesh)
 }
 

@@ -1,6 +1,7 @@
 //! Which triangles meet at which edges and vertices.
 
-use crate::Mesh;
+use crate::job::{Every, Poll, Unstoppable};
+use crate::{Cancelled, Job, Mesh};
 use smallvec::SmallVec;
 
 /// Stands for "no triangle" in [`Adjacency::neighbours`]: the edge is open or shared by more than two.
@@ -19,6 +20,8 @@ pub struct Adjacency {
     pub non_manifold_edges: usize,
     /// Number of edges whose two triangles run along them in the same direction (one of them is flipped).
     pub flipped_edges: usize,
+    /// Bit `k` for an open side `k`, one byte a triangle.
+    open_sides: Vec<u8>,
     starts: Vec<u32>,
     around: Vec<u32>,
 }
@@ -27,37 +30,38 @@ impl Adjacency {
     /// Finds the neighbours of every triangle and vertex, in O(n log n).
     #[must_use]
     pub fn new(mesh: &Mesh) -> Self {
-        let triangles = &mesh.triangles;
-        let mut starts = vec![0_u32; mesh.points.len() + 1];
-        for v in triangles.iter().flatten() {
-            starts[*v as usize + 1] += 1;
-        }
-        for i in 1..starts.len() {
-            starts[i] += starts[i - 1];
-        }
-        let mut fill = starts.clone();
-        let mut around = vec![0_u32; triangles.len() * 3];
-        for (t, corners) in triangles.iter().enumerate() {
-            for v in corners {
-                around[fill[*v as usize] as usize] = t as u32;
-                fill[*v as usize] += 1;
-            }
-        }
+        let Ok(found) = Self::polled(mesh, &Unstoppable);
+        found
+    }
 
+    /// As [`Adjacency::new`].
+    ///
+    /// # Errors
+    /// [`Cancelled`] when `job` is.
+    pub fn build(mesh: &Mesh, job: &Job) -> Result<Self, Cancelled> {
+        Self::polled(mesh, job)
+    }
+
+    pub(crate) fn polled<P: Poll>(mesh: &Mesh, poll: &P) -> Result<Self, P::Stop> {
         let mut found = Self {
-            neighbours: vec![[NONE; 3]; triangles.len()],
+            neighbours: vec![[NONE; 3]; mesh.triangles.len()],
             open_edges: 0,
             non_manifold_edges: 0,
             flipped_edges: 0,
-            starts,
-            around,
+            open_sides: vec![0; mesh.triangles.len()],
+            starts: Vec::new(),
+            around: Vec::new(),
         };
+        (found.starts, found.around) = triangles_by_vertex(mesh);
+        poll.poll()?;
+        let mut every = Every::new(poll, 16_384);
         // Each undirected edge is handled once, from its lower vertex.
         let mut sides: Vec<(u32, u32, u8, bool)> = Vec::new();
         for low in 0..mesh.points.len() as u32 {
+            every.tick()?;
             sides.clear();
             for &t in found.triangles_around(low) {
-                let c = triangles[t as usize];
+                let c = mesh.triangles[t as usize];
                 for k in 0..3_u8 {
                     let (a, b) = (c[k as usize], c[(k as usize + 1) % 3]);
                     if a == low && b > low {
@@ -70,7 +74,10 @@ impl Adjacency {
             sides.sort_unstable();
             for edge in sides.chunk_by(|x, y| x.0 == y.0) {
                 match edge {
-                    [_] => found.open_edges += 1,
+                    [(_, t, k, _)] => {
+                        found.open_edges += 1;
+                        found.open_sides[*t as usize] |= 1 << k;
+                    }
                     [(_, t, k, forward), (_, u, l, other)] => {
                         found.flipped_edges += usize::from(forward == other);
                         found.neighbours[*t as usize][*k as usize] = *u;
@@ -80,7 +87,13 @@ impl Adjacency {
                 }
             }
         }
-        found
+        Ok(found)
+    }
+
+    /// Whether side `k` of triangle `t` belongs to no other triangle.
+    #[must_use]
+    pub fn is_open(&self, t: usize, k: usize) -> bool {
+        self.open_sides[t] >> k & 1 == 1
     }
 
     /// The triangles that use vertex `v`, in rising order.
@@ -106,18 +119,14 @@ impl Adjacency {
     /// vertex they are told apart by always leaving over the lowest unused edge.
     #[must_use]
     pub fn boundary_loops(&self, mesh: &Mesh) -> Vec<Vec<u32>> {
-        let mut next: Vec<(u32, u32)> = Vec::new();
-        for (t, sides) in self.neighbours.iter().enumerate() {
-            for (k, across) in sides.iter().enumerate() {
-                let (a, b) = (mesh.triangles[t][k], mesh.triangles[t][(k + 1) % 3]);
-                // NONE also marks non-manifold edges; only those used once are a boundary.
-                if *across == NONE && self.uses_of_edge(mesh, a, b) == 1 {
-                    next.push((a, b));
-                }
-            }
+        let mut next: Vec<(u32, u32)> = Vec::with_capacity(self.open_edges);
+        for (t, corners) in mesh.triangles.iter().enumerate() {
+            next.extend((0..3).filter(|k| self.is_open(t, *k)).map(|k| (corners[k], corners[(k + 1) % 3])));
         }
         next.sort_unstable();
         let mut used = vec![false; next.len()];
+        // For the first edge from each vertex, the lowest that may still be unused.
+        let mut lowest: Vec<usize> = (0..next.len()).collect();
         let mut loops = Vec::new();
         for start in 0..next.len() {
             if used[start] {
@@ -133,10 +142,15 @@ impl Adjacency {
                     break;
                 }
                 let first = next.partition_point(|e| e.0 < to);
-                match (first..next.len()).take_while(|i| next[*i].0 == to).find(|i| !used[*i]) {
-                    Some(i) => at = i,
-                    None => break,
+                let Some(mut on) = lowest.get(first).copied() else { break };
+                while on < next.len() && next[on].0 == to && used[on] {
+                    on += 1;
                 }
+                lowest[first] = on;
+                if on == next.len() || next[on].0 != to {
+                    break;
+                }
+                at = on;
             }
             loops.push(ring);
         }
@@ -167,10 +181,26 @@ impl Adjacency {
         }
         (component, count as usize)
     }
+}
 
-    fn uses_of_edge(&self, mesh: &Mesh, a: u32, b: u32) -> usize {
-        self.triangles_around(a).iter().filter(|t| mesh.triangles[**t as usize].contains(&b)).count()
+/// For each vertex where its triangles start in the second list, and that list.
+fn triangles_by_vertex(mesh: &Mesh) -> (Vec<u32>, Vec<u32>) {
+    let mut starts = vec![0_u32; mesh.points.len() + 1];
+    for v in mesh.triangles.iter().flatten() {
+        starts[*v as usize + 1] += 1;
     }
+    for i in 1..starts.len() {
+        starts[i] += starts[i - 1];
+    }
+    let mut fill = starts.clone();
+    let mut around = vec![0_u32; mesh.triangles.len() * 3];
+    for (t, corners) in mesh.triangles.iter().enumerate() {
+        for v in corners {
+            around[fill[*v as usize] as usize] = t as u32;
+            fill[*v as usize] += 1;
+        }
+    }
+    (starts, around)
 }
 
 #[cfg(test)]
@@ -192,6 +222,26 @@ mod tests {
         assert_eq!(adjacency.boundary_loops(&mesh), vec![vec![0, 1, 2, 3]]);
         assert_eq!(adjacency.connected_components().1, 1);
         assert_eq!(adjacency.vertices_around(&mesh, 0), [1, 2, 3].into());
+    }
+
+    /// Two thousand triangles that meet in one vertex only: work must not grow with the square of their number.
+    #[test]
+    fn loops_that_touch_in_one_vertex_are_told_apart() {
+        let n = 2000_u32;
+        let points = (0..=2 * n).map(|i| Point3::new(i as f32, (i * i % 7) as f32, 1.0)).collect();
+        let mesh = Mesh::new(points, (0..n).map(|i| [0, 2 * i + 1, 2 * i + 2]).collect());
+        let adjacency = Adjacency::new(&mesh);
+        let loops = adjacency.boundary_loops(&mesh);
+        assert_eq!(loops.len(), n as usize);
+        assert!(loops.iter().enumerate().all(|(i, l)| *l == [0, 2 * i as u32 + 1, 2 * i as u32 + 2]));
+        assert_eq!(adjacency.connected_components().1, n as usize);
+    }
+
+    #[test]
+    fn a_cancelled_job_stops_it() {
+        let job = Job::silent();
+        job.cancel();
+        assert!(matches!(Adjacency::build(&square(), &job), Err(Cancelled)));
     }
 
     #[test]

@@ -1,17 +1,18 @@
 //! The handle that every long step takes: progress out, cancel in.
 
+use std::convert::Infallible;
 use std::fmt;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 /// The work was stopped because its [`Job`] was cancelled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error("Stopped on request; nothing was changed.")]
+#[error("Stopped on request.")]
 pub struct Cancelled;
 
 type Report = dyn Fn(&str, f32) + Send + Sync;
 
-/// A running piece of work, seen from outside: it reports what it does and can be asked to stop.
+/// Handle on running work: carries progress out and a cancel flag in.
 ///
 /// Cloning is cheap and all clones share the same cancel flag.
 #[derive(Clone)]
@@ -28,7 +29,7 @@ impl Job {
         Self { cancel: Arc::default(), report: Arc::new(report), from: 0.0, to: 1.0 }
     }
 
-    /// A job that nobody watches.
+    /// A job without a listener.
     #[must_use]
     pub fn silent() -> Self {
         Self::new(|_, _| {})
@@ -41,7 +42,7 @@ impl Job {
         Self { from: self.from + span * from, to: self.from + span * to, ..self.clone() }
     }
 
-    /// Says what is being done and how far it is, and stops here if asked to.
+    /// Reports the current step and progress; returns early if cancelled.
     ///
     /// # Errors
     /// [`Cancelled`] once [`Job::cancel`] was called on any clone.
@@ -51,7 +52,7 @@ impl Job {
         Ok(())
     }
 
-    /// Stops here if asked to; cheap enough for inner loops.
+    /// Returns early if cancelled; cheap enough for inner loops.
     ///
     /// # Errors
     /// [`Cancelled`] once [`Job::cancel`] was called on any clone.
@@ -62,6 +63,55 @@ impl Job {
     /// Asks the work to stop; it does so at its next check.
     pub fn cancel(&self) {
         self.cancel.store(true, Ordering::Relaxed);
+    }
+}
+
+/// Source of cancellation: a [`Job`], or none.
+pub(crate) trait Poll: Sync {
+    /// [`Cancelled`], or nothing for a step that cannot be stopped.
+    type Stop: Send;
+    fn poll(&self) -> Result<(), Self::Stop>;
+}
+
+impl Poll for Job {
+    type Stop = Cancelled;
+
+    fn poll(&self) -> Result<(), Cancelled> {
+        self.check()
+    }
+}
+
+/// Lets every step run to its end.
+pub(crate) struct Unstoppable;
+
+impl Poll for Unstoppable {
+    type Stop = Infallible;
+
+    fn poll(&self) -> Result<(), Infallible> {
+        Ok(())
+    }
+}
+
+/// Polls once in a number of loop iterations.
+pub(crate) struct Every<'a, P> {
+    poll: &'a P,
+    rounds: u32,
+    left: u32,
+}
+
+impl<'a, P: Poll> Every<'a, P> {
+    pub(crate) fn new(poll: &'a P, rounds: u32) -> Self {
+        Self { poll, rounds, left: rounds }
+    }
+
+    #[inline]
+    pub(crate) fn tick(&mut self) -> Result<(), P::Stop> {
+        self.left -= 1;
+        if self.left == 0 {
+            self.left = self.rounds;
+            self.poll.poll()?;
+        }
+        Ok(())
     }
 }
 

@@ -1,8 +1,16 @@
-//! Triangle surfaces: read, write, weld, repair, measure, nearest point, geodesics, simplify.
+//! Triangle surfaces: read, write, weld, repair, nearest point and rays, geodesics, simplify, prove solid.
 //!
 //! Everything here is plain geometry in millimetres; nothing knows about limbs or shells.
 //! The one promise: functions are deterministic. The same input gives the same bytes out, on one
 //! thread or many, so no result may depend on the order in which a hash map or a thread pool yields.
+//!
+//! Any mesh of finite numbers may be given: it need not be closed, manifold or consistently oriented unless a function
+//! says so, and no coordinate up to the largest `f32` makes one panic. Triangles must index points that are there.
+//! Every long step takes a [`Job`] and looks at its cancel flag at least every few thousand triangles.
+//!
+//! Not promised: robustness of constructions. Predicates ([`solid`], rays) are exact; new points (cuts, midpoints,
+//! patches) are rounded to `f32` and may come to lie on the wrong side of a neighbour by that much. A step that is
+//! cancelled may leave a mesh that it was given to change half changed; what it returns is whole or an error.
 //!
 //! ```
 //! use mesh::{Mesh, Surface};
@@ -19,19 +27,28 @@
 
 mod adjacency;
 mod bvh;
+mod flood;
 mod four;
 pub mod geodesic;
 mod job;
+mod nearest_first;
+mod non_manifold;
 pub mod read;
 pub mod repair;
 pub mod simplify;
 pub mod solid;
+mod spatial_hash;
 mod surface;
 mod triangle_mesh;
+mod union_find;
 pub mod write;
 
 pub use adjacency::{Adjacency, NONE};
 pub use bvh::{Bvh, Hit, TriangleFeature};
+pub use flood::{Flood, FloodRange, flood};
 pub use job::{Cancelled, Job};
+pub use nearest_first::NearestFirst;
+pub use spatial_hash::SpatialHash;
 pub use surface::Surface;
 pub use triangle_mesh::Mesh;
+pub use union_find::UnionFind;

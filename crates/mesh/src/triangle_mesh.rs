@@ -80,12 +80,32 @@ impl Mesh {
         let mut sums = vec![Vector3::<f64>::zeros(); self.points.len()];
         for (t, corners) in self.triangles.iter().enumerate() {
             let Some(normal) = self.cross(t).try_normalize(1e-300) else { continue };
-            let p = self.corners(t).map(|p| p.cast::<f64>());
             for k in 0..3 {
-                let (u, v) = (p[(k + 1) % 3] - p[k], p[(k + 2) % 3] - p[k]);
-                sums[corners[k] as usize] += normal * u.angle(&v);
+                sums[corners[k] as usize] += normal * self.angle_at(t, k);
             }
         }
-        sums.into_iter().map(|s| s.try_normalize(1e-12).unwrap_or_default().cast()).collect()
+        sums.into_iter().map(unit).collect()
     }
+
+    /// The normal that [`Mesh::vertex_normals`] has at `v`, from the triangles that use it.
+    pub(crate) fn vertex_normal(&self, v: u32, around: &[u32]) -> Vector3<f32> {
+        let mut sum = Vector3::zeros();
+        for &t in around {
+            let t = t as usize;
+            let Some(normal) = self.cross(t).try_normalize(1e-300) else { continue };
+            let Some(k) = self.triangles[t].iter().position(|c| *c == v) else { continue };
+            sum += normal * self.angle_at(t, k);
+        }
+        unit(sum)
+    }
+
+    /// Angle of triangle `t` at its corner `k`, radians.
+    fn angle_at(&self, t: usize, k: usize) -> f64 {
+        let p = self.corners(t).map(|p| p.cast::<f64>());
+        (p[(k + 1) % 3] - p[k]).angle(&(p[(k + 2) % 3] - p[k]))
+    }
+}
+
+fn unit(sum: Vector3<f64>) -> Vector3<f32> {
+    sum.try_normalize(1e-12).unwrap_or_default().cast()
 }

@@ -87,7 +87,7 @@ fn damaged_files_end_in_a_mesh_or_a_sentence_and_little_memory() {
                     .all(|v| scan.mesh.points[*v as usize].iter().all(|c| c.is_finite()))
             );
             prop_assert!(scan.mesh.colours.as_ref().is_none_or(|c| c.len() == scan.mesh.points.len()));
-            let found = survey(&scan.mesh);
+            let found = survey(&scan.mesh, &Job::silent()).unwrap();
             prop_assert_eq!(found.triangles, scan.mesh.triangles.len());
         }
         // A mesh, its corners and the tables that join them, with room for the fixed cost of small files.

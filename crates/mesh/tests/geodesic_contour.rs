@@ -4,11 +4,11 @@
 use mesh::Surface;
 use mesh::geodesic::{contour, sides};
 use nalgebra::Point2;
-use test_shapes::patches::Patch;
+use test_shapes::patches::Rolled;
 
 #[test]
 fn a_circle_has_its_length_and_its_inside_on_the_left() {
-    let (flat, surface) = Patch::Plane.surface::<Surface>(60.0, 60.0, 1.0, 0.4, 3);
+    let (flat, surface) = Rolled::Plane.surface::<Surface>(60.0, 60.0, 1.0, 0.4, 3);
     let values: Vec<f32> = flat.iter().map(|p| (20.0 - p.coords.norm()) as f32).collect();
     let found = contour(&surface, &values, 0.0);
     assert_eq!(found.len(), 1);
@@ -26,7 +26,7 @@ fn a_circle_has_its_length_and_its_inside_on_the_left() {
 
 #[test]
 fn a_half_plane_is_closed_along_the_border() {
-    let (flat, surface) = Patch::Plane.surface::<Surface>(20.0, 10.0, 1.0, 0.3, 3);
+    let (flat, surface) = Rolled::Plane.surface::<Surface>(20.0, 10.0, 1.0, 0.3, 3);
     let values: Vec<f32> = flat.iter().map(|p| p.x as f32 - 2.25).collect();
     let found = contour(&surface, &values, 0.0);
     assert_eq!(found.len(), 1);
@@ -40,7 +40,7 @@ fn a_half_plane_is_closed_along_the_border() {
 
 #[test]
 fn values_exactly_at_the_level_leave_no_gap() {
-    let (flat, surface) = Patch::Plane.surface::<Surface>(20.0, 20.0, 1.0, 0.0, 3);
+    let (flat, surface) = Rolled::Plane.surface::<Surface>(20.0, 20.0, 1.0, 0.0, 3);
     let square = |p: &Point2<f64>| (5.0 - p.x.abs().max(p.y.abs())) as f32;
     let found = contour(&surface, &flat.iter().map(square).collect::<Vec<_>>(), 0.0);
     assert_eq!(found.len(), 1);

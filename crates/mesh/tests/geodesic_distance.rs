@@ -5,13 +5,13 @@
 use mesh::geodesic::{SkinLine, WeightedPoint, distance_from_points, distance_to_lines};
 use mesh::{Job, Surface};
 use nalgebra::{Point2, Point3};
-use test_shapes::patches::{Patch, circle, dense, plane_distance};
+use test_shapes::patches::{Rolled, circle, dense, plane_distance};
 
-const SHAPES: [Patch; 3] = [
-    Patch::Plane,
-    Patch::Cylinder { radius_mm: 40.0 },
+const SHAPES: [Rolled; 3] = [
+    Rolled::Plane,
+    Rolled::Cylinder { radius_mm: 40.0 },
     // The median forearm: half-angle 4.5668°, slants 351.8 to 619.7 mm.
-    Patch::Cone { half_angle: 0.079_705_6, slant_mm: 480.0 },
+    Rolled::Cone { half_angle: 0.079_705_6, slant_mm: 480.0 },
 ];
 const SPHERE_MM: f64 = 50.0;
 
@@ -32,7 +32,7 @@ fn worst(found: &[f32], truth: impl Fn(usize) -> f64, reach: f64) -> (f64, usize
     worst
 }
 
-fn lay(surface: &Surface, shape: Patch, chain: &[Point2<f64>], closed: bool) -> SkinLine {
+fn lay(surface: &Surface, shape: Rolled, chain: &[Point2<f64>], closed: bool) -> SkinLine {
     let through: Vec<Point3<f32>> = chain.iter().map(|p| shape.place(p).cast()).collect();
     SkinLine::lay(surface, &through, closed, &Job::silent()).unwrap()
 }
@@ -91,7 +91,7 @@ fn from_a_point() {
 
 #[test]
 fn on_a_sphere_from_pole_circle_and_geodesic_triangle() {
-    let shape = Patch::Sphere { radius_mm: SPHERE_MM };
+    let shape = Rolled::Sphere { radius_mm: SPHERE_MM };
     for (jitter, seed) in [(0.0, 1), (0.4, 3)] {
         let (flat, surface) = shape.surface::<Surface>(120.0, 120.0, 1.0, jitter, seed);
         let unit = |i: usize| surface.mesh().points[i].coords.cast::<f64>().normalize();
@@ -138,7 +138,7 @@ fn on_a_sphere_from_pole_circle_and_geodesic_triangle() {
 #[test]
 fn neighbours_never_differ_by_more_than_their_edge() {
     for seed in 0..6 {
-        let shape = Patch::Cylinder { radius_mm: 30.0 + seed as f64 };
+        let shape = Rolled::Cylinder { radius_mm: 30.0 + seed as f64 };
         let (_, surface) = shape.surface::<Surface>(60.0, 50.0, 1.0, 0.4, seed);
         let line = lay(&surface, shape, &circle(Point2::new(2.0, seed as f64), 9.0, 40), true);
         let found = distance_to_lines(&surface, &[line], 25.0, &Job::silent()).unwrap();

@@ -1,13 +1,13 @@
 //! Shortest lines against closed forms.
 #![allow(clippy::unwrap_used, clippy::print_stdout)] // Helpers of tests are not seen as tests.
 
-use mesh::Surface;
 use mesh::geodesic::path;
+use mesh::{Job, Surface};
 use nalgebra::Point2;
-use test_shapes::patches::Patch;
+use test_shapes::patches::Rolled;
 
-const SHAPES: [Patch; 3] =
-    [Patch::Plane, Patch::Cylinder { radius_mm: 40.0 }, Patch::Cone { half_angle: 0.079_705_6, slant_mm: 480.0 }];
+const SHAPES: [Rolled; 3] =
+    [Rolled::Plane, Rolled::Cylinder { radius_mm: 40.0 }, Rolled::Cone { half_angle: 0.079_705_6, slant_mm: 480.0 }];
 
 #[test]
 fn is_as_long_as_the_straight_line_of_the_development() {
@@ -22,7 +22,7 @@ fn is_as_long_as_the_straight_line_of_the_development() {
             ] {
                 let (a, b) = (Point2::new(a.0, a.1), Point2::new(b.0, b.1));
                 let [from, to] = [a, b].map(|p| surface.nearest(&shape.place(&p).cast(), None).unwrap());
-                let line = path(&surface, &from, &to).unwrap();
+                let line = path(&surface, &from, &to, &Job::silent()).unwrap();
                 let (found, truth) = (line.length_mm(), (b - a).norm());
                 println!("{shape:?} jitter {jitter} {truth:.3}: {:+.4} %", (found / truth - 1.0) * 100.0);
                 assert!((found / truth - 1.0).abs() < 0.005, "{shape:?} {found} for {truth}");
@@ -34,7 +34,7 @@ fn is_as_long_as_the_straight_line_of_the_development() {
 
 #[test]
 fn every_short_line_is_straight() {
-    let shape = Patch::Plane;
+    let shape = Rolled::Plane;
     for (jitter, seed) in [(0.0, 1), (0.4, 2)] {
         let (_, surface) = shape.surface::<Surface>(20.0, 20.0, 1.0, jitter, seed);
         let mut x = 1_u32;
@@ -55,7 +55,7 @@ fn every_short_line_is_straight() {
             };
             let (a, b) = (Point2::new(snap(next()), snap(next())), Point2::new(snap(next()), snap(next())));
             let [from, to] = [a, b].map(|p| surface.nearest(&shape.place(&p).cast(), None).unwrap());
-            let line = path(&surface, &from, &to).unwrap();
+            let line = path(&surface, &from, &to, &Job::silent()).unwrap();
             assert!((line.length_mm() - (b - a).norm()).abs() < 1e-4, "{a} {b} {} {:?}", line.length_mm(), line);
         }
     }
@@ -64,14 +64,14 @@ fn every_short_line_is_straight() {
 /// Great circles: R·acos(n₁·n₂), 78.5398 mm for a right angle on R = 50.
 #[test]
 fn is_a_great_circle_on_a_sphere() {
-    let shape = Patch::Sphere { radius_mm: 50.0 };
+    let shape = Rolled::Sphere { radius_mm: 50.0 };
     let (_, surface) = shape.surface::<Surface>(110.0, 110.0, 1.0, 0.35, 3);
     let quarter = 50.0 * std::f64::consts::FRAC_PI_4;
     let ends = [((-quarter, 0.0), (quarter, 0.0)), ((-30.0, -25.0), (35.0, -10.0)), ((20.0, -30.0), (20.0, 33.0))];
     for (i, (a, b)) in ends.into_iter().enumerate() {
         let [a, b] = [a, b].map(|(x, y)| shape.place(&Point2::new(x, y)));
         let [from, to] = [a, b].map(|p| surface.nearest(&p.cast(), None).unwrap());
-        let found = path(&surface, &from, &to).unwrap().length_mm();
+        let found = path(&surface, &from, &to, &Job::silent()).unwrap().length_mm();
         let truth = 50.0 * a.coords.angle(&b.coords);
         if i == 0 {
             assert!((truth - 78.5398).abs() < 1e-4);
@@ -108,7 +108,7 @@ fn runs_round_whole_limbs() {
         }
         let surface = mesh::Surface::new(mesh::Mesh::new(points, triangles));
         let [from, to] = [place(0.3, 0.0), place(0.3 + turn, 1.0)].map(|p| surface.nearest(&p.cast(), None).unwrap());
-        let found = path(&surface, &from, &to).unwrap().length_mm();
+        let found = path(&surface, &from, &to, &Job::silent()).unwrap().length_mm();
         println!("{found} for {truth}");
         assert!((found / truth - 1.0).abs() < 0.005, "{found} for {truth}");
     }

@@ -37,9 +37,9 @@ pub struct Inspection {
 /// [`Cancelled`] when the job is stopped.
 pub fn inspect(file: &ScanFile, settings: &CleanSettings, job: &Job) -> Result<(Inspection, Option<Limb>), Cancelled> {
     let mut mesh = file.mesh.clone();
-    repair::drop_bad_faces(&mut mesh);
-    repair::weld(&mut mesh, 0.0);
-    let adjacency = Adjacency::new(&mesh);
+    repair::drop_bad_faces(&mut mesh, job)?;
+    repair::weld(&mut mesh, 0.0, job)?;
+    let adjacency = Adjacency::build(&mesh, job)?;
     let unit = settings.unit.map_or_else(|| unit_of_limb(&mesh, settings), UnitGuess::given);
     job.check()?;
     let (limb, cleaning, trouble) = match clean(file, BodySite::Other, Side::Unknown, settings, job) {

@@ -139,7 +139,7 @@ fn a_table_is_taken_away_from_a_range_scan() {
     let adjacency = Adjacency::new(&limb.mesh);
     assert_eq!((adjacency.connected_components().1, adjacency.non_manifold_edges, adjacency.flipped_edges), (1, 0, 0));
     // No plane with much of the area is left.
-    assert!(mesh::repair::support_plane(&limb.mesh).is_none());
+    assert!(mesh::repair::support_plane(&limb.mesh, &Job::silent()).unwrap().is_none());
 }
 
 /// A true photogrammetry scan without unit: said to be unsure, its open base kept.

@@ -88,7 +88,7 @@ fn neighbours(triangles: &[[u32; 3]]) -> Vec<[Option<usize>; 3]> {
 
 /// A way to lay the plane on a surface.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Patch {
+pub enum Rolled {
     /// As it is, at z = 0.
     Plane,
     /// Rolled round the z axis: all distances are kept.
@@ -110,7 +110,7 @@ pub enum Patch {
     },
 }
 
-impl Patch {
+impl Rolled {
     /// Where a place of the plane lies on the surface.
     #[must_use]
     pub fn place(self, p: &Point2<f64>) -> Point3<f64> {

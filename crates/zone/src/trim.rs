@@ -7,7 +7,7 @@
 use std::f32::consts::FRAC_PI_2;
 
 use mesh::geodesic::path;
-use mesh::{Hit, Surface};
+use mesh::{Hit, Job, Surface};
 use nalgebra::{Point3, Vector3};
 
 use crate::Dab;
@@ -94,7 +94,8 @@ pub fn pull(skin: &Surface, edges: &[Vec<Point3<f32>>], grip: &Grip, to: &Hit, g
     let middle_mm = edge_line.nearest(&to.point, grip.along_mm);
     let (foot, outward) = edge_line.stand(skin, middle_mm)?;
     let straight = to.point - foot.point;
-    let way_mm = path(skin, &foot, to).map_or(straight.norm(), |line| line.length_mm() as f32).min(LONGEST_MM);
+    let way_mm =
+        path(skin, &foot, to, &Job::silent()).map_or(straight.norm(), |line| line.length_mm() as f32).min(LONGEST_MM);
     if way_mm < LEAST_MM {
         return None;
     }

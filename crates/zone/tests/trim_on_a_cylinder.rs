@@ -5,11 +5,11 @@ use std::f64::consts::{FRAC_PI_2, PI};
 
 use mesh::{Job, Surface};
 use nalgebra::{Point2, Point3};
-use test_shapes::patches::Patch;
+use test_shapes::patches::Rolled;
 use zone::trim::{self, FALLOFF_MM};
 use zone::{Dab, RegionKind, Source, Zone, ZoneSettings};
 
-const TUBE: Patch = Patch::Cylinder { radius_mm: 40.0 };
+const TUBE: Rolled = Rolled::Cylinder { radius_mm: 40.0 };
 /// Radius of the zone before it is pulled.
 const ROUND_MM: f64 = 35.0;
 

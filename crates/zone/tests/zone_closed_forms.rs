@@ -6,13 +6,13 @@ use std::f64::consts::PI;
 use mesh::{Job, Surface};
 use nalgebra::{Point2, Point3};
 use test_shapes::even_tube;
-use test_shapes::patches::{Patch, circle, dense, plane_distance};
+use test_shapes::patches::{Rolled, circle, dense, plane_distance};
 use zone::{Dab, ExtraRegion, RegionKind, Source, Zone, ZoneError, ZoneSettings};
 
-const CYLINDER: Patch = Patch::Cylinder { radius_mm: 40.0 };
-const SHAPES: [Patch; 3] = [Patch::Plane, CYLINDER, Patch::Cone { half_angle: 0.079_705_6, slant_mm: 480.0 }];
+const CYLINDER: Rolled = Rolled::Cylinder { radius_mm: 40.0 };
+const SHAPES: [Rolled; 3] = [Rolled::Plane, CYLINDER, Rolled::Cone { half_angle: 0.079_705_6, slant_mm: 480.0 }];
 
-fn on(shape: Patch, chain: &[Point2<f64>]) -> Vec<Point3<f32>> {
+fn on(shape: Rolled, chain: &[Point2<f64>]) -> Vec<Point3<f32>> {
     chain.iter().map(|p| shape.place(p).cast()).collect()
 }
 
@@ -24,11 +24,11 @@ fn square(half: f64) -> [Point2<f64>; 4] {
     [p(-half, -half), p(half, -half), p(half, half), p(-half, half)]
 }
 
-fn outline(shape: Patch, chain: &[Point2<f64>]) -> Source {
+fn outline(shape: Rolled, chain: &[Point2<f64>]) -> Source {
     Source::Outline { corners_mm: on(shape, chain), inside_mm: None }
 }
 
-fn dab(shape: Patch, x: f64, y: f64, radius_mm: f32, remove: bool) -> Dab {
+fn dab(shape: Rolled, x: f64, y: f64, radius_mm: f32, remove: bool) -> Dab {
     Dab { at_mm: shape.place(&p(x, y)).cast(), radius_mm, remove }
 }
 
@@ -62,7 +62,7 @@ fn an_outline_of_four_points_has_its_area_and_distances_in_the_development() {
             }
         }
         assert_eq!(zone.covered.edges.len(), 1);
-        if shape == Patch::Plane {
+        if shape == Rolled::Plane {
             // The edge runs with the inside on its left.
             let edge = &zone.covered.edges[0];
             let next = |i: usize| edge[(i + 1) % edge.len()];
@@ -236,7 +236,7 @@ fn the_side_with_the_seed_is_taken_even_when_it_is_the_bigger() {
 
 #[test]
 fn what_cannot_be_is_refused_with_the_place() {
-    let shape = Patch::Plane;
+    let shape = Rolled::Plane;
     let (_, surface) = shape.surface::<Surface>(120.0, 120.0, 1.0, 0.35, 8);
     let with = |sources: Vec<Source>| ZoneSettings { sources, ..Default::default() };
 
@@ -264,10 +264,10 @@ fn what_cannot_be_is_refused_with_the_place() {
 
 #[test]
 fn a_cancelled_job_stops() {
-    let (_, surface) = Patch::Plane.surface::<Surface>(120.0, 120.0, 1.0, 0.2, 8);
+    let (_, surface) = Rolled::Plane.surface::<Surface>(120.0, 120.0, 1.0, 0.2, 8);
     let job = Job::silent();
     job.cancel();
-    let sources = vec![outline(Patch::Plane, &square(20.0))];
+    let sources = vec![outline(Rolled::Plane, &square(20.0))];
     let stopped = zone::make(&surface, &ZoneSettings { sources, ..Default::default() }, &job);
     assert!(matches!(stopped, Err(ZoneError::Cancelled(_))));
 }
@@ -276,8 +276,8 @@ fn a_cancelled_job_stops() {
 fn settings_survive_json_and_refuse_unknown_fields() {
     let settings = ZoneSettings {
         sources: vec![
-            outline(Patch::Plane, &dense(&square(20.0), true, 13.0)),
-            Source::Strokes { dabs: vec![dab(Patch::Plane, 1.0, 2.0, 3.0, true)] },
+            outline(Rolled::Plane, &dense(&square(20.0), true, 13.0)),
+            Source::Strokes { dabs: vec![dab(Rolled::Plane, 1.0, 2.0, 3.0, true)] },
         ],
         grow_mm: 2.5,
         smooth_mm: 3.0,

@@ -40,7 +40,7 @@ impl Bvh {
         // All triangles beside the seed are measured with it, which tells more than the seed alone.
         let first = best_slot / LEAF * LEAF;
         self.measure(&at, first, LEAF.min(self.order.len() - first), &mut best, &mut best_slot);
-        // Every node takes one place and hands on four at most: room for a depth of thirty.
+        // Each node frees one entry and pushes at most four: enough for a depth of thirty.
         let mut stack = [(0.0_f32, 0_i32); 96];
         let mut top = 1;
         while top > 0 {

@@ -1,13 +1,15 @@
-//! Nearest points and rays: a bounding-volume tree with four boxes a node.
+//! Nearest points and rays: a bounding volume hierarchy with four boxes a node.
 
 mod closest;
 mod ray;
 mod tree;
 
 use nalgebra::Point3;
+use rayon::prelude::*;
 
-use crate::Mesh;
 use crate::four::{FourTriangles, LEAF};
+use crate::job::{Poll, Unstoppable};
+use crate::{Cancelled, Job, Mesh};
 use tree::{Item, Node, build};
 
 /// What part of a triangle is nearest, or was hit.
@@ -36,7 +38,7 @@ pub struct Hit {
     pub feature: TriangleFeature,
 }
 
-/// A tree over the triangles of a mesh that answers which point is nearest and what a ray meets first.
+/// A bounding volume hierarchy over the triangles of a mesh: which point is nearest to a place, and what a ray meets first.
 #[derive(Debug, Clone)]
 pub struct Bvh {
     nodes: Vec<Node>,
@@ -54,22 +56,37 @@ impl Bvh {
     /// Builds the tree in O(n log n) by splitting at the median along the longest side.
     #[must_use]
     pub fn new(mesh: &Mesh) -> Self {
-        let mut items: Vec<Item> = (0..mesh.triangles.len())
-            .map(|t| {
-                let [a, b, c] = mesh.corners(t);
-                let (lo, hi) = (a.inf(&b).inf(&c), a.sup(&b).sup(&c));
-                Item { triangle: t as u32, middle: nalgebra::center(&lo, &hi), lo, hi, cross: (b - a).cross(&(c - a)) }
-            })
-            .collect();
-        let nodes = if items.is_empty() { Vec::new() } else { build(mesh, &mut items, 0) };
+        let Ok(built) = Self::polled(mesh, &Unstoppable);
+        built
+    }
+
+    /// As [`Bvh::new`].
+    ///
+    /// # Errors
+    /// [`Cancelled`] when `job` is.
+    pub fn build(mesh: &Mesh, job: &Job) -> Result<Self, Cancelled> {
+        Self::polled(mesh, job)
+    }
+
+    pub(crate) fn polled<P: Poll>(mesh: &Mesh, poll: &P) -> Result<Self, P::Stop> {
+        let item = |t: usize| {
+            let [a, b, c] = mesh.corners(t);
+            let (lo, hi) = (a.inf(&b).inf(&c), a.sup(&b).sup(&c));
+            Item { triangle: t as u32, middle: nalgebra::center(&lo, &hi), lo, hi, cross: (b - a).cross(&(c - a)) }
+        };
+        let mut items: Vec<Item> = (0..mesh.triangles.len()).into_par_iter().map(item).collect();
+        let nodes = if items.is_empty() { Vec::new() } else { build(mesh, &mut items, 0, poll)? };
+        poll.poll()?;
         let order: Vec<u32> = items.iter().map(|i| i.triangle).collect();
+        drop(items);
         let mut slot = vec![0; order.len()];
         for (s, t) in order.iter().enumerate() {
             slot[*t as usize] = s as u32;
         }
-        let corners: Vec<[Point3<f32>; 3]> = order.iter().map(|t| mesh.corners(*t as usize)).collect();
-        let groups = corners.chunks(LEAF).map(FourTriangles::new).collect();
-        Self { nodes, order, corners, groups, slot }
+        let corners: Vec<[Point3<f32>; 3]> = order.par_iter().map(|t| mesh.corners(*t as usize)).collect();
+        poll.poll()?;
+        let groups = corners.par_chunks(LEAF).map(FourTriangles::new).collect();
+        Ok(Self { nodes, order, corners, groups, slot })
     }
 }
 

@@ -116,7 +116,7 @@ impl Bvh {
         }
         let mut found: Option<RayHit> = None;
         let mut best = furthest_mm;
-        // Every node takes one place and hands on four at most: room for a depth of thirty.
+        // Each node frees one entry and pushes at most four: enough for a depth of thirty.
         let mut stack = [(0.0_f32, 0_i32); 96];
         let mut top = 1;
         while top > 0 {
@@ -234,7 +234,7 @@ mod tests {
             }
         }
 
-        /// From inside a closed surface nothing slips out, straight at corners and middles of sides least of all.
+        /// No ray from inside a closed surface escapes, even when aimed exactly at a vertex or an edge.
         #[test]
         fn nothing_slips_through_a_closed_surface(
             from in [-5.0_f32..5.0, -5.0_f32..5.0, -5.0_f32..5.0],

@@ -1,10 +1,12 @@
-//! The tree: four boxes a node, along axes turned with the surface.
+//! The nodes of the hierarchy: four boxes each, along axes turned with the surface.
 
 use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
 use wide::f32x4;
 
 use crate::Mesh;
 use crate::four::LEAF;
+use crate::job::Poll;
 
 /// Boxes a node.
 pub(super) const WIDTH: usize = 4;
@@ -15,7 +17,7 @@ const SLACK: f32 = 1e-6;
 
 /// Four child boxes side by side, so that one pass over an array tests them all.
 ///
-/// The boxes stand in axes of the node's own, with one axis along the mean normal of its triangles: on a slanting
+/// The boxes are aligned with axes of the node's own, one along the mean normal of its triangles: on a slanting
 /// surface they are much thinner than boxes along the axes of space.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Node {
@@ -84,9 +86,55 @@ pub(super) struct Item {
     pub(super) cross: Vector3<f32>,
 }
 
+/// Items up to which cancellation is not checked.
+const ASKED: usize = 4096;
+/// Items from which the children of a node are built in parallel.
+const PARALLEL: usize = 20_000;
+
 /// Sorts `items` into tree order and returns the nodes below them, the root first; `first` is the slot of `items[0]`.
-pub(super) fn build(mesh: &Mesh, items: &mut [Item], first: usize) -> Vec<Node> {
-    // Two rounds of halving give four children.
+pub(super) fn build<P: Poll>(mesh: &Mesh, items: &mut [Item], first: usize, poll: &P) -> Result<Vec<Node>, P::Stop> {
+    if items.len() > ASKED {
+        poll.poll()?;
+    }
+    let cuts = quarter(items);
+    // Near the root the surface bends too much for turned axes to help.
+    let turned = items.len() <= TURNED;
+    let axes = if turned {
+        let normal = items.iter().fold(Vector3::zeros(), |sum, item| sum + item.cross);
+        LocalAxes::new(&items[0].middle, &normal)
+    } else {
+        LocalAxes::new(&Point3::origin(), &Vector3::zeros())
+    };
+    let large = items.len() > PARALLEL;
+    let mut parts: Vec<(&mut [Item], usize)> = Vec::new();
+    let mut rest = items;
+    for w in cuts.windows(2) {
+        let (part, after) = rest.split_at_mut(w[1] - w[0]);
+        parts.push((part, first + w[0]));
+        rest = after;
+    }
+    let (mut lo, mut hi) = ([[f32::INFINITY; WIDTH]; 3], [[f32::NEG_INFINITY; WIDTH]; 3]);
+    for (i, (part, _)) in parts.iter().enumerate() {
+        let (low, high) = box_of(mesh, part, turned.then_some(&axes));
+        for axis in 0..3 {
+            (lo[axis][i], hi[axis][i]) = (low[axis], high[axis]);
+        }
+    }
+    let node = Node { axes, lo: lo.map(f32x4::new), hi: hi.map(f32x4::new), child: [-1; WIDTH], count: [0; WIDTH] };
+    let sizes: Vec<(usize, usize)> = parts.iter().map(|(p, s)| (p.len(), *s)).collect();
+    let below = |(part, slot): (&mut [Item], usize)| {
+        if part.len() <= LEAF { Ok(Vec::new()) } else { build(mesh, part, slot, poll) }
+    };
+    let children: Vec<Vec<Node>> = if large {
+        parts.into_par_iter().map(below).collect::<Result<_, _>>()?
+    } else {
+        parts.into_iter().map(below).collect::<Result<_, _>>()?
+    };
+    Ok(joined(node, children, &sizes))
+}
+
+/// Where the items are cut into up to four parts: two rounds of halving.
+fn quarter(items: &mut [Item]) -> Vec<usize> {
     let mut cuts = vec![0, items.len()];
     for _ in 0..2 {
         let mut finer = vec![0];
@@ -98,69 +146,45 @@ pub(super) fn build(mesh: &Mesh, items: &mut [Item], first: usize) -> Vec<Node> 
         }
         cuts = finer;
     }
-    // Near the root the surface bends too much for turned axes to help.
-    let turned = items.len() <= TURNED;
-    let axes = if turned {
-        let normal = items.iter().fold(Vector3::zeros(), |sum, item| sum + item.cross);
-        LocalAxes::new(&items[0].middle, &normal)
-    } else {
-        LocalAxes::new(&Point3::origin(), &Vector3::zeros())
-    };
-    let (mut lo, mut hi) = ([[f32::INFINITY; WIDTH]; 3], [[f32::NEG_INFINITY; WIDTH]; 3]);
-    let mut parts: Vec<(&mut [Item], usize)> = Vec::new();
-    let mut rest = items;
-    for w in cuts.windows(2) {
-        let (part, after) = rest.split_at_mut(w[1] - w[0]);
-        parts.push((part, first + w[0]));
-        rest = after;
+    cuts
+}
+
+/// The box round some triangles along `axes`, or along the axes of space.
+fn box_of(mesh: &Mesh, part: &[Item], axes: Option<&LocalAxes>) -> ([f32; 4], [f32; 4]) {
+    let (mut low, mut high) = (f32x4::splat(f32::INFINITY), f32x4::splat(f32::NEG_INFINITY));
+    for item in part {
+        let ends = match axes {
+            Some(axes) => mesh.corners(item.triangle as usize).map(|p| axes.image(four(&p))),
+            None => [four(&item.lo), four(&item.hi), four(&item.hi)],
+        };
+        low = low.fast_min(ends[0]).fast_min(ends[1]).fast_min(ends[2]);
+        high = high.fast_max(ends[0]).fast_max(ends[1]).fast_max(ends[2]);
     }
-    for (i, (part, _)) in parts.iter().enumerate() {
-        let (mut low, mut high) = (f32x4::splat(f32::INFINITY), f32x4::splat(f32::NEG_INFINITY));
-        for item in part.iter() {
-            let ends = if turned {
-                mesh.corners(item.triangle as usize).map(|p| axes.image(four(&p)))
-            } else {
-                [four(&item.lo), four(&item.hi), four(&item.hi)]
-            };
-            low = low.fast_min(ends[0]).fast_min(ends[1]).fast_min(ends[2]);
-            high = high.fast_max(ends[0]).fast_max(ends[1]).fast_max(ends[2]);
-        }
-        // Room for what rounding does to images.
-        let [x, y, z, _] = low.abs().fast_max(high.abs()).to_array();
-        let slack = f32x4::splat(SLACK * (x + y + z));
-        let (low, high) = ((low - slack).to_array(), (high + slack).to_array());
-        for axis in 0..3 {
-            (lo[axis][i], hi[axis][i]) = (low[axis], high[axis]);
-        }
-    }
-    let node = Node { axes, lo: lo.map(f32x4::new), hi: hi.map(f32x4::new), child: [-1; WIDTH], count: [0; WIDTH] };
-    let big = parts.iter().map(|(p, _)| p.len()).sum::<usize>() > 20_000;
-    let below =
-        |(part, slot): (&mut [Item], usize)| if part.len() <= LEAF { Vec::new() } else { build(mesh, part, slot) };
-    let sizes: Vec<(usize, usize)> = parts.iter().map(|(p, s)| (p.len(), *s)).collect();
-    let children: Vec<Vec<Node>> = if big {
-        use rayon::prelude::*;
-        parts.into_par_iter().map(below).collect()
-    } else {
-        parts.into_iter().map(below).collect()
-    };
+    // Room for what rounding does to images.
+    let [x, y, z, _] = low.abs().fast_max(high.abs()).to_array();
+    let slack = f32x4::splat(SLACK * (x + y + z));
+    ((low - slack).to_array(), (high + slack).to_array())
+}
+
+/// A node with the trees below it, each child with its count of triangles and first slot.
+fn joined(node: Node, children: Vec<Vec<Node>>, sizes: &[(usize, usize)]) -> Vec<Node> {
     let mut nodes = vec![node];
-    for (i, (mut sub, (len, slot))) in children.into_iter().zip(sizes).enumerate() {
-        if sub.is_empty() {
-            nodes[0].child[i] = !(slot as i32);
-            nodes[0].count[i] = len as u8;
+    for (i, (mut below, (len, slot))) in children.into_iter().zip(sizes).enumerate() {
+        if below.is_empty() {
+            nodes[0].child[i] = !(*slot as i32);
+            nodes[0].count[i] = *len as u8;
             continue;
         }
         let shift = nodes.len() as i32;
         nodes[0].child[i] = shift;
-        for n in &mut sub {
+        for n in &mut below {
             for k in 0..WIDTH {
                 if n.count[k] == 0 {
                     n.child[k] += shift;
                 }
             }
         }
-        nodes.extend(sub);
+        nodes.extend(below);
     }
     nodes
 }

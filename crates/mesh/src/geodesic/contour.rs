@@ -1,11 +1,11 @@
-//! Lines of equal value on the skin.
+//! Isolines on a surface.
 
 use nalgebra::Point3;
 
 use super::line::SkinLine;
 use crate::{NONE, Surface};
 
-/// A closed line around a part of the skin with values of at least the level.
+/// A closed line around a region of the surface where values are at least the level.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Contour {
     /// The line, with the higher values on its left seen from outside.
@@ -87,6 +87,8 @@ pub fn contour(surface: &Surface, values: &[f32], level: f32) -> Vec<Contour> {
         (p + (q - p) * ((f64::from(level) - x) / (y - x)).clamp(0.0, 1.0)).cast()
     };
     let mut used = vec![false; segments.len()];
+    // For the first segment from each place, the lowest that may still be unused.
+    let mut lowest: Vec<usize> = (0..segments.len()).collect();
     let mut found = Vec::new();
     for start in 0..segments.len() {
         if used[start] {
@@ -105,12 +107,17 @@ pub fn contour(surface: &Surface, values: &[f32], level: f32) -> Vec<Contour> {
                 break true;
             }
             let first = segments.partition_point(|p| p.0 < to);
-            match (first..segments.len()).take_while(|i| segments[*i].0 == to).find(|i| !used[*i]) {
-                Some(i) => at = i,
-                None => break false,
+            let Some(mut on) = lowest.get(first).copied() else { break false };
+            while on < segments.len() && segments[on].0 == to && used[on] {
+                on += 1;
             }
+            lowest[first] = on;
+            if on == segments.len() || segments[on].0 != to {
+                break false;
+            }
+            at = on;
         };
-        // Only a surface whose triangles disagree about their outside leaves a line open.
+        // A line stays open only where triangles are inconsistently oriented.
         if closed && line.points.len() > 2 {
             found.push(Contour { line, on_border });
         }

@@ -1,4 +1,4 @@
-//! What a brush touches: the vertices within a radius over the skin, quickly enough for every frame.
+//! The vertices within a geodesic radius, fast enough for every frame of a brush.
 
 use nalgebra::Point3;
 use std::cmp::Reverse;
@@ -35,7 +35,7 @@ impl GeodesicDisc {
     /// the order in which the brush reaches them.
     ///
     /// `from` is one place or the places that the pointer passed since the last frame, as [`Surface::ray`] and
-    /// [`Surface::nearest`] give them; places that are not on this surface are passed over.
+    /// [`Surface::nearest`] give them; places that are not on this surface are ignored.
     pub fn within(&mut self, surface: &Surface, from: &[Hit], radius_mm: f32) -> &[(u32, f32)] {
         self.begin(surface, from, radius_mm);
         self.go_on(surface, usize::MAX);
@@ -90,7 +90,7 @@ impl GeodesicDisc {
         &self.found
     }
 
-    /// Whether [`Self::go_on`] has anything left to do.
+    /// Whether the search has reached everything within the radius.
     #[must_use]
     pub fn is_done(&self) -> bool {
         self.queue.is_empty()
@@ -100,7 +100,7 @@ impl GeodesicDisc {
     #[inline(always)]
     fn carry(&mut self, points: &[Point3<f32>], [u, v]: [u32; 2], x: u32) {
         let [du, dv, old] = [u, v, x].map(|i| self.distance[i as usize]);
-        // Nothing that comes through this side can be nearer than its nearer end.
+        // A path through this side cannot be shorter than the distance at its nearer end.
         if old <= du.min(dv) {
             return;
         }

@@ -1,4 +1,4 @@
-//! Distance over the skin to lines and points.
+//! Geodesic distance to lines and points.
 
 use nalgebra::Point3;
 
@@ -7,7 +7,7 @@ use super::march::{Front, march};
 use super::near::{self, SourceSegment};
 use crate::{Cancelled, Hit, Job, NONE, Surface};
 
-/// A point source that starts with a distance: the front leaves it `start_mm` late.
+/// A point source with an initial distance: the front leaves it `start_mm` late.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct WeightedPoint {
     /// Where on the skin.
@@ -16,13 +16,13 @@ pub struct WeightedPoint {
     pub start_mm: f32,
 }
 
-/// For each vertex the distance over the skin to the nearest of `lines`, mm, at most `reach_mm`.
+/// Geodesic distance of each vertex to the nearest of `lines`, mm, at most `reach_mm`.
 ///
 /// Vertices that are farther, or cannot be reached over the surface, get `reach_mm`. Within 1 % of the distance on
 /// the smooth surface at triangles of 1 mm, above distances of 2 mm; within 0.02 mm below.
 ///
 /// # Errors
-/// [`Cancelled`] when `job` is; it is asked every 4096 vertices.
+/// [`Cancelled`] when `job` is; it is checked every 2048 vertices.
 pub fn distance_to_lines(
     surface: &Surface,
     lines: &[SkinLine],
@@ -80,7 +80,7 @@ pub fn distance_from_points(
 fn measure(surface: &Surface, segments: &[SourceSegment], reach_mm: f32, job: &Job) -> Result<Vec<f32>, Cancelled> {
     job.check()?;
     let mut front = Front::new(surface.mesh().points.len());
-    near::fill(surface, segments, 2.5 * typical_edge_mm(surface, segments), &mut front);
+    near::fill(surface, segments, 2.5 * typical_edge_mm(surface, segments), &mut front, job)?;
     let overtaking = segments.iter().any(|p| p.start_mm > 0.0);
     march(surface, &mut front, overtaking, f64::from(reach_mm), job)?;
     Ok(front.distance.iter().map(|d| (*d as f32).min(reach_mm)).collect())

@@ -1,4 +1,4 @@
-//! A line on the skin that knows which triangle each of its segments lies in.
+//! Polylines on a surface that know the triangle of each segment.
 
 use nalgebra::Point3;
 
@@ -12,7 +12,7 @@ pub enum LineError {
     /// Stopped by its [`Job`].
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
-    /// The two points lie on parts of the surface that do not hang together.
+    /// The two points lie on different connected components of the surface.
     #[error(
         "no way over the skin leads from ({:.1}, {:.1}, {:.1}) to ({:.1}, {:.1}, {:.1}) mm: they lie on separate pieces of \
          the surface; remove the loose piece or move the point", from.x, from.y, from.z, to.x, to.y, to.z
@@ -37,7 +37,7 @@ pub struct Crossing {
     pub segments: [(usize, usize); 2],
 }
 
-/// A polyline on the skin.
+/// A polyline on a surface.
 ///
 /// Segment `i`, from `points[i]` to the next point, lies in `triangles[i]`; triangles of successive segments are the
 /// same or share an edge, on which the point between them lies. A closed line has as many segments as points and
@@ -73,8 +73,7 @@ impl SkinLine {
         let legs = if closed { stops.len() } else { stops.len() - 1 };
         let mut line = Self { points: vec![first.point], triangles: Vec::new(), closed };
         for i in 0..legs {
-            job.check()?;
-            let leg = path(surface, &stops[i], &stops[(i + 1) % stops.len()])?;
+            let leg = path(surface, &stops[i], &stops[(i + 1) % stops.len()], job)?;
             line.points.extend_from_slice(&leg.points[1..]);
             line.triangles.extend(leg.triangles);
         }

@@ -1,9 +1,9 @@
-//! Carries distances outward over the triangles, nearest first.
+//! Front propagation: distances carried outward over the triangles, nearest first.
 
 use nalgebra::Vector3;
 
-use super::heap::NearestFirst;
-use crate::{Cancelled, Job, Surface};
+use crate::job::Every;
+use crate::{Cancelled, Job, NearestFirst, Surface};
 
 /// What is known at each vertex: distance (infinite where not reached) and the unit direction in which it grows.
 #[derive(Debug)]
@@ -48,21 +48,18 @@ pub(super) fn march(
     let mut settled = known.clone();
     for (v, d) in front.distance.iter().enumerate() {
         if d.is_finite() {
-            queue.push(*d, v as u32, 0);
+            queue.push(*d, v as u32, ());
         }
     }
-    let mut count = 0_u32;
-    while let Some((d, v, _)) = queue.pop() {
+    let mut every = Every::new(job, 2048);
+    while let Some((d, v, ())) = queue.pop() {
         if d > reach_mm {
             break;
         }
         if d > front.distance[v as usize] {
             continue;
         }
-        count = count.wrapping_add(1);
-        if count.is_multiple_of(4096) {
-            job.check()?;
-        }
+        every.tick()?;
         settled[v as usize] = true;
         for &t in surface.adjacency().triangles_around(v) {
             let corners = mesh.triangles[t as usize];
@@ -71,7 +68,7 @@ pub(super) fn march(
             for (target, other) in [(a, b), (b, a)] {
                 let i = target as usize;
                 let old = front.distance[i];
-                // Nothing that comes through this edge can be nearer than its nearer end.
+                // A path through this edge cannot be shorter than the distance at its nearer end.
                 if old <= d.min(front.distance[other as usize]) {
                     continue;
                 }
@@ -86,7 +83,7 @@ pub(super) fn march(
                 if new < old - needed {
                     front.distance[i] = new;
                     front.direction[i] = (ray - normal * ray.dot(&normal)).try_normalize(1e-12).unwrap_or(ray);
-                    queue.push(new, target, 0);
+                    queue.push(new, target, ());
                 }
             }
         }

@@ -33,7 +33,7 @@
 //!
 //! ```
 //! use mesh::geodesic::path;
-//! use mesh::{Mesh, Surface};
+//! use mesh::{Job, Mesh, Surface};
 //! use nalgebra::Point3;
 //!
 //! // A square of 10 mm, folded up along its diagonal: the way over the fold is as long as in the flat square.
@@ -41,7 +41,7 @@
 //! let points = vec![at(0.0, 0.0, 0.0), at(10.0, 0.0, 0.0), at(5.0, 5.0, 50_f32.sqrt()), at(0.0, 10.0, 0.0)];
 //! let folded = Surface::new(Mesh::new(points, vec![[0, 1, 3], [1, 2, 3]]));
 //! let corner = |p: Point3<f32>| folded.nearest(&p, None).expect("the surface is not empty");
-//! let line = path(&folded, &corner(at(0.0, 0.0, 0.0)), &corner(at(5.0, 5.0, 50_f32.sqrt())))?;
+//! let line = path(&folded, &corner(at(0.0, 0.0, 0.0)), &corner(at(5.0, 5.0, 50_f32.sqrt())), &Job::silent())?;
 //! assert!((line.length_mm() - 200_f64.sqrt()).abs() < 1e-5);
 //! # Ok::<(), mesh::geodesic::LineError>(())
 //! ```
@@ -49,7 +49,6 @@
 mod contour;
 mod disc;
 mod distance;
-mod heap;
 mod line;
 mod march;
 mod near;

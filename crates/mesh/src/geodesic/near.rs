@@ -2,9 +2,9 @@
 
 use nalgebra::{Point3, Vector3};
 
-use super::heap::NearestFirst;
 use super::march::Front;
-use crate::{NONE, Surface};
+use crate::job::Every;
+use crate::{Cancelled, Job, NONE, NearestFirst, Surface};
 
 /// A straight segment of a source inside one triangle; a point source has both ends in one place.
 #[derive(Debug, Clone)]
@@ -49,11 +49,20 @@ impl SourceSegment {
 }
 
 /// Measures all vertices within two rings of a source and within `band_mm` of it.
-pub(super) fn fill(surface: &Surface, segments: &[SourceSegment], band_mm: f64, front: &mut Front) {
+///
+/// # Errors
+/// [`Cancelled`] when `job` is.
+pub(super) fn fill(
+    surface: &Surface,
+    segments: &[SourceSegment],
+    band_mm: f64,
+    front: &mut Front,
+    job: &Job,
+) -> Result<(), Cancelled> {
     let mesh = surface.mesh();
     let mut queue = NearestFirst::default();
     let mut rings = vec![u8::MAX; mesh.points.len()];
-    let offer = |front: &mut Front, queue: &mut NearestFirst, v: u32, segment: u32, rings: u8| {
+    let offer = |front: &mut Front, queue: &mut NearestFirst<u32>, v: u32, segment: u32, rings: u8| {
         let i = v as usize;
         let x = mesh.points[i].cast::<f64>();
         let segment = nearest_along(segments, segment, &x);
@@ -65,13 +74,16 @@ pub(super) fn fill(surface: &Surface, segments: &[SourceSegment], band_mm: f64, 
             queue.push(d, v, segment);
         }
     };
+    let mut every = Every::new(job, 1024);
     for (i, segment) in segments.iter().enumerate() {
+        every.tick()?;
         for v in mesh.triangles[segment.triangle as usize] {
             rings[v as usize] = 0;
             offer(front, &mut queue, v, i as u32, 0);
         }
     }
     while let Some((d, v, segment)) = queue.pop() {
+        every.tick()?;
         if d > front.distance[v as usize] {
             continue;
         }
@@ -85,6 +97,7 @@ pub(super) fn fill(surface: &Surface, segments: &[SourceSegment], band_mm: f64, 
             }
         }
     }
+    Ok(())
 }
 
 /// Walks from `segment` along its line as long as the next one is nearer to `x`.

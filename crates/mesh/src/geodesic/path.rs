@@ -1,14 +1,14 @@
-//! A locally shortest line over the skin from one point to another.
+//! Locally shortest paths between two points of a surface.
 
 use std::collections::HashMap;
 use std::f64::consts::PI;
 
 use nalgebra::Point3;
 
-use super::heap::NearestFirst;
 use super::line::{LineError, SkinLine};
 use super::sleeve::{Bend, pull};
-use crate::{Hit, Mesh, NONE, Surface};
+use crate::job::Every;
+use crate::{Cancelled, Hit, Job, Mesh, NONE, NearestFirst, Surface};
 
 /// The geodesic from `from` to `to`: crosses triangles freely and bends nowhere that it could be shorter.
 ///
@@ -18,17 +18,20 @@ use crate::{Hit, Mesh, NONE, Surface};
 /// limb it may be the longer one when they differ by little.
 ///
 /// # Errors
-/// [`LineError::Apart`] where the two points do not hang together over the skin.
-pub fn path(surface: &Surface, from: &Hit, to: &Hit) -> Result<SkinLine, LineError> {
+/// [`LineError::Apart`] where the two points lie in different connected components; [`LineError::Cancelled`] when `job`
+/// is.
+pub fn path(surface: &Surface, from: &Hit, to: &Hit, job: &Job) -> Result<SkinLine, LineError> {
+    job.check()?;
     let (start, end) = (from.point.cast::<f64>(), to.point.cast::<f64>());
     let apart = LineError::Apart { from: from.point, to: to.point };
-    let mut strip = find_strip(surface, from, to).ok_or(apart)?;
+    let mut strip = find_strip(surface, from, to, job)?.ok_or(apart)?;
     let mut string = pull(surface, &strip, &start, &end).ok_or(apart)?;
     // Each change makes the line shorter, so this ends; a bend within rounding of straight is left alone.
     'shorten: loop {
         let mut bends = string.bends.clone();
         bends.sort_by(|x, y| y.angle.total_cmp(&x.angle));
         for bend in &bends {
+            job.check()?;
             let Some(led) = lead_round(surface, &strip, bend) else { continue };
             let next = pull(surface, &led, &start, &end).ok_or(apart)?;
             if next.length_mm < string.length_mm - 1e-7 {
@@ -46,7 +49,7 @@ pub fn path(surface: &Surface, from: &Hit, to: &Hit) -> Result<SkinLine, LineErr
 }
 
 /// A chain of neighbouring triangles, by A* over their middles.
-fn find_strip(surface: &Surface, from: &Hit, to: &Hit) -> Option<Vec<u32>> {
+fn find_strip(surface: &Surface, from: &Hit, to: &Hit, job: &Job) -> Result<Option<Vec<u32>>, Cancelled> {
     let mesh = surface.mesh();
     let goal = to.point.cast::<f64>();
     let place = |t: u32| {
@@ -61,8 +64,10 @@ fn find_strip(surface: &Surface, from: &Hit, to: &Hit) -> Option<Vec<u32>> {
     };
     let mut reached: HashMap<u32, (f64, u32)> = HashMap::from([(from.triangle, (0.0, NONE))]);
     let mut queue = NearestFirst::default();
-    queue.push((goal - place(from.triangle)).norm(), from.triangle, 0);
-    while let Some((estimate, t, _)) = queue.pop() {
+    queue.push((goal - place(from.triangle)).norm(), from.triangle, ());
+    let mut every = Every::new(job, 4096);
+    while let Some((estimate, t, ())) = queue.pop() {
+        every.tick()?;
         if t == to.triangle {
             let mut strip = vec![t];
             let mut at = t;
@@ -71,10 +76,10 @@ fn find_strip(surface: &Surface, from: &Hit, to: &Hit) -> Option<Vec<u32>> {
                 at = *before;
             }
             strip.reverse();
-            return Some(strip);
+            return Ok(Some(strip));
         }
         let here = place(t);
-        let gone = reached.get(&t)?.0;
+        let Some(gone) = reached.get(&t).map(|r| r.0) else { continue };
         if estimate > gone + (goal - here).norm() + 1e-9 {
             continue;
         }
@@ -86,11 +91,11 @@ fn find_strip(surface: &Surface, from: &Hit, to: &Hit) -> Option<Vec<u32>> {
             let length = gone + (there - here).norm();
             if reached.get(&n).is_none_or(|r| length < r.0) {
                 reached.insert(n, (length, t));
-                queue.push(length + (goal - there).norm(), n, 0);
+                queue.push(length + (goal - there).norm(), n, ());
             }
         }
     }
-    None
+    Ok(None)
 }
 
 /// The strip led round the other side of `bend`, if the line becomes shorter by it.

@@ -1,10 +1,10 @@
-//! The two sides of closed lines.
+//! Sides of closed lines on a surface.
 
 use super::line::SkinLine;
 use super::sleeve::portal;
 use crate::{NONE, Surface};
 
-/// For each vertex whether it lies on the other side of `lines` than the first vertex of its piece of surface.
+/// For each vertex whether it lies on the other side of `lines` than the first vertex of its connected component.
 ///
 /// Exact: an edge is crossed as often as the lines change triangle over it, wherever on the edge that is. `None`
 /// where the lines do not divide the surface: one is open, leaves it, or runs through a handle.

@@ -52,7 +52,7 @@ pub(super) struct Property {
     pub length: Option<Scalar>,
 }
 
-/// One element: how many rows, and what stands in each.
+/// One element: the number of rows and the properties of each.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Element {
     pub name: String,
@@ -86,21 +86,13 @@ pub(super) struct Header {
     pub lines: usize,
 }
 
-/// A head longer than this is not believed.
+/// A longer header is rejected.
 const LONGEST: usize = 1 << 20;
 
 /// Reads the head of a PLY file.
 pub(super) fn read(bytes: &[u8], file: &str) -> Result<Header, ReadError> {
-    let malformed = |line: usize, what: String| ReadError::Malformed {
-        file: file.into(),
-        place: format!("line {line}"),
-        what: format!("{what}. Export the scan again"),
-    };
     let mut at = bytes.len() - super::recognise::skip_blank(bytes).len();
-    let mut line_number = 0;
-    let mut format = None;
-    let mut elements: Vec<Element> = Vec::new();
-    let mut texture = None;
+    let mut lines = Lines { file, number: 0, format: None, elements: Vec::new(), texture: None };
     loop {
         let rest = bytes.get(at..(at + LONGEST).min(bytes.len())).unwrap_or_default();
         if rest.is_empty() || at > LONGEST {
@@ -108,12 +100,38 @@ pub(super) fn read(bytes: &[u8], file: &str) -> Result<Header, ReadError> {
             return Err(ReadError::CutOff { file: file.into(), what });
         }
         let length = rest.iter().position(|b| matches!(b, b'\n' | b'\r')).unwrap_or(rest.len());
-        let line = &rest[..length];
-        line_number += 1;
         at += length;
         // One line end only: the first byte of the rows may look like another.
         at += if rest[length..].starts_with(b"\r\n") { 2 } else { usize::from(length < rest.len()) };
+        if lines.take(&rest[..length])? {
+            break;
+        }
+    }
+    let Some(format) = lines.format else { return Err(lines.malformed("the head has no “format” line".into())) };
+    Ok(Header { format, elements: lines.elements, texture: lines.texture, body: at, lines: lines.number })
+}
 
+/// What the lines of a head have said so far.
+struct Lines<'a> {
+    file: &'a str,
+    number: usize,
+    format: Option<Format>,
+    elements: Vec<Element>,
+    texture: Option<String>,
+}
+
+impl Lines<'_> {
+    fn malformed(&self, what: String) -> ReadError {
+        ReadError::Malformed {
+            file: self.file.into(),
+            place: format!("line {}", self.number),
+            what: format!("{what}. Export the scan again"),
+        }
+    }
+
+    /// Takes the next line; true when it ends the head.
+    fn take(&mut self, line: &[u8]) -> Result<bool, ReadError> {
+        self.number += 1;
         let text = String::from_utf8_lossy(line);
         let words: Vec<&str> = text.split_ascii_whitespace().collect();
         match words.as_slice() {
@@ -122,53 +140,51 @@ pub(super) fn read(bytes: &[u8], file: &str) -> Result<Header, ReadError> {
                 if let ["TextureFile", name @ ..] = rest
                     && !name.is_empty()
                 {
-                    texture.get_or_insert_with(|| name.join(" "));
+                    self.texture.get_or_insert_with(|| name.join(" "));
                 }
             }
             ["format", coding, _version] => {
-                format = Some(match *coding {
+                self.format = Some(match *coding {
                     "ascii" => Format::PlyAscii,
                     "binary_little_endian" => Format::PlyLittleEndian,
                     "binary_big_endian" => Format::PlyBigEndian,
-                    _ => {
-                        return Err(malformed(line_number, format!("“{}” is no PLY coding", shown(coding.as_bytes()))));
-                    }
+                    _ => return Err(self.malformed(format!("“{}” is no PLY coding", shown(coding.as_bytes())))),
                 });
             }
             ["element", name, count] => {
-                let count = count.parse().map_err(|_| {
-                    malformed(line_number, format!("“{}” is not a number of rows", shown(count.as_bytes())))
-                })?;
-                elements.push(Element { name: (*name).into(), count, properties: Vec::new() });
+                let Ok(count) = count.parse() else {
+                    return Err(self.malformed(format!("“{}” is not a number of rows", shown(count.as_bytes()))));
+                };
+                self.elements.push(Element { name: (*name).into(), count, properties: Vec::new() });
             }
             ["property", rest @ ..] => {
-                let scalar = |name: &str| {
-                    Scalar::named(name).ok_or_else(|| {
-                        malformed(line_number, format!("“{}” is no PLY number type", shown(name.as_bytes())))
-                    })
-                };
-                let property = match rest {
-                    ["list", length, value, name] => {
-                        let length = scalar(length)?;
-                        if matches!(length, Scalar::F32 | Scalar::F64) {
-                            return Err(malformed(line_number, "a list length cannot be a fraction".into()));
-                        }
-                        Property { name: (*name).into(), value: scalar(value)?, length: Some(length) }
-                    }
-                    [value, name] => Property { name: (*name).into(), value: scalar(value)?, length: None },
-                    _ => return Err(malformed(line_number, "a property needs a type and a name".into())),
-                };
-                match elements.last_mut() {
+                let property = self.property(rest)?;
+                match self.elements.last_mut() {
                     Some(element) => element.properties.push(property),
-                    None => return Err(malformed(line_number, "a property stands before any element".into())),
+                    None => return Err(self.malformed("a property stands before any element".into())),
                 }
             }
-            ["end_header"] => break,
-            _ => return Err(malformed(line_number, format!("“{}” does not belong into a PLY head", shown(line)))),
+            ["end_header"] => return Ok(true),
+            _ => return Err(self.malformed(format!("“{}” does not belong into a PLY head", shown(line)))),
+        }
+        Ok(false)
+    }
+
+    fn property(&self, words: &[&str]) -> Result<Property, ReadError> {
+        let scalar = |name: &str| {
+            Scalar::named(name)
+                .ok_or_else(|| self.malformed(format!("“{}” is no PLY number type", shown(name.as_bytes()))))
+        };
+        match words {
+            ["list", length, value, name] => {
+                let length = scalar(length)?;
+                if matches!(length, Scalar::F32 | Scalar::F64) {
+                    return Err(self.malformed("a list length cannot be a fraction".into()));
+                }
+                Ok(Property { name: (*name).into(), value: scalar(value)?, length: Some(length) })
+            }
+            [value, name] => Ok(Property { name: (*name).into(), value: scalar(value)?, length: None }),
+            _ => Err(self.malformed("a property needs a type and a name".into())),
         }
     }
-    let Some(format) = format else {
-        return Err(malformed(line_number, "the head has no “format” line".into()));
-    };
-    Ok(Header { format, elements, texture, body: at, lines: line_number })
 }

@@ -1,7 +1,9 @@
-//! A look at a mesh as it came: what is open, joined wrongly, double or out of scale.
+//! Survey of an unrepaired mesh: open edges, wrong joins, duplicates, scale.
 
 use super::weld_exact::weld_exact;
-use crate::{Adjacency, Mesh, NONE};
+use crate::job::Every;
+use crate::non_manifold::non_manifold_vertices;
+use crate::{Adjacency, Cancelled, Job, Mesh, NONE};
 use nalgebra::Point3;
 use rayon::prelude::*;
 
@@ -18,9 +20,9 @@ pub struct Survey {
     pub flipped_edges: usize,
     /// No turning of triangles can make all face the same way, as on a Moebius strip.
     pub one_sided: bool,
-    /// Parts that do not share an edge.
+    /// Connected components over edges.
     pub components: usize,
-    /// Share of the whole area that the largest piece has, 0 to 1.
+    /// Share of the whole area that the largest of them has, 0 to 1.
     pub largest_component: f64,
     /// Triangles with equal corners, or so thin that they have no direction.
     pub degenerate: usize,
@@ -43,38 +45,43 @@ const LARGEST: f32 = 3000.0;
 const SMALLEST: f32 = 0.03;
 
 /// Looks at a mesh without changing it.
-#[must_use]
-pub fn survey(mesh: &Mesh) -> Survey {
+///
+/// # Errors
+/// [`Cancelled`] when `job` is.
+pub fn survey(mesh: &Mesh, job: &Job) -> Result<Survey, Cancelled> {
     let mut index = vec![0; mesh.points.len()];
     let points = weld_exact(&mut index, |i| mesh.points[i].coords.into());
+    job.check()?;
     let joined: Vec<[u32; 3]> = mesh.triangles.iter().map(|corners| corners.map(|v| index[v as usize])).collect();
     let different: Vec<[u32; 3]> = joined.into_iter().filter(|[a, b, c]| a != b && b != c && c != a).collect();
     let collapsed = mesh.triangles.len() - different.len();
     let joined = Mesh::new(points, different);
-    let adjacency = Adjacency::new(&joined);
+    let adjacency = Adjacency::build(&joined, job)?;
 
     let mut sorted: Vec<[u32; 3]> = joined.triangles.clone();
     sorted.par_iter_mut().for_each(|corners| corners.sort_unstable());
     sorted.par_sort_unstable();
     let duplicates = sorted.windows(2).filter(|pair| pair[0] == pair[1]).count();
+    job.check()?;
 
     let thin = (0..joined.triangles.len()).into_par_iter().filter(|t| is_thin(&joined, *t)).count();
     let (component, components) = adjacency.connected_components();
     let (size, step) = extent(&joined);
-    Survey {
+    job.check()?;
+    Ok(Survey {
         triangles: mesh.triangles.len(),
         open_edges: adjacency.open_edges,
         non_manifold_edges: adjacency.non_manifold_edges,
         flipped_edges: adjacency.flipped_edges,
-        one_sided: adjacency.flipped_edges > 0 && is_one_sided(&joined, &adjacency),
+        one_sided: adjacency.flipped_edges > 0 && is_one_sided(&joined, &adjacency, job)?,
         components,
         largest_component: largest_share(&joined, &component, components),
         degenerate: collapsed + thin,
         duplicates,
-        non_manifold_vertices: non_manifold_vertices(&joined, &adjacency),
+        non_manifold_vertices: non_manifold_vertices(&joined, &adjacency).len(),
         size,
         step,
-    }
+    })
 }
 
 impl Survey {
@@ -142,7 +149,8 @@ fn extent(mesh: &Mesh) -> ([f32; 3], f32) {
     let Some(first) = used.next() else { return ([0.0; 3], 0.0) };
     let (low, high) = used.fold((first, first), |(low, high), p: Point3<f32>| (low.inf(&p), high.sup(&p)));
     let farthest = low.coords.amax().max(high.coords.amax());
-    ((high - low).into(), farthest.next_up() - farthest)
+    let step = if farthest < f32::MAX { farthest.next_up() - farthest } else { farthest - farthest.next_down() };
+    ((high - low).into(), step)
 }
 
 fn largest_share(mesh: &Mesh, component: &[u32], components: usize) -> f64 {
@@ -154,8 +162,9 @@ fn largest_share(mesh: &Mesh, component: &[u32], components: usize) -> f64 {
     if whole > 0.0 { areas.into_iter().fold(0.0, f64::max) / whole } else { 0.0 }
 }
 
-/// Turns triangles piece by piece so that neighbours agree; where a triangle would have to face both ways, none can.
-fn is_one_sided(mesh: &Mesh, adjacency: &Adjacency) -> bool {
+/// Turns triangles, component by component, so that neighbours agree; where one would have to face both ways, none can.
+fn is_one_sided(mesh: &Mesh, adjacency: &Adjacency, job: &Job) -> Result<bool, Cancelled> {
+    let mut every = Every::new(job, 1 << 15);
     let mut turned: Vec<Option<bool>> = vec![None; mesh.triangles.len()];
     let mut stack = Vec::new();
     for start in 0..turned.len() {
@@ -165,6 +174,7 @@ fn is_one_sided(mesh: &Mesh, adjacency: &Adjacency) -> bool {
         turned[start] = Some(false);
         stack.push((start, false));
         while let Some((t, turn)) = stack.pop() {
+            every.tick()?;
             for (k, n) in adjacency.neighbours[t].iter().enumerate().filter(|(_, n)| **n != NONE) {
                 let (a, b) = (mesh.triangles[t][k], mesh.triangles[t][(k + 1) % 3]);
                 let other = mesh.triangles[*n as usize];
@@ -176,53 +186,26 @@ fn is_one_sided(mesh: &Mesh, adjacency: &Adjacency) -> bool {
                         stack.push((*n as usize, needed));
                     }
                     // Two triangles on the same three points share several edges and prove nothing.
-                    Some(found) if found != needed && !same_corners(&mesh.triangles[t], &other) => return true,
+                    Some(found) if found != needed && !same_corners(&mesh.triangles[t], &other) => return Ok(true),
                     Some(_) => {}
                 }
             }
         }
     }
-    false
+    Ok(false)
 }
 
 fn same_corners(one: &[u32; 3], other: &[u32; 3]) -> bool {
     one.iter().all(|v| other.contains(v))
 }
 
-/// Counts points whose triangles do not hang together over edges at that point.
-fn non_manifold_vertices(mesh: &Mesh, adjacency: &Adjacency) -> usize {
-    (0..mesh.points.len() as u32)
-        .into_par_iter()
-        .filter(|v| {
-            let around = adjacency.triangles_around(*v);
-            let mut spokes: Vec<(u32, usize)> = around
-                .iter()
-                .enumerate()
-                .flat_map(|(i, t)| mesh.triangles[*t as usize].map(|w| (w, i)))
-                .filter(|(w, _)| w != v)
-                .collect();
-            spokes.sort_unstable();
-            let mut parent: Vec<usize> = (0..around.len()).collect();
-            for pair in spokes.windows(2).filter(|pair| pair[0].0 == pair[1].0) {
-                let (a, b) = (root(&mut parent, pair[0].1), root(&mut parent, pair[1].1));
-                parent[a.max(b)] = a.min(b);
-            }
-            (0..parent.len()).filter(|i| parent[*i] == *i).count() > 1
-        })
-        .count()
-}
-
-fn root(parent: &mut [usize], mut i: usize) -> usize {
-    while parent[i] != i {
-        parent[i] = parent[parent[i]];
-        i = parent[i];
-    }
-    i
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn survey(mesh: &Mesh) -> Survey {
+        super::survey(mesh, &Job::silent()).unwrap()
+    }
 
     fn mesh(points: &[[f32; 3]], triangles: &[[u32; 3]]) -> Mesh {
         Mesh::new(points.iter().map(|p| Point3::from(*p)).collect(), triangles.to_vec())

@@ -29,78 +29,95 @@ pub(super) struct Bilaplacian {
     diagonal: Vec<f64>,
 }
 
-/// Neighbours with their weights, the mass, and whether the point lies on an open edge.
-type Row = (Vec<(u32, f64)>, f64, bool);
+/// A point's row of the Laplacian: its neighbours with their weights, its mass, and whether it lies on an open edge.
+struct Row {
+    weights: Vec<(u32, f64)>,
+    mass: f64,
+    open: bool,
+}
 
 /// Cotangents are kept within these, so that slivers of a noisy scan cannot rule their neighbours.
 const COTANGENT: (f64, f64) = (0.02, 3.0);
 
-impl Bilaplacian {
-    pub(super) fn new(mesh: &Mesh, adjacency: &Adjacency, kind: Weights) -> Self {
-        let rows: Vec<Row> = (0..mesh.points.len() as u32)
-            .into_par_iter()
-            .map(|v| {
-                let mut row: Vec<(u32, f64)> = Vec::with_capacity(14);
-                let (mut mass, mut open) = (0.0, false);
-                for t in adjacency.triangles_around(v) {
-                    let corners = mesh.triangles[*t as usize];
-                    let k = corners.iter().position(|c| *c == v).unwrap_or(0);
-                    let [p, q, r] = [0, 1, 2].map(|i| mesh.points[corners[(k + i) % 3] as usize].cast::<f64>());
-                    let sides = adjacency.neighbours[*t as usize];
-                    open |= sides[k] == NONE || sides[(k + 2) % 3] == NONE;
-                    let area2 = (q - p).cross(&(r - p)).norm();
-                    mass += area2 / 6.0;
-                    let (to_q, to_r) = match kind {
-                        Weights::Uniform => (0.5, 0.5),
-                        Weights::Cotangent => {
-                            let cot = |u: Vector3<f64>, w: Vector3<f64>| {
-                                0.5 * (u.dot(&w) / area2.max(1e-12)).clamp(COTANGENT.0, COTANGENT.1)
-                            };
-                            (cot(p - r, q - r), cot(p - q, r - q))
-                        }
+impl Row {
+    fn new(mesh: &Mesh, adjacency: &Adjacency, kind: Weights, v: u32) -> Self {
+        let mut row = Self { weights: Vec::with_capacity(14), mass: 0.0, open: false };
+        for t in adjacency.triangles_around(v) {
+            let corners = mesh.triangles[*t as usize];
+            let k = corners.iter().position(|c| *c == v).unwrap_or(0);
+            let [p, q, r] = [0, 1, 2].map(|i| mesh.points[corners[(k + i) % 3] as usize].cast::<f64>());
+            let sides = adjacency.neighbours[*t as usize];
+            row.open |= sides[k] == NONE || sides[(k + 2) % 3] == NONE;
+            let area2 = (q - p).cross(&(r - p)).norm();
+            row.mass += area2 / 6.0;
+            let (to_q, to_r) = match kind {
+                Weights::Uniform => (0.5, 0.5),
+                Weights::Cotangent => {
+                    let cot = |u: Vector3<f64>, w: Vector3<f64>| {
+                        0.5 * (u.dot(&w) / area2.max(1e-12)).clamp(COTANGENT.0, COTANGENT.1)
                     };
-                    row.push((corners[(k + 1) % 3], to_q));
-                    row.push((corners[(k + 2) % 3], to_r));
+                    (cot(p - r, q - r), cot(p - q, r - q))
                 }
-                row.sort_unstable_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
-                row.dedup_by(|next, kept| {
-                    let same = next.0 == kept.0;
-                    if same {
-                        kept.1 += next.1;
-                    }
-                    same
-                });
-                (row, mass, open)
+            };
+            row.weights.push((corners[(k + 1) % 3], to_q));
+            row.weights.push((corners[(k + 2) % 3], to_r));
+        }
+        row.weights.sort_unstable_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+        row.weights.dedup_by(|next, kept| {
+            let same = next.0 == kept.0;
+            if same {
+                kept.1 += next.1;
+            }
+            same
+        });
+        row
+    }
+
+    fn inverse_mass(&self, kind: Weights, mean: f64) -> f64 {
+        match (self.open, kind) {
+            (true, _) => 0.0,
+            (false, Weights::Uniform) => 1.0 / self.weights.len().max(1) as f64,
+            (false, Weights::Cotangent) => 1.0 / self.mass.max(0.1 * mean).max(1e-12),
+        }
+    }
+}
+
+impl Bilaplacian {
+    pub(super) fn new(mesh: &Mesh, adjacency: &Adjacency, kind: Weights, job: &Job) -> Result<Self, Cancelled> {
+        let blocks: Vec<Vec<Row>> = (0..mesh.points.len().div_ceil(BLOCK))
+            .into_par_iter()
+            .map(|block| {
+                job.check()?;
+                let points = block * BLOCK..mesh.points.len().min((block + 1) * BLOCK);
+                Ok(points.map(|v| Row::new(mesh, adjacency, kind, v as u32)).collect())
             })
-            .collect();
-        let mean = rows.iter().map(|r| r.1).sum::<f64>() / rows.len().max(1) as f64;
+            .collect::<Result<_, _>>()?;
+        let rows = || blocks.iter().flatten();
+        let count = mesh.points.len();
+        let mean = rows().map(|r| r.mass).sum::<f64>() / count.max(1) as f64;
         let mut found = Self {
             starts: vec![0],
             columns: Vec::new(),
             weights: Vec::new(),
-            sums: Vec::with_capacity(rows.len()),
-            inverse_mass: Vec::with_capacity(rows.len()),
+            sums: Vec::with_capacity(count),
+            inverse_mass: rows().map(|row| row.inverse_mass(kind, mean)).collect(),
             diagonal: Vec::new(),
         };
-        for (row, mass, open) in &rows {
-            found.columns.extend(row.iter().map(|r| r.0));
-            found.weights.extend(row.iter().map(|r| r.1));
+        for row in rows() {
+            found.columns.extend(row.weights.iter().map(|r| r.0));
+            found.weights.extend(row.weights.iter().map(|r| r.1));
             found.starts.push(found.columns.len());
-            found.sums.push(row.iter().map(|r| r.1).sum());
-            found.inverse_mass.push(match (open, kind) {
-                (true, _) => 0.0,
-                (false, Weights::Uniform) => 1.0 / row.len().max(1) as f64,
-                (false, Weights::Cotangent) => 1.0 / mass.max(0.1 * mean).max(1e-12),
-            });
+            found.sums.push(row.weights.iter().map(|r| r.1).sum());
         }
-        found.diagonal = (0..rows.len())
+        job.check()?;
+        found.diagonal = (0..count)
             .into_par_iter()
             .map(|v| {
                 let own = found.sums[v] * found.sums[v] * found.inverse_mass[v];
                 own + found.row(v).map(|(w, x)| x * x * found.inverse_mass[w]).sum::<f64>()
             })
             .collect();
-        found
+        Ok(found)
     }
 
     fn row(&self, v: usize) -> impl Iterator<Item = (usize, f64)> + '_ {
@@ -161,10 +178,8 @@ impl Bilaplacian {
         let mut direction: Vec<Vector3<f64>> = residual.iter().zip(&inverse).map(|(r, i)| r * *i).collect();
         let mut rz = dot(&residual, &direction);
         let goal = ask.goal_mm * ask.goal_mm * inverse.iter().filter(|i| **i > 0.0).count() as f64;
-        for round in 0..ask.rounds {
-            if round % 8 == 0 {
-                job.check()?;
-            }
+        for _ in 0..ask.rounds {
+            job.check()?;
             apply(&direction, &mut q);
             let step = rz / dot(&direction, &q).max(1e-300);
             let sums = blocks(x, &mut residual, &direction, &q, &inverse, step);
@@ -212,7 +227,7 @@ fn blocks(
         .collect()
 }
 
-/// What [`Bilaplacian::solve`] is asked.
+/// The problem given to [`Bilaplacian::solve`].
 pub(super) struct Ask<'a> {
     /// How strongly each point is held to its wish; not at all if not given.
     pub hold: Option<&'a [f64]>,

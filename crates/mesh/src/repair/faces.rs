@@ -1,8 +1,9 @@
-//! Dropping triangles that are none, or are there twice.
+//! Removal of degenerate and duplicate triangles.
 
 use std::collections::HashSet;
 
-use crate::{Adjacency, Mesh, NONE};
+use crate::job::Every;
+use crate::{Adjacency, Cancelled, Job, Mesh, NONE};
 
 /// What [`drop_bad_faces`] found.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -21,7 +22,10 @@ pub struct BadFaces {
 const FLAT: f64 = 1e-6;
 
 /// Drops or mends degenerate and duplicate triangles. The first of several equal ones stays.
-pub fn drop_bad_faces(mesh: &mut Mesh) -> BadFaces {
+///
+/// # Errors
+/// [`Cancelled`] when `job` is.
+pub fn drop_bad_faces(mesh: &mut Mesh, job: &Job) -> Result<BadFaces, Cancelled> {
     let mut found = BadFaces::default();
     let points = &mesh.points;
     let before = mesh.triangles.len();
@@ -33,19 +37,25 @@ pub fn drop_bad_faces(mesh: &mut Mesh) -> BadFaces {
     });
     found.degenerate = before - mesh.triangles.len();
 
-    // Only ever asked whether a key is there, so the order of the set does not matter.
+    job.check()?;
+    // The first of equal ones is the one that the set takes; its order is never seen.
     let mut seen = HashSet::with_capacity(mesh.triangles.len());
-    let before = mesh.triangles.len();
-    mesh.triangles.retain(|corners| {
+    let mut every = Every::new(job, 1 << 16);
+    let mut first = Vec::with_capacity(mesh.triangles.len());
+    for corners in &mesh.triangles {
+        every.tick()?;
         let mut key = *corners;
         key.sort_unstable();
-        seen.insert(key)
-    });
-    found.duplicate = before - mesh.triangles.len();
+        first.push(seen.insert(key));
+    }
     drop(seen);
+    let before = mesh.triangles.len();
+    let mut kept = first.into_iter();
+    mesh.triangles.retain(|_| kept.next().unwrap_or(false));
+    found.duplicate = before - mesh.triangles.len();
 
-    turn_flat_faces(mesh, &mut found);
-    found
+    turn_flat_faces(mesh, &mut found, job)?;
+    Ok(found)
 }
 
 fn is_flat(mesh: &Mesh, t: usize) -> Option<usize> {
@@ -55,21 +65,23 @@ fn is_flat(mesh: &Mesh, t: usize) -> Option<usize> {
     (mesh.cross(t).norm() <= FLAT * sides[longest]).then_some(longest)
 }
 
-fn turn_flat_faces(mesh: &mut Mesh, found: &mut BadFaces) {
+fn turn_flat_faces(mesh: &mut Mesh, found: &mut BadFaces, job: &Job) -> Result<(), Cancelled> {
     if !(0..mesh.triangles.len()).any(|t| is_flat(mesh, t).is_some()) {
-        return;
+        return Ok(());
     }
-    let adjacency = Adjacency::new(mesh);
+    let adjacency = Adjacency::build(mesh, job)?;
     let mut touched = vec![false; mesh.triangles.len()];
     let mut drop = vec![false; mesh.triangles.len()];
+    let mut every = Every::new(job, 64);
     for t in 0..mesh.triangles.len() {
         let Some(k) = is_flat(mesh, t) else { continue };
+        every.tick()?;
         let across = adjacency.neighbours[t][k];
         if touched[t] {
             continue;
         }
         if across == NONE {
-            // Nothing on the far side: the triangle closes nothing.
+            // No triangle on the far side, so no crack can open.
             drop[t] = true;
             found.flat += 1;
             continue;
@@ -90,6 +102,7 @@ fn turn_flat_faces(mesh: &mut Mesh, found: &mut BadFaces) {
     }
     let mut dropped = drop.iter();
     mesh.triangles.retain(|_| !dropped.next().unwrap_or(&false));
+    Ok(())
 }
 
 #[cfg(test)]
@@ -104,10 +117,10 @@ mod tests {
         let mut mesh =
             Mesh::new(points, vec![[0, 2, 1], [0, 1, 3], [1, 0, 4], [3, 0, 1], [0, 3, 1], [0, 0, 1], [0, 1, 5]]);
         // Triangle 0 lies on the line 0-2-1 and has both others across the same side: a non-manifold edge.
-        let fan = drop_bad_faces(&mut mesh.clone());
+        let fan = drop_bad_faces(&mut mesh.clone(), &Job::silent()).unwrap();
         assert_eq!((fan.degenerate, fan.duplicate), (2, 2));
         mesh.triangles = vec![[0, 2, 1], [0, 1, 3], [0, 4, 2], [2, 4, 1]];
-        let found = drop_bad_faces(&mut mesh);
+        let found = drop_bad_faces(&mut mesh, &Job::silent()).unwrap();
         assert_eq!(found, BadFaces { turned: 1, ..BadFaces::default() });
         let adjacency = Adjacency::new(&mesh);
         assert_eq!((adjacency.open_edges, adjacency.flipped_edges), (4, 0));

@@ -1,6 +1,6 @@
 //! Making a scanned surface sound: weld, drop bad faces, split what is not manifold, orient, cut, fill, smooth, refine.
 //!
-//! Each step is a function of its own that says what it did in numbers; none of them knows what the surface shows.
+//! Each step is a function that returns counts of what it changed; none knows what the surface represents.
 
 mod bilaplacian;
 mod clip;

@@ -1,12 +1,14 @@
-//! How noisy a scanned surface is.
+//! Noise estimation.
 
 use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
 use rayon::prelude::*;
 
 use crate::{Adjacency, Mesh, NONE};
 
-/// Points at which the noise is looked at, evenly spread.
+/// Points at which the noise is estimated, evenly spread.
 const SAMPLES: usize = 4000;
+/// Triangles round a point beyond which it is no place to look at.
+const MOST_AROUND: usize = 60;
 
 /// Standard deviation of the points about the smooth surface, mm, along the normal.
 ///
@@ -32,8 +34,14 @@ pub fn noise_mm(mesh: &Mesh, adjacency: &Adjacency) -> f64 {
 
 fn local_noise(mesh: &Mesh, adjacency: &Adjacency, v: u32) -> Option<f64> {
     let mut near: Vec<u32> = Vec::with_capacity(48);
+    if adjacency.triangles_around(v).len() > MOST_AROUND {
+        return None;
+    }
     for t in adjacency.triangles_around(v) {
         for w in mesh.triangles[*t as usize] {
+            if adjacency.triangles_around(w).len() > MOST_AROUND {
+                return None;
+            }
             for u in adjacency.triangles_around(w) {
                 if adjacency.neighbours[*u as usize].contains(&NONE) {
                     return None;

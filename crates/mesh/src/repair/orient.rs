@@ -1,9 +1,10 @@
-//! Turning triangles so that all face outward.
+//! Consistent outward orientation.
 
 use nalgebra::{Point3, Vector3};
 
 use super::split::cut_sides;
-use crate::{Adjacency, Mesh, NONE};
+use crate::job::Every;
+use crate::{Adjacency, Cancelled, Job, Mesh, NONE};
 
 /// What [`orient`] did.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -12,112 +13,131 @@ pub struct Oriented {
     pub turned: usize,
     /// Edges cut because the surface is one-sided there (a Möbius band).
     pub cut_edges: usize,
-    /// Pieces so flat that neither side is inside; they keep the way round that most of the file's triangles had.
+    /// Connected components so flat that neither side is inside; they keep the way round that most of the file's
+    /// triangles had.
     pub undecided: usize,
 }
 
-/// Enclosed volume over area^1.5 under which a piece has no inside: a sphere has 0.094, a tube as long as thick about
+/// Enclosed volume over area^1.5 under which a component has no inside: a sphere has 0.094, a tube as long as thick about
 /// 0.06, a cap that rises by a tenth of its width about 0.04.
 const FLAT: f64 = 0.002;
 
-/// Makes neighbours agree, then makes each piece face outward; the mesh must be manifold.
+/// Makes neighbours agree, then makes each connected component face outward; the mesh must be manifold.
 ///
-/// Outward is decided by the volume that a piece encloses once each of its open loops is closed by a fan to the loop's
-/// middle: so a tube, a cup and a curved patch face away from the body whose skin they are.
-pub fn orient(mesh: &mut Mesh) -> Oriented {
-    let mut done = Oriented::default();
-    let original = mesh.triangles.clone();
-    let adjacency = Adjacency::new(mesh);
-    let mut piece_of = vec![NONE; original.len()];
-    let mut flip = vec![false; original.len()];
-    let mut cut: Vec<(u32, u8)> = Vec::new();
-    let mut stack = Vec::new();
-    let mut pieces: Vec<Vec<u32>> = Vec::new();
-    for start in 0..original.len() {
-        if piece_of[start] != NONE {
-            continue;
-        }
-        let number = pieces.len() as u32;
-        piece_of[start] = number;
-        stack.push(start as u32);
-        let mut members = Vec::new();
-        while let Some(t) = stack.pop() {
-            members.push(t);
-            for (k, &u) in adjacency.neighbours[t as usize].iter().enumerate() {
-                if u == NONE {
-                    continue;
-                }
-                let (a, b) = (original[t as usize][k], original[t as usize][(k + 1) % 3]);
-                let same = (0..3).any(|i| original[u as usize][i] == a && original[u as usize][(i + 1) % 3] == b);
-                let wanted = flip[t as usize] != same;
-                if piece_of[u as usize] == NONE {
-                    piece_of[u as usize] = number;
-                    flip[u as usize] = wanted;
-                    stack.push(u);
-                } else if flip[u as usize] != wanted && t < u {
-                    cut.push((t, k as u8));
-                }
-            }
-        }
-        members.sort_unstable();
-        pieces.push(members);
-    }
-    for members in &pieces {
+/// Outward is decided by the volume that a component encloses once each of its boundary loops is closed by a fan to the
+/// loop's middle: so a tube, a cup and a curved patch face away from the body whose skin they are.
+///
+/// # Errors
+/// [`Cancelled`] when `job` is; the mesh may then be half turned.
+pub fn orient(mesh: &mut Mesh, job: &Job) -> Result<Oriented, Cancelled> {
+    let mut agreed = Agreed::find(mesh, job)?;
+    for members in &agreed.components {
         // The file's own way round leads where shape says nothing.
         let area = |turned: bool| -> f64 {
-            members.iter().filter(|t| flip[**t as usize] == turned).map(|t| mesh.cross(*t as usize).norm()).sum()
+            members.iter().filter(|t| agreed.flip[**t as usize] == turned).map(|t| mesh.cross(*t as usize).norm()).sum()
         };
         if area(true) > area(false) {
             for t in members {
-                flip[*t as usize] ^= true;
+                agreed.flip[*t as usize] ^= true;
             }
         }
     }
-    for (t, corners) in mesh.triangles.iter_mut().enumerate() {
-        if flip[t] {
+    for (corners, flip) in mesh.triangles.iter_mut().zip(&agreed.flip) {
+        if *flip {
             corners.swap(1, 2);
         }
     }
-    if !cut.is_empty() {
-        done.cut_edges = cut.len();
+    let mut done = Oriented { cut_edges: agreed.torn.len(), ..Oriented::default() };
+    if !agreed.torn.is_empty() {
         // Sides were numbered by the corners as they were read.
-        let sides: Vec<(u32, u8)> =
-            cut.iter().map(|(t, k)| (*t, if flip[*t as usize] { 2 - *k } else { *k })).collect();
-        cut_sides(mesh, &sides);
+        let now = |(t, k): &(u32, u8)| (*t, if agreed.flip[*t as usize] { 2 - *k } else { *k });
+        let sides: Vec<(u32, u8)> = agreed.torn.iter().map(now).collect();
+        cut_sides(mesh, &sides, job)?;
     }
-
-    face_outward(mesh, &pieces, &mut flip, &mut done);
-    done.turned = flip.iter().filter(|f| **f).count();
-    done
+    done.undecided = face_outward(mesh, &mut agreed, job)?;
+    done.turned = agreed.flip.iter().filter(|f| **f).count();
+    Ok(done)
 }
 
-fn face_outward(mesh: &mut Mesh, pieces: &[Vec<u32>], flip: &mut [bool], done: &mut Oriented) {
-    let adjacency = Adjacency::new(mesh);
-    let mut piece_of_point = vec![NONE; mesh.points.len()];
-    for (number, members) in pieces.iter().enumerate() {
+/// Which triangles must be turned so that neighbours agree.
+struct Agreed {
+    /// The triangles of each connected component, rising.
+    components: Vec<Vec<u32>>,
+    flip: Vec<bool>,
+    /// Sides (triangle, side) over which neighbours cannot agree.
+    torn: Vec<(u32, u8)>,
+}
+
+impl Agreed {
+    fn find(mesh: &Mesh, job: &Job) -> Result<Self, Cancelled> {
+        let triangles = &mesh.triangles;
+        let adjacency = Adjacency::build(mesh, job)?;
+        let mut reached = vec![false; triangles.len()];
+        let mut found = Self { components: Vec::new(), flip: vec![false; triangles.len()], torn: Vec::new() };
+        let mut every = Every::new(job, 1 << 15);
+        let mut stack = Vec::new();
+        for start in 0..triangles.len() {
+            if reached[start] {
+                continue;
+            }
+            reached[start] = true;
+            stack.push(start as u32);
+            let mut members = Vec::new();
+            while let Some(t) = stack.pop() {
+                every.tick()?;
+                members.push(t);
+                for (k, &u) in adjacency.neighbours[t as usize].iter().enumerate().filter(|(_, u)| **u != NONE) {
+                    let (a, b) = (triangles[t as usize][k], triangles[t as usize][(k + 1) % 3]);
+                    let other = triangles[u as usize];
+                    let same_way = (0..3).any(|i| other[i] == a && other[(i + 1) % 3] == b);
+                    let wanted = found.flip[t as usize] != same_way;
+                    if !reached[u as usize] {
+                        reached[u as usize] = true;
+                        found.flip[u as usize] = wanted;
+                        stack.push(u);
+                    } else if found.flip[u as usize] != wanted && t < u {
+                        found.torn.push((t, k as u8));
+                    }
+                }
+            }
+            members.sort_unstable();
+            found.components.push(members);
+        }
+        Ok(found)
+    }
+}
+
+/// Turns the components that face inward; returns how many have no inside.
+fn face_outward(mesh: &mut Mesh, agreed: &mut Agreed, job: &Job) -> Result<usize, Cancelled> {
+    let adjacency = Adjacency::build(mesh, job)?;
+    let mut component_of_point = vec![NONE; mesh.points.len()];
+    for (number, members) in agreed.components.iter().enumerate() {
         for v in members.iter().flat_map(|t| mesh.triangles[*t as usize]) {
-            piece_of_point[v as usize] = number as u32;
+            component_of_point[v as usize] = number as u32;
         }
     }
-    let mut loops: Vec<Vec<Vec<u32>>> = vec![Vec::new(); pieces.len()];
+    let mut loops: Vec<Vec<Vec<u32>>> = vec![Vec::new(); agreed.components.len()];
     for ring in adjacency.boundary_loops(mesh) {
-        loops[piece_of_point[ring[0] as usize] as usize].push(ring);
+        loops[component_of_point[ring[0] as usize] as usize].push(ring);
     }
-    for (members, loops) in pieces.iter().zip(&loops) {
+    let mut undecided = 0;
+    for (members, loops) in agreed.components.iter().zip(&loops) {
+        job.check()?;
         let area: f64 = members.iter().map(|t| 0.5 * mesh.cross(*t as usize).norm()).sum();
         let volume = capped_volume(mesh, members, loops);
         if volume.abs() < FLAT * area.powf(1.5) {
-            done.undecided += 1;
+            undecided += 1;
         } else if volume < 0.0 {
             for t in members {
                 mesh.triangles[*t as usize].swap(1, 2);
-                flip[*t as usize] ^= true;
+                agreed.flip[*t as usize] ^= true;
             }
         }
     }
+    Ok(undecided)
 }
 
-/// Volume of a piece whose open loops are closed by fans to their middles.
+/// Volume of a component whose boundary loops are closed by fans to their middles.
 fn capped_volume(mesh: &Mesh, members: &[u32], loops: &[Vec<u32>]) -> f64 {
     let origin = mesh.corners(members[0] as usize)[0].cast::<f64>();
     let at = |v: u32| mesh.points[v as usize].cast::<f64>() - origin;
@@ -178,7 +198,7 @@ mod tests {
     fn an_open_tube_faces_outward_whatever_the_file_says() {
         for inward in [false, true] {
             let mut mesh = mixed_up_tube(inward);
-            let done = orient(&mut mesh);
+            let done = orient(&mut mesh, &Job::silent()).unwrap();
             assert!(faces_out(&mesh));
             assert_eq!(done.turned, if inward { 1600 - 534 } else { 534 });
             assert_eq!((done.cut_edges, done.undecided), (0, 0));
@@ -189,14 +209,14 @@ mod tests {
     fn half_a_tube_faces_away_from_its_axis() {
         let mut mesh = mixed_up_tube(true);
         mesh.triangles = mesh.triangles.iter().copied().filter(|t| t.iter().all(|v| v % 40 <= 20)).collect();
-        orient(&mut mesh);
+        orient(&mut mesh, &Job::silent()).unwrap();
         assert!(faces_out(&mesh));
     }
 
     #[test]
     fn a_moebius_band_is_cut_once() {
         let mut mesh: Mesh = moebius(30.0, 6.0, 60).build();
-        let done = orient(&mut mesh);
+        let done = orient(&mut mesh, &Job::silent()).unwrap();
         assert_eq!(done.cut_edges, 1);
         let adjacency = Adjacency::new(&mesh);
         assert_eq!((adjacency.flipped_edges, adjacency.non_manifold_edges), (0, 0));

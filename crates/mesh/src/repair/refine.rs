@@ -2,58 +2,105 @@
 
 use std::collections::HashMap;
 
-use nalgebra::center;
+use nalgebra::{Point3, center};
 
+use crate::job::Every;
 use crate::{Adjacency, Cancelled, Job, Mesh};
+
+/// Rounds of halving at most: an edge as long as all of `f32` comes down to 10⁻⁶ of its length in twenty, and what is
+/// left then lies between neighbouring numbers.
+const MOST_ROUNDS: usize = 40;
+/// Triangles beyond which no further round is begun; [`refined_count`] tells beforehand.
+const MOST_TRIANGLES: usize = 20_000_000;
 
 /// Splits edges until none is longer than `longest_mm`; returns how many were split.
 ///
 /// All long edges are halved at once, both triangles at an edge use the same new point, so that no crack opens, and the
-/// new points lie on the old surface. Colours are interpolated.
+/// new points lie on the old surface. Colours are interpolated. It stops early, with long edges left, rather than make
+/// more than 20 million triangles of fewer.
 ///
 /// # Errors
-/// [`Cancelled`] when the job is stopped.
+/// [`Cancelled`] when the job is stopped; the mesh is then as it was after some round, sound but coarser.
 pub fn refine(mesh: &mut Mesh, longest_mm: f32, job: &Job) -> Result<usize, Cancelled> {
-    let limit = longest_mm * longest_mm;
     let mut split = 0;
-    loop {
-        job.check()?;
-        let mut middles: HashMap<(u32, u32), u32> = HashMap::new();
-        let mut halves = Vec::new();
+    for _ in 0..MOST_ROUNDS {
+        let long = LongEdges::find(mesh, longest_mm, job)?;
+        if long.edges.is_empty() || mesh.triangles.len() > MOST_TRIANGLES {
+            break;
+        }
+        let mut triangles = Vec::with_capacity(mesh.triangles.len() + 2 * long.edges.len());
+        let mut every = Every::new(job, 1 << 15);
         for corners in &mesh.triangles {
-            for k in 0..3 {
-                let (a, b) = (corners[k], corners[(k + 1) % 3]);
-                let (a, b) = (a.min(b), a.max(b));
-                let (p, q) = (mesh.points[a as usize], mesh.points[b as usize]);
-                if (q - p).norm_squared() > limit {
-                    // Numbered in the order of the triangles; the map is only looked up, never walked.
-                    middles.entry((a, b)).or_insert_with(|| {
-                        halves.push((a, b));
-                        (mesh.points.len() + halves.len() - 1) as u32
-                    });
-                }
-            }
+            every.tick()?;
+            divide(mesh, &long, *corners, &mut triangles);
         }
-        if halves.is_empty() {
-            return Ok(split);
-        }
-        split += halves.len();
-        for (a, b) in &halves {
-            mesh.points.push(center(&mesh.points[*a as usize], &mesh.points[*b as usize]));
+        for (a, b) in &long.edges {
+            mesh.points.push(half_way(&mesh.points[*a as usize], &mesh.points[*b as usize]));
             if let Some(colours) = &mut mesh.colours {
                 let (x, y) = (colours[*a as usize], colours[*b as usize]);
                 colours.push([0, 1, 2].map(|i| x[i].midpoint(y[i])));
             }
         }
-        let mut triangles = Vec::with_capacity(mesh.triangles.len() * 2);
-        for corners in &mesh.triangles {
-            let middle = [0, 1, 2].map(|k| {
-                let (a, b) = (corners[k], corners[(k + 1) % 3]);
-                middles.get(&(a.min(b), a.max(b))).copied()
-            });
-            divide(mesh, *corners, middle, &mut triangles);
-        }
         mesh.triangles = triangles;
+        split += long.edges.len();
+    }
+    Ok(split)
+}
+
+/// The middle, without overflow where both are near the largest number.
+fn half_way(p: &Point3<f32>, q: &Point3<f32>) -> Point3<f32> {
+    center(&p.cast::<f64>(), &q.cast::<f64>()).cast()
+}
+
+/// The edges that are to be halved.
+struct LongEdges {
+    /// Ends of each, the lower first.
+    edges: Vec<(u32, u32)>,
+    /// The number that the point in the middle of each will have; only looked up, never walked.
+    middles: HashMap<(u32, u32), u32>,
+}
+
+impl LongEdges {
+    fn find(mesh: &Mesh, longest_mm: f32, job: &Job) -> Result<Self, Cancelled> {
+        let limit = f64::from(longest_mm) * f64::from(longest_mm);
+        let mut found = Self { edges: Vec::new(), middles: HashMap::new() };
+        let mut every = Every::new(job, 1 << 15);
+        for corners in &mesh.triangles {
+            every.tick()?;
+            for k in 0..3 {
+                let (a, b) = (corners[k], corners[(k + 1) % 3]);
+                let (a, b) = (a.min(b), a.max(b));
+                let (p, q) = (mesh.points[a as usize], mesh.points[b as usize]);
+                if (q.cast::<f64>() - p.cast::<f64>()).norm_squared() > limit {
+                    // Between neighbouring numbers there is no middle.
+                    let middle = half_way(&p, &q);
+                    if middle != p && middle != q {
+                        let number = (mesh.points.len() + found.edges.len()) as u32;
+                        found.middles.entry((a, b)).or_insert_with(|| {
+                            found.edges.push((a, b));
+                            number
+                        });
+                    }
+                }
+            }
+        }
+        Ok(found)
+    }
+
+    /// The middles of the three sides of a triangle, where they are halved.
+    fn of(&self, corners: [u32; 3]) -> [Option<u32>; 3] {
+        [0, 1, 2].map(|k| {
+            let (a, b) = (corners[k], corners[(k + 1) % 3]);
+            self.middles.get(&(a.min(b), a.max(b))).copied()
+        })
+    }
+
+    /// Where a point lies, or will lie.
+    fn point(&self, mesh: &Mesh, v: u32) -> Point3<f32> {
+        mesh.points.get(v as usize).copied().unwrap_or_else(|| {
+            let (a, b) = self.edges[v as usize - mesh.points.len()];
+            half_way(&mesh.points[a as usize], &mesh.points[b as usize])
+        })
     }
 }
 
@@ -64,19 +111,21 @@ pub fn refine(mesh: &mut Mesh, longest_mm: f32, job: &Job) -> Result<usize, Canc
 /// triangle a little longer, so that the true number may be some way off in the last halving.
 #[must_use]
 pub fn refined_count(mesh: &Mesh, longest_mm: f32) -> f64 {
-    let halvings = |length: f32| (length / longest_mm).log2().ceil().max(0.0);
+    let halvings = |length: f64| (length / f64::from(longest_mm)).log2().ceil().max(0.0);
     (0..mesh.triangles.len())
         .map(|t| {
-            let [a, b, c] = mesh.corners(t);
+            let [a, b, c] = mesh.corners(t).map(|p| p.cast::<f64>());
             let mut times = [(b - a).norm(), (c - b).norm(), (a - c).norm()].map(halvings);
-            times.sort_unstable_by(f32::total_cmp);
-            let [least, middle, most] = times.map(f64::from);
+            times.sort_unstable_by(f64::total_cmp);
+            let [least, middle, most] = times;
             4_f64.powf(least) * 3_f64.powf(middle - least) * 2_f64.powf(most - middle)
         })
         .sum()
 }
 
-fn divide(mesh: &Mesh, corners: [u32; 3], middle: [Option<u32>; 3], out: &mut Vec<[u32; 3]>) {
+/// The parts of a triangle some of whose sides are halved.
+fn divide(mesh: &Mesh, long: &LongEdges, corners: [u32; 3], out: &mut Vec<[u32; 3]>) {
+    let middle = long.of(corners);
     match middle {
         [None, None, None] => out.push(corners),
         [Some(x), Some(y), Some(z)] => {
@@ -92,7 +141,7 @@ fn divide(mesh: &Mesh, corners: [u32; 3], middle: [Option<u32>; 3], out: &mut Ve
             match (middle[k], middle[(k + 1) % 3]) {
                 (Some(x), Some(y)) => {
                     out.push([x, b, y]);
-                    let apart = |p: u32, q: u32| (mesh.points[p as usize] - mesh.points[q as usize]).norm_squared();
+                    let apart = |p: u32, q: u32| (long.point(mesh, p) - long.point(mesh, q)).norm_squared();
                     if apart(a, y) <= apart(x, c) {
                         out.extend([[a, x, y], [a, y, c]]);
                     } else {
@@ -134,8 +183,25 @@ pub(super) fn mean_edges_mm(mesh: &Mesh, adjacency: &Adjacency, v: u32) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use nalgebra::Point3;
     use proptest::prelude::*;
+
+    #[test]
+    fn edges_from_one_end_of_the_numbers_to_the_other_end_the_work() {
+        let p = |x: f32, y: f32| Point3::new(x, y, 0.0);
+        let ends = [[0.0, 0.0], [f32::MAX, 0.0], [-f32::MAX, f32::MAX], [3e-45, 0.0], [6e-45, 0.0], [0.0, 3e-45]];
+        let mut mesh = Mesh::new(ends.map(|[x, y]| p(x, y)).to_vec(), vec![[3, 4, 5]]);
+        refine(&mut mesh, 0.0, &Job::silent()).unwrap();
+        assert!(mesh.triangles.len() < 100, "no number lies between neighbours: {}", mesh.triangles.len());
+        mesh.triangles = vec![[0, 1, 2]];
+        let longest = f32::MAX / 8.0;
+        refine(&mut mesh, longest, &Job::silent()).unwrap();
+        assert!(mesh.triangles.len() < 2000, "{}", mesh.triangles.len());
+        assert!(mesh.points.iter().all(|p| p.iter().all(|x| x.is_finite())));
+        for t in 0..mesh.triangles.len() {
+            let [a, b, c] = mesh.corners(t).map(|p| p.cast::<f64>());
+            assert!((b - a).norm().max((c - b).norm()).max((a - c).norm()) <= f64::from(longest));
+        }
+    }
 
     proptest! {
         #[test]
@@ -164,8 +230,8 @@ mod tests {
             prop_assert!((mesh.volume_mm3() / volume - 1.0).abs() < 1e-4);
             prop_assert_eq!(mesh.colours.as_ref().unwrap().len(), mesh.points.len());
             for t in 0..mesh.triangles.len() {
-                let [a, b, c] = mesh.corners(t);
-                prop_assert!((b - a).norm().max((c - b).norm()).max((a - c).norm()) <= limit);
+                let [a, b, c] = mesh.corners(t).map(|p| p.cast::<f64>());
+                prop_assert!((b - a).norm().max((c - b).norm()).max((a - c).norm()) <= f64::from(limit));
             }
         }
     }

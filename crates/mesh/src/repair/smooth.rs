@@ -1,4 +1,4 @@
-//! Taking scanner noise off without shrinking.
+//! Denoising without shrinking.
 
 use nalgebra::Vector3;
 use rayon::prelude::*;
@@ -33,12 +33,12 @@ const STIFFEST: f64 = 12.0;
 /// A plate passes constant curvature on unchanged, to first order, so cylinders and spheres keep their radius (the shift
 /// is λ/r³), unlike averaging. λ follows from the noise that is found: the variance that a plate leaves of white noise
 /// on points of area `a` each is `a / (16 √λ)`. `amount` scales the reduction aimed at (1: fourfold; 0: off).
-/// Points from number `measured` on were put in to fill holes: nothing holds them, and they follow the others.
+/// Points from number `measured` on were added to fill holes: they are not held and follow the others.
 ///
 /// # Errors
 /// [`Cancelled`] when the job is stopped.
 pub fn smooth(mesh: &mut Mesh, amount: f64, measured: usize, job: &Job) -> Result<Smoothed, Cancelled> {
-    let adjacency = Adjacency::new(mesh);
+    let adjacency = Adjacency::build(mesh, job)?;
     let mut done = Smoothed { noise_mm: noise_mm(mesh, &adjacency), ..Smoothed::default() };
     if amount <= 0.0 || done.noise_mm < CLEAN_MM || mesh.points.is_empty() {
         return Ok(done);
@@ -64,7 +64,7 @@ pub fn smooth(mesh: &mut Mesh, amount: f64, measured: usize, job: &Job) -> Resul
             goal_mm: 0.002 * done.noise_mm,
             rounds: 60,
         };
-        Bilaplacian::new(mesh, &adjacency, Weights::Cotangent).solve(&ask, &mut x, job)?;
+        Bilaplacian::new(mesh, &adjacency, Weights::Cotangent, job)?.solve(&ask, &mut x, job)?;
         for (p, x) in mesh.points.iter_mut().zip(&x) {
             p.coords = x.cast();
         }

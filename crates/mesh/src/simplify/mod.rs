@@ -1,11 +1,16 @@
 //! Fewer triangles within a named tolerance, for closed manifold meshes.
 //!
 //! Edge collapses onto one of the two ends: every vertex left is a vertex of the input, so it still lies on the true
-//! surface. Each triangle carries a bound on how far the surface has moved under it so far; a collapse adds the distance
-//! from the vertex that goes to the triangles that take its place, and from their new edges to those they replace, and is made only while the sum stays within the
-//! tolerance (as the error bounds of Ciampalini et al. 1997), where the surface keeps its topology (link condition, Dey
-//! et al. 1999), and where no triangle turns by more than a set angle, gets thinner than a set height, or folds onto its
-//! neighbour: little folds are where triangles would cross.
+//! surface. Each triangle carries how far the surface has moved under it so far; a collapse adds the distance from the
+//! vertex that goes to the triangles that take its place, and from the middles of their new edges to those they replace,
+//! and is made only while the sum stays within the tolerance (as the error bounds of Ciampalini et al. 1997), where the
+//! surface keeps its topology (link condition, Dey et al. 1999), and where no triangle turns by more than a set angle, gets
+//! thinner than a set height, or folds onto its neighbour: little folds are where triangles would cross.
+//!
+//! The sum is a bound for the vertices that went, and an estimate for what lies between the points that are measured:
+//! tests measure the two-sided Hausdorff distance by samples, here and with libigl and Embree, and find it within the
+//! tolerance. Nothing is promised about self-intersection where two parts of the surface lie nearer to each other than the
+//! tolerance: prove the result with [`crate::solid::check`].
 //!
 //! The mesh is worked on in slabs with frozen seams, twice, with the seams moved in between. Slabs depend on the mesh
 //! alone, so the result is the same on any number of threads.
@@ -38,13 +43,11 @@ const LIMITS: [f32; 6] = [0.02, 0.08, 0.2, 0.45, 1.0, 1.0];
 
 /// Collapses edges of `mesh` while the surface stays within about `tolerance_mm`; vertices with `locked` set stay.
 ///
-/// Cancel is looked at once a slab and pass.
-///
 /// # Errors
 /// [`Cancelled`] when the job was.
 pub fn simplify(mesh: &Mesh, tolerance_mm: f32, locked: &[bool], job: &Job) -> Result<Simplified, Cancelled> {
-    let mut triangles: Vec<Tile> =
-        mesh.triangles.iter().map(|corners| Tile { corners: *corners, moved_mm: 0.0 }).collect();
+    let mut triangles: Vec<Face> =
+        mesh.triangles.iter().map(|corners| Face { corners: *corners, moved_mm: 0.0 }).collect();
     let mut work = Work { locked, least_mm: vec![0.0; mesh.points.len()] };
     for shift in 0..2 {
         let slabs = SLABS.min(triangles.len() / SLAB_TRIANGLES + 1);
@@ -75,27 +78,27 @@ pub fn simplify(mesh: &Mesh, tolerance_mm: f32, locked: &[bool], job: &Job) -> R
 
 /// A triangle and how far the surface may have moved under it.
 #[derive(Debug, Clone, Copy)]
-struct Tile {
+struct Face {
     corners: [u32; 3],
     moved_mm: f32,
 }
 
 fn round(
     mesh: &Mesh,
-    triangles: &[Tile],
+    triangles: &[Face],
     work: &mut Work<'_>,
     tolerance_mm: f32,
     slabs: usize,
     job: &Job,
-) -> Result<Vec<Tile>, Cancelled> {
+) -> Result<Vec<Face>, Cancelled> {
     let Slabs { slab_of, number, global } = Slabs::new(mesh, triangles, slabs);
-    let mut members: Vec<Vec<Tile>> = global.iter().map(|g| Vec::with_capacity(2 * g.len())).collect();
+    let mut members: Vec<Vec<Face>> = global.iter().map(|g| Vec::with_capacity(2 * g.len())).collect();
     let mut all = Vec::new();
     let mut frozen = work.locked.to_vec();
     for t in triangles {
         let [a, b, c] = t.corners.map(|v| slab_of[v as usize]);
         if a == b && b == c {
-            members[a as usize].push(Tile { corners: t.corners.map(|v| number[v as usize]), ..*t });
+            members[a as usize].push(Face { corners: t.corners.map(|v| number[v as usize]), ..*t });
         } else {
             all.push(*t);
             t.corners.iter().for_each(|v| frozen[*v as usize] = true);
@@ -108,15 +111,14 @@ fn round(
         .map(|(own, global)| {
             let mut slab = Slab::new(mesh, own, global, &frozen, least);
             for share in LIMITS {
-                job.check()?;
-                slab.pass(tolerance_mm * share);
+                slab.pass(tolerance_mm * share, job)?;
             }
             Ok(slab.finish())
         })
         .collect();
     for slab in done {
         let slab = slab?;
-        all.extend(slab.tiles);
+        all.extend(slab.faces);
         for (v, least) in slab.least_mm {
             work.least_mm[v as usize] = least;
         }
@@ -151,12 +153,24 @@ mod tests {
         assert!(done.mesh.triangles.len() * 3 < fine.triangles.len(), "{} triangles left", done.mesh.triangles.len());
         let report = solid::check(&done.mesh, &Job::silent()).unwrap();
         assert!(report.is_solid(), "{:?}", report.faults());
-        // Every vertex of the fine mesh is within the tolerance of the simple one, and the volume is that of the torus.
-        let simple = crate::Bvh::new(&done.mesh);
-        let far = fine.points.iter().map(|p| simple.nearest(p, None).unwrap().distance2).fold(0.0, f32::max).sqrt();
-        println!("{far}");
-        assert!(far < 0.02, "{far}");
+        let (away, back) = (farthest(&fine, &done.mesh, 2), farthest(&done.mesh, &fine, 5));
+        println!("{away} mm away, {back} mm back");
+        assert!(away.max(back) <= 0.02, "Hausdorff distance by samples: {away} and {back}");
         assert_relative_eq!(report.volume_mm3, 266_479.319, max_relative = 1e-3);
+    }
+
+    /// Greatest distance from points of one surface to another: corners, and `cuts` − 1 points between each two, of each
+    /// triangle.
+    fn farthest(from: &Mesh, to: &Mesh, cuts: u16) -> f32 {
+        let index = crate::Bvh::new(to);
+        let share = |i: u16| f32::from(i) / f32::from(cuts);
+        let of_triangle = |t: usize| {
+            let [a, b, c] = from.corners(t);
+            let places = (0..=cuts).flat_map(|i| (0..=cuts - i).map(move |j| (share(i), share(j))));
+            let points = places.map(|(u, v)| a + (b - a) * u + (c - a) * v);
+            points.map(|p| index.nearest(&p, None).unwrap().distance2).fold(0.0, f32::max)
+        };
+        (0..from.triangles.len()).into_par_iter().map(of_triangle).reduce(|| 0.0, f32::max).sqrt()
     }
 
     /// Cosine between the normals of the two neighbours that fold most.

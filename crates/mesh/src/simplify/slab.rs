@@ -4,10 +4,11 @@ use nalgebra::Point3;
 use smallvec::SmallVec;
 use wide::f32x4;
 
-use super::Tile;
+use super::Face;
 use super::star::{STAR, Star};
-use crate::Mesh;
 use crate::four::{FourTriangles, LEAF};
+use crate::job::Every;
+use crate::{Cancelled, Job, Mesh};
 
 /// Price of a millimetre of edge against a millimetre off the plane: on flat parts short edges go first.
 const LENGTH_PRICE: f32 = 1e-3;
@@ -20,7 +21,7 @@ const LEAST_HEIGHT_MM: f64 = 0.01;
 
 /// What is left of a slab, in the numbers of the whole.
 pub(super) struct Done {
-    pub(super) tiles: Vec<Tile>,
+    pub(super) faces: Vec<Face>,
     pub(super) least_mm: Vec<(u32, f32)>,
 }
 
@@ -29,7 +30,7 @@ pub(super) struct Slab {
     points: Vec<Point3<f32>>,
     frozen: Vec<bool>,
     gone: Vec<bool>,
-    triangles: Vec<Tile>,
+    triangles: Vec<Face>,
     dead: Vec<bool>,
     /// Live triangles round each vertex.
     around: Vec<SmallVec<[u32; 8]>>,
@@ -39,10 +40,10 @@ pub(super) struct Slab {
 }
 
 impl Slab {
-    pub(super) fn new(mesh: &Mesh, triangles: Vec<Tile>, global: Vec<u32>, frozen: &[bool], least_mm: &[f32]) -> Self {
+    pub(super) fn new(mesh: &Mesh, triangles: Vec<Face>, global: Vec<u32>, frozen: &[bool], least_mm: &[f32]) -> Self {
         let mut around = vec![SmallVec::new(); global.len()];
-        for (t, tile) in triangles.iter().enumerate() {
-            tile.corners.iter().for_each(|v| around[*v as usize].push(t as u32));
+        for (t, face) in triangles.iter().enumerate() {
+            face.corners.iter().for_each(|v| around[*v as usize].push(t as u32));
         }
         Self {
             points: global.iter().map(|v| mesh.points[*v as usize]).collect(),
@@ -56,8 +57,10 @@ impl Slab {
         }
     }
 
-    pub(super) fn pass(&mut self, limit_mm: f32) {
+    pub(super) fn pass(&mut self, limit_mm: f32, job: &Job) -> Result<(), Cancelled> {
+        let mut every = Every::new(job, 2048);
         for v in 0..self.points.len() as u32 {
+            every.tick()?;
             if self.gone[v as usize] || self.frozen[v as usize] || self.least_mm[v as usize] > limit_mm {
                 continue;
             }
@@ -83,6 +86,7 @@ impl Slab {
                 None => self.least_mm[v as usize] = least,
             }
         }
+        Ok(())
     }
 
     fn star(&self, v: u32) -> Star {
@@ -251,10 +255,10 @@ impl Slab {
         for t in alive().filter(|t| t.corners.iter().any(|v| self.frozen[*v as usize])) {
             t.corners.iter().for_each(|v| held[*v as usize] = true);
         }
-        let tiles = alive().map(|t| Tile { corners: t.corners.map(|v| self.global[v as usize]), ..*t }).collect();
+        let faces = alive().map(|t| Face { corners: t.corners.map(|v| self.global[v as usize]), ..*t }).collect();
         for (least, _) in self.least_mm.iter_mut().zip(&held).filter(|(_, held)| **held) {
             *least = 0.0;
         }
-        Done { tiles, least_mm: self.global.into_iter().zip(self.least_mm).collect() }
+        Done { faces, least_mm: self.global.into_iter().zip(self.least_mm).collect() }
     }
 }

@@ -1,6 +1,6 @@
 //! The mesh cut into slabs that are worked on side by side.
 
-use super::Tile;
+use super::Face;
 use crate::Mesh;
 
 /// The vertices in use, cut into slabs of about equal count along the longest side of the box.
@@ -14,7 +14,7 @@ pub(super) struct Slabs {
 }
 
 impl Slabs {
-    pub(super) fn new(mesh: &Mesh, triangles: &[Tile], slabs: usize) -> Self {
+    pub(super) fn new(mesh: &Mesh, triangles: &[Face], slabs: usize) -> Self {
         const BINS: usize = 4096;
         let mut used = vec![false; mesh.points.len()];
         triangles.iter().flat_map(|t| t.corners).for_each(|v| used[v as usize] = true);

@@ -1,28 +1,27 @@
 //! The proof that a mesh is a printable solid, or where it is not.
 
 use nalgebra::Point3;
-use rayon::prelude::*;
-use smallvec::{SmallVec, smallvec};
 
 use super::self_intersections;
+use crate::non_manifold::non_manifold_vertices;
 use crate::{Adjacency, Cancelled, Job, Mesh};
 
-/// What was found. A printable solid has all counts at zero, one piece or more and a positive volume.
+/// What was found. A printable solid has all counts at zero, one component or more and a positive volume.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SolidReport {
     /// Edges with one triangle only: the mesh has holes.
     pub open_edges: usize,
-    /// Edges with more than two triangles.
+    /// Non-manifold edges, with more than two triangles.
     pub non_manifold_edges: usize,
     /// Edges whose two triangles face opposite ways.
     pub flipped_edges: usize,
-    /// Vertices where two or more fans of triangles touch.
+    /// Non-manifold vertices, where two or more fans of triangles touch.
     pub non_manifold_vertices: usize,
     /// Triangles without area.
     pub flat_triangles: usize,
     /// Pairs of triangles that cross or touch.
     pub crossing_pairs: usize,
-    /// Pieces that hang together over edges.
+    /// Connected components over edges.
     pub components: usize,
     /// Enclosed volume, mm³; negative when inside out.
     pub volume_mm3: f64,
@@ -33,7 +32,7 @@ pub struct SolidReport {
 }
 
 impl SolidReport {
-    /// Whether the mesh is a closed, manifold solid, outward and without self-intersection, in any number of pieces.
+    /// Whether the mesh is a closed, manifold solid, outward and without self-intersection, in any number of components.
     #[must_use]
     pub fn is_solid(&self) -> bool {
         self.faults().is_empty()
@@ -69,13 +68,14 @@ pub fn check(mesh: &Mesh, job: &Job) -> Result<SolidReport, Cancelled> {
     const PLACES: usize = 20;
     let (topology, crossings) = rayon::join(
         || {
-            let adjacency = Adjacency::new(mesh);
+            let adjacency = Adjacency::build(mesh, job)?;
             let non_manifold = non_manifold_vertices(mesh, &adjacency);
-            (adjacency, non_manifold)
+            Ok((adjacency, non_manifold))
         },
         || self_intersections(mesh, job),
     );
-    let ((adjacency, non_manifold), crossings) = (topology, crossings?);
+    let ((adjacency, non_manifold), crossings) = (topology?, crossings?);
+    job.check()?;
     let flat: Vec<usize> = (0..mesh.triangles.len()).filter(|t| mesh.cross(*t).norm_squared() == 0.0).collect();
     let mut places: Vec<Point3<f32>> = Vec::new();
     for (t, sides) in adjacency.neighbours.iter().enumerate() {
@@ -102,31 +102,6 @@ pub fn check(mesh: &Mesh, job: &Job) -> Result<SolidReport, Cancelled> {
         area_mm2: mesh.area_mm2(),
         places,
     })
-}
-
-/// Vertices whose triangles do not all hang together round them.
-fn non_manifold_vertices(mesh: &Mesh, adjacency: &Adjacency) -> Vec<u32> {
-    (0..mesh.points.len() as u32)
-        .into_par_iter()
-        .filter(|v| {
-            let fan = adjacency.triangles_around(*v);
-            let Some(first) = fan.first() else { return false };
-            let mut seen: SmallVec<[u32; 16]> = smallvec![*first];
-            let mut at = 0;
-            while at < seen.len() {
-                let t = seen[at] as usize;
-                for k in 0..3 {
-                    let side = [mesh.triangles[t][k], mesh.triangles[t][(k + 1) % 3]];
-                    let n = adjacency.neighbours[t][k];
-                    if side.contains(v) && n != crate::NONE && !seen.contains(&n) {
-                        seen.push(n);
-                    }
-                }
-                at += 1;
-            }
-            seen.len() < fan.len()
-        })
-        .collect()
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
-//! Vertices round which no two triangles can meet, known from one look at the whole fan instead of at each pair.
+//! Vertices whose fan is flat enough that no two of its triangles can intersect, so that pairs need not be tested.
 
 use rayon::prelude::*;
+use smallvec::SmallVec;
 
 use super::crossing::{flat_axis, turn};
 use crate::Mesh;
@@ -30,6 +31,9 @@ pub fn flat_fans(mesh: &Mesh) -> Vec<bool> {
 
 fn is_flat_fan(mesh: &Mesh, v: u32, sides: &[[u32; 2]]) -> bool {
     let Some([first, mut at]) = sides.first().copied() else { return false };
+    // Sorted by where they start, so that the next side is found quickly however many there are.
+    let mut by_start: SmallVec<[[u32; 2]; 16]> = sides.into();
+    by_start.sort_unstable();
     // One closed ring: from side to side back to the first, and not earlier.
     for step in 1..=sides.len() {
         if at == first {
@@ -38,7 +42,7 @@ fn is_flat_fan(mesh: &Mesh, v: u32, sides: &[[u32; 2]]) -> bool {
             }
             break;
         }
-        match sides.iter().find(|s| s[0] == at) {
+        match by_start.get(by_start.partition_point(|s| s[0] < at)).filter(|s| s[0] == at) {
             Some(next) => at = next[1],
             None => return false,
         }

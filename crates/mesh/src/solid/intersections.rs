@@ -7,7 +7,7 @@ use crate::{Cancelled, Job, Mesh};
 
 /// All pairs of triangles that touch or cross beyond the corners and edges they share, the lower number first.
 ///
-/// Decided exactly on the stored f32 coordinates. Cancel is looked at once every few thousand triangles.
+/// Decided exactly on the stored f32 coordinates. Checks for cancellation every four triangles.
 ///
 /// # Errors
 /// [`Cancelled`] when the job was.

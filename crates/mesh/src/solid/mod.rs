@@ -1,4 +1,4 @@
-//! Is a mesh a printable solid: closed, manifold, outward, one piece, free of self-intersections.
+//! Is a mesh a printable solid: closed, manifold, outward, free of self-intersections.
 
 mod check;
 mod crossing;

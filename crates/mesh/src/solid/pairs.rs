@@ -12,17 +12,17 @@ use crate::{Cancelled, Job, Mesh};
 const WIDTH: usize = 4;
 /// Steps of the curve along each axis.
 const STEPS: f32 = 1023.0;
-/// Groups worked through between two looks at cancel.
+/// Groups that one thread works through at a time.
 const GROUPS: usize = 1024;
 
-/// Four boxes side by side; one that holds nothing has its ends the wrong way round.
+/// Four axis-aligned boxes in SIMD lanes; an empty one has `lo` above `hi`.
 #[derive(Debug, Clone, Copy)]
 struct Boxes {
     lo: [f32x4; 3],
     hi: [f32x4; 3],
 }
 
-/// A box whose ends stand in all lanes.
+/// One box, repeated in all lanes.
 type Spread = Boxes;
 
 impl Boxes {
@@ -104,9 +104,9 @@ impl BoxTree {
         let found: Vec<Result<Vec<[u32; 2]>, Cancelled>> = groups
             .par_chunks(GROUPS)
             .map(|chunk| {
-                job.check()?;
                 let mut pairs = Vec::new();
                 for g in chunk {
+                    job.check()?;
                     self.visit_from(*g, |t, u| {
                         if keep(t, u) {
                             pairs.push([t, u]);
@@ -125,7 +125,7 @@ impl BoxTree {
         let whole = Boxes::spread(own.all());
         let count = WIDTH.min(self.order.len() - g * WIDTH);
         let each: [Spread; WIDTH] = [0, 1, 2, 3].map(|i| own.lane(i));
-        // Each node takes one place and hands on four at most: room for a depth of fifteen, which holds all of `u32`.
+        // Each node frees one entry and pushes at most four: enough for a depth of fifteen, which covers all of `u32`.
         let mut stack = [(0_usize, 0_usize); 3 * 16 + 1];
         stack[0] = (self.levels.len() - 1, 0);
         let mut top = 1;

@@ -17,7 +17,7 @@ impl Cleaning<'_> {
             return Ok(());
         }
         self.job.step("looking for a table", 0.25)?;
-        let Some(plane) = repair::support_plane(&self.mesh) else {
+        let Some(plane) = repair::support_plane(&self.mesh, self.job)? else {
             self.say("table", false, &[], "No table or floor was found.".into());
             return Ok(());
         };
@@ -28,7 +28,7 @@ impl Cleaning<'_> {
         }
         repair::keep_triangles(&mut self.mesh, &keep);
         if self.settings.mend {
-            repair::make_manifold(&mut self.mesh);
+            repair::make_manifold(&mut self.mesh, self.job)?;
         }
         let text = format!(
             "A table or floor of {:.0} cm² was found and taken away with all that lay within {:.1} mm of it ({dropped} triangles).",
@@ -45,7 +45,7 @@ impl Cleaning<'_> {
             return Ok(());
         }
         self.job.step("dropping loose pieces", 0.3)?;
-        let components = repair::components(&self.mesh, &Adjacency::new(&self.mesh));
+        let components = repair::components(&self.mesh, &Adjacency::build(&self.mesh, self.job)?);
         let limb = components.iter().position(|c| !c.is_flat()).unwrap_or(0);
         let Some(kept) = components.get(limb) else { return Err(ScanError::NoSurface { triangles: 0 }) };
         let (others, area) = (components.len() - 1, kept.area_mm2);

@@ -34,10 +34,9 @@ impl<'a> Cleaning<'a> {
     pub(super) fn new(file: &ScanFile, settings: &'a CleanSettings, job: &'a Job) -> Result<Self, ScanError> {
         job.step("looking at the scan", 0.0)?;
         let mut mesh = file.mesh.clone();
-        let bad = repair::drop_bad_faces(&mut mesh);
-        job.check()?;
+        let bad = repair::drop_bad_faces(&mut mesh, job)?;
         let joined = if settings.weld_tolerance_mm.is_some() {
-            repair::weld(&mut mesh, 0.0)
+            repair::weld(&mut mesh, 0.0, job)?
         } else {
             repair::drop_unused_points(&mut mesh);
             0

@@ -14,7 +14,7 @@ impl Cleaning<'_> {
         };
         self.job.step("welding", 0.1)?;
         let tolerance = tolerance.min(0.1 * repair::median_edge_mm(&self.mesh));
-        let joined = if tolerance > 0.0 { repair::weld(&mut self.mesh, tolerance) } else { 0 };
+        let joined = if tolerance > 0.0 { repair::weld(&mut self.mesh, tolerance, self.job)? } else { 0 };
         let text = format!("{} joined that lay nearly in the same place.", count(joined, "point was", "points were"));
         self.say("weld", joined > 0, &[("points", joined)], text);
         Ok(())
@@ -26,16 +26,13 @@ impl Cleaning<'_> {
             return Ok(());
         }
         self.job.step("repairing the surface", 0.15)?;
-        self.drop_bad_triangles();
-        self.job.check()?;
-        self.make_manifold();
-        self.job.check()?;
-        self.face_outward();
-        Ok(())
+        self.drop_bad_triangles()?;
+        self.make_manifold()?;
+        self.face_outward()
     }
 
-    fn drop_bad_triangles(&mut self) {
-        let bad = repair::drop_bad_faces(&mut self.mesh);
+    fn drop_bad_triangles(&mut self) -> Result<(), ScanError> {
+        let bad = repair::drop_bad_faces(&mut self.mesh, self.job)?;
         let [degenerate, duplicate] = [self.dropped[0] + bad.degenerate + bad.flat, self.dropped[1] + bad.duplicate];
         let text = format!(
             "{} without area and {} dropped.",
@@ -48,10 +45,11 @@ impl Cleaning<'_> {
             &[("degenerate", degenerate), ("duplicate", duplicate), ("turned", bad.turned)],
             text,
         );
+        Ok(())
     }
 
-    fn make_manifold(&mut self) {
-        let split = repair::make_manifold(&mut self.mesh);
+    fn make_manifold(&mut self) -> Result<(), ScanError> {
+        let split = repair::make_manifold(&mut self.mesh, self.job)?;
         let mut text = match split.edges {
             0 => "No edge has more than two triangles".to_owned(),
             n => format!("At {} more than two triangles met; the surface was opened there", count(n, "edge", "edges")),
@@ -66,10 +64,11 @@ impl Cleaning<'_> {
             &[("edges", split.edges), ("points", split.points), ("triangles_dropped", split.dropped)],
             text,
         );
+        Ok(())
     }
 
-    fn face_outward(&mut self) {
-        let oriented = repair::orient(&mut self.mesh);
+    fn face_outward(&mut self) -> Result<(), ScanError> {
+        let oriented = repair::orient(&mut self.mesh, self.job)?;
         let text =
             format!("{} turned so that all face outward.", count(oriented.turned, "triangle was", "triangles were"));
         self.say(
@@ -78,5 +77,6 @@ impl Cleaning<'_> {
             &[("turned", oriented.turned), ("cut_edges", oriented.cut_edges), ("undecided_pieces", oriented.undecided)],
             text,
         );
+        Ok(())
     }
 }

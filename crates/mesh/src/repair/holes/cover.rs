@@ -1,17 +1,26 @@
-//! The flattest triangles that close a loop.
+//! Minimal triangulation of a boundary loop.
 
 use nalgebra::{Point3, Vector3};
 
-use crate::{Adjacency, Mesh};
+use crate::job::Every;
+use crate::{Adjacency, Cancelled, Job, Mesh, NearestFirst};
 
 /// Longest rim that is covered by trying all ways; work grows with the cube.
 const TRY_ALL: usize = 260;
 
 /// Triangles over a boundary loop, as positions in `ring`, facing as the mesh does. `None` if every way would use an edge
 /// that the mesh already has inside.
-pub(super) fn cover(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32]) -> Option<Vec<[u32; 3]>> {
+///
+/// # Errors
+/// [`Cancelled`] when `job` is.
+pub(super) fn cover(
+    mesh: &Mesh,
+    adjacency: &Adjacency,
+    ring: &[u32],
+    job: &Job,
+) -> Result<Option<Vec<[u32; 3]>>, Cancelled> {
     if ring.len() < 3 {
-        return None;
+        return Ok(None);
     }
     // Walk the rim against the triangles, so that the lid joins them edge to edge.
     let order: Vec<u32> = (0..ring.len() as u32).rev().collect();
@@ -26,8 +35,8 @@ pub(super) fn cover(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32]) -> Option<
             .collect(),
         taken: taken(mesh, adjacency, ring, &order),
     };
-    let found = if order.len() <= TRY_ALL { flattest(&rim)? } else { shortest(&rim)? };
-    Some(found.into_iter().map(|t| t.map(|i| order[i])).collect())
+    let found = if order.len() <= TRY_ALL { flattest(&rim) } else { shortest(&rim, job)? };
+    Ok(found.map(|triangles| triangles.into_iter().map(|t| t.map(|i| order[i])).collect()))
 }
 
 struct Rim {
@@ -138,27 +147,62 @@ fn bend_of(a: &Vector3<f64>, b: &Vector3<f64>) -> u32 {
 }
 
 /// For very long rims: cuts off the corner with the shortest chord again and again.
-fn shortest(rim: &Rim) -> Option<Vec<[usize; 3]>> {
+fn shortest(rim: &Rim, job: &Job) -> Result<Option<Vec<[usize; 3]>>, Cancelled> {
     let n = rim.points.len();
-    let mut left: Vec<usize> = (0..n).collect();
+    let mut before: Vec<usize> = (0..n).map(|i| (i + n - 1) % n).collect();
+    let mut after: Vec<usize> = (0..n).map(|i| (i + 1) % n).collect();
+    let mut cut_off = vec![false; n];
+    // Corners by their chords; the tag says between which corners, as chords change when a neighbour goes.
+    let mut queue = NearestFirst::default();
+    let offer = |queue: &mut NearestFirst<[usize; 2]>, at: usize, [i, j]: [usize; 2]| {
+        if !rim.is_taken(i, j) {
+            queue.push((rim.points[i] - rim.points[j]).norm_squared(), at as u32, [i, j]);
+        }
+    };
+    (0..n).for_each(|at| offer(&mut queue, at, [before[at], after[at]]));
     let mut triangles = Vec::with_capacity(n - 2);
-    while left.len() > 3 {
-        let m = left.len();
-        let mut choice = (f64::INFINITY, 0);
-        for at in 0..m {
-            let (i, j) = (left[(at + m - 1) % m], left[(at + 1) % m]);
-            let chord = (rim.points[i] - rim.points[j]).norm_squared();
-            if chord < choice.0 && !rim.is_taken(i, j) {
-                choice = (chord, at);
-            }
+    let mut every = Every::new(job, 4096);
+    while triangles.len() < n - 3 {
+        every.tick()?;
+        let Some((_, at, [i, j])) = queue.pop() else { return Ok(None) };
+        let at = at as usize;
+        if cut_off[at] || [before[at], after[at]] != [i, j] {
+            continue;
         }
-        if choice.0.is_infinite() {
-            return None;
-        }
-        let at = choice.1;
-        triangles.push([left[(at + m - 1) % m], left[at], left[(at + 1) % m]]);
-        left.remove(at);
+        triangles.push([i, at, j]);
+        cut_off[at] = true;
+        (after[i], before[j]) = (j, i);
+        offer(&mut queue, i, [before[i], j]);
+        offer(&mut queue, j, [i, after[j]]);
     }
-    triangles.push([left[0], left[1], left[2]]);
-    Some(triangles)
+    let last = (0..n).find(|i| !cut_off[*i]).unwrap_or(0);
+    triangles.push([last, after[last], after[after[last]]]);
+    Ok(Some(triangles))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A long flat star: every corner is covered once, with the area that the shoelace formula gives.
+    #[test]
+    fn a_very_long_rim_is_covered_without_folds() {
+        let n = 20_000;
+        let at = |i: usize| {
+            let (s, c) = (i as f64 / n as f64 * std::f64::consts::TAU).sin_cos();
+            let r = 100.0 + (i % 7) as f64 * 1e-3;
+            Point3::new(r * c, r * s, 0.0)
+        };
+        let points: Vec<Point3<f64>> = (0..n).map(at).collect();
+        let shoelace: f64 = (0..n).map(|i| points[i].coords.cross(&points[(i + 1) % n].coords).z).sum();
+        let rim = Rim { points, outside: Vec::new(), taken: vec![(0, 2)] };
+        let triangles = shortest(&rim, &Job::silent()).unwrap().unwrap();
+        assert_eq!(triangles.len(), n - 2);
+        let area: f64 = triangles.iter().map(|[i, j, k]| rim.cross(*i, *j, *k).z).sum();
+        assert!((area / shoelace - 1.0).abs() < 1e-9, "{area} for {shoelace}");
+        assert!(!triangles.iter().any(|t| t.contains(&0) && t.contains(&2)), "the mesh has that edge already");
+        let job = Job::silent();
+        job.cancel();
+        assert_eq!(shortest(&rim, &job), Err(Cancelled));
+    }
 }

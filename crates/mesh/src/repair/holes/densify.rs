@@ -1,12 +1,19 @@
-//! Refining a lid until its triangles are as fine as the skin around the hole.
+//! Refinement of a patch to the density of the mesh around the hole.
 
 use std::collections::BTreeMap;
 
 use nalgebra::Point3;
 
+use crate::job::Every;
+use crate::{Cancelled, Job};
+
 /// Liepa's density factor: a triangle is split while its middle is farther from its corners than their scale / √2.
 const ALPHA2: f64 = 2.0;
 const ROUNDS: usize = 40;
+/// No further round is begun beyond as many triangles as the rim has points, squared: an even round patch has a fifth of
+/// that. One far point in the rim must not ask for millions.
+const LEAST_MOST: usize = 1000;
+const MOST: usize = 1_000_000;
 
 /// Splits triangles at their middles and turns edges until the lid is dense and even.
 ///
@@ -17,11 +24,16 @@ pub(super) fn densify(
     scale: &mut Vec<f64>,
     mut triangles: Vec<[u32; 3]>,
     joined: impl Fn(u32, u32) -> bool,
-) -> Vec<[u32; 3]> {
+    job: &Job,
+) -> Result<Vec<[u32; 3]>, Cancelled> {
     let rim = points.len() as u32;
     let joined = |a: u32, b: u32| a < rim && b < rim && joined(a, b);
-    turn_edges(points, &mut triangles, &joined);
+    let most = LEAST_MOST.max(points.len() * points.len()).min(MOST);
+    turn_edges(points, &mut triangles, &joined, job)?;
     for _ in 0..ROUNDS {
+        if triangles.len() > most {
+            break;
+        }
         let mut finer = Vec::with_capacity(triangles.len() * 2);
         for t in &triangles {
             let corners = t.map(|v| points[v as usize]);
@@ -43,20 +55,27 @@ pub(super) fn densify(
         }
         let split = finer.len() != triangles.len();
         triangles = finer;
-        let turned = turn_edges(points, &mut triangles, &joined);
+        let turned = turn_edges(points, &mut triangles, &joined, job)?;
         if !split && turned == 0 {
             break;
         }
     }
-    triangles
+    Ok(triangles)
 }
 
 /// Turns inner edges whose opposite angles add up to more than a half-turn, until none is left; returns how many.
-fn turn_edges(points: &[Point3<f64>], triangles: &mut [[u32; 3]], joined: &impl Fn(u32, u32) -> bool) -> usize {
+fn turn_edges(
+    points: &[Point3<f64>],
+    triangles: &mut [[u32; 3]],
+    joined: &impl Fn(u32, u32) -> bool,
+    job: &Job,
+) -> Result<usize, Cancelled> {
     let mut total = 0;
+    let mut every = Every::new(job, 4096);
     for _ in 0..60 {
         let mut sides: BTreeMap<(u32, u32), [usize; 2]> = BTreeMap::new();
         for (t, c) in triangles.iter().enumerate() {
+            every.tick()?;
             for k in 0..3 {
                 let (a, b) = (c[k], c[(k + 1) % 3]);
                 sides.entry((a.min(b), a.max(b))).and_modify(|s| s[1] = t).or_insert([t, usize::MAX]);
@@ -66,6 +85,7 @@ fn turn_edges(points: &[Point3<f64>], triangles: &mut [[u32; 3]], joined: &impl 
         let mut made = std::collections::BTreeSet::new();
         let mut turned = 0;
         for ((a, b), [t, u]) in &sides {
+            every.tick()?;
             if *u == usize::MAX || touched[*t] || touched[*u] {
                 continue;
             }
@@ -97,5 +117,5 @@ fn turn_edges(points: &[Point3<f64>], triangles: &mut [[u32; 3]], joined: &impl 
             break;
         }
     }
-    total
+    Ok(total)
 }

@@ -1,4 +1,4 @@
-//! Filling holes so that the patch goes on as the skin around it does.
+//! Hole filling with patches that continue the curvature around them.
 //!
 //! After Liepa 2003, "Filling holes in meshes": cover the hole with the flattest triangles, refine them to the density
 //! around, then bend them as a thin plate that leaves the rim in the direction of the skin there.
@@ -94,15 +94,14 @@ fn rim_colour(p: &Point3<f64>, ring: &[u32], rim: &[Point3<f64>], colours: &[[u8
 
 fn patch(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32], job: &Job) -> Result<Option<HolePatch>, Cancelled> {
     // The patch runs the other way round than the triangles along the rim; corners are numbers in `ring`.
-    let Some(cover) = cover::cover(mesh, adjacency, ring) else { return Ok(None) };
+    let Some(cover) = cover::cover(mesh, adjacency, ring, job)? else { return Ok(None) };
     let mut points: Vec<Point3<f64>> = ring.iter().map(|v| mesh.points[*v as usize].cast()).collect();
     let mut density: Vec<f64> = ring.iter().map(|v| mean_edges_mm(mesh, adjacency, *v)).collect();
-    let triangles = densify::densify(&mut points, &mut density, cover, |a, b| {
-        adjacency
-            .triangles_around(ring[a as usize])
-            .iter()
-            .any(|t| mesh.triangles[*t as usize].contains(&ring[b as usize]))
-    });
+    let joined = |a: u32, b: u32| {
+        let around = adjacency.triangles_around(ring[a as usize]);
+        around.iter().any(|t| mesh.triangles[*t as usize].contains(&ring[b as usize]))
+    };
+    let triangles = densify::densify(&mut points, &mut density, cover, joined, job)?;
     let mut patch = HolePatch { points, triangles };
     if patch.points.len() > ring.len() {
         bend(mesh, adjacency, ring, &mut patch, job)?;
@@ -142,11 +141,11 @@ fn bend(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32], patch: &mut HolePatch,
     local.triangles.extend(near.iter().map(|t| mesh.triangles[*t as usize].map(number)));
 
     let free: Vec<bool> = (0..local.points.len()).map(|v| v >= ring.len() && v < patch.points.len()).collect();
-    let links = Adjacency::new(&local);
+    let links = Adjacency::build(&local, job)?;
     let mut x: Vec<Vector3<f64>> = local.points.iter().map(|p| p.coords.cast()).collect();
     // Even weights first: the flat cover has no shape worth weighing by. Then twice with the shape just found.
     for kind in [Weights::Uniform, Weights::Cotangent, Weights::Cotangent] {
-        let plate = Bilaplacian::new(&local, &links, kind);
+        let plate = Bilaplacian::new(&local, &links, kind, job)?;
         let ask = Ask { hold: None, wish: None, stiffness: 1.0, free: Some(&free), goal_mm: 1e-7, rounds: 3000 };
         plate.solve(&ask, &mut x, job)?;
         for (p, x) in local.points.iter_mut().zip(&x).take(patch.points.len()).skip(ring.len()) {

@@ -139,7 +139,7 @@ fn ray(context: &RibContext<'_>, load: &TangentFrame, angle: f32, longest: f32) 
 
 /// The shortest path between two points of the skin.
 fn way(context: &RibContext<'_>, from: &TangentFrame, to: &TangentFrame) -> Option<Vec<TangentFrame>> {
-    let line = path(context.skin, &from.hit, &to.hit).ok()?;
+    let line = path(context.skin, &from.hit, &to.hit, context.job).ok()?;
     let mut frames = vec![*from];
     let mut seed = from.hit.triangle;
     for p in line.points.iter().skip(1) {

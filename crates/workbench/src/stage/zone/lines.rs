@@ -3,8 +3,8 @@
 use bevy::asset::RenderAssetUsages;
 use bevy::mesh::{Indices, PrimitiveTopology};
 use bevy::prelude::*;
-use mesh::Surface;
 use mesh::geodesic::path;
+use mesh::{Job, Surface};
 use nalgebra::Point3;
 use scan::pen::PenFinding;
 use session::marking::{self, Target};
@@ -45,7 +45,7 @@ impl Ways {
         let line = skin
             .nearest(a, None)
             .zip(skin.nearest(b, None))
-            .and_then(|(from, to)| path(skin, &from, &to).ok())
+            .and_then(|(from, to)| path(skin, &from, &to, &Job::silent()).ok())
             .map_or_else(|| vec![*a, *b], |line| line.points);
         self.known.push((*a, *b, line.clone(), true));
         line
