@@ -26,6 +26,7 @@ pub use sheet::{Sheet, contact_sheet, single};
 pub use turntable::{Turntable, gif, png_frames};
 
 use crate::Error;
+use ::palette::{LinSrgb, Srgb};
 use image::RgbImage;
 use mesh::Mesh;
 use std::io::Cursor;
@@ -100,19 +101,12 @@ pub fn png(picture: &RgbImage) -> Result<Vec<u8>, Error> {
     Ok(bytes.into_inner())
 }
 
-/// sRGB to linear light, by the piecewise curve of IEC 61966-2-1.
+/// sRGB to linear light.
 fn linear(colour: [u8; 3]) -> [f32; 3] {
-    colour.map(|c| {
-        let c = f32::from(c) / 255.0;
-        if c <= 0.040_45 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
-    })
+    Srgb::from(colour).into_linear::<f32>().into()
 }
 
 /// Linear light to sRGB.
 fn srgb(light: [f32; 3]) -> [u8; 3] {
-    light.map(|l| {
-        let l = l.clamp(0.0, 1.0);
-        let c = if l <= 0.003_130_8 { 12.92 * l } else { 1.055 * l.powf(1.0 / 2.4) - 0.055 };
-        (255.0 * c).round() as u8
-    })
+    Srgb::<u8>::from_linear(LinSrgb::from(light)).into()
 }

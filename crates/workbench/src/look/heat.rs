@@ -36,10 +36,7 @@ pub fn colour(share: f32) -> Color32 {
 
 /// The same for the stage, as linear light.
 pub fn linear(share: f32) -> [f32; 3] {
-    mixed(share).map(|v| {
-        let v = v / 255.0;
-        if v <= 0.04045 { v / 12.92 } else { ((v + 0.055) / 1.055).powf(2.4) }
-    })
+    palette::Srgb::from(mixed(share).map(|v| v / 255.0)).into_linear::<f32>().into()
 }
 
 fn mixed(share: f32) -> [f32; 3] {
