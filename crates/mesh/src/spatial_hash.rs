@@ -90,6 +90,13 @@ impl SpatialHash {
         found
     }
 
+    /// Distance to the nearest point, where one is at most `reach` away.
+    #[must_use]
+    pub fn distance(&self, place: &Point3<f32>, reach: f32) -> Option<f32> {
+        let away = |n: usize| (self.points[n] - place).norm();
+        self.within(place, reach).into_iter().map(away).min_by(f32::total_cmp)
+    }
+
     fn cube(&self, p: &Point3<f32>) -> [i32; 3] {
         [p.x, p.y, p.z].map(|c| (c / self.side).floor().clamp(-FARTHEST, FARTHEST) as i32)
     }
@@ -127,6 +134,8 @@ mod tests {
             for reach in [2.0, 4.0, 7.9, 11.0, 25.0, 500.0] {
                 let all: Vec<_> = (0..500).filter(|j| (points[*j] - p).norm_squared() <= reach * reach).collect();
                 assert_eq!(hash.within(p, reach), all, "point {i}, reach {reach}");
+                let nearest = all.iter().map(|j| (points[*j] - p).norm()).min_by(f32::total_cmp);
+                assert_eq!(hash.distance(p, reach), nearest);
             }
             let near: Vec<_> = hash.candidates(p).collect();
             assert!(near.is_sorted() && hash.within(p, 4.0).iter().all(|n| near.contains(&(*n as u32))));

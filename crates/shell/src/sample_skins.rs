@@ -39,44 +39,46 @@ pub fn cone(low: f32, high: f32, length: f32, edge: f32, rough: Rough) -> Surfac
 /// A ball about the origin without its polar caps.
 pub fn ball(radius: f32, edge: f32, rough: Rough) -> Surface {
     let half = 1.2_f32;
-    rough_skin(std::f32::consts::TAU * radius, 2.0 * half * radius, edge, rough, on_ball(radius, half))
-}
-
-/// The part of a sphere up to `half` radians from the equator.
-fn on_ball(radius: f32, half: f32) -> impl Fn(f64, f64) -> [f64; 3] {
-    let (r, half) = (f64::from(radius), f64::from(half));
-    move |u, v| {
-        let ((sin, cos), (up, out)) = ((u * TAU).sin_cos(), ((v * 2.0 - 1.0) * half).sin_cos());
+    let (r, most) = (f64::from(radius), f64::from(half));
+    rough_skin(std::f32::consts::TAU * radius, 2.0 * half * radius, edge, rough, |u, v| {
+        let ((sin, cos), (up, out)) = ((u * TAU).sin_cos(), ((v * 2.0 - 1.0) * most).sin_cos());
         [r * cos * out, r * sin * out, r * up]
-    }
+    })
 }
 
-/// `width` by `height` in squares with sides of about `side`, cut in turn one way and the other.
-fn sheet(width: f32, height: f32, side: f32, wrap: Wrap, place: impl Fn(f64, f64) -> [f64; 3]) -> Surface {
-    let (columns, rows) = ((width / side).ceil() as u32, (height / side).ceil() as u32);
-    grid(columns, rows, wrap, Diagonals::Alternate, place).build()
+/// A sheet bent by `place(u, v)`, of `width` by `height` about its middle, in squares with sides of about `side`, cut in
+/// turn one way and the other. Places are worked out in `f32`: on an exact grid the zones of the tests would have ties.
+fn sheet(width: f32, height: f32, side: f32, wrap: Wrap, place: impl Fn(f32, f32) -> [f32; 3]) -> Surface {
+    let (columns, rows) = ((width / side).ceil(), (height / side).ceil());
+    let along = |share: f64, count: f32, length: f32| {
+        let step = (share * f64::from(count)).round() as f32;
+        (step / count - 0.5) * length
+    };
+    grid(columns as u32, rows as u32, wrap, Diagonals::Alternate, |u, v| {
+        place(along(u, columns, width), along(v, rows, height)).map(f64::from)
+    })
+    .build()
 }
 
 /// A flat sheet about the origin facing −y, with its height along z: the limb directions are x and z on it.
 pub fn flat(width: f32, height: f32, side: f32) -> Surface {
-    let [w, h] = [width, height].map(f64::from);
-    sheet(width, height, side, Wrap::None, |u, v| [(u - 0.5) * w, 0.0, (v - 0.5) * h])
+    sheet(width, height, side, Wrap::None, |u, v| [u, 0.0, v])
 }
 
 /// A tube about the z axis from −height/2 to height/2, its seam on −x.
 pub fn cylinder(radius: f32, height: f32, side: f32) -> Surface {
-    let [r, h] = [radius, height].map(f64::from);
     sheet(std::f32::consts::TAU * radius, height, side, Wrap::Columns, |u, v| {
-        let (s, c) = ((u - 0.5) * TAU).sin_cos();
-        [r * c, r * s, (v - 0.5) * h]
+        let (s, c) = (u / radius).sin_cos();
+        [radius * c, radius * s, v]
     })
 }
 
 /// A ball without its poles (beyond 80 degrees), its seam on −x.
 pub fn sphere(radius: f32, side: f32) -> Surface {
-    let half = 80.0_f32.to_radians();
-    let place = on_ball(radius, half);
-    sheet(std::f32::consts::TAU * radius, 2.0 * half * radius, side, Wrap::Columns, |u, v| place(u - 0.5, v))
+    sheet(std::f32::consts::TAU * radius, radius * 160.0_f32.to_radians(), side, Wrap::Columns, |u, v| {
+        let ((s, c), (up, out)) = ((u / radius).sin_cos(), (v / radius).sin_cos());
+        [radius * out * c, radius * out * s, radius * up]
+    })
 }
 
 /// The zone in which `inside(point)`, a distance to its edge, is positive.

@@ -3,7 +3,7 @@
 mod core;
 mod tails;
 
-use mesh::{Cancelled, Job, Surface};
+use mesh::{Cancelled, Job, Surface, UnionFind};
 use nalgebra::Point3;
 use zone::Zone;
 
@@ -90,42 +90,43 @@ fn necks(skin: &Surface, distance_mm: &[f32], least_mm: f32, core: &Core, job: &
     let mut order: Vec<usize> =
         (0..core.component.len()).filter(|v| covered(distance_mm, *v) && core.component[*v] == NO_COMPONENT).collect();
     order.sort_by(|a, b| distance_mm[*b].total_cmp(&distance_mm[*a]).then(a.cmp(b)));
-    // The component of each added vertex, by way of its parents; a component is named by its deepest vertex.
-    let mut parent: Vec<Option<usize>> =
-        core.component.iter().map(|component| core.deepest.get(*component as usize).copied()).collect();
+    // The added vertices in sets, each with its deepest vertex at the number that stands for it.
+    let mut sets = UnionFind::new(core.component.len());
+    let mut added: Vec<bool> = core.component.iter().map(|component| *component != NO_COMPONENT).collect();
+    let mut deepest: Vec<usize> = (0..core.component.len()).collect();
+    let mut first = vec![u32::MAX; core.deepest.len()];
+    for (v, component) in core.component.iter().enumerate().filter(|(_, component)| **component != NO_COMPONENT) {
+        let first = &mut first[*component as usize];
+        *first = (*first).min(v as u32);
+        sets.union(*first, v as u32);
+        deepest[*first as usize] = core.deepest[*component as usize];
+    }
     let mut found = Vec::new();
     for (i, v) in order.into_iter().enumerate() {
         if i % VERTICES_A_LOOK == 0 {
             job.check()?;
         }
-        parent[v] = Some(v);
+        added[v] = true;
         for w in skin.adjacency().vertices_around(skin.mesh(), v as u32) {
-            if parent.get(w as usize).is_none_or(Option::is_none) {
+            if !added.get(w as usize).is_some_and(|added| *added) {
                 continue;
             }
-            let (a, b) = (deepest(&mut parent, v), deepest(&mut parent, w as usize));
+            let [a, b] = [v as u32, w].map(|x| sets.find(x));
             if a == b {
                 continue;
             }
+            let [a, b] = [a, b].map(|x| deepest[x as usize]);
             let (deep, shallow) = if distance_mm[a] >= distance_mm[b] { (a, b) } else { (b, a) };
             // A component without room of its own is a bump in the distance, not a part of the zone.
             if distance_mm[shallow] >= least_mm {
                 found.push(Neck { width_mm: 2.0 * distance_mm[v], vertex: v });
             }
-            parent[shallow] = Some(deep);
+            sets.union(v as u32, w);
+            deepest[sets.find(w) as usize] = deep;
         }
     }
     found.sort_by(|a, b| a.width_mm.total_cmp(&b.width_mm).then(a.vertex.cmp(&b.vertex)));
     Ok(found)
-}
-
-fn deepest(parent: &mut [Option<usize>], v: usize) -> usize {
-    let mut at = v;
-    while let Some(up) = parent[at].filter(|up| *up != at) {
-        parent[at] = parent[up];
-        at = up;
-    }
-    at
 }
 
 #[cfg(test)]

@@ -1,9 +1,6 @@
 //! Where an open line could be closed.
 
-use std::cmp::Reverse;
-use std::collections::BinaryHeap;
-
-use mesh::{Cancelled, Job};
+use mesh::{Cancelled, FloodRange, Job, flood};
 use nalgebra::Point3;
 
 use super::polyline::{flat_area, lay_on_skin, length, resample, smooth};
@@ -68,23 +65,10 @@ pub(super) fn closing(
 
 /// Which vertices lie near an end of the scan, measured over the skin.
 fn near_end_of_scan(graph: &SkinGraph, job: &Job) -> Result<Vec<bool>, Cancelled> {
-    let mut far: Vec<f32> = graph.end_of_scan.iter().map(|end| if *end { 0.0 } else { f32::INFINITY }).collect();
-    let mut queue: BinaryHeap<Reverse<(u32, u32)>> =
-        (0..graph.len() as u32).filter(|v| graph.end_of_scan[*v as usize]).map(|v| Reverse((0, v))).collect();
-    while let Some(Reverse((bits, v))) = queue.pop() {
-        job.check()?;
-        if f32::from_bits(bits) > far[v as usize] {
-            continue;
-        }
-        for &w in graph.neighbours(v) {
-            let d = far[v as usize] + (graph.point(w) - graph.point(v)).norm();
-            if d < far[w as usize] && d < CLEAR_OF_END_MM {
-                far[w as usize] = d;
-                queue.push(Reverse((d.to_bits(), w)));
-            }
-        }
-    }
-    Ok(far.into_iter().map(f32::is_finite).collect())
+    let ends: Vec<u32> = (0..graph.len() as u32).filter(|v| graph.end_of_scan[*v as usize]).collect();
+    let range = FloodRange { from: &ends, reach: CLEAR_OF_END_MM, goal: None };
+    let near = flood(graph.len(), range, |v| graph.edges(v), job)?;
+    Ok(near.distance.into_iter().map(f32::is_finite).collect())
 }
 
 /// The line without what lies near an end of the scan at either of its ends.
@@ -116,40 +100,12 @@ fn path_over_skin(
             .min_by(|a, b| (graph.point(*a) - p).norm_squared().total_cmp(&(graph.point(*b) - p).norm_squared()))
     };
     let (Some(start), Some(goal)) = (near(from), near(to)) else { return Ok(None) };
-    let mut before = vec![u32::MAX; graph.len()];
-    let mut far = vec![f32::INFINITY; graph.len()];
-    far[start as usize] = 0.0;
-    // Distances are not negative, so their bits sort as they do.
-    let mut queue = BinaryHeap::from([Reverse((0_u32, start))]);
-    while let Some(Reverse((bits, v))) = queue.pop() {
-        job.check()?;
-        if v == goal {
-            break;
-        }
-        if f32::from_bits(bits) > far[v as usize] {
-            continue;
-        }
-        for &w in graph.neighbours(v) {
-            let d = far[v as usize] + (graph.point(w) - graph.point(v)).norm() * cost(w);
-            if d < far[w as usize] {
-                far[w as usize] = d;
-                before[w as usize] = v;
-                queue.push(Reverse((d.to_bits(), w)));
-            }
-        }
-    }
-    if far[goal as usize].is_infinite() {
-        return Ok(None);
-    }
-    let mut path = vec![*to];
-    let mut at = goal;
-    while at != start {
-        path.push(graph.point(at));
-        at = before[at as usize];
-    }
-    path.push(graph.point(start));
-    path.push(*from);
-    path.reverse();
+    let range = FloodRange { from: &[start], reach: f32::INFINITY, goal: Some(goal) };
+    let edges = |v: u32| graph.edges(v).map(|(w, length)| (w, length * cost(w)));
+    let Some(vertices) = flood(graph.len(), range, edges, job)?.way_to(goal) else { return Ok(None) };
+    let mut path = vec![*from];
+    path.extend(vertices.into_iter().map(|v| graph.point(v)));
+    path.push(*to);
     // Edges zigzag; pulling the path tight on the skin makes it nearly the shortest.
     for _ in 0..12 {
         path = resample(&path, false);

@@ -65,10 +65,7 @@ impl Contrast {
 
 /// CIE 1976 L*, a*, b* (D65) of an sRGB colour: IEC 61966-2-1 transfer curve and matrix.
 pub(super) fn lab(rgb: [u8; 3]) -> [f32; 3] {
-    let [r, g, b] = rgb.map(|c| {
-        let c = f32::from(c) / 255.0;
-        if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
-    });
+    let [r, g, b]: [f32; 3] = palette::Srgb::from(rgb).into_linear::<f32>().into();
     let x = (0.4124 * r + 0.3576 * g + 0.1805 * b) / 0.9505;
     let y = 0.2126 * r + 0.7152 * g + 0.0722 * b;
     let z = (0.0193 * r + 0.1192 * g + 0.9505 * b) / 1.089;

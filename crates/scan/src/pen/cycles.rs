@@ -1,6 +1,6 @@
 //! Cycles and longest paths in the graph of linked ridge points.
 
-use mesh::{Cancelled, Job};
+use mesh::{Cancelled, Job, UnionFind};
 
 use super::links::Link;
 
@@ -22,18 +22,16 @@ impl SpanningForest {
     pub fn new(nodes: usize, links: &[Link]) -> Self {
         let mut order: Vec<u32> = (0..links.len() as u32).collect();
         order.sort_by(|x, y| links[*x as usize].cost.total_cmp(&links[*y as usize].cost).then(x.cmp(y)));
-        let mut root: Vec<u32> = (0..nodes as u32).collect();
+        let mut sets = UnionFind::new(nodes);
         let mut neighbours = vec![Vec::new(); nodes];
         let mut extra = Vec::new();
         for number in order {
             let l = &links[number as usize];
-            let (a, b) = (find(&mut root, l.a), find(&mut root, l.b));
-            if a == b {
-                extra.push(number);
-            } else {
-                root[a.max(b) as usize] = a.min(b);
+            if sets.union(l.a, l.b) {
                 neighbours[l.a as usize].push((l.b, number));
                 neighbours[l.b as usize].push((l.a, number));
+            } else {
+                extra.push(number);
             }
         }
         let mut tree = Self {
@@ -192,14 +190,6 @@ pub(super) fn in_order(cycle: &[u32], links: &[Link]) -> Option<Vec<u32>> {
         link = ends[first..first + 2].iter().map(|e| e.1).find(|l| *l != link)?;
     }
     (nodes.len() == cycle.len()).then_some(nodes)
-}
-
-fn find(root: &mut [u32], mut v: u32) -> u32 {
-    while root[v as usize] != v {
-        root[v as usize] = root[root[v as usize] as usize];
-        v = root[v as usize];
-    }
-    v
 }
 
 /// Whether two sorted cycles share more than four fifths of the longer one.

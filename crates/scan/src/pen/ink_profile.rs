@@ -1,10 +1,10 @@
 //! How the ink lies across a line: where its middle is, how wide it is and how far it stands out.
 
+use mesh::SpatialHash;
 use nalgebra::{Point3, Vector3};
 
 use super::polyline::STEP_MM;
 use super::skin_graph::SkinGraph;
-use super::spatial_hash::SpatialHash;
 use super::statistics::{gaussian_mean, median};
 
 /// How far from a line near its ink that ink reaches at most, mm.
@@ -47,7 +47,7 @@ pub(super) fn frames_along(graph: &SkinGraph, line: &[Point3<f32>], closed: bool
 
 /// Samples the triangles within `reach` of the line, finely against the ink's width.
 pub(super) fn samples_near(graph: &SkinGraph, inked: &[f32], line: &[Point3<f32>], reach: f32) -> Vec<Sample> {
-    let near_line = SpatialHash::of(reach, line.iter());
+    let near_line = SpatialHash::of(reach, line.iter().copied());
     let mesh = graph.surface.mesh();
     let mut samples = Vec::new();
     for (t, corners) in mesh.triangles.iter().enumerate() {
@@ -56,7 +56,7 @@ pub(super) fn samples_near(graph: &SkinGraph, inked: &[f32], line: &[Point3<f32>
         }
         let p = mesh.corners(t);
         let middle = Point3::from((p[0].coords + p[1].coords + p[2].coords) / 3.0);
-        if !near_line.around(&middle).any(|i| (line[i as usize] - middle).norm_squared() < reach * reach) {
+        if !near_line.candidates(&middle).any(|i| (line[i as usize] - middle).norm_squared() < reach * reach) {
             continue;
         }
         let area = (mesh.cross(t).norm() / 2.0) as f32;
@@ -100,7 +100,7 @@ fn assigned<'s>(
 ) -> impl Iterator<Item = (usize, f32, f32, &'s Sample)> {
     samples.iter().filter_map(move |sample| {
         let near = near_line
-            .around(&sample.at)
+            .candidates(&sample.at)
             .map(|i| ((line[i as usize] - sample.at).norm_squared(), i as usize))
             .min_by(|x, y| x.0.total_cmp(&y.0).then(x.1.cmp(&y.1)))?;
         let frame = &frames[near.1];
@@ -121,7 +121,7 @@ pub(super) fn offsets(
 ) -> Vec<f32> {
     let n = line.len();
     let (mut weight, mut moment) = (vec![0.0_f32; n], vec![0.0_f32; n]);
-    let near_line = SpatialHash::of(reach + 0.5, line.iter());
+    let near_line = SpatialHash::of(reach + 0.5, line.iter().copied());
     for (i, _, y, sample) in assigned(samples, line, frames, reach, &near_line) {
         let w = ((sample.contrast / ink - 0.25) / 0.75).clamp(0.0, 1.0) * sample.area_mm2;
         weight[i] += w;
@@ -148,7 +148,7 @@ pub(super) fn ink_along(
     let n = line.len();
     let (mut sum, mut area) = ([0, 1, 2].map(|_| vec![0.0_f32; n]), [0, 1, 2].map(|_| vec![0.0_f32; n]));
     let reach = *beside.end();
-    let near_line = SpatialHash::of(reach + 0.5, line.iter());
+    let near_line = SpatialHash::of(reach + 0.5, line.iter().copied());
     for (i, _, y, sample) in assigned(samples, line, frames, reach, &near_line) {
         let part = if y.abs() <= MIDDLE_MM {
             0
@@ -179,7 +179,7 @@ pub(super) fn ink_along(
 pub(super) fn width(samples: &[Sample], line: &[Point3<f32>], frames: &[DarbouxFrame], ink: f32) -> f32 {
     let mut across = vec![0.0_f32; line.len()];
     let mut middle = Vec::new();
-    let near_line = SpatialHash::of(REACH_MM + 0.5, line.iter());
+    let near_line = SpatialHash::of(REACH_MM + 0.5, line.iter().copied());
     for (i, _, y, sample) in assigned(samples, line, frames, REACH_MM, &near_line) {
         // Bare skin is as often a little lighter as a little darker than usual, so it cancels out.
         across[i] += sample.contrast * sample.area_mm2 / STEP_MM;

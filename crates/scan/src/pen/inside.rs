@@ -1,9 +1,9 @@
 //! Which skin lies on which side of a closed line.
 
+use mesh::SpatialHash;
 use nalgebra::Point3;
 
 use super::skin_graph::SkinGraph;
-use super::spatial_hash::SpatialHash;
 
 /// Vertices nearer than this to the line get their side from the line itself, the others from their neighbours, mm.
 const BAND_MM: f32 = 4.0;
@@ -52,13 +52,13 @@ pub(super) fn sides(graph: &SkinGraph, line: &[Point3<f32>]) -> Option<[SkinSide
 /// 1 for vertices near the line on its left, −1 on its right, 0 for those farther away.
 fn vertex_sides(graph: &SkinGraph, line: &[Point3<f32>]) -> Vec<i8> {
     let n = line.len();
-    let near = SpatialHash::of(BAND_MM, line.iter());
+    let near = SpatialHash::of(BAND_MM, line.iter().copied());
     (0..graph.len())
         .map(|v| {
             let p = graph.point(v as u32);
             let normal = graph.normals[v];
             let nearest = near
-                .around(&p)
+                .candidates(&p)
                 .map(|i| ((line[i as usize] - p).norm_squared(), i as usize))
                 .min_by(|x, y| x.0.total_cmp(&y.0).then(x.1.cmp(&y.1)));
             let Some((d2, i)) = nearest else { return 0 };

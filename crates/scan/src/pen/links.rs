@@ -2,13 +2,12 @@
 
 use std::collections::HashSet;
 
-use mesh::{Cancelled, Job};
+use mesh::{Cancelled, Job, SpatialHash};
 use nalgebra::Vector3;
 
 use super::PenSettings;
 use super::ridge::RidgePoint;
 use super::skin_graph::SkinGraph;
-use super::spatial_hash::SpatialHash;
 
 /// Two ridge points that follow each other on a line.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,11 +34,11 @@ pub(super) fn ink_links(
     job: &Job,
 ) -> Result<Vec<Link>, Cancelled> {
     let reach = 2.3 * spacing_mm;
-    let near = SpatialHash::of(reach, ridge_points.iter().map(|b| &b.at));
+    let near = SpatialHash::of(reach, ridge_points.iter().map(|b| b.at));
     let mut links = Vec::new();
     for (i, point) in ridge_points.iter().enumerate() {
         job.check()?;
-        for j in near.around(&point.at).filter(|j| (*j as usize) > i) {
+        for j in near.candidates(&point.at).filter(|j| (*j as usize) > i) {
             let other = &ridge_points[j as usize];
             let d = other.at - point.at;
             let length_mm = d.norm();
@@ -75,7 +74,7 @@ pub(super) fn gap_links(
     let neighbours = neighbours(ridge_points.len(), ink);
     let short = settings.max_gap_mm + 2.0 * END_SLACK_MM;
     let far = short.max(settings.max_hole_mm + 2.0 * END_SLACK_MM);
-    let near = SpatialHash::of(far, ridge_points.iter().map(|b| &b.at));
+    let near = SpatialHash::of(far, ridge_points.iter().map(|b| b.at));
     let free: Vec<Vec<Vector3<f32>>> =
         (0..ridge_points.len()).map(|i| free_directions(ridge_points, &neighbours, i)).collect();
     let mut along_ink: Vec<Vec<(u32, f32)>> = Vec::with_capacity(ridge_points.len());
@@ -92,7 +91,7 @@ pub(super) fn gap_links(
         job.check()?;
         for direction in &ends[i] {
             let mut leaps: Vec<Link> = Vec::new();
-            for j in near.around(&point.at).filter(|j| *j as usize != i) {
+            for j in near.candidates(&point.at).filter(|j| *j as usize != i) {
                 let other = &ridge_points[j as usize];
                 let d = other.at - point.at;
                 let length_mm = d.norm();

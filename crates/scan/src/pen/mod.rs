@@ -22,7 +22,6 @@ mod reason;
 mod ridge;
 mod settings;
 mod skin_graph;
-mod spatial_hash;
 mod statistics;
 mod trace;
 

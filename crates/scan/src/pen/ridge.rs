@@ -1,6 +1,6 @@
 //! Where the skin looks like the middle of a line: a strip of ink with skin on both sides.
 
-use mesh::{Cancelled, Job};
+use mesh::{Cancelled, Job, SpatialHash};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
@@ -165,14 +165,14 @@ fn middle_across(flat: &[Flat], sin: f32, cos: f32, half_width: f32, ink: f32) -
 /// Keeps a point unless one that came before lies within `spacing_mm` on the same side of the skin.
 fn thin(ridge_points: impl Iterator<Item = RidgePoint>, spacing_mm: f32) -> Vec<RidgePoint> {
     let mut kept: Vec<RidgePoint> = Vec::new();
-    let mut hash = super::spatial_hash::SpatialHash::new(spacing_mm);
+    let mut hash = SpatialHash::new(spacing_mm);
     for point in ridge_points {
-        let free = hash.around(&point.at).all(|i| {
+        let free = hash.candidates(&point.at).all(|i| {
             let other = &kept[i as usize];
             (other.at - point.at).norm_squared() > spacing_mm * spacing_mm || other.normal.dot(&point.normal) < 0.0
         });
         if free {
-            hash.add(&point.at, kept.len() as u32);
+            hash.add(point.at);
             kept.push(point);
         }
     }

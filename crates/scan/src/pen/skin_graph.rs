@@ -88,6 +88,12 @@ impl<'a> SkinGraph<'a> {
         &self.ring[self.starts[v as usize] as usize..self.starts[v as usize + 1] as usize]
     }
 
+    /// The vertices that share an edge with `v`, each with the length of that edge, mm.
+    pub fn edges(&self, v: u32) -> impl Iterator<Item = (u32, f32)> + '_ {
+        let p = self.point(v);
+        self.neighbours(v).iter().map(move |w| (*w, (self.point(*w) - p).norm()))
+    }
+
     /// Whether no skin was seen at the nearest point `hit`: it lies on the rim of a hole, at an end of the scan,
     /// or on a filled hole.
     pub fn is_unseen(&self, hit: &Hit) -> bool {

@@ -5,13 +5,12 @@
 //! and where they just miss each other they leave a narrow tunnel. It shows in the genus of the solid, and is filled by
 //! a bead of material on the fold.
 
-use mesh::{Cancelled, Job, Mesh, Surface};
+use mesh::{Cancelled, Job, Mesh, SpatialHash, Surface};
 use nalgebra::{Point3, Vector3, center};
 use rayon::prelude::*;
 
 use crate::Field;
 use crate::field::Sample;
-use crate::pattern::SpatialHash;
 
 /// Radii of the beads, mm: a wider one is tried where a tunnel is left.
 const RADII_MM: [f32; 3] = [0.8, 1.4, 2.2];

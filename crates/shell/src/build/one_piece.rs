@@ -1,6 +1,6 @@
 //! A shell is one connected component: small ones beside it are dropped, large ones refused.
 
-use mesh::{Cancelled, Job, Mesh};
+use mesh::{Cancelled, Job, Mesh, UnionFind};
 use nalgebra::Point3;
 
 use crate::{Layout, ShellError};
@@ -65,28 +65,18 @@ pub(super) fn one_piece(raw: Mesh, layout: &Layout, notices: &mut Vec<String>, j
 
 /// The connected component of each triangle, and how many there are. Components share no vertex.
 fn components(raw: &Mesh, job: &Job) -> Result<(Vec<u32>, usize), Cancelled> {
-    let mut parent: Vec<u32> = (0..raw.points.len() as u32).collect();
-    let root = |parent: &mut [u32], mut v: u32| {
-        while parent[v as usize] != v {
-            // Path halving.
-            parent[v as usize] = parent[parent[v as usize] as usize];
-            v = parent[v as usize];
-        }
-        v
-    };
+    let mut sets = UnionFind::new(raw.points.len());
     for some in raw.triangles.chunks(TRIANGLES_A_LOOK) {
         job.check()?;
         for [a, b, c] in some {
-            for other in [b, c] {
-                let (x, y) = (root(&mut parent, *a), root(&mut parent, *other));
-                parent[x.max(y) as usize] = x.min(y);
-            }
+            sets.union(*a, *b);
+            sets.union(*a, *c);
         }
     }
     let mut number = vec![u32::MAX; raw.points.len()];
     let mut count = 0;
     let component = raw.triangles.iter().map(|[a, ..]| {
-        let number = &mut number[root(&mut parent, *a) as usize];
+        let number = &mut number[sets.find(*a) as usize];
         if *number == u32::MAX {
             *number = count;
             count += 1;

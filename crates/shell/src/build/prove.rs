@@ -1,12 +1,11 @@
 //! The surface made fit for printing: simplified within a tolerance, and checked to be a solid.
 
 use mesh::solid::{self, SolidReport};
-use mesh::{Cancelled, Job, Mesh, simplify};
+use mesh::{Cancelled, Job, Mesh, SpatialHash, simplify};
 use nalgebra::Point3;
 use rayon::prelude::*;
 
 use crate::ShellError;
-use crate::pattern::SpatialHash;
 
 /// Rounds of simplifying with the neighbourhood of crossings kept before all triangles are kept.
 const ROUNDS: usize = 3;
@@ -69,7 +68,7 @@ pub(super) fn simplify_and_prove(
 
 /// Locks the vertices within [`LOCKED_MM`] of any of these points.
 fn lock_near(locked: &mut [bool], whole: &Mesh, centres: Vec<Point3<f32>>, job: &Job) -> Result<(), Cancelled> {
-    let near = SpatialHash::of(centres, LOCKED_MM);
+    let near = SpatialHash::of(LOCKED_MM, centres);
     locked.par_chunks_mut(POINTS_A_LOOK).zip(whole.points.par_chunks(POINTS_A_LOOK)).try_for_each(|(locked, points)| {
         job.check()?;
         for (lock, p) in locked.iter_mut().zip(points) {

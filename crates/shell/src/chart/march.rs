@@ -4,39 +4,9 @@
 //! corners with known distances place a virtual source in the plane of the triangle; the third corner is as far
 //! away as the source, and its angle divides that of the two corners as the ray divides the side between them.
 
-use std::cmp::{Ordering, Reverse};
-use std::collections::BinaryHeap;
-
-use mesh::{Cancelled, Job, Surface};
+use mesh::{Cancelled, Job, NearestFirst, Surface};
 
 use super::straight::{Scratch, arc};
-
-/// A vertex with a distance that may still become shorter.
-struct Tentative {
-    distance: f32,
-    vertex: u32,
-    uv: [f32; 2],
-}
-
-impl PartialEq for Tentative {
-    fn eq(&self, other: &Self) -> bool {
-        self.cmp(other) == Ordering::Equal
-    }
-}
-
-impl Eq for Tentative {}
-
-impl PartialOrd for Tentative {
-    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
-}
-
-impl Ord for Tentative {
-    fn cmp(&self, other: &Self) -> Ordering {
-        self.distance.total_cmp(&other.distance).then(self.vertex.cmp(&other.vertex))
-    }
-}
 
 /// A later, shorter way counts only if it is shorter by this part: less is rounding.
 const GAIN: f32 = 1e-4;
@@ -50,12 +20,13 @@ pub(super) fn extend(skin: &Surface, radius_mm: f32, scratch: &mut Scratch, job:
         return Ok(());
     }
     let fixed = scratch.mapped.len();
-    let mut queue = BinaryHeap::new();
+    let mut queue = NearestFirst::default();
     for i in 0..fixed {
         offer(skin, scratch.mapped[i].0, fixed, scratch, &mut queue);
     }
     let mut seen = 0;
-    while let Some(Reverse(Tentative { distance, vertex, uv })) = queue.pop() {
+    while let Some((distance, vertex, uv)) = queue.pop() {
+        let distance = distance as f32;
         seen += 1;
         if seen % VERTICES_A_LOOK == 0 {
             job.check()?;
@@ -82,7 +53,7 @@ fn shorter(distance: f32, vertex: u32, fixed: usize, scratch: &Scratch) -> bool 
 /// Offers a distance to each vertex that shares a triangle with `vertex` and another mapped one.
 ///
 /// Mapped vertices may get a shorter way too: beside an obtuse corner the better side of two comes second.
-fn offer(skin: &Surface, vertex: u32, fixed: usize, scratch: &Scratch, queue: &mut BinaryHeap<Reverse<Tentative>>) {
+fn offer(skin: &Surface, vertex: u32, fixed: usize, scratch: &Scratch, queue: &mut NearestFirst<[f32; 2]>) {
     let uv = |v: u32| scratch.place(v).map(|p| scratch.mapped[p].1);
     let Some(uv_i) = uv(vertex) else { return };
     for t in skin.adjacency().triangles_around(vertex) {
@@ -99,7 +70,7 @@ fn offer(skin: &Surface, vertex: u32, fixed: usize, scratch: &Scratch, queue: &m
                 && distance.is_finite()
                 && shorter(distance, k, fixed, scratch)
             {
-                queue.push(Reverse(Tentative { distance, vertex: k, uv }));
+                queue.push(distance.into(), k, uv);
             }
         }
     }

@@ -7,11 +7,9 @@ mod free_space;
 mod packing;
 mod polygon;
 mod ribs;
-mod spatial_hash;
 mod tangent_frame;
 mod vents;
 mod voronoi;
 
 pub use ribs::{RIB_FITTING_WALL_MM, RIB_RIM_WALL_MM, place_ribs, rib_half_foot_mm};
-pub(crate) use spatial_hash::SpatialHash;
 pub use vents::{MOST_OPEN_SHARE, open_share, place_vents, vent_area_mm2};

@@ -4,12 +4,8 @@
 //! is exact. On doubly curved skin no lattice fits everywhere: sites then move a little closer, and where that is not
 //! enough a row ends.
 
-use std::cmp::Reverse;
-use std::collections::BinaryHeap;
+use mesh::{Cancelled, Job, NearestFirst, SpatialHash, Surface};
 
-use mesh::{Cancelled, Job, Surface};
-
-use super::spatial_hash::SpatialHash;
 use super::tangent_frame::TangentFrame;
 
 /// One place of a lattice or of a set of seeds.
@@ -88,7 +84,7 @@ pub fn grow(
         lattice: *lattice,
         near: SpatialHash::new(lattice.reach_mm() * 1.2),
         sites: Vec::new(),
-        waiting: BinaryHeap::new(),
+        waiting: NearestFirst::default(),
         proposals: Vec::new(),
         start,
     };
@@ -98,9 +94,9 @@ pub fn grow(
         let first = front.sites[0];
         front.propose(&first, way);
     }
-    while let Some(Reverse((_, number))) = front.waiting.pop() {
+    while let Some((_, number, ())) = front.waiting.pop() {
         job.check()?;
-        let proposal = front.proposals[number];
+        let proposal = front.proposals[number as usize];
         if let Some(site) = front.fit(proposal)
             && keep(&site.frame)
         {
@@ -115,8 +111,8 @@ struct Front<'a> {
     lattice: Lattice,
     near: SpatialHash,
     sites: Vec<Site>,
-    /// Proposals by distance from the start; the bits of a positive float rise with it.
-    waiting: BinaryHeap<Reverse<(u32, usize)>>,
+    /// Proposals by distance from the start.
+    waiting: NearestFirst,
     proposals: Vec<Site>,
     start: TangentFrame,
 }
@@ -148,7 +144,7 @@ impl Front<'_> {
         let Some(frame) = from.frame.exp_map(self.skin, tangent) else { return };
         let axis = frame.transport_from(&from.frame, &from.frame.vector(from.axis));
         let far = (frame.point() - self.start.point()).norm();
-        self.waiting.push(Reverse((far.to_bits(), self.proposals.len())));
+        self.waiting.push(far.into(), self.proposals.len() as u32, ());
         self.proposals.push(Site { frame, axis: unit(axis) });
     }
 

@@ -1,11 +1,10 @@
 //! One Voronoi cell of a pattern: the skin nearer to its site than to any other, less the walls on all sides.
 
-use mesh::Surface;
+use mesh::{SpatialHash, Surface};
 
 use super::free_space::FreeSpace;
 use super::packing::Site;
 use super::polygon::{HalfPlane, area_and_centroid, clip_box, least_width, perimeter};
-use super::spatial_hash::SpatialHash;
 use super::tangent_frame::TangentFrame;
 use crate::Shape;
 use crate::shape::offset_outline;

@@ -15,7 +15,7 @@ pub(super) struct Core {
     /// The deepest vertex of each component.
     pub deepest: Vec<usize>,
     /// Vertices with covered neighbours outside of the core.
-    pub border: Vec<usize>,
+    pub border: Vec<u32>,
 }
 
 impl Core {
@@ -58,7 +58,7 @@ impl Core {
                     }
                 }
                 if on_border {
-                    core.border.push(v);
+                    core.border.push(v as u32);
                 }
             }
             core.deepest.push(deepest);

@@ -4,10 +4,7 @@
 //! over the zone. At a smooth edge it ends `least` from the core, and at a corner of angle α after `least / sin(α/2)`, so
 //! what goes on for three times `least` is sharper than 39 degrees, or a strip narrower than twice `least`.
 
-use std::cmp::Reverse;
-use std::collections::BinaryHeap;
-
-use mesh::{Cancelled, Job, Surface};
+use mesh::{Cancelled, FloodRange, Job, Surface, flood};
 
 use super::core::{Core, NO_COMPONENT, VERTICES_A_LOOK, covered};
 
@@ -88,32 +85,29 @@ struct FromCore {
 impl FromCore {
     fn new(skin: &Surface, distance_mm: &[f32], from: &Core, job: &Job) -> Result<Self, Cancelled> {
         let (mesh, adjacency) = (skin.mesh(), skin.adjacency());
+        let outside = |w: u32| covered(distance_mm, w as usize) && from.component[w as usize] == NO_COMPONENT;
+        let edges = |v: u32| {
+            let p = mesh.points[v as usize];
+            let around = adjacency.vertices_around(mesh, v).into_iter().filter(|w| outside(*w));
+            around.map(move |w| (w, (mesh.points[w as usize] - p).norm()))
+        };
+        let range = FloodRange { from: &from.border, reach: f32::INFINITY, goal: None };
+        let reached = flood(mesh.points.len(), range, edges, job)?;
         let mut core = from.component.clone();
-        let mut mm: Vec<f32> =
-            core.iter().map(|component| if *component == NO_COMPONENT { f32::INFINITY } else { 0.0 }).collect();
-        let mut waiting: BinaryHeap<_> = from.border.iter().map(|v| Reverse((0_u32, *v))).collect();
-        // The bits of a positive float rise with it.
-        let mut seen = 0_usize;
-        while let Some(Reverse((bits, v))) = waiting.pop() {
-            seen += 1;
-            if seen.is_multiple_of(VERTICES_A_LOOK) {
-                job.check()?;
-            }
-            if f32::from_bits(bits) > mm[v] {
+        let mut mm: Vec<f32> = reached.distance[..core.len()].to_vec();
+        let mut way = Vec::new();
+        for v in 0..core.len() {
+            if from.component[v] != NO_COMPONENT {
+                mm[v] = 0.0;
                 continue;
             }
-            for w in adjacency.vertices_around(mesh, v as u32) {
-                let w = w as usize;
-                if !covered(distance_mm, w) {
-                    continue;
-                }
-                let there = mm[v] + (mesh.points[w] - mesh.points[v]).norm();
-                if there < mm[w] {
-                    mm[w] = there;
-                    core[w] = core[v];
-                    waiting.push(Reverse((there.to_bits(), w)));
-                }
+            let mut at = v;
+            while mm[at].is_finite() && core[at] == NO_COMPONENT {
+                way.push(at);
+                at = reached.before[at] as usize;
             }
+            let component = core[at];
+            way.drain(..).for_each(|v| core[v] = component);
         }
         Ok(Self { mm, core })
     }

@@ -3,10 +3,9 @@
 //! Each row runs at a fixed geodesic distance from the first: its points are reached by geodesics square to the first
 //! line. So the spacing is even where the limb tapers, too, and no rib ends in the middle of the shell.
 
-use mesh::Cancelled;
+use mesh::{Cancelled, SpatialHash};
 
 use super::RibContext;
-use crate::pattern::spatial_hash::SpatialHash;
 use crate::pattern::tangent_frame::TangentFrame;
 
 /// Which way rows run.

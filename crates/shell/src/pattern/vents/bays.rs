@@ -3,14 +3,13 @@
 //! One lattice over the whole zone would leave odd halves beside each rib; grown from the middle of each bay, it is
 //! centred there.
 
-use mesh::{Cancelled, Job, Surface};
+use mesh::{Cancelled, Job, SpatialHash, Surface};
 use rayon::prelude::*;
 
 use super::{Vent, VentContext, middle_of};
 use crate::ShellError;
 use crate::pattern::free_space::FreeSpace;
 use crate::pattern::packing::{Lattice, Site, grow};
-use crate::pattern::spatial_hash::SpatialHash;
 use crate::pattern::tangent_frame::TangentFrame;
 use crate::pattern::voronoi::LOOK_MM;
 

@@ -1,7 +1,7 @@
 //! Free-form cells with rounded corners: the Voronoi cells on the skin of seeds that are thrown at random (dart throwing)
 //! and evened out by Lloyd's relaxation.
 
-use mesh::Cancelled;
+use mesh::{Cancelled, SpatialHash};
 use nalgebra::Point3;
 use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::{Rng, SeedableRng};
@@ -11,7 +11,6 @@ use super::{Vent, VentContext};
 use crate::ShellError;
 use crate::pattern::packing::Site;
 use crate::pattern::polygon::{area_and_centroid, least_width};
-use crate::pattern::spatial_hash::SpatialHash;
 use crate::pattern::tangent_frame::TangentFrame;
 use crate::pattern::voronoi::{CellTrim, LOOK_MM, VoronoiCells, grown_size, shape};
 
@@ -46,7 +45,7 @@ pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
     let mut sites = throw_darts(context, pitch_mm, border)?;
     for round in 0..LLOYD_ROUNDS {
         context.job.step("vents", 0.7 * round as f32 / LLOYD_ROUNDS as f32)?;
-        let near = SpatialHash::of(sites.iter().map(|s| s.frame.point()), 2.3 * pitch_mm);
+        let near = SpatialHash::of(2.3 * pitch_mm, sites.iter().map(|s| s.frame.point()));
         let cells = cells(context, &sites, &near, pitch_mm);
         let cut = CellTrim { half: pitch_mm, round: 0.0, step_mm: 0.5 * pitch_mm };
         let may_split = EVEN_OUT.contains(&round);
@@ -61,7 +60,7 @@ pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
             .collect::<Result<_, Cancelled>>()?;
         sites = moved.into_iter().flatten().collect();
     }
-    let near = SpatialHash::of(sites.iter().map(|s| s.frame.point()), 2.3 * pitch_mm);
+    let near = SpatialHash::of(2.3 * pitch_mm, sites.iter().map(|s| s.frame.point()));
     let cells = cells(context, &sites, &near, pitch_mm);
     let vents: Vec<Option<Vent>> = (0..sites.len())
         .into_par_iter()

@@ -2,7 +2,7 @@
 
 use std::f32::consts::{FRAC_PI_3, TAU};
 
-use mesh::Cancelled;
+use mesh::{Cancelled, SpatialHash};
 use rayon::prelude::*;
 
 use super::bays::best_lattices;
@@ -10,7 +10,6 @@ use super::{Vent, VentContext};
 use crate::ShellError;
 use crate::pattern::packing::{Lattice, Site};
 use crate::pattern::polygon::{HalfPlane, clip_box};
-use crate::pattern::spatial_hash::SpatialHash;
 use crate::pattern::voronoi::{VoronoiCells, grown_size, shape};
 
 /// Sites may come nearer than the pitch by this share; their cells are then narrower, never the wall between them.
@@ -31,7 +30,7 @@ fn corner_mm(size_mm: f32) -> f32 {
 }
 
 fn hexagons(context: &VentContext<'_>, sites: &[Site], pitch_mm: f32) -> Result<Vec<Vent>, Cancelled> {
-    let near = SpatialHash::of(sites.iter().map(|s| s.frame.point()), 2.3 * pitch_mm);
+    let near = SpatialHash::of(2.3 * pitch_mm, sites.iter().map(|s| s.frame.point()));
     let cells = VoronoiCells {
         skin: context.skin,
         sites,

@@ -1,11 +1,10 @@
 //! Round holes in hexagonal packing.
 
-use mesh::Cancelled;
+use mesh::{Cancelled, SpatialHash};
 
 use super::bays::best_lattices;
 use super::{Vent, VentContext};
 use crate::pattern::packing::{Lattice, Site};
-use crate::pattern::spatial_hash::SpatialHash;
 use crate::pattern::voronoi::{HOLLOW_LIMIT, LOOK_MM, outline_has_room};
 use crate::{Shape, ShellError};
 

@@ -1,11 +1,10 @@
 //! Long slots along the limb, in staggered rows.
 
-use mesh::Cancelled;
+use mesh::{Cancelled, SpatialHash};
 
 use super::bays::best_lattices;
 use super::{Vent, VentContext};
 use crate::pattern::packing::{Lattice, Site};
-use crate::pattern::spatial_hash::SpatialHash;
 use crate::pattern::tangent_frame::TangentFrame;
 use crate::pattern::voronoi::{HOLLOW_LIMIT, LOOK_MM, outline_has_room};
 use crate::{Shape, ShellError};
