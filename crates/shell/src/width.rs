@@ -103,7 +103,7 @@ fn necks(skin: &Surface, distance_mm: &[f32], least_mm: f32, core: &Core, job: &
     }
     let mut found = Vec::new();
     for (i, v) in order.into_iter().enumerate() {
-        if i % VERTICES_A_LOOK == 0 {
+        if i.is_multiple_of(VERTICES_A_LOOK) {
             job.check()?;
         }
         added[v] = true;

@@ -68,7 +68,8 @@ impl Bvh {
                 kept += 1;
             }
             for &(d, i) in &near[..kept] {
-                if node.count[i] == 0 {
+                // An unused child has an empty box, which only a distance of infinity reaches.
+                if node.count[i] == 0 && node.child[i] > 0 {
                     stack[top] = (d, node.child[i]);
                     top += 1;
                 }

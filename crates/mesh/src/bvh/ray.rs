@@ -139,6 +139,9 @@ impl Bvh {
                     best = found.as_ref().map_or(best, |f| f.along as f32);
                     continue;
                 }
+                if node.child[i] <= 0 {
+                    continue;
+                }
                 let mut j = top;
                 while j > bottom && stack[j - 1].0 < near[i] {
                     stack[j] = stack[j - 1];

@@ -74,6 +74,13 @@ mod tests {
     }
 
     #[test]
+    fn triangles_with_a_corner_twice_cross_nothing() {
+        let mut body: Mesh = tetrahedron(2.0).build();
+        body.triangles.extend([[0, 0, 1], [2, 3, 3], [1, 1, 1]]);
+        assert!(self_intersections(&body, &Job::silent()).unwrap().is_empty());
+    }
+
+    #[test]
     fn two_tetrahedra_cross_when_pushed_together() {
         assert_eq!(self_intersections(&both(5.0), &Job::silent()).unwrap(), Vec::<[u32; 2]>::new());
         assert!(!self_intersections(&both(0.5), &Job::silent()).unwrap().is_empty());

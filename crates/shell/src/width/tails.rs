@@ -48,7 +48,7 @@ pub(super) fn tails(
         let mut members = vec![start];
         let mut next = 0;
         while next < members.len() {
-            if next % VERTICES_A_LOOK == 0 {
+            if next.is_multiple_of(VERTICES_A_LOOK) {
                 job.check()?;
             }
             for w in skin.adjacency().vertices_around(skin.mesh(), members[next] as u32) {
