@@ -3,6 +3,8 @@
 use nalgebra::Point3;
 use serde::{Deserialize, Serialize};
 
+use crate::report::said_length;
+
 /// A length unit that scanners write.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -99,7 +101,7 @@ impl UnitGuess {
         let length = longest * unit.mm();
         let likely = (LIKELY_MM.0..=LIKELY_MM.1).contains(&length);
         let margin = score(unit) - score(other);
-        let read = format!("in {} its longest side is {length:.0} mm", unit.name());
+        let read = format!("in {} its longest side is {}", unit.name(), said_length(length));
         let (sure, why) = if !likely {
             (false, format!("{read}; no unit gives a limb of usual size, so say the unit if you know it"))
         } else if margin < SURE {
