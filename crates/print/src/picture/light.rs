@@ -32,19 +32,34 @@ pub const fn plastic(finish: Finish) -> Shine {
     }
 }
 
-/// Luminance of a pale skin, on which light and shade are left as they are.
-const PALE: f32 = 0.57;
-/// Greatest exponent: darker tones than the darkest skin are not driven further.
-const MOST_EVEN: f32 = 2.4;
-/// Light that stays as it is when contrast grows: a little less than what falls on a face turned to the viewer.
-const PIVOT: f32 = 0.8;
-
-/// By which power light and shade go on a tone of this luminance.
+/// How light and shade on skin are spread further apart the darker its tone, so that they show form on every tone alike.
 ///
 /// Lightness as the eye sees it goes with the cube root of luminance (CIE 1976: L* = 116 Y^⅓ − 16), so that the same ratio of
 /// light to shade is a step of lightness that shrinks with Y^⅓. The power (pale / Y)^⅓ makes the steps equal again.
-pub fn evenness(tone: f32) -> f32 {
-    (PALE / tone.max(1e-4)).cbrt().clamp(1.0, MOST_EVEN)
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EvenLight {
+    /// Luminance of a pale skin, on which light and shade are left as they are.
+    pub pale: f32,
+    /// Greatest exponent: darker tones than the darkest skin are not driven further.
+    pub most: f32,
+    /// Light that stays as it is when contrast grows: a little less than what falls on a face turned to the viewer.
+    pub pivot: f32,
+}
+
+/// The rule for skin, in drawn pictures and in the window.
+pub const EVEN_LIGHT: EvenLight = EvenLight { pale: 0.57, most: 2.4, pivot: 0.8 };
+
+impl EvenLight {
+    /// By which power light and shade go on a colour of linear light.
+    #[must_use]
+    pub fn exponent(&self, albedo: [f32; 3]) -> f32 {
+        (self.pale / luminance_of(albedo).max(1e-4)).cbrt().clamp(1.0, self.most)
+    }
+
+    /// What light of this level is multiplied by.
+    fn factor(&self, albedo: [f32; 3], level: f32) -> f32 {
+        (level.max(1e-4) / self.pivot).powf(self.exponent(albedo) - 1.0)
+    }
 }
 
 struct Lamp {
@@ -82,8 +97,7 @@ pub fn shade(albedo: [f32; 3], normal: Vector3<f32>, shine: Shine) -> [f32; 3] {
         glint += shine.strength * lamp.colour[1] * normal.dot(&half).max(0.0).powi(shine.sharpness);
     }
     if shine.even {
-        let level = luminance_of(light).max(1e-4) / PIVOT;
-        let even = level.powf(evenness(luminance_of(albedo)) - 1.0);
+        let even = EVEN_LIGHT.factor(albedo, luminance_of(light));
         light = light.map(|l| l * even);
     }
     std::array::from_fn(|k| albedo[k] * light[k] + glint)

@@ -21,6 +21,7 @@ mod turntable;
 
 pub use camera::View;
 pub use cover::{Corners, Cover};
+pub use light::{EVEN_LIGHT, EvenLight};
 pub use print_size::{Paper, picture_at_print_size};
 pub use sheet::{Sheet, contact_sheet, single};
 pub use turntable::{Turntable, gif, png_frames};

@@ -1,8 +1,7 @@
 //! Triangles to lit pixels: a depth buffer for the limb and one for the shell, four samples a pixel.
 
 use super::camera::Camera;
-use super::legible::luminance_of;
-use super::light::{SKIN, Shine, evenness, plastic, shade};
+use super::light::{EVEN_LIGHT, SKIN, Shine, plastic, shade};
 use super::{Cover, Guard, RenderStyle, linear};
 use crate::Error;
 use mesh::{Job, Mesh};
@@ -71,7 +70,7 @@ impl<'a> Model<'a> {
             normal = -normal;
             albedo = albedo.map(|a| 0.45 * a);
         }
-        let evenness = if self.shine.even { evenness(luminance_of(albedo)) } else { 1.0 };
+        let evenness = if self.shine.even { EVEN_LIGHT.exponent(albedo) } else { 1.0 };
         Lit { light: shade(albedo, normal, self.shine), normal, evenness }
     }
 }

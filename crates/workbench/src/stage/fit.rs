@@ -5,6 +5,7 @@ use bevy::prelude::*;
 
 use super::camera::{SetAside, StageCamera};
 use super::chunk_mesh::Extent;
+use super::even_light::SkinMaterial;
 use super::facing::outward;
 use super::limb::LimbChunk;
 use crate::state::{Bench, Step, View};
@@ -19,17 +20,17 @@ pub struct CutOpen {
 /// Lets the limb be seen through.
 pub fn see_through(
     view: Res<View>,
-    parts: Query<&MeshMaterial3d<StandardMaterial>, With<LimbChunk>>,
-    mut materials: ResMut<Assets<StandardMaterial>>,
+    parts: Query<&MeshMaterial3d<SkinMaterial>, With<LimbChunk>>,
+    mut materials: ResMut<Assets<SkinMaterial>>,
 ) {
     let share = if view.step == Step::Fit { view.fit.limb } else { 1.0 };
     for part in &parts {
-        let shown = materials.get(&part.0).map(|material| material.base_color.alpha());
+        let shown = materials.get(&part.0).map(|material| material.base.base_color.alpha());
         if shown.is_some_and(|shown| (shown - share).abs() > 1e-3)
             && let Some(mut material) = materials.get_mut(&part.0)
         {
-            material.base_color.set_alpha(share);
-            material.alpha_mode = if share < 0.999 { AlphaMode::Blend } else { AlphaMode::Opaque };
+            material.base.base_color.set_alpha(share);
+            material.base.alpha_mode = if share < 0.999 { AlphaMode::Blend } else { AlphaMode::Opaque };
         }
     }
 }

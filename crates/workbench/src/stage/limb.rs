@@ -9,6 +9,7 @@ use session::{Outcome, Task};
 
 use super::chunk_mesh::{Extent, chunk_mesh};
 use super::chunks::Chunk;
+use super::even_light::{SkinMaterial, skin};
 use super::shade::Shade;
 use super::skin::SkinOnStage;
 use super::zone::Stroke;
@@ -30,7 +31,7 @@ pub struct LimbOnStage {
     coming: VecDeque<(Mesh, Extent)>,
     /// The limb that they are of.
     limb: Option<Arc<LimbOnAxes>>,
-    material: Handle<StandardMaterial>,
+    material: Handle<SkinMaterial>,
     meshes: Vec<Handle<Mesh>>,
     /// The limb whose chunks all stand.
     whole: Option<Arc<LimbOnAxes>>,
@@ -79,7 +80,7 @@ pub fn stand(
     bench: Res<Bench>,
     mut shown: ResMut<LimbOnStage>,
     mut meshes: ResMut<Assets<Mesh>>,
-    mut materials: ResMut<Assets<StandardMaterial>>,
+    mut materials: ResMut<Assets<SkinMaterial>>,
     old: Query<(Entity, &LimbChunk)>,
 ) {
     let limb = &bench.session.derived().limb;
@@ -97,12 +98,7 @@ pub fn stand(
         shown.skin = made.skin;
         shown.coming = made.chunks.into();
         shown.limb = Some(made.limb);
-        shown.material = materials.add(StandardMaterial {
-            base_color: Color::WHITE,
-            perceptual_roughness: 0.75,
-            reflectance: 0.3,
-            ..default()
-        });
+        shown.material = materials.add(skin());
     }
     for _ in 0..MOST_PUT {
         let Some((mesh, part)) = shown.coming.pop_front() else { break };

@@ -4,6 +4,7 @@ mod assets;
 mod camera;
 mod chunk_mesh;
 mod chunks;
+mod even_light;
 mod facing;
 mod fit;
 mod limb;
@@ -33,6 +34,7 @@ pub struct StagePlugin;
 
 impl Plugin for StagePlugin {
     fn build(&self, app: &mut App) {
+        even_light::add(app);
         app.init_resource::<limb::LimbOnStage>()
             .init_resource::<Stroke>()
             .init_resource::<zone::Dragged>()

@@ -1,8 +1,7 @@
 //! What the skin of the limb shows, vertex by vertex, and which chunks are to be sent again. No graphics here.
 
-use std::sync::Arc;
-
 use mesh::Surface;
+use print::picture::EVEN_LIGHT;
 use session::marking::Target;
 use zone::RegionKind;
 
@@ -37,7 +36,7 @@ pub struct SkinOnStage {
     covered_mm: Vec<f32>,
     regions: Vec<(RegionKind, Vec<f32>)>,
     /// How much lighter or darker each vertex is; empty until it is known.
-    shade: Arc<Vec<f32>>,
+    shade: Vec<f32>,
     /// Marks are left out.
     bare: bool,
 }
@@ -77,7 +76,7 @@ impl SkinOnStage {
             own,
             covered_mm: vec![OUT_MM; count],
             regions: Vec::new(),
-            shade: Arc::default(),
+            shade: Vec::new(),
             bare: false,
         }
     }
@@ -95,8 +94,9 @@ impl SkinOnStage {
     }
 
     /// Takes the shading of the skin.
-    pub fn shade(&mut self, factors: &Arc<Vec<f32>>) {
-        self.shade = Arc::clone(factors);
+    pub fn shade(&mut self, factors: &[f32]) {
+        let even = |(factor, tone): (&f32, &[f32; 3])| factor.powf(EVEN_LIGHT.exponent(*tone));
+        self.shade = factors.iter().zip(&self.own).map(even).collect();
         self.dirty.fill(true);
     }
 
