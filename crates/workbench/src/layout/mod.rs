@@ -107,7 +107,11 @@ fn dress(ctx: &egui::Context, bench: &Bench, colours: &Palette, last: &mut Last)
     look::apply(ctx, colours);
     ctx.set_zoom_factor(preferences.text_scale);
     // The size of the text is a setting, with keys of its own.
-    ctx.options_mut(|options| options.zoom_with_keyboard = false);
+    ctx.options_mut(|options| {
+        options.zoom_with_keyboard = false;
+        // A press that does not move is a click, however long a slow hand takes over it.
+        options.input_options.max_click_duration = f64::INFINITY;
+    });
     last.look = wanted;
     true
 }

@@ -2,7 +2,7 @@
 
 use bevy::core_pipeline::tonemapping::Tonemapping;
 use bevy::ecs::system::SystemParam;
-use bevy::input::mouse::{AccumulatedMouseMotion, AccumulatedMouseScroll};
+use bevy::input::mouse::AccumulatedMouseScroll;
 use bevy::prelude::*;
 use bevy::render::renderer::RenderAdapterInfo;
 use bevy_egui::input::EguiWantsInput;
@@ -154,7 +154,6 @@ pub fn bring_into_sight(
 pub struct Mouse<'w> {
     buttons: Res<'w, ButtonInput<MouseButton>>,
     keys: Res<'w, ButtonInput<KeyCode>>,
-    motion: Res<'w, AccumulatedMouseMotion>,
     scroll: Res<'w, AccumulatedMouseScroll>,
 }
 
@@ -170,7 +169,7 @@ pub fn turn_by_mouse(
         return;
     }
     let (mut camera, transform) = camera.into_inner();
-    let delta = mouse.motion.delta;
+    let delta = pointer.moved;
     // In the zone step the left button marks the limb, and turns it only from beside it.
     let looks = view.step != Step::Zone || view.tool == Tool::Turn;
     let free_left = mouse.buttons.pressed(MouseButton::Left) && (looks || pointer.turning);

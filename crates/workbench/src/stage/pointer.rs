@@ -1,5 +1,6 @@
 //! Where the pointer meets the limb, and what it passed since the last frame: a slow frame may hold a whole stroke.
 
+use bevy::ecs::system::SystemParam;
 use bevy::input::ButtonState;
 use bevy::prelude::*;
 use bevy::window::WindowEvent;
@@ -8,10 +9,16 @@ use mesh::Hit;
 use nalgebra::{Point3, Vector3};
 
 use super::StageCamera;
-use crate::state::{Bench, SIGHT_MM, StageRect};
+use crate::state::{Bench, SIGHT_MM, StageRect, Step, Tool, View};
 
 /// Most places of one frame that are looked at.
 const MOST: usize = 64;
+/// A stroke of the brush may begin this far beside the limb, in units of the window; farther out the button turns it.
+const BESIDE: f32 = 40.0;
+/// Directions in which the limb is looked for round such a beginning, and steps in each.
+const ROUND: (u8, u8) = (16, 4);
+/// Halvings of the way on which the pointer came over the edge of the limb.
+const HALVINGS: usize = 7;
 
 /// One thing that the pressed pointer did.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,15 +48,26 @@ pub struct Pointer {
     pub by_keys: bool,
     /// Millimetres in one unit of the window at the distance of the limb.
     pub unit_mm: f32,
+    /// How far it has gone in the window since the last frame. Pen tablets and remote desktops send places, no motion.
+    pub moved: Vec2,
     last: Option<Vec2>,
+    /// A stroke has begun beside the limb and waits to reach it.
+    waiting: bool,
+}
+
+/// What the pointer moves over.
+#[derive(SystemParam)]
+pub struct Ground<'w> {
+    bench: Res<'w, Bench>,
+    view: Res<'w, View>,
+    stage: Res<'w, StageRect>,
 }
 
 /// Finds where the pointer meets the limb.
 pub fn find(
     mut pointer: ResMut<Pointer>,
     mut events: MessageReader<WindowEvent>,
-    bench: Res<Bench>,
-    stage: Res<StageRect>,
+    Ground { bench, view, stage }: Ground,
     wants: Res<EguiWantsInput>,
     keys: Res<ButtonInput<KeyCode>>,
     camera: Single<(&Camera, &Transform, &StageCamera)>,
@@ -65,15 +83,27 @@ pub fn find(
     let pointer = &mut *pointer;
     pointer.unit_mm = 2.0 * 0.25_f32.tan() * place.distance / stage.0.height().max(1.0);
     pointer.did.clear();
+    pointer.moved = Vec2::ZERO;
+    let brush = view.step == Step::Zone && matches!(view.tool, Tool::Paint | Tool::Erase);
     let free = |at: &Vec2| stage.0.contains(*at) && !wants.wants_any_pointer_input();
     let mut moved = false;
     for event in events.read() {
         match event {
             WindowEvent::CursorMoved(to) => {
-                pointer.last = Some(to.position);
+                let from = pointer.last.replace(to.position).unwrap_or(to.position);
+                pointer.moved += to.position - from;
                 moved |= to.delta.is_some_and(|d| d != Vec2::ZERO);
-                if pointer.down && !pointer.by_keys && pointer.did.len() < MOST {
-                    pointer.did.extend(meet(to.position).map(Did::Pass));
+                let works = (pointer.down || pointer.waiting) && !pointer.by_keys;
+                if !works || pointer.did.len() >= MOST {
+                    continue;
+                }
+                let hit = meet(to.position);
+                if pointer.waiting && hit.is_some() {
+                    let edge = edge(from, to.position, &meet);
+                    pointer.press(edge, meet(edge));
+                }
+                if pointer.down {
+                    pointer.did.extend(hit.map(Did::Pass));
                 }
             }
             WindowEvent::CursorLeft(_) => pointer.last = None,
@@ -82,7 +112,11 @@ pub fn find(
                     pointer.let_go();
                 } else if let Some(at) = pointer.last.filter(free) {
                     pointer.by_keys = false;
-                    pointer.press(at, meet(at));
+                    let hit = meet(at);
+                    pointer.press(at, hit);
+                    if brush && hit.is_none() && beside(at, &meet) {
+                        (pointer.waiting, pointer.turning) = (true, false);
+                    }
                 }
             }
             _ => {}
@@ -123,6 +157,7 @@ impl Pointer {
     fn press(&mut self, at: Vec2, hit: Option<Hit>) {
         self.down = hit.is_some();
         self.turning = hit.is_none();
+        self.waiting = false;
         self.did.extend(hit.map(|hit| Did::Press(at, hit)));
     }
 
@@ -132,5 +167,27 @@ impl Pointer {
         }
         self.down = false;
         self.turning = false;
+        self.waiting = false;
     }
+}
+
+/// Whether the limb is met somewhere near to a place in the window.
+fn beside(at: Vec2, meet: &impl Fn(Vec2) -> Option<Hit>) -> bool {
+    let (directions, steps) = ROUND;
+    (1..=steps).any(|step| {
+        let reach = BESIDE * f32::from(step) / f32::from(steps);
+        (0..directions).any(|i| {
+            let angle = std::f32::consts::TAU * f32::from(i) / f32::from(directions);
+            meet(at + reach * Vec2::from_angle(angle)).is_some()
+        })
+    })
+}
+
+/// The first place on the limb on the way from beside it to a place on it.
+fn edge(mut off: Vec2, mut on: Vec2, meet: &impl Fn(Vec2) -> Option<Hit>) -> Vec2 {
+    for _ in 0..HALVINGS {
+        let middle = off.midpoint(on);
+        if meet(middle).is_some() { on = middle } else { off = middle }
+    }
+    on
 }

@@ -26,6 +26,7 @@ use bevy::render::{Render, RenderApp, RenderPlugin, RenderSystems};
 use bevy::window::{PrimaryWindow, WindowEvent, WindowResolution};
 use bevy::winit::WinitPlugin;
 use bevy_egui::EguiContext;
+use bevy_egui::egui::WidgetRect;
 use nalgebra::Point3;
 use print::bed::OnBed;
 use session::Session;
@@ -203,6 +204,20 @@ impl Trial {
         self.frame();
     }
 
+    /// Presses the left button in one place, holds it for so long by the clock, and lets it go.
+    pub fn hold_button(&mut self, at: [f32; 2], time: Duration) {
+        self.move_to(at[0], at[1]);
+        self.frame();
+        self.frame();
+        self.button(true);
+        self.frame();
+        std::thread::sleep(time);
+        self.frame();
+        self.button(false);
+        self.frame();
+        self.frame();
+    }
+
     /// Presses a key while others are held down, and lets all of them go.
     pub fn press(&mut self, held: &[KeyCode], code: KeyCode) {
         let all: Vec<KeyCode> = held.iter().copied().chain([code]).collect();
@@ -265,6 +280,24 @@ impl Trial {
     #[must_use]
     pub fn texts(&self) -> &[TextInWindow] {
         &self.app.world().resource::<Texts>().0
+    }
+
+    /// Where in the window something can be pressed, dragged or typed into: left, top, right, bottom of each.
+    pub fn controls(&mut self) -> Vec<[f32; 4]> {
+        let world = self.app.world_mut();
+        let mut contexts = world.query::<&mut EguiContext>();
+        let of = |mut context: Mut<EguiContext>| {
+            let context = context.get_mut();
+            let scale = context.zoom_factor();
+            context.viewport(|viewport| {
+                let widgets = &viewport.prev_pass.widgets;
+                let all = widgets.layer_ids().flat_map(|layer| widgets.get_layer(layer)).copied().collect::<Vec<_>>();
+                let pressed = all.into_iter().filter(|widget| widget.enabled && widget.sense.interactive());
+                let rect = |widget: WidgetRect| widget.rect;
+                pressed.map(rect).map(|r| [r.left(), r.top(), r.right(), r.bottom()].map(|side| side * scale)).collect()
+            })
+        };
+        contexts.iter_mut(world).flat_map(|context| -> Vec<[f32; 4]> { of(context) }).collect()
     }
 
     /// Whether the window would draw once more at once, though nobody does anything.

@@ -4,5 +4,7 @@ mod marking;
 mod moving;
 mod panels;
 mod placing;
+mod reaching;
 mod seeing;
 mod sitting;
+mod still;

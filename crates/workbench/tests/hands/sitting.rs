@@ -42,6 +42,11 @@ impl Sitting {
         Self::begin().and(scan, site)
     }
 
+    /// The same in a window of another size.
+    pub fn with_in(scan: &Path, site: BodySite, size: [u32; 2]) -> Self {
+        Self::begin_in(size).and(scan, site)
+    }
+
     fn and(self, scan: &Path, site: BodySite) -> Self {
         let mut sitting = self;
         sitting.trial.session().open(scan, site, Side::Left);
