@@ -11,15 +11,13 @@ use crate::look;
 /// The limb where it is cut through.
 const INSIDE: Color32 = Color32::from_rgb(0xc8, 0x98, 0x82);
 
-/// Draws the cut and moves it.
+/// Draws the cut and moves it, while there is one.
 pub(super) fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
-    let Some((low, high)) = desk.view.fit.range_mm else { return };
+    let Some((low, high)) = desk.view.fit.range_mm.filter(|_| desk.view.fit.cut) else { return };
     let height = desk.view.fit.plane_mm;
     let colours = look::palette(ui.ctx());
     let derived = desk.bench.session.derived();
-    if desk.view.fit.cut
-        && let Some(cuts) = derived.cuts.value().filter(|cuts| (cuts.height_mm - height).abs() < 3.0)
-    {
+    if let Some(cuts) = derived.cuts.value().filter(|cuts| (cuts.height_mm - height).abs() < 3.0) {
         // From above nothing that is left stands before the plane.
         if sight.eye.z > cuts.height_mm {
             face(ui, sight, &cuts.limb, INSIDE.gamma_multiply(desk.view.fit.limb));
@@ -59,7 +57,6 @@ pub(super) fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
         && let Some(pointer) = knob.interact_pointer_pos()
     {
         desk.view.fit.plane_mm = along(foot, top, pointer, low, high);
-        desk.view.fit.cut = true;
     }
 }
 

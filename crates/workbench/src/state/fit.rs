@@ -23,7 +23,7 @@ pub struct FitView {
 
 impl Default for FitView {
     fn default() -> Self {
-        Self { limb: 1.0, turn_inside: false, heat: true, cut: true, plane_mm: f32::NAN, range_mm: None, nearer: None }
+        Self { limb: 1.0, turn_inside: false, heat: true, cut: false, plane_mm: f32::NAN, range_mm: None, nearer: None }
     }
 }
 
@@ -42,6 +42,7 @@ impl FitView {
     pub fn cut_by(&mut self, up_mm: f32) {
         if let Some((low, high)) = self.range_mm {
             self.plane_mm = (self.plane_mm + up_mm).clamp(low, high);
+            self.cut = true;
         }
     }
 
@@ -76,6 +77,7 @@ mod tests {
     #[test]
     fn the_plane_stays_on_the_shell() {
         let mut looking = FitView::default();
+        assert!(!looking.cut, "the fit is first seen whole");
         assert_eq!(looking.cut_at(), None);
         looking.on(Some((-100.0, 60.0)));
         assert_eq!(looking.cut_at(), Some(-20.0));
@@ -85,7 +87,7 @@ mod tests {
         looking.on(Some((-80.0, 40.0)));
         assert_eq!(looking.cut_at(), Some(-20.0));
         looking.cut_by(5.0);
-        assert_eq!(looking.cut_at(), Some(-15.0));
+        assert_eq!((looking.cut_at(), looking.cut), (Some(-15.0), true));
         looking.cut_by(-500.0);
         assert_eq!(looking.cut_at(), Some(-80.0));
         looking.on(None);

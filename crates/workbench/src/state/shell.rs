@@ -34,8 +34,8 @@ pub struct ShellView {
     pub placing: Option<Placing>,
     /// It is to be placed in the middle of the stage.
     pub place_here: bool,
-    /// What a new number or word says.
-    pub text: String,
+    /// What a new number or word says, once something was typed; the squad number until then.
+    pub text: Option<String>,
     /// The hand on the trim line.
     pub trim: Trimming,
 }

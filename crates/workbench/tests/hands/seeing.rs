@@ -1,6 +1,7 @@
 //! What is in sight at the steps that only look.
 
 use bevy::prelude::KeyCode;
+use nalgebra::{Point3, Vector3};
 use workbench::Step;
 
 use crate::sitting::Sitting;
@@ -81,4 +82,46 @@ fn the_guard_is_shown_alone_or_on_the_limb() {
     assert!(!sitting.trial.sees_limb(), "on the printer's bed there is no limb");
     sitting.trial.press(&[], KeyCode::Digit4);
     assert!(sitting.trial.sees_limb());
+}
+
+/// The fit opens whole, without a plane and without its handle; the handle moves the plane once there is one.
+#[test]
+fn the_fit_is_first_seen_whole_and_the_handle_comes_and_goes_with_the_cut() {
+    let mut sitting = Sitting::with_shell();
+    sitting.trial.press(&[], KeyCode::Digit4);
+    sitting.rests();
+    sitting.trial.frame();
+    assert!(!sitting.trial.view().fit.cut);
+    // At the right of the limb, half its width and 12 mm from its middle: overlay/fit.rs.
+    let eye = sitting.trial.eye().expect("a camera");
+    let limb = sitting.trial.session().derived().limb.value().expect("a limb").clone();
+    let (low, high) = limb.skin.bounds().expect("a limb");
+    let middle = nalgebra::center(&low, &high);
+    let to_eye = eye - middle;
+    let right = Vector3::new(-to_eye.y, to_eye.x, 0.0).normalize();
+    let plane = |sitting: &mut Sitting| sitting.trial.view().fit.plane_mm;
+    let handle = |sitting: &mut Sitting| {
+        let place = Point3::new(middle.x, middle.y, plane(sitting));
+        sitting.seen(&(place + right * (0.5 * (high - low).xy().norm() + 12.0)))
+    };
+    for (cut, moves) in [(false, false), (true, true), (false, false)] {
+        sitting.trial.view().fit.cut = cut;
+        sitting.trial.frame();
+        let (before, eye) = (plane(&mut sitting), sitting.trial.eye());
+        let [x, y] = handle(&mut sitting);
+        sitting.trial.drag([x, y], [x, y - 60.0]);
+        assert_eq!(plane(&mut sitting) > before + 5.0, moves, "cut {cut}");
+        assert_eq!(sitting.trial.eye() == eye, moves, "where there is no handle the hand turns the limb");
+        sitting.trial.press(&[], KeyCode::Digit0);
+        sitting.trial.frame();
+    }
+}
+
+/// The box for a new number shows the athlete's.
+#[test]
+fn the_number_box_shows_the_squad_number() {
+    let mut sitting = Sitting::with_shell_in([1280, 2000]);
+    sitting.trial.session().edit("number", |design| design.squad_number = Some(23));
+    sitting.steady();
+    assert!(sitting.trial.texts().iter().any(|text| text.text == "23"), "the number stands in the box");
 }

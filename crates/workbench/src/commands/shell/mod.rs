@@ -130,7 +130,7 @@ fn place(action: Action, bench: &Bench, view: &mut View) {
 }
 
 fn place_number(bench: &mut Bench, view: &mut View) {
-    let typed = view.shell.text.trim().to_owned();
+    let typed = view.shell.text.as_deref().unwrap_or_default().trim().to_owned();
     let number = bench.session.design().and_then(|design| design.squad_number).map(|n| n.to_string());
     let text = if typed.is_empty() { number } else { Some(typed) };
     if text.is_none() {

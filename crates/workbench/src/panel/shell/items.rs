@@ -280,9 +280,13 @@ fn add_mark(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
         }
         return;
     }
+    let number = panel.design.squad_number.map(|number| number.to_string()).unwrap_or_default();
     ui.horizontal(|ui| {
-        let hint = TextEdit::singleline(&mut shaping.text).char_limit(limits::LONGEST_TEXT).hint_text("23");
-        look::steady(ui, "new text", |ui| ui.add(hint.desired_width(120.0)));
+        let mut text = shaping.text.clone().unwrap_or(number);
+        let field = TextEdit::singleline(&mut text).char_limit(limits::LONGEST_TEXT).hint_text("number or word");
+        if look::steady(ui, "new text", |ui| ui.add(field.desired_width(120.0))).changed() {
+            shaping.text = Some(text);
+        }
         if look::button(ui, Some(Icon::Number), "Place it").clicked() {
             panel.desk.asked.0.push(Action::AddNumber);
         }
