@@ -2,7 +2,7 @@
 //!
 //! Panels use [`title`], [`section`], [`Setting`] (a slider), [`choice`], [`switch`], [`primary`], [`button`], [`tool`],
 //! [`sign`], [`figure`], [`bars`], [`remark`] and [`problem`]; all take their colours from the palette in use. Fields that
-//! are typed into stand in [`steady`] parts.
+//! are typed into stand in [`steady`] parts, what comes and goes above others in [`reserved`] places.
 
 pub mod colours;
 mod controls;
@@ -28,6 +28,20 @@ pub use theme::{apply, palette};
 pub fn steady<R>(ui: &mut Ui, name: &str, add: impl FnOnce(&mut Ui) -> R) -> R {
     let id = ui.make_persistent_id(name);
     ui.scope_builder(UiBuilder::new().id(id), add).inner
+}
+
+/// A place in a panel for what comes and goes: at least so high, and never less than it has been while `of` is the same, so
+/// that nothing below it moves under the hand.
+pub fn reserved<R>(ui: &mut Ui, name: &str, of: u64, least: f32, add: impl FnOnce(&mut Ui) -> R) -> R {
+    let id = ui.make_persistent_id(("reserved", name));
+    let known = ui.data(|data| data.get_temp::<(u64, f32)>(id)).filter(|(known, _)| *known == of);
+    let height = known.map_or(least, |(_, height)| height.max(least));
+    let added = ui.scope_builder(UiBuilder::new().id(id), |ui| {
+        ui.set_min_height(height);
+        add(ui)
+    });
+    ui.data_mut(|data| data.insert_temp(id, (of, added.response.rect.height())));
+    added.inner
 }
 
 /// Text in the bold face.

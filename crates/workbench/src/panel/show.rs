@@ -37,13 +37,14 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     colours(ui, &mut style.colour);
     let finishes = [(Finish::Matt, "Matt"), (Finish::Satin, "Satin"), (Finish::Gloss, "Gloss")];
     choice(ui, &mut style.finish, &finishes);
+    section(ui, "Squad number");
+    squad_number(ui, desk);
     section(ui, "On the outer face");
     choose_artwork(ui, desk);
+    // These come and go with what lies there, so nothing that is pressed stands below them.
     if let Some(artwork) = &mut style.artwork {
         artwork_settings(ui, desk, artwork);
     }
-    section(ui, "Squad number");
-    squad_number(ui, desk);
     if let Some(caution) = print::words::cautions().first() {
         ui.add_space(6.0);
         remark(ui, caution);

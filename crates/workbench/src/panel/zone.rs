@@ -13,7 +13,8 @@ use crate::desk::Desk;
 use crate::look::icons::Icon;
 use crate::look::regions::{Pattern, pattern};
 use crate::look::{
-    Setting, choice_with_signs, figure, primary, problem, remark, section, section_with_sign, sign, title, tool,
+    Setting, choice_with_signs, figure, primary, problem, remark, reserved, section, section_with_sign, sign, title,
+    tool,
 };
 use crate::state::Tool;
 use crate::state::zone::{Aim, BRUSH_MM, KEEP_CLEAR, REINFORCEMENT, RELIEF, kind_name};
@@ -25,8 +26,9 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         remark(ui, "Open a scan first; then mark here what the guard is to cover.");
         return;
     }
-    figures(ui, desk);
-    pen_line(ui, desk);
+    let opened = desk.bench.session.opened();
+    reserved(ui, "figures", opened, 66.0, |ui| figures(ui, desk));
+    reserved(ui, "pen line", opened, 92.0, |ui| pen_line(ui, desk));
     section(ui, "Mark by hand");
     let was = desk.view.tool;
     let tools = [
@@ -39,7 +41,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     if desk.view.tool != was {
         desk.view.zone.open.clear();
     }
-    match desk.view.tool {
+    reserved(ui, "tool", opened, 64.0, |ui| match desk.view.tool {
         Tool::Paint | Tool::Erase => {
             Setting::new("Brush radius", "mm", BRUSH_MM.0..=BRUSH_MM.1)
                 .step(0.5)
@@ -48,9 +50,10 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         }
         Tool::Outline => outline_help(ui, desk),
         Tool::Turn => remark(ui, "Drag to turn the limb. The right button turns it with every tool."),
-    }
-    what(ui, desk);
+    });
     edge(ui, desk);
+    what(ui, desk);
+    notices(ui, desk);
     remark(ui, "Medical staff mark the zone and decide about playing; this program judges no injury.");
 }
 
@@ -90,7 +93,7 @@ fn pen_line(ui: &mut Ui, desk: &mut Desk<'_>) {
                 "{why} There is no short way to close it: draw the line anew and scan again, or mark the zone here."
             ),
         ),
-        PenFinding::None { .. } => {}
+        PenFinding::None { .. } => remark(ui, "There is no closed pen line on this scan. Mark the zone by hand."),
     }
 }
 
@@ -123,12 +126,6 @@ fn what(ui: &mut Ui, desk: &mut Desk<'_>) {
     {
         desk.view.zone.aim = Aim::Zone;
     }
-    if ui.selectable_label(desk.view.zone.aim == Aim::Zone, "The zone: what is covered").clicked() {
-        commands::aim(desk.view, Aim::Zone);
-    }
-    for (i, region) in regions.iter().enumerate() {
-        row(ui, desk, i, region);
-    }
     ui.horizontal_wrapped(|ui| {
         for (kind, icon) in
             [(RELIEF, Icon::Relief), (REINFORCEMENT, Icon::Reinforcement), (KEEP_CLEAR, Icon::KeepClear)]
@@ -139,17 +136,20 @@ fn what(ui: &mut Ui, desk: &mut Desk<'_>) {
             }
         }
     });
-    if let Aim::New(kind) = desk.view.zone.aim {
-        remark(
-            ui,
-            match kind {
-                RegionKind::Relief { .. } => {
-                    "Now paint the bony point, wound or stitch over which the shell stands off."
-                }
-                RegionKind::Reinforcement { .. } => "Now paint where the wall is to be thicker.",
-                _ => "Now paint the skin that nothing may cover.",
-            },
-        );
+    let now = match desk.view.zone.aim {
+        Aim::New(RegionKind::Relief { .. }) => {
+            "Now paint the bony point, wound or stitch over which the shell stands off."
+        }
+        Aim::New(RegionKind::Reinforcement { .. }) => "Now paint where the wall is to be thicker.",
+        Aim::New(_) => "Now paint the skin that nothing may cover.",
+        _ => "Each of these is a part of its own, marked as the zone is.",
+    };
+    reserved(ui, "what to paint", 0, 40.0, |ui| remark(ui, now));
+    if ui.selectable_label(desk.view.zone.aim == Aim::Zone, "The zone: what is covered").clicked() {
+        commands::aim(desk.view, Aim::Zone);
+    }
+    for (i, region) in regions.iter().enumerate() {
+        row(ui, desk, i, region);
     }
 }
 
@@ -243,6 +243,7 @@ fn figures(ui: &mut Ui, desk: &mut Desk<'_>) {
     let derived = desk.bench.session.derived();
     let Some(design) = desk.bench.session.design() else { return };
     if design.zone.sources.is_empty() {
+        remark(ui, "Nothing is marked yet.");
         return;
     }
     if let Some(wrong) = derived.zone.problem() {
@@ -252,11 +253,20 @@ fn figures(ui: &mut Ui, desk: &mut Desk<'_>) {
     let Some(extent) = derived.extent.value().and_then(|e| **e) else { return };
     figure(ui, "Covered", &format!("{:.0} cm², {:.0} mm long", extent.area_cm2, extent.length_mm));
     figure(ui, "Round the limb, at most", &format!("{:.0} %", 100.0 * extent.widest.share));
-    remark(
-        ui,
-        &format!("{} of the limb's {:.0} mm round.", round_in_words(extent.widest.share), extent.widest.around_mm),
-    );
-    for notice in derived.zone.value().map(|z| z.notices.as_slice()).unwrap_or_default() {
+}
+
+/// What is to be said about the zone.
+fn notices(ui: &mut Ui, desk: &Desk<'_>) {
+    let derived = desk.bench.session.derived();
+    let marked = desk.bench.session.design().is_some_and(|design| !design.zone.sources.is_empty());
+    let zone = derived.zone.value().filter(|_| marked && derived.zone.problem().is_none());
+    if let Some(extent) = derived.extent.value().and_then(|e| **e).filter(|_| zone.is_some()) {
+        remark(
+            ui,
+            &format!("{} of the limb's {:.0} mm round.", round_in_words(extent.widest.share), extent.widest.around_mm),
+        );
+    }
+    for notice in zone.map(|z| z.notices.as_slice()).unwrap_or_default() {
         remark(ui, notice);
     }
 }

@@ -26,6 +26,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         desk.view.fit.on(shell.mesh.bounds().map(|(low, high)| (low.z + 0.5, high.z - 0.5)));
     }
     seen(ui, desk.asked, &mut desk.view.fit);
+    cut(ui, &mut desk.view.fit);
     look::section(ui, "Gap to the skin");
     legend(ui, scale_mm(design.shell.gap_mm));
     match session.derived().clearance_now(design) {
@@ -35,7 +36,6 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         }
         None => look::remark(ui, "Being measured…"),
     }
-    cut(ui, &mut desk.view.fit);
     if let Some(cuts) = session.derived().cuts.value() {
         cut_drawing::show(ui, cuts);
     }
@@ -75,8 +75,11 @@ fn cut(ui: &mut Ui, fit: &mut FitView) {
     look::switch(ui, &mut fit.cut, "Cut limb and shell open");
     if let Some((low, high)) = fit.range_mm {
         let mut above = fit.plane_mm - low;
-        Setting::new("Up from the lower end", "mm", 0.0..=high - low).step(0.5).show(ui, &mut above);
-        fit.plane_mm = (low + above).clamp(low, high);
+        let moved = Setting::new("Up from the lower end", "mm", 0.0..=high - low).step(0.5).show(ui, &mut above);
+        if moved.changed {
+            // Whoever moves the plane wants to see it.
+            (fit.plane_mm, fit.cut) = ((low + above).clamp(low, high), true);
+        }
     }
 }
 

@@ -5,7 +5,7 @@ use scan::{BodySite, Side, Unit};
 use session::about;
 
 use crate::desk::Desk;
-use crate::look::{choice, problem, remark, section, steady};
+use crate::look::{choice, problem, remark, reserved, section, steady};
 
 /// Asks what it is.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -57,10 +57,6 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
 /// Asks in which unit the scanner saved.
 pub fn unit(ui: &mut Ui, desk: &mut Desk<'_>) {
     section(ui, "Unit of the scan file");
-    let Some(limb) = desk.bench.session.derived().limb.value().cloned() else { return };
-    if !limb.report.unit.sure {
-        problem(ui, &format!("In which unit did the scanner save? The file does not say: {}.", limb.report.unit.why));
-    }
     let Some(design) = desk.bench.session.design() else { return };
     // None is chosen while the question is open.
     let mut unit = design.clean.unit;
@@ -77,6 +73,15 @@ pub fn unit(ui: &mut Ui, desk: &mut Desk<'_>) {
     });
     if choice(ui, &mut unit, &units) {
         desk.bench.session.edit("unit of the scan", |design| design.clean.unit = unit);
+    }
+    reserved(ui, "unit", desk.bench.session.opened(), 40.0, |ui| size(ui, desk));
+}
+
+/// How large the limb is in that unit, and the question where the file does not say which it is.
+fn size(ui: &mut Ui, desk: &Desk<'_>) {
+    let Some(limb) = desk.bench.session.derived().limb.value() else { return };
+    if !limb.report.unit.sure {
+        problem(ui, &format!("In which unit did the scanner save? The file does not say: {}.", limb.report.unit.why));
     }
     if let Some((low, high)) = limb.skin.bounds() {
         let size = high - low;

@@ -1,17 +1,32 @@
 //! How the scan was cleaned: what was done, what can be switched, what was left as it is.
 
 use bevy_egui::egui::{CollapsingHeader, Ui};
-use scan::ScanWarning;
+use scan::{CleaningReport, ScanWarning};
 
 use crate::commands::scan::CLEANING;
 use crate::desk::Desk;
-use crate::look::{problem, remark, section, switch};
+use crate::look::{problem, remark, reserved, section, switch};
+
+/// Warnings of cleaning; the unit has its own question.
+fn warnings(report: &CleaningReport) -> impl Iterator<Item = &ScanWarning> {
+    report.warnings.iter().filter(|w| !matches!(w, ScanWarning::UnitUnsure { .. }))
+}
+
+/// One line on how cleaning went; the rest stands below.
+pub fn outcome(ui: &mut Ui, desk: &Desk<'_>) {
+    let limb = desk.bench.session.derived().limb.value();
+    let count = limb.map_or(0, |limb| warnings(&limb.report).count());
+    reserved(ui, "outcome", 0, 24.0, |ui| match count {
+        0 => remark(ui, "What was done to the scan stands below."),
+        1 => problem(ui, "One thing to look at stands below."),
+        _ => problem(ui, &format!("{count} things to look at stand below.")),
+    });
+}
 
 /// What cleaning changed.
 pub fn report(ui: &mut Ui, desk: &mut Desk<'_>) {
     let Some(limb) = desk.bench.session.derived().limb.value().cloned() else { return };
-    // The unit has its own question above.
-    for warning in limb.report.warnings.iter().filter(|w| !matches!(w, ScanWarning::UnitUnsure { .. })) {
+    for warning in warnings(&limb.report) {
         problem(ui, &warning.to_string());
     }
     let steps: Vec<_> = limb.report.steps.iter().filter(|s| s.changed).collect();

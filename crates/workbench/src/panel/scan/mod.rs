@@ -22,11 +22,13 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         }
         return;
     }
+    cleaning::outcome(ui, desk);
     about::show(ui, desk);
     about::unit(ui, desk);
-    cleaning::report(ui, desk);
     ends::show(ui, desk);
     cleaning::switches(ui, desk);
-    cleaning::left_alone(ui, desk);
     files::watched(ui, desk);
+    // What grows and shrinks with every cleaning stands below all that is pressed and dragged.
+    cleaning::left_alone(ui, desk);
+    cleaning::report(ui, desk);
 }

@@ -28,13 +28,13 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let design = Arc::clone(document.history().now());
     let derived = desk.bench.session.derived();
     let told = derived.problem().map(|problem| (home(problem), words(problem)));
-    if let Some((Home::Top, words)) = &told {
-        look::problem(ui, words);
-    }
-    if derived.zone.value().is_none() && told.is_none() {
-        look::remark(ui, "Paint the zone first; the shell follows as soon as there is one.");
-    }
+    let no_zone = derived.zone.value().is_none();
     starts(ui, desk, &design);
+    look::reserved(ui, "top", desk.bench.session.opened(), 44.0, |ui| match &told {
+        Some((Home::Top, words)) => look::problem(ui, words),
+        None if no_zone => look::remark(ui, "Paint the zone first; the shell follows as soon as there is one."),
+        _ => look::remark(ui, "Starting points by common practice, not rules; straps and numbers stay."),
+    });
     let mut panel = Panel { desk, design: &design, told: told.as_ref() };
     wall(ui, &mut panel);
     rim(ui, &mut panel);
@@ -100,7 +100,6 @@ fn starts(ui: &mut Ui, desk: &mut Desk<'_>, design: &DesignFile) {
             desk.asked.0.push(Action::UsualForSite);
         }
     });
-    look::remark(ui, "Starting points by common practice, not rules; straps and numbers stay.");
 }
 
 fn wall(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
