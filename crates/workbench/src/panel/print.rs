@@ -64,8 +64,8 @@ fn bed(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
     let before = sides;
     let mut done = false;
+    ui.label("Room in the printer, mm");
     ui.horizontal(|ui| {
-        ui.label("Printer, mm");
         let fields = [("bed, across", "×"), ("bed, along", "×"), ("bed, height", "high")];
         for (side, (name, between)) in sides.iter_mut().zip(fields) {
             let number = DragValue::new(side).range(0.0..=*session::BED_MM.end()).speed(1.0).max_decimals(0);
