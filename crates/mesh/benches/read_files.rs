@@ -5,7 +5,6 @@
 //! instead. `tests/reference/read_speed.py` times Python readers on the same file.
 
 use mesh::{Job, Mesh};
-use nalgebra::Point3;
 use std::hint::black_box;
 use std::io::{BufReader, Write};
 use std::path::Path;

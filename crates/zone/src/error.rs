@@ -108,10 +108,18 @@ pub enum ZoneError {
     NoSkin,
 }
 
+/// The largest pieces with their places, and how many more there are: a sentence, not a table.
 fn list(pieces: &[(f64, Point3<f32>)]) -> String {
-    let words: Vec<String> = pieces
+    const NAMED: usize = 4;
+    let mut largest: Vec<&(f64, Point3<f32>)> = pieces.iter().collect();
+    largest.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut words: Vec<String> = largest
         .iter()
+        .take(NAMED)
         .map(|(area, at)| format!("{area:.1} cm² round ({:.0}, {:.0}, {:.0}) mm", at.x, at.y, at.z))
         .collect();
+    if pieces.len() > NAMED {
+        words.push(format!("{} smaller ones", pieces.len() - NAMED));
+    }
     words.join(", ")
 }
