@@ -86,6 +86,8 @@ fn piece(bytes: &[u8], chance: &mut Chance) -> std::ops::Range<usize> {
     from..(from + 1 + chance.below(longest)).min(bytes.len())
 }
 
+// One type for all ways of the table, some of which change the length.
+#[allow(clippy::ptr_arg)]
 fn flipped(bytes: &mut Vec<u8>, _: &[Vec<u8>], chance: &mut Chance) {
     for _ in 0..1 + chance.below(8) {
         let at = place(bytes, chance);
@@ -146,6 +148,8 @@ fn number_replaced(bytes: &mut Vec<u8>, _: &[Vec<u8>], chance: &mut Chance) {
     }
 }
 
+// One type for all ways of the table, some of which change the length.
+#[allow(clippy::ptr_arg)]
 fn four_replaced(bytes: &mut Vec<u8>, _: &[Vec<u8>], chance: &mut Chance) {
     for _ in 0..1 + chance.below(4) {
         let at = place(bytes, chance);
