@@ -31,12 +31,12 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         ("round.png", laid(Laid::Round)),
     ];
     for (name, look) in looks {
-        let cover = cover(&shell, &skin, &look, &job)?;
+        let cover = cover(&shell, &skin, &look, &[], &job)?;
         let guard = Guard { shell: &shell, cover: cover.as_ref(), front_deg: Some(FRONT_DEG) };
         let photo = picture_at_print_size(&none, guard, View::FRONT, &render_style(&look), &Paper::PHOTO, &job)?;
         std::fs::write(folder.join(name), photo)?;
     }
-    let cover = cover(&shell, &skin, &flat, &job)?;
+    let cover = cover(&shell, &skin, &flat, &[], &job)?;
     let guard = Guard { shell: &shell, cover: cover.as_ref(), front_deg: Some(FRONT_DEG) };
     let turn = Turntable { on_limb: false, look: render_style(&flat), raise_deg: 0.0, ..Turntable::small() };
     std::fs::write(folder.join("turn.gif"), engine::turntable(&none, guard, &turn, &job)?)?;

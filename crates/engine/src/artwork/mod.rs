@@ -2,26 +2,36 @@
 //! pictures take all of it from here.
 
 mod artwork_image;
+mod plaque;
 mod texture_map;
 
 pub use artwork_image::{ArtworkImage, paint};
+pub use plaque::{Plaque, plaques};
 pub use texture_map::{Faces, TextureMap, outer_faces, texture_map};
 
 use locker::Appearance;
 use mesh::{Job, Mesh, Surface};
 use print::picture::{Cover, Finish};
+use shell::Mark;
 
 use crate::EngineError;
 
-/// What lies on the shell, for a drawn picture; nothing where no artwork is chosen or its picture cannot be read.
+/// What lies on the shell, for a drawn picture; nothing where no artwork is chosen or its picture cannot be read. Numbers and
+/// words stand on plain plastic.
 ///
 /// # Errors
 /// The work was stopped.
-pub fn cover(shell: &Mesh, skin: &Surface, look: &Appearance, job: &Job) -> Result<Option<Cover>, EngineError> {
+pub fn cover(
+    shell: &Mesh,
+    skin: &Surface,
+    look: &Appearance,
+    marks: &[Mark],
+    job: &Job,
+) -> Result<Option<Cover>, EngineError> {
     job.step("laying the picture on", 0.0)?;
     let Some(artwork) = &look.artwork else { return Ok(None) };
     let Some(image) = paint(artwork, look.colour) else { return Ok(None) };
-    let mapped = texture_map(shell, &outer_faces(shell, skin), artwork, image.aspect());
+    let mapped = texture_map(shell, &outer_faces(shell, skin), artwork, image.aspect(), &plaques(skin, marks));
     let mut corners = vec![None; shell.triangles.len()];
     for (triangle, places) in mapped.painted {
         corners[triangle as usize] = Some(places);

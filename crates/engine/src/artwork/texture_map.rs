@@ -6,6 +6,8 @@ use nalgebra::Point3;
 use print::picture::Corners;
 use rayon::prelude::*;
 
+use super::plaque::Plaque;
+
 /// Least cosine between a triangle of the outer face and the skin below it.
 const OUTWARD: f32 = 0.35;
 /// Least cosine to the front for a picture thrown from there.
@@ -47,14 +49,20 @@ pub struct TextureMap {
     pub bare: Vec<u32>,
 }
 
-/// Where a picture of this `aspect`, height to width, falls on the outer face.
+/// Where a picture of this `aspect`, height to width, falls on the outer face; plaques stay plain.
 #[must_use]
-pub fn texture_map(shell: &mesh::Mesh, faces: &Faces, artwork: &Artwork, aspect: f32) -> TextureMap {
+pub fn texture_map(
+    shell: &mesh::Mesh,
+    faces: &Faces,
+    artwork: &Artwork,
+    aspect: f32,
+    plaques: &[Plaque],
+) -> TextureMap {
     let place = Place::new(shell, &faces.outer, artwork, aspect);
     let mut mapped = TextureMap { painted: Vec::new(), bare: faces.rest.clone() };
     for &triangle in &faces.outer {
         let corners = shell.triangles[triangle as usize].map(|v| shell.points[v as usize]);
-        if place.reaches(&corners) {
+        if place.reaches(&corners) && !plaques.iter().any(|plaque| plaque.meets(&corners)) {
             mapped.painted.push((triangle, place.corners(&corners)));
         } else {
             mapped.bare.push(triangle);
@@ -165,7 +173,7 @@ mod tests {
         let tube = tube(360);
         let outer: Vec<u32> = (0..720).collect();
         let faces = Faces { outer, rest: Vec::new() };
-        let mapped = texture_map(&tube, &faces, &artwork(Laid::Flat, 0.0), 1.0);
+        let mapped = texture_map(&tube, &faces, &artwork(Laid::Flat, 0.0), 1.0, &[]);
         let bare = mapped.bare;
         assert_eq!(bare.len() + mapped.painted.len(), 720);
         // Cosine above 0.12: within 83.1° of the front on either side.

@@ -19,13 +19,13 @@ pub fn render(bench: &mut Bench, view: &View, what: Rendering, path: &Path) {
         return bench.say("There is no shell to draw yet.", true);
     };
     let (limb, shell) = (Arc::clone(limb), Arc::clone(shell));
-    let worn = design.look.clone().unwrap_or_default();
+    let (worn, marks) = (design.look.clone().unwrap_or_default(), design.shell.marks.clone());
     let (path, alone) = (path.to_owned(), view.show.alone);
     // From where it is looked at on the stage, though never so steeply that the guard is not seen.
     let (front_deg, raise_deg) = (Some(view.show.front_deg), view.show.raise_deg.clamp(-60.0, 60.0));
     bench.files.rendering.start(move |job| {
         let nothing = mesh::Mesh::default();
-        let cover = artwork::cover(&shell.mesh, &limb.skin, &worn, &job.part(0.0, 0.1))?;
+        let cover = artwork::cover(&shell.mesh, &limb.skin, &worn, &marks, &job.part(0.0, 0.1))?;
         let guard = Guard { shell: &shell.mesh, cover: cover.as_ref(), front_deg };
         let limb = if alone { &nothing } else { limb.skin.mesh() };
         let look = artwork::render_style(&worn);

@@ -7,11 +7,11 @@ use std::sync::Arc;
 
 use bevy::prelude::*;
 use engine::LimbOnAxes;
-use engine::artwork::{Faces, outer_faces, paint, texture_map};
+use engine::artwork::{Faces, outer_faces, paint, plaques, texture_map};
 use locker::{Appearance, Finish};
 use mesh::Job;
 use session::{Outcome, Task};
-use shell::Shell;
+use shell::{Mark, Shell};
 
 use super::assets::StageAssets;
 use super::camera::StageCamera;
@@ -29,10 +29,18 @@ const TURN: f32 = 0.45;
 /// What is dressed, and in what.
 #[derive(Resource, Default)]
 pub struct Dressed {
-    worn: Option<(Arc<Shell>, Appearance)>,
+    worn: Option<Outfit>,
     making: Task<DressedGuard>,
     /// What was found out about the shell at hand.
     known: Option<(Arc<Shell>, Known)>,
+}
+
+/// A shell, what lies on it, and the numbers and words that are to stay readable.
+#[derive(Clone)]
+struct Outfit {
+    shell: Arc<Shell>,
+    look: Appearance,
+    marks: Vec<Mark>,
 }
 
 /// What is found out once for each shell.
@@ -46,8 +54,7 @@ struct Known {
 
 /// A guard that is dressed, ready for the stage.
 struct DressedGuard {
-    shell: Arc<Shell>,
-    look: Appearance,
+    worn: Outfit,
     known: Known,
     plain: Mesh,
     with_picture: Option<(Mesh, Image)>,
@@ -103,7 +110,7 @@ pub fn dress(
     };
     if let Some(Outcome::Done(made)) = dressed.making.take() {
         old.iter().for_each(|entity| commands.entity(entity).despawn());
-        let plastic = plastic(&made.look);
+        let plastic = plastic(&made.worn.look);
         if let Some((mesh, image)) = made.with_picture {
             let image = assets.images.add(image);
             let covered = assets.materials.add(StandardMaterial {
@@ -115,32 +122,27 @@ pub fn dress(
         }
         let plain = assets.materials.add(plastic);
         put(&mut commands, &mut assets.meshes, made.plain, plain);
-        dressed.known = Some((Arc::clone(&made.shell), made.known));
-        dressed.worn = Some((made.shell, made.look));
+        dressed.known = Some((Arc::clone(&made.worn.shell), made.known));
+        dressed.worn = Some(made.worn);
     }
     let is_worn = |worn: &Appearance| match &design.look {
         Some(look) => worn == look,
         None => *worn == Appearance::default(),
     };
-    let same = dressed.worn.as_ref().is_some_and(|(of, worn)| Arc::ptr_eq(of, shell) && is_worn(worn));
+    let same = dressed.worn.as_ref().is_some_and(|worn| Arc::ptr_eq(&worn.shell, shell) && is_worn(&worn.look));
     if !same && !dressed.making.is_running() {
         let look = design.look.clone().unwrap_or_default();
         let known = dressed.known.as_ref().filter(|(of, _)| Arc::ptr_eq(of, shell)).map(|(_, known)| known.clone());
         let known = known.or_else(|| Some(Known { shade: on_stage.shade_of(shell)?, faces: None }));
-        let (shell, limb) = (Arc::clone(shell), session.derived().limb.value().cloned());
-        dressed.making.start(move |job| make(shell, limb.as_deref(), look, known, job));
+        let limb = session.derived().limb.value().cloned();
+        let outfit = Outfit { shell: Arc::clone(shell), look, marks: design.shell.marks.clone() };
+        dressed.making.start(move |job| make(outfit, limb.as_deref(), known, job));
     }
 }
 
 /// Lays colour and picture on the guard. On a thread of its own.
-fn make(
-    shell: Arc<Shell>,
-    limb: Option<&LimbOnAxes>,
-    look: Appearance,
-    known: Option<Known>,
-    job: &Job,
-) -> DressedGuard {
-    let mesh = &shell.mesh;
+fn make(worn: Outfit, limb: Option<&LimbOnAxes>, known: Option<Known>, job: &Job) -> DressedGuard {
+    let (mesh, look) = (&worn.shell.mesh, &worn.look);
     let mut known = known.unwrap_or_else(|| Known { shade: shade_of_shell(mesh, job), faces: None });
     let canvas = look.artwork.as_ref().and_then(|artwork| Some((artwork, paint(artwork, look.colour)?)));
     if canvas.is_some() && known.faces.is_none() {
@@ -149,7 +151,8 @@ fn make(
     let shaded = Shaded { shell: mesh, shade: &known.shade };
     let (plain, with_picture) = match (&known.faces, canvas) {
         (Some(faces), Some((artwork, canvas))) => {
-            let wrapped = texture_map(mesh, faces, artwork, canvas.aspect());
+            let plain = limb.map(|limb| plaques(&limb.skin, &worn.marks)).unwrap_or_default();
+            let wrapped = texture_map(mesh, faces, artwork, canvas.aspect(), &plain);
             let painted = meshes::painted(&shaded, &wrapped.painted);
             let image = texture::texture(canvas, look.colour);
             (meshes::plain(&shaded, &wrapped.bare), Some((painted, image)))
@@ -159,7 +162,7 @@ fn make(
             (meshes::plain(&shaded, &all), None)
         }
     };
-    DressedGuard { look, known, plain, with_picture, shell }
+    DressedGuard { worn, known, plain, with_picture }
 }
 
 /// Puts a part on the stage; the graphics card takes no mesh without a triangle.
