@@ -132,3 +132,39 @@ fn a_part_larger_than_the_bed_is_told_with_what_is_missing() {
     // However it is turned, no less is missing.
     assert!((0..180).all(|turn| missing(f64::from(turn)) > -laid.room_mm - 0.01), "{laid:?}");
 }
+
+/// A strap slot is chosen by a click anywhere on it; a vent that is a slot is no strap slot and takes none.
+#[test]
+fn a_vent_that_is_a_slot_is_not_taken_for_a_strap_slot() {
+    let mut sitting = Sitting::with_shell();
+    sitting.trial.session().edit("vents", |design| {
+        let (size_mm, ligament_mm, rim_distance_mm) = (6.0, 3.0, 7.0);
+        let kind = shell::VentKind::Slot;
+        design.shell.vents = Some(shell::Vents { kind, size_mm, ligament_mm, rim_distance_mm, seed: 1 });
+    });
+    let here = sitting.skin_at(0.5, 0.4);
+    sitting.trial.press(&[], KeyCode::KeyK);
+    let click = sitting.seen(&here);
+    sitting.trial.click(click);
+    sitting.until("the vents", |trial| {
+        let session = trial.session();
+        session.progress().is_empty() && session.design().is_some_and(|d| session.derived().shell_is_current(d))
+    });
+    sitting.trial.view().shell.chosen = None;
+    // 10 mm along the slot from its middle, beside its handle.
+    let (stand, normal) = sitting.outer_face(&here);
+    let (_, along) = shell::skin_directions(&normal);
+    let end = sitting.seen(&(stand + along * 10.0));
+    sitting.trial.click(end);
+    assert!(sitting.trial.view().shell.chosen.is_some(), "the strap slot is chosen at its end");
+    sitting.trial.view().shell.chosen = None;
+    let before = sitting.design();
+    for down in [0.5, 0.55, 0.6] {
+        let vent = sitting.skin_at(0.5, down);
+        let (face, _) = sitting.outer_face(&vent);
+        let click = sitting.seen(&face);
+        sitting.trial.click(click);
+        assert!(sitting.trial.view().shell.chosen.is_none(), "nothing is chosen at {down}");
+    }
+    assert_eq!(sitting.design(), before);
+}

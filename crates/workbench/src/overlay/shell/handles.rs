@@ -91,17 +91,22 @@ pub fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
         return;
     }
     let fittings = shell.fittings.iter().enumerate().map(|(n, Fitting { kind, at_mm, turn_deg })| {
-        (Item::Fitting(n), *at_mm, *turn_deg, outline(kind), !matches!(kind, FittingKind::StitchHoles { .. }))
+        let shape = Handled {
+            lines: outline(kind),
+            turns: !matches!(kind, FittingKind::StitchHoles { .. }),
+            stays: matches!(kind, FittingKind::StrapSlot { .. }),
+        };
+        (Item::Fitting(n), *at_mm, *turn_deg, shape)
     });
     let marks = shell.marks.iter().enumerate().map(|(n, Mark { text, height_mm, at_mm, turn_deg, .. })| {
         let wide = 0.62 * height_mm * text.chars().count() as f32;
         let seat = FittingKind::HookAndLoopSeat { length_mm: wide, width_mm: *height_mm, depth_mm: 0.0 };
-        (Item::Mark(n), *at_mm, *turn_deg, outline(&seat), true)
+        (Item::Mark(n), *at_mm, *turn_deg, Handled { lines: outline(&seat), turns: true, stays: false })
     });
-    for (item, at_mm, turn, lines, turns) in fittings.chain(marks) {
+    for (item, at_mm, turn, shape) in fittings.chain(marks) {
         let Some(stand) = Stand::new(skin, &at_mm, turn, lift_mm) else { continue };
         if sight.faces(&stand.at, &stand.normal) {
-            handle(ui, sight, desk, skin, &Handle { item, stand, lines, turns });
+            handle(ui, sight, desk, skin, &Handle { item, stand, shape });
         }
     }
 }
@@ -110,30 +115,41 @@ pub fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
 struct Handle {
     item: Item,
     stand: Stand,
+    shape: Handled,
+}
+
+/// What the handle is of.
+struct Handled {
     /// Its outline, in its own directions.
     lines: Vec<Vec<[f32; 2]>>,
     /// It can be turned.
     turns: bool,
+    /// Its outline is always seen and takes a click: a strap slot is not to be taken for a vent that is one.
+    stays: bool,
 }
 
 fn handle(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>, skin: &Surface, handle: &Handle) {
-    let Handle { item, stand, lines, turns } = handle;
+    let Handle { item, stand, shape: Handled { lines, turns, stays } } = handle;
     let item = *item;
     let colours = look::palette(ui.ctx());
     let chosen = desk.view.shell.chosen == Some(item);
     let Some(at) = sight.see(&stand.at) else { return };
+    let seen = |line: &Vec<[f32; 2]>| -> Option<Vec<Pos2>> {
+        line.iter().map(|[u, v]| sight.see(&stand.point(*u, *v))).collect()
+    };
+    let seen: Vec<Vec<Pos2>> = lines.iter().filter_map(seen).collect();
+    if *stays && ui.interact(around(&seen), ui.id().with(("outline", key(item))), Sense::click()).clicked() {
+        desk.view.shell.chosen = Some(item);
+    }
     let grip = ui.interact(
         Rect::from_center_size(at, Vec2::splat(2.4 * GRIP)),
         ui.id().with(("grip", key(item))),
         Sense::click_and_drag(),
     );
     let ink = if chosen || grip.hovered() { colours.accent } else { colours.ink };
-    for line in lines {
-        let seen: Option<Vec<Pos2>> = line.iter().map(|[u, v]| sight.see(&stand.point(*u, *v))).collect();
-        if let Some(seen) = seen.filter(|_| chosen || grip.hovered() || grip.dragged()) {
-            ui.painter().add(Shape::closed_line(seen.clone(), Stroke::new(4.0, colours.raised)));
-            ui.painter().add(Shape::closed_line(seen, Stroke::new(2.0, ink)));
-        }
+    for line in seen.into_iter().filter(|_| *stays || chosen || grip.hovered() || grip.dragged()) {
+        ui.painter().add(Shape::closed_line(line.clone(), Stroke::new(4.0, colours.raised)));
+        ui.painter().add(Shape::closed_line(line, Stroke::new(2.0, ink)));
     }
     if chosen && *turns {
         arm(ui, sight, desk, item, stand);
@@ -165,6 +181,11 @@ fn handle(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>, skin: &Surface, handl
     if grip.drag_stopped() {
         desk.bench.session.settle();
     }
+}
+
+/// The field round outlines.
+fn around(lines: &[Vec<Pos2>]) -> Rect {
+    lines.iter().flatten().fold(Rect::NOTHING, |field, p| field.union(Rect::from_pos(*p)))
 }
 
 fn arm(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>, item: Item, stand: &Stand) {
