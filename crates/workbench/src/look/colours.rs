@@ -50,3 +50,45 @@ pub const STRONG: Palette = Palette {
     on_accent: Color32::from_rgb(0xff, 0xff, 0xff),
     bad: Color32::from_rgb(0x8b, 0x00, 0x00),
 };
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Relative luminance and contrast ratio: Web Content Accessibility Guidelines 2.2 (W3C Recommendation, 2023).
+    fn contrast(a: Color32, b: Color32) -> f32 {
+        let luminance = |colour: Color32| {
+            let [r, g, b] = [colour.r(), colour.g(), colour.b()].map(|c| {
+                let c = f32::from(c) / 255.0;
+                if c <= 0.040_45 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+            });
+            0.2126 * r + 0.7152 * g + 0.0722 * b
+        };
+        let (a, b) = (luminance(a), luminance(b));
+        (a.max(b) + 0.05) / (a.min(b) + 0.05)
+    }
+
+    /// Labels over the limb stand on plates of the raised colour, so that they are read on every skin.
+    #[test]
+    fn every_text_is_read_on_what_lies_under_it() {
+        for of in [CALM, STRONG] {
+            let on = [
+                (of.ink, of.raised),
+                (of.ink, of.paper),
+                (of.faint_ink, of.paper),
+                (of.accent, of.raised),
+                (of.accent, of.paper),
+                (of.on_accent, of.accent),
+                (of.bad, of.raised),
+                (of.bad, of.paper),
+            ];
+            for (ink, under) in on {
+                assert!(contrast(ink, under) >= 4.5, "{ink:?} on {under:?}: {}", contrast(ink, under));
+            }
+        }
+        // Published pairs: 21 : 1, and #767676 on white passes with 4.54 : 1 (WebAIM, Contrast and Color Accessibility).
+        let grey = Color32::from_gray(0x76);
+        assert!((contrast(Color32::BLACK, Color32::WHITE) - 21.0).abs() < 1e-3);
+        assert!((contrast(grey, Color32::WHITE) - 4.54).abs() < 0.005);
+    }
+}
