@@ -35,7 +35,7 @@ pub use document::Document;
 pub use history::History;
 pub use opening::{OpenedFrom, RawScan};
 pub use places::Places;
-pub use preferences::{BED_MM, Preferences};
+pub use preferences::{BED_MM, LastLook, Preferences};
 pub use priority::lower_worker_priority;
 pub use problem::{Problem, ProblemKind};
 pub use recovery::{Leftover, Recovery};

@@ -12,6 +12,23 @@ const MOST_RECENT: usize = 12;
 /// What a side or the height of the room in a printer may be, mm.
 pub const BED_MM: std::ops::RangeInclusive<f32> = 50.0..=2000.0;
 
+/// How a saved design was looked at last, so that it comes back as it was left.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LastLook {
+    /// The design file.
+    pub design: PathBuf,
+    /// Name of the step at hand.
+    pub step: String,
+    /// What the camera looked at, mm.
+    pub middle_mm: [f32; 3],
+    /// Turn of the camera round z and its rise above the level, radians.
+    pub turn: [f32; 2],
+    /// Distance of the camera, mm.
+    pub distance_mm: f32,
+    /// Names of the switches that were on.
+    pub switched_on: Vec<String>,
+}
+
 /// Settings of the program itself, kept between sittings.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
@@ -22,6 +39,8 @@ pub struct Preferences {
     pub high_contrast: bool,
     /// Designs opened or saved lately, the newest first.
     pub recent: Vec<PathBuf>,
+    /// How these were looked at last, the newest first.
+    pub looks: Vec<LastLook>,
     /// Folder where the scanner saves, watched for new scans.
     pub watched_folder: Option<PathBuf>,
     /// The person has seen the first demo.
@@ -46,6 +65,7 @@ impl Default for Preferences {
             text_scale: 1.0,
             high_contrast: false,
             recent: Vec::new(),
+            looks: Vec::new(),
             watched_folder: None,
             demo_seen: false,
             team: String::new(),
@@ -85,6 +105,19 @@ impl Preferences {
         mesh::write::save_atomic(path, |out| out.write_all(&text)).map_err(|e| Problem::plain(e.to_string()))
     }
 
+    /// How a design was looked at last.
+    #[must_use]
+    pub fn last_look(&self, design: &Path) -> Option<&LastLook> {
+        self.looks.iter().find(|look| look.design == design)
+    }
+
+    /// Remembers how a design is looked at.
+    pub fn remember_look(&mut self, look: LastLook) {
+        self.looks.retain(|known| known.design != look.design);
+        self.looks.insert(0, look);
+        self.looks.truncate(MOST_RECENT);
+    }
+
     /// Puts a design at the top of the recent ones.
     pub fn remember(&mut self, path: &Path) {
         self.recent.retain(|known| known != path);
@@ -106,11 +139,24 @@ mod tests {
             preferences.remember(&folder.path().join(format!("{i}.json")));
         }
         preferences.remember(&folder.path().join("15.json"));
+        for i in 0..20_u8 {
+            preferences.remember_look(LastLook {
+                design: folder.path().join(format!("{}.json", i % 15)),
+                step: "Fit".into(),
+                middle_mm: [0.1, -2.0, 1e-3],
+                turn: [f32::from(i), 0.3],
+                distance_mm: 612.5,
+                switched_on: vec!["gap".into()],
+            });
+        }
         preferences.save(&path).unwrap();
         let back = Preferences::load(&path);
         assert_eq!(back, preferences);
         assert_eq!(back.recent.len(), MOST_RECENT);
         assert!(back.recent[0].ends_with("15.json"));
+        assert_eq!(back.looks.len(), MOST_RECENT);
+        let look = back.last_look(&folder.path().join("4.json")).unwrap();
+        assert_eq!(look.turn, [19.0, 0.3], "the last one of each design");
         let kept = |text: &str| {
             std::fs::write(&path, text).unwrap();
             Preferences::load(&path)

@@ -117,6 +117,7 @@ fn prepare(tour: &mut Tour, bench: &mut Bench, view: &mut View) -> bool {
         return true;
     }
     view.tool = Tool::Turn;
+    view.fit.cut = true;
     if tour.step != Step::Shell {
         return true;
     }

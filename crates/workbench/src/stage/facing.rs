@@ -28,7 +28,10 @@ pub fn turn_to_zone(
 ) {
     let session = &bench.session;
     if facing.opened != session.opened() {
-        *facing = Facing { opened: session.opened(), waits: true, around: camera.around };
+        // One that was looked at before comes back as it was seen.
+        let path = session.document().and_then(|document| document.path());
+        let waits = path.is_none_or(|path| session.preferences.last_look(path).is_none());
+        *facing = Facing { opened: session.opened(), waits, around: camera.around };
     }
     if !facing.waits {
         return;

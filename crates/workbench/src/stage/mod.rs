@@ -7,6 +7,7 @@ mod chunks;
 mod even_light;
 mod facing;
 mod fit;
+mod last_look;
 mod limb;
 mod pointer;
 mod print;
@@ -65,7 +66,14 @@ impl Plugin for StagePlugin {
                     fit::see_through,
                     fit::cut,
                     show::clear_stage,
-                    (camera::bring_into_sight, camera::turn_by_mouse, camera::turn_by_keys, camera::stand).chain(),
+                    (
+                        camera::bring_into_sight,
+                        camera::turn_by_mouse,
+                        camera::turn_by_keys,
+                        last_look::keep,
+                        camera::stand,
+                    )
+                        .chain(),
                 )
                     .chain()
                     .after(show::turn_slowly),

@@ -87,3 +87,39 @@ fn everything_is_brought_into_sight() {
     sitting.trial.frame();
     assert!(inside(&mut sitting), "brought back");
 }
+
+/// A saved design comes back at the step, in the view and with the switches it was left with, also in the next sitting.
+#[test]
+fn a_design_comes_back_as_it_was_left() {
+    let mut sitting = Sitting::with_shell();
+    let saved = sitting.folder.path().join("guard.json");
+    sitting.trial.session().save_as(&saved);
+    sitting.until("saving", |trial| !trial.session().is_saving());
+    sitting.trial.press(&[], KeyCode::Digit4);
+    sitting.trial.view().fit.heat = false;
+    sitting.trial.turn(0.7);
+    sitting.trial.frame();
+    sitting.trial.frame();
+    let eye = sitting.trial.eye().expect("a camera");
+    let kept = |session: &session::Session| {
+        let look = session.preferences.last_look(&saved);
+        look.is_some_and(|look| look.step == "Fit" && look.switched_on.is_empty())
+    };
+    sitting.until("the view to be kept", |trial| kept(trial.session()));
+    for file in [demo_scan("wrist-12.ply"), saved.clone()] {
+        let before = sitting.trial.session().opened();
+        sitting.trial.session().open(&file, BodySite::Other, Side::Unknown);
+        sitting.until("the file", |trial| trial.session().opened() != before && trial.shows_limb());
+        sitting.rests();
+        let there = (sitting.trial.eye().expect("a camera") - eye).norm();
+        let (step, heat) = (sitting.trial.view().step, sitting.trial.view().fit.heat);
+        if file == saved {
+            assert!(there < 0.5 && step == Step::Fit && !heat, "{there} mm away, {step:?}");
+        } else {
+            assert!(there > 20.0 && step == Step::Scan, "another limb is seen as it is");
+            sitting.trial.view().fit.heat = true;
+        }
+    }
+    let next = session::Session::begin(session::Places::inside(sitting.folder.path())).expect("the next sitting");
+    assert!(kept(&next));
+}
