@@ -116,6 +116,14 @@ mod tests {
     #[test]
     fn a_chord_within_one_frame_reaches_a_field_as_a_chord() {
         let ctx = egui::Context::default();
+        // Without letters of a typeface a text has no length that could be marked.
+        let mut fonts = egui::FontDefinitions::empty();
+        let regular = egui::FontData::from_static(include_bytes!("../../../assets/fonts/OpenSans-Regular.ttf"));
+        fonts.font_data.insert("regular".to_owned(), regular.into());
+        for family in [egui::FontFamily::Proportional, egui::FontFamily::Monospace] {
+            fonts.families.insert(family, vec!["regular".to_owned()]);
+        }
+        ctx.set_fonts(fonts);
         let mut text = "/home/keeper/scans".to_owned();
         let mut frame = |events: Vec<Event>| {
             let input = egui::RawInput { events, ..egui::RawInput::default() };
