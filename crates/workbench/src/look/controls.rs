@@ -99,9 +99,20 @@ pub fn wide_button(ui: &mut Ui, icon: Option<Icon>, text: &str) -> Response {
     press(ui, icon, text, Weight::Plain, Some(vec2(width, HEIGHT)))
 }
 
+/// A button across the whole width, as high as the [`primary`] one beside it.
+pub fn secondary(ui: &mut Ui, text: &str) -> Response {
+    let width = ui.available_width();
+    press(ui, None, text, Weight::Plain, Some(vec2(width, HEIGHT + 6.0)))
+}
+
 /// A button that stays down while it is chosen.
 pub fn tool(ui: &mut Ui, icon: Icon, text: &str, chosen: bool) -> Response {
     press(ui, Some(icon), text, if chosen { Weight::Chosen } else { Weight::Plain }, None)
+}
+
+/// The same without a sign.
+pub fn tool_without_sign(ui: &mut Ui, text: &str, chosen: bool) -> Response {
+    press(ui, None, text, if chosen { Weight::Chosen } else { Weight::Plain }, None)
 }
 
 /// A sign alone; `hint` says what it does.
@@ -109,6 +120,30 @@ pub fn sign(ui: &mut Ui, icon: Icon, hint: &str) -> Response {
     let response = press(ui, Some(icon), "", Weight::Quiet, Some(Vec2::splat(HEIGHT)));
     response.widget_info(|| WidgetInfo::labeled(WidgetType::Button, true, hint));
     response.on_hover_text(hint)
+}
+
+/// One of a list that is read from top to bottom, across its whole width, with a field of its own.
+pub fn listed(ui: &mut Ui, chosen: bool, icon: Option<Icon>, text: &str) -> Response {
+    let colours = palette(ui.ctx());
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), HEIGHT - 4.0), Sense::click());
+    let enabled = ui.is_enabled();
+    response.widget_info(|| WidgetInfo::selected(WidgetType::RadioButton, enabled, chosen, text));
+    let near = response.hovered() || response.has_focus();
+    let (fill, ink) = if chosen { (colours.accent, colours.on_accent) } else { (colours.raised, colours.ink) };
+    let line = Stroke::new(1.0, if chosen || near { colours.accent } else { colours.line });
+    ui.painter().rect(rect, CornerRadius::same(ROUND - 2), fill, line, StrokeKind::Inside);
+    let mut left = rect.left() + 8.0;
+    if let Some(icon) = icon {
+        let field = Rect::from_min_size(pos2(left, rect.center().y - 0.5 * SIGN), Vec2::splat(SIGN));
+        icon.paint(ui.painter(), field, ink);
+        left += SIGN + 7.0;
+    }
+    let font = TextStyle::Button.resolve(ui.style());
+    let mut job = egui::text::LayoutJob::simple_singleline(text.to_owned(), font, ink);
+    job.wrap = egui::text::TextWrapping::truncate_at_width(rect.right() - left - 6.0);
+    let galley = ui.painter().layout_job(job);
+    ui.painter().galley(pos2(left, rect.center().y - 0.5 * galley.size().y), galley, ink);
+    response
 }
 
 fn press(ui: &mut Ui, icon: Option<Icon>, text: &str, weight: Weight, size: Option<Vec2>) -> Response {
@@ -150,19 +185,40 @@ fn press(ui: &mut Ui, icon: Option<Icon>, text: &str, weight: Weight, size: Opti
     response
 }
 
+/// One of several to choose from.
+#[derive(Clone, Copy)]
+struct Choice<'a, T> {
+    value: T,
+    icon: Option<Icon>,
+    text: &'a str,
+    /// What it is, in a sentence.
+    tip: &'a str,
+}
+
 /// One of several, side by side in rows as wide as the panel; whether another one was chosen.
 pub fn choice<T: PartialEq + Copy>(ui: &mut Ui, chosen: &mut T, of: &[(T, &str)]) -> bool {
-    let with: Vec<(T, Option<Icon>, &str)> = of.iter().map(|(value, text)| (*value, None, *text)).collect();
-    choice_with_signs(ui, chosen, &with)
+    let plain = of.iter().map(|(value, text)| Choice { value: *value, icon: None, text, tip: "" });
+    choose(ui, chosen, &plain.collect::<Vec<_>>())
 }
 
 /// As [`choice`], with a sign before each.
 pub fn choice_with_signs<T: PartialEq + Copy>(ui: &mut Ui, chosen: &mut T, of: &[(T, Option<Icon>, &str)]) -> bool {
+    let signed = of.iter().map(|(value, icon, text)| Choice { value: *value, icon: *icon, text, tip: "" });
+    choose(ui, chosen, &signed.collect::<Vec<_>>())
+}
+
+/// As [`choice`], with a sentence for each that is said where the pointer rests on it.
+pub fn choice_with_tips<T: PartialEq + Copy>(ui: &mut Ui, chosen: &mut T, of: &[(T, &str, &str)]) -> bool {
+    let told = of.iter().map(|(value, text, tip)| Choice { value: *value, icon: None, text, tip });
+    choose(ui, chosen, &told.collect::<Vec<_>>())
+}
+
+fn choose<T: PartialEq + Copy>(ui: &mut Ui, chosen: &mut T, of: &[Choice<'_, T>]) -> bool {
     let colours = palette(ui.ctx());
     let font = TextStyle::Button.resolve(ui.style());
     let widths: Vec<f32> = of
         .iter()
-        .map(|(_, icon, text)| {
+        .map(|Choice { icon, text, .. }| {
             let text = ui.painter().layout_no_wrap((*text).to_owned(), font.clone(), colours.ink).size().x;
             text + 18.0 + if icon.is_some() { SIGN + 6.0 } else { 0.0 }
         })
@@ -181,7 +237,7 @@ pub fn choice_with_signs<T: PartialEq + Copy>(ui: &mut Ui, chosen: &mut T, of: &
         );
         let mut x = field.left();
         for i in row {
-            let (value, icon, text) = of[i];
+            let Choice { value, icon, text, tip } = of[i];
             let cell = Rect::from_min_size(pos2(x, field.top()), vec2(widths[i] + share, HEIGHT));
             x = cell.right();
             let response = ui.interact(cell, ui.id().with(("choice", text, i, field.top() as i32)), Sense::click());
@@ -191,8 +247,10 @@ pub fn choice_with_signs<T: PartialEq + Copy>(ui: &mut Ui, chosen: &mut T, of: &
             let ink = if here { colours.on_accent } else { colours.ink };
             if here {
                 ui.painter().rect_filled(cell.shrink(2.0), CornerRadius::same(ROUND - 2), colours.accent);
-            } else if response.hovered() || response.has_focus() {
-                let line = Stroke::new(1.0, colours.accent);
+            } else {
+                // What may be chosen is seen to be a field of its own, before a hand comes near.
+                let near = response.hovered() || response.has_focus();
+                let line = Stroke::new(1.0, if near { colours.accent } else { colours.line });
                 ui.painter().rect_stroke(cell.shrink(2.0), CornerRadius::same(ROUND - 2), line, StrokeKind::Inside);
             }
             let galley = ui.painter().layout_no_wrap(text.to_owned(), font.clone(), ink);
@@ -204,6 +262,7 @@ pub fn choice_with_signs<T: PartialEq + Copy>(ui: &mut Ui, chosen: &mut T, of: &
                 at.x += sign;
             }
             ui.painter().galley(at, galley, ink);
+            let response = if tip.is_empty() { response } else { response.on_hover_text(tip) };
             if response.clicked() && !here {
                 *chosen = value;
                 changed = true;

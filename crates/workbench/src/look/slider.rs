@@ -17,6 +17,7 @@ pub struct Setting<'a> {
     step: f32,
     logarithmic: bool,
     problem: Option<&'a str>,
+    tip: Option<&'a str>,
 }
 
 /// What the user did to it in this frame.
@@ -31,7 +32,7 @@ pub struct Moved {
 impl<'a> Setting<'a> {
     /// A number of that name and unit, such as "Wall" in "mm", between two ends.
     pub fn new(name: &'a str, unit: &'a str, range: RangeInclusive<f32>) -> Self {
-        Self { name, unit, range, step: 0.1, logarithmic: false, problem: None }
+        Self { name, unit, range, step: 0.1, logarithmic: false, problem: None, tip: None }
     }
 
     /// Moves by this much; 0.1 otherwise.
@@ -43,6 +44,12 @@ impl<'a> Setting<'a> {
     /// Gives small numbers as much of the track as large ones.
     pub fn logarithmic(mut self) -> Self {
         self.logarithmic = true;
+        self
+    }
+
+    /// Says in a sentence what it is, where the pointer rests on its name.
+    pub fn tip(mut self, tip: &'a str) -> Self {
+        self.tip = Some(tip);
         self
     }
 
@@ -62,7 +69,10 @@ impl<'a> Setting<'a> {
             ui.spacing_mut().item_spacing.y = 1.0;
             ui.horizontal(|ui| {
                 let ink = if self.problem.is_some() { colours.bad } else { colours.ink };
-                ui.label(egui::RichText::new(self.name).color(ink));
+                let name = ui.label(egui::RichText::new(self.name).color(ink));
+                if let Some(tip) = self.tip {
+                    name.on_hover_text(tip);
+                }
                 ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
                     ui.label(egui::RichText::new(self.unit).color(colours.faint_ink));
                     let field = DragValue::new(value)
