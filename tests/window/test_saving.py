@@ -145,7 +145,7 @@ def test_a_scan_that_arrives_is_offered_and_unsaved_work_is_asked_about(window, 
     scanner.mkdir()
     settings = tmp_path / "home" / "settings"
     settings.mkdir(parents=True)
-    (settings / "preferences.json").write_text(json.dumps({"watched_folder": str(scanner), "demo_seen": True}))
+    (settings / "preferences.json").write_text(json.dumps({"watched_folder": str(scanner)}))
     one = window(SHIN)
     one.until("the shin", lambda: "Guard" in one.title())
     time.sleep(2.0)

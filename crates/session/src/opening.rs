@@ -70,8 +70,6 @@ impl Session {
 
     /// Opens the demo: a shin with the lower half of its mark painted. What was open is dropped; ask before.
     pub fn open_demo(&mut self) {
-        self.preferences.demo_seen = true;
-        self.keep_preferences();
         let home = self.recovery.folder().to_owned();
         self.raw = RawSlot::default();
         let raw = Arc::clone(&self.raw);

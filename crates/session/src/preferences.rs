@@ -1,5 +1,6 @@
 //! What the program remembers about its user.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
@@ -41,10 +42,10 @@ pub struct Preferences {
     pub recent: Vec<PathBuf>,
     /// How these were looked at last, the newest first.
     pub looks: Vec<LastLook>,
+    /// The folder used last for each kind of file, by the name of the kind.
+    pub folders: BTreeMap<String, PathBuf>,
     /// Folder where the scanner saves, watched for new scans.
     pub watched_folder: Option<PathBuf>,
-    /// The person has seen the first demo.
-    pub demo_seen: bool,
     /// Name of the club on summary pages.
     pub team: String,
     /// Width, depth and height of the room in the printer, mm, as far as somebody has said; see
@@ -66,8 +67,8 @@ impl Default for Preferences {
             high_contrast: false,
             recent: Vec::new(),
             looks: Vec::new(),
+            folders: BTreeMap::new(),
             watched_folder: None,
-            demo_seen: false,
             team: String::new(),
             bed_mm: None,
         }
@@ -149,6 +150,7 @@ mod tests {
                 switched_on: vec!["gap".into()],
             });
         }
+        preferences.folders.insert("print-files".to_owned(), folder.path().join("prints"));
         preferences.save(&path).unwrap();
         let back = Preferences::load(&path);
         assert_eq!(back, preferences);

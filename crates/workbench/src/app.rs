@@ -67,9 +67,6 @@ pub fn run(start: Launch) -> ExitCode {
         Ok(session) => session,
         Err(problem) => return refuse(&problem.sentence),
     };
-    if start.screenshot.is_some() {
-        session.preferences.demo_seen = false;
-    }
     if let Some(file) = &start.file {
         session.open(file, BodySite::Other, Side::Unknown);
     }
@@ -88,6 +85,9 @@ pub fn run(start: Launch) -> ExitCode {
     );
     assemble(&mut app, session);
     if let Some(folder) = start.screenshot {
+        if start.file.is_none() {
+            app.add_systems(Startup, files::open_demo);
+        }
         app.insert_resource(Tour::new(folder)).init_resource::<Taken>().add_systems(Update, lead);
     }
     let exit = app.run();
@@ -112,7 +112,6 @@ pub(crate) fn assemble(app: &mut App, session: Session) {
         .init_resource::<crate::pace::Pace>()
         .init_resource::<StageRect>()
         .add_systems(PreStartup, set_up)
-        .add_systems(Startup, files::first_run)
         .add_systems(PreUpdate, (notes::pick_up, files::pick_up).chain())
         .add_systems(
             PreUpdate,

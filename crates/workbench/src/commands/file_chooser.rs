@@ -14,11 +14,12 @@ use crate::state::files::{FileChooser, FileRequest, OwnChooser};
 /// Nobody closes a dialog sooner than this: then the system had none to show.
 const TOO_SOON: Duration = Duration::from_millis(400);
 
-/// Begins with the system's dialog.
+/// Most folders to begin from, so that they stand in two rows at most.
+const MOST_ROOTS: usize = 8;
+
+/// Begins with the system's dialog, or with our own; `name` is what the file, or the folder for print files, may be called.
 pub fn begin(request: FileRequest, folder: PathBuf, name: Option<String>) -> FileChooser {
-    let name = name.filter(|_| request.is_save()).unwrap_or_default();
-    let mut chooser =
-        FileChooser { request, folder, name, asked: Instant::now(), system: None, own: None, answer: None };
+    let mut chooser = unasked(request, folder, name);
     if cfg!(target_os = "linux") && !a_dialog_may_be_shown() {
         begin_own(&mut chooser);
         return chooser;
@@ -47,10 +48,52 @@ pub fn begin(request: FileRequest, folder: PathBuf, name: Option<String>) -> Fil
     chooser
 }
 
+fn unasked(request: FileRequest, folder: PathBuf, name: Option<String>) -> FileChooser {
+    let name = name.filter(|_| request.is_save() || request == FileRequest::Export).unwrap_or_default();
+    FileChooser { request, folder, name, asked: Instant::now(), system: None, own: None, answer: None }
+}
+
+/// One of our own, whatever the system has.
+#[cfg(test)]
+pub(crate) fn own_for_test(request: FileRequest, folder: &Path) -> FileChooser {
+    let mut chooser = unasked(request, folder.to_owned(), None);
+    begin_own(&mut chooser);
+    chooser
+}
+
 fn begin_own(chooser: &mut FileChooser) {
     chooser.system = None;
     let text = chooser.folder.join(&chooser.name).display().to_string();
-    chooser.own = Some(OwnChooser { text, focused: false, refusal: None, over: None, listed: None });
+    chooser.own = Some(OwnChooser { text, roots: roots(), ..OwnChooser::default() });
+}
+
+/// Folders to begin from, each with its name: home, then disks and sticks.
+fn roots() -> Vec<(String, PathBuf)> {
+    let home = std::env::home_dir().filter(|folder| folder.is_dir()).map(|folder| ("Home".to_owned(), folder));
+    home.into_iter().chain(volumes()).take(MOST_ROOTS).collect()
+}
+
+/// Disks and sticks of this computer.
+#[cfg(windows)]
+fn volumes() -> Vec<(String, PathBuf)> {
+    let drives = ('A'..='Z').map(|letter| (format!("{letter}:"), PathBuf::from(format!("{letter}:\\"))));
+    drives.filter(|(_, root)| root.is_dir()).collect()
+}
+
+/// Disks and sticks of this computer: its root, and what the system has put where it puts volumes.
+#[cfg(not(windows))]
+fn volumes() -> Vec<(String, PathBuf)> {
+    let mut all = vec![("Computer".to_owned(), PathBuf::from("/"))];
+    // Linux has them below a folder of the user's name.
+    let user = std::env::var_os("USER").unwrap_or_default();
+    for above in [Path::new("/Volumes"), &Path::new("/media").join(&user), &Path::new("/run/media").join(&user)] {
+        let Ok(entries) = std::fs::read_dir(above) else { continue };
+        let mut found: Vec<PathBuf> = entries.filter_map(|entry| Some(entry.ok()?.path())).collect();
+        found.retain(|path| path.is_dir());
+        found.sort();
+        all.extend(found.into_iter().filter_map(|path| Some((path.file_name()?.to_string_lossy().into_owned(), path))));
+    }
+    all
 }
 
 /// The answer, once: a path, or nothing where the user went back.

@@ -1,4 +1,4 @@
-//! Files in and out: choosing, saving, asking before work is lost, the first demo.
+//! Files in and out: choosing, saving, asking before something is lost, the demo.
 
 use std::path::{Path, PathBuf};
 
@@ -9,7 +9,7 @@ use session::Leftover;
 
 use super::file_chooser;
 use super::show::{picture, rendering};
-use crate::state::files::{FileRequest, Next, OpenedFrom};
+use crate::state::files::{FileRequest, Next, OpenedFrom, Question};
 use crate::state::{Bench, Step, View};
 
 /// Goes on to something that drops the design at hand; asks before unsaved work is lost.
@@ -17,11 +17,16 @@ pub fn go_on_to(bench: &mut Bench, view: &mut View, next: Next) {
     if bench.session.is_saving() {
         bench.files.after_save = Some(next);
     } else if bench.session.document().is_some_and(session::Document::would_be_missed) {
-        bench.files.question = Some(next);
-        bench.files.unseen = true;
+        ask(bench, Question::Unsaved(next));
     } else {
         go_on(bench, view, next);
     }
+}
+
+/// Asks before something is lost.
+pub fn ask(bench: &mut Bench, question: Question) {
+    bench.files.question = Some(question);
+    bench.files.unseen = true;
 }
 
 /// Goes on to what waited for the save; asks again where something changed meanwhile.
@@ -56,8 +61,11 @@ pub fn go_on(bench: &mut Bench, view: &mut View, next: Next) {
 /// Lets the user choose a file or folder.
 pub fn choose(bench: &mut Bench, request: FileRequest) {
     if bench.files.chooser.is_none() {
-        let name = bench.session.design().map(|d| file_name_for(&d.title, request.ending()));
-        bench.files.chooser = Some(file_chooser::begin(request, usual_folder(bench), name));
+        let name = match request {
+            FileRequest::Export => bench.session.folder_name(),
+            _ => bench.session.design().map(|d| file_name_for(&d.title, request.ending())),
+        };
+        bench.files.chooser = Some(file_chooser::begin(request, first_folder(bench, request), name));
     }
 }
 
@@ -68,15 +76,32 @@ pub fn save(bench: &mut Bench) {
     }
 }
 
-fn usual_folder(bench: &Bench) -> PathBuf {
-    let of_design = bench.session.document().and_then(session::Document::path);
-    let recent = bench.session.preferences.recent.first().map(PathBuf::as_path);
-    let folder = of_design.or(recent).and_then(Path::parent).filter(|folder| folder.is_dir());
-    folder.map_or_else(|| std::env::current_dir().unwrap_or_default(), Path::to_owned)
+/// Where choosing begins: the folder used last for this kind of file, else that of the design, else the user's own. A
+/// design goes by itself to the folder that it lies in.
+fn first_folder(bench: &Bench, request: FileRequest) -> PathBuf {
+    let preferences = &bench.session.preferences;
+    let last = preferences.folders.get(request.kind()).map(PathBuf::as_path);
+    let of_design = bench.session.document().and_then(session::Document::path).and_then(Path::parent);
+    let recent = preferences.recent.first().and_then(|path| path.parent());
+    let order = if request == FileRequest::SaveAs { [of_design, last, recent] } else { [last, of_design, recent] };
+    let there = order.into_iter().flatten().find(|folder| folder.is_dir()).map(Path::to_owned);
+    there.or_else(std::env::home_dir).filter(|folder| folder.is_dir()).unwrap_or_default()
+}
+
+/// Remembers the folder of a file, or a folder, for the next time that one of its kind is asked for.
+fn remember_folder(bench: &mut Bench, request: FileRequest, path: &Path) {
+    // A guard has its own folder for print files; that of the next guard goes beside it.
+    let own = request == FileRequest::Export && bench.session.folder_name().is_some_and(|name| path.ends_with(name));
+    let folder = if request.is_folder() && !own { Some(path) } else { path.parent() };
+    if let Some(folder) = folder {
+        bench.session.preferences.folders.insert(request.kind().to_owned(), folder.to_owned());
+        bench.session.keep_preferences();
+    }
 }
 
 /// Does what the file or folder was chosen for.
 fn chosen(bench: &mut Bench, view: &mut View, request: FileRequest, path: &Path) {
+    remember_folder(bench, request, path);
     match request {
         FileRequest::Open => go_on_to(bench, view, Next::Open(path.to_owned())),
         FileRequest::SaveAs => {
@@ -85,8 +110,7 @@ fn chosen(bench: &mut Bench, view: &mut View, request: FileRequest, path: &Path)
         }
         FileRequest::Export => {
             bench.files.exported = None;
-            // As the calendar on the wall says, for the page that goes with the guard.
-            bench.session.export(path, Some(jiff::Zoned::now().date().to_string()));
+            bench.session.export(path, Some(today()));
         }
         FileRequest::Watch => {
             bench.session.watch(Some(path));
@@ -95,6 +119,16 @@ fn chosen(bench: &mut Bench, view: &mut View, request: FileRequest, path: &Path)
         FileRequest::Render(what) => rendering::render(bench, view, what, &path.with_extension(what.ending())),
         FileRequest::Picture => picture::take_picture(bench, path, view.show.front_deg),
     }
+}
+
+/// Writes the print files into a folder that has those of another guard.
+pub fn export_over(bench: &mut Bench, folder: &Path) {
+    bench.session.export_over(folder, Some(today()));
+}
+
+/// The day as the calendar on the wall says, for the page that goes with the guard.
+fn today() -> String {
+    jiff::Zoned::now().date().to_string()
 }
 
 /// Throws unsaved work away when asked twice, so that nobody's work goes by one slip of the hand.
@@ -153,12 +187,9 @@ pub fn pick_up(
     }
 }
 
-/// Opens the demo the first time that the program is started without anything else to do.
-pub fn first_run(mut bench: ResMut<Bench>, mut view: ResMut<View>) {
-    let session = &bench.session;
-    if !session.preferences.demo_seen && !session.is_opening() && session.leftovers().is_empty() {
-        go_on(&mut bench, &mut view, Next::Demo);
-    }
+/// Opens the demo, for pictures of every step.
+pub fn open_demo(mut bench: ResMut<Bench>, mut view: ResMut<View>) {
+    go_on(&mut bench, &mut view, Next::Demo);
 }
 
 #[cfg(test)]
@@ -218,7 +249,7 @@ mod tests {
         let dropped = FileDragAndDrop::DroppedFile { window: Entity::PLACEHOLDER, path_buf: other.clone() };
         app.world_mut().write_message(dropped);
         app.update();
-        assert_eq!(bench(&mut app).files.question, Some(Next::Open(other)));
+        assert_eq!(bench(&mut app).files.question, Some(Question::Unsaved(Next::Open(other))));
         assert_eq!(bench(&mut app).session.opened(), first, "nothing is dropped before the answer");
         // What is no scan is refused in words and leaves everything as it was.
         bench(&mut app).files.question = None;

@@ -1,10 +1,10 @@
 //! What the session has to tell, picked up once a frame.
 
 use bevy::prelude::*;
-use session::Note;
+use session::{Note, ProblemKind};
 
 use super::files;
-use crate::state::files::OpenedFrom;
+use crate::state::files::{OpenedFrom, Question};
 use crate::state::{Bench, Step, View};
 
 /// Picks up finished work and tells what there is to tell.
@@ -26,7 +26,12 @@ pub fn pick_up(
                     view.bypass_change_detection().step = Step::Scan;
                 }
             }
-            Note::Problem(problem) => bench.say(problem.sentence, true),
+            Note::Problem(problem) => match *problem.kind {
+                ProblemKind::FolderTaken { folder, title } => {
+                    files::ask(bench, Question::FolderTaken { folder, title });
+                }
+                _ => bench.say(problem.sentence, true),
+            },
             Note::ScanArrived(path) => bench.files.arrived = Some(path),
             Note::Saved(path) => {
                 bench.say(format!("Saved as {}", path.display()), false);

@@ -2,13 +2,22 @@
 
 use std::path::{Path, PathBuf};
 
-use bevy_egui::egui::{self, RichText};
+use bevy_egui::egui::{self, Key, Modifiers, TextEdit};
 
 use super::dialog_frame;
+use crate::look::icons::Icon;
+use crate::look::{self, listed};
 use crate::state::files::{FileChooser, FileRequest, OwnChooser};
 
 /// Most entries of a folder that are listed.
 const MOST_LISTED: usize = 400;
+/// Height of the list, whatever it holds, so that the buttons below it stay where they are.
+const LIST_HEIGHT: f32 = 230.0;
+/// Height kept for why a path will not do.
+const REFUSAL_HEIGHT: f32 = 26.0;
+/// Keys of this window.
+const HOME: (Modifiers, Key) = (Modifiers::ALT, Key::Home);
+const UP: (Modifiers, Key) = (Modifiers::ALT, Key::ArrowUp);
 
 /// Draws the window of our own, where that is what is used.
 pub fn show(ctx: &egui::Context, chooser: &mut FileChooser) {
@@ -18,7 +27,8 @@ pub fn show(ctx: &egui::Context, chooser: &mut FileChooser) {
     egui::Modal::new("chooser".into()).frame(dialog_frame(ctx)).show(ctx, |ui| {
         ui.set_width(560.0);
         ui.heading(request.title());
-        let field = ui.add(egui::TextEdit::singleline(&mut own.text).desired_width(f32::INFINITY).hint_text("path"));
+        roots(own, ui);
+        let field = ui.add(TextEdit::singleline(&mut own.text).desired_width(f32::INFINITY).hint_text("path"));
         if !own.focused {
             own.focused = true;
             field.request_focus();
@@ -27,23 +37,90 @@ pub fn show(ctx: &egui::Context, chooser: &mut FileChooser) {
             (own.refusal, own.over) = (None, None);
         }
         list(own, ui, request);
-        if let Some(refusal) = &own.refusal {
-            ui.label(RichText::new(refusal).color(ui.visuals().error_fg_color));
+        if request.is_save() || request.is_folder() {
+            new_folder(own, ui);
         }
-        let entered = field.lost_focus() && ui.input(|i| i.key_pressed(egui::Key::Enter));
-        ui.horizontal(|ui| {
+        let entered = field.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter));
+        ui.allocate_ui(egui::vec2(ui.available_width(), REFUSAL_HEIGHT), |ui| {
+            ui.set_min_height(REFUSAL_HEIGHT);
+            if let Some(refusal) = &own.refusal {
+                look::problem(ui, refusal);
+            }
+        });
+        ui.columns(2, |columns| {
             let verb = if own.over.is_some() { "Write over it" } else { request.verb() };
-            if ui.button(verb).clicked() || entered {
+            if look::primary(&mut columns[0], None, verb).clicked() || entered {
                 answer = accept(own, request).map(Some);
                 // The keyboard stays with the field where the path will not do.
                 own.focused = false;
             }
-            if ui.button("Back").clicked() || ui.input(|i| i.key_pressed(egui::Key::Escape)) {
+            let back = look::secondary(&mut columns[1], "Back").on_hover_text("Esc");
+            if back.clicked() || columns[1].input(|i| i.key_pressed(Key::Escape)) {
                 answer = Some(None);
             }
         });
     });
     chooser.answer = answer;
+}
+
+/// Goes to another folder, with the name of the file kept.
+fn go_to(own: &mut OwnChooser, folder: &Path) {
+    let typed = PathBuf::from(own.text.trim());
+    let name = typed.file_name().filter(|_| !typed.is_dir() && typed.extension().is_some());
+    own.text = name.map_or_else(|| folder.to_owned(), |name| folder.join(name)).display().to_string();
+    (own.refusal, own.over) = (None, None);
+}
+
+/// Home, disks and sticks, by one press.
+fn roots(own: &mut OwnChooser, ui: &mut egui::Ui) {
+    let mut pressed = None;
+    ui.horizontal_wrapped(|ui| {
+        for (name, folder) in &own.roots {
+            let button = look::button(ui, Some(Icon::Folder), name);
+            if button.on_hover_text(folder.display().to_string()).clicked() {
+                pressed = Some(folder.clone());
+            }
+        }
+    });
+    let home = own.roots.first().filter(|_| ui.input_mut(|i| i.consume_key(HOME.0, HOME.1)));
+    if let Some(folder) = pressed.or_else(|| home.map(|(_, folder)| folder.clone())) {
+        go_to(own, &folder);
+    }
+}
+
+/// Asks for the name of a new folder in the one that is listed, and makes it.
+fn new_folder(own: &mut OwnChooser, ui: &mut egui::Ui) {
+    ui.horizontal(|ui| {
+        ui.label("New folder");
+        let field = ui.add(TextEdit::singleline(&mut own.new_folder).desired_width(220.0).hint_text("its name"));
+        let entered = field.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter));
+        let named = !own.new_folder.trim().is_empty();
+        let button = ui.add_enabled_ui(named, |ui| look::button(ui, None, "Make it")).inner;
+        if button.clicked() || (entered && named) {
+            make_folder(own);
+        }
+    });
+}
+
+/// Makes a folder of that name in the one that is listed, and goes there; says why where it cannot be made.
+fn make_folder(own: &mut OwnChooser) {
+    let name = own.new_folder.trim();
+    // A name only: nothing that leads elsewhere.
+    if Path::new(name).components().count() != 1 || !matches!(Path::new(name).file_name(), Some(n) if n == name) {
+        own.refusal = Some("A folder's name has no / and no \\ in it.".to_owned());
+        return;
+    }
+    let folder = listed_folder(&own.text).join(name);
+    match std::fs::create_dir(&folder) {
+        Ok(()) => {
+            own.new_folder.clear();
+            go_to(own, &folder);
+        }
+        Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {
+            own.refusal = Some(format!("There is something called {name} already."));
+        }
+        Err(error) => own.refusal = Some(format!("{name} cannot be made here: {error}.")),
+    }
 }
 
 /// The path, if it will do.
@@ -63,29 +140,41 @@ fn accept(own: &mut OwnChooser, request: FileRequest) -> Option<PathBuf> {
     }
 }
 
+/// The folder of which the entries are listed: the one that is typed, or the nearest above it that is there.
+fn listed_folder(text: &str) -> PathBuf {
+    let typed = Path::new(text.trim());
+    typed.ancestors().find(|folder| folder.is_dir()).unwrap_or(typed).to_owned()
+}
+
 /// Folders and files to choose from by pointer.
 fn list(own: &mut OwnChooser, ui: &mut egui::Ui, request: FileRequest) {
-    let typed = Path::new(own.text.trim());
-    let folder = if typed.is_dir() { typed } else { typed.parent().unwrap_or(typed) }.to_owned();
+    let typed = PathBuf::from(own.text.trim());
+    let folder = listed_folder(&own.text);
     if own.listed.as_ref().is_none_or(|(of, _)| *of != folder) {
         own.listed = Some((folder.clone(), entries(&folder, request)));
     }
     let mut pressed = None;
-    egui::ScrollArea::vertical().max_height(230.0).auto_shrink([false, true]).show(ui, |ui| {
+    let up = ui.input_mut(|i| i.consume_key(UP.0, UP.1));
+    let area = egui::ScrollArea::vertical().id_salt(&folder).min_scrolled_height(LIST_HEIGHT);
+    area.max_height(LIST_HEIGHT).auto_shrink(false).show(ui, |ui| {
+        ui.spacing_mut().item_spacing.y = 2.0;
         if let Some(above) = folder.parent()
-            && ui.selectable_label(false, "one folder up").clicked()
+            && (listed(ui, false, Some(Icon::Folder), "One folder up").clicked() || up)
         {
             pressed = Some(above.to_owned());
         }
         for (name, is_folder) in own.listed.iter().flat_map(|(_, entries)| entries) {
-            let label = if *is_folder { format!("{name}{}", std::path::MAIN_SEPARATOR) } else { name.clone() };
             let path = folder.join(name);
-            if ui.selectable_label(path == typed, label).clicked() {
+            let icon = if *is_folder { Icon::Folder } else { Icon::Open };
+            if listed(ui, path == typed, Some(icon), name).clicked() {
                 pressed = Some(path);
             }
         }
     });
-    if let Some(path) = pressed {
+    let Some(path) = pressed else { return };
+    if path.is_dir() {
+        go_to(own, &path);
+    } else {
         own.text = path.display().to_string();
         (own.refusal, own.over) = (None, None);
     }
@@ -164,10 +253,64 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let file = folder.path().join("guard.json");
         std::fs::write(&file, "{}").unwrap();
-        let text = file.display().to_string();
-        let mut own = OwnChooser { text, focused: true, refusal: None, over: None, listed: None };
+        let mut own = OwnChooser { text: file.display().to_string(), focused: true, ..OwnChooser::default() };
         assert_eq!(accept(&mut own, FileRequest::SaveAs), None);
         assert!(own.refusal.is_some());
         assert_eq!(accept(&mut own, FileRequest::SaveAs), Some(file));
+    }
+
+    #[test]
+    fn a_new_folder_is_made_where_one_is_and_the_name_of_the_file_goes_along() {
+        let folder = tempfile::tempdir().unwrap();
+        let text = folder.path().join("guard.json").display().to_string();
+        let mut own = OwnChooser { text, new_folder: " prints ".to_owned(), ..OwnChooser::default() };
+        make_folder(&mut own);
+        let made = folder.path().join("prints");
+        assert!(made.is_dir() && own.refusal.is_none());
+        assert_eq!(Path::new(&own.text), made.join("guard.json"));
+        for name in ["..", ".", "a/b", "/"] {
+            own.new_folder = name.to_owned();
+            make_folder(&mut own);
+            assert!(own.refusal.take().is_some(), "{name}");
+        }
+        assert_eq!(std::fs::read_dir(&made).unwrap().count(), 0);
+        go_to(&mut own, folder.path());
+        own.new_folder = "prints".to_owned();
+        make_folder(&mut own);
+        assert!(own.refusal.is_some_and(|why| why.contains("prints already")));
+    }
+
+    /// Where the texts of the buttons stand, after some frames.
+    fn buttons(ctx: &egui::Context, chooser: &mut FileChooser) -> Vec<(String, egui::Pos2)> {
+        let mut found = Vec::new();
+        for _ in 0..4 {
+            let output = ctx.run_ui(egui::RawInput::default(), |ui| show(ui.ctx(), chooser));
+            found = output.shapes.into_iter().filter_map(|shape| text_of(&shape.shape)).collect();
+        }
+        found.retain(|(text, _)| ["Save here", "Back", "Make it"].contains(&text.as_str()));
+        found
+    }
+
+    fn text_of(shape: &egui::Shape) -> Option<(String, egui::Pos2)> {
+        let egui::Shape::Text(text) = shape else { return None };
+        Some((text.galley.text().to_owned(), text.pos))
+    }
+
+    #[test]
+    fn the_buttons_stay_where_they_are_however_much_there_is_to_list_or_to_say() {
+        let folder = tempfile::tempdir().unwrap();
+        let (full, empty) = (folder.path().join("full"), folder.path().join("empty"));
+        std::fs::create_dir(&empty).unwrap();
+        (0..40).for_each(|i| std::fs::create_dir_all(full.join(i.to_string())).unwrap());
+        let ctx = egui::Context::default();
+        look::apply(&ctx, &look::colours::CALM);
+        let mut chooser = crate::commands::file_chooser::own_for_test(FileRequest::Export, &full);
+        let before = buttons(&ctx, &mut chooser);
+        assert_eq!(before.len(), 3, "{before:?}");
+        for (text, refusal) in [(&empty, None), (&empty, Some("There is no such folder.".to_owned())), (&full, None)] {
+            let own = chooser.own.as_mut().unwrap();
+            (own.text, own.refusal) = (text.display().to_string(), refusal);
+            assert_eq!(buttons(&ctx, &mut chooser), before, "{}", text.display());
+        }
     }
 }

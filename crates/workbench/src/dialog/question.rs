@@ -1,57 +1,114 @@
-//! The question before unsaved work is lost.
+//! The questions before something is lost: unsaved work, or the files of another guard.
 
-use bevy_egui::egui;
+use std::path::PathBuf;
+
+use bevy_egui::egui::{self, Key};
 
 use super::dialog_frame;
-use crate::commands::files::{go_on, save};
-use crate::state::files::Next;
+use crate::commands::files::{choose, export_over, go_on, save};
+use crate::look::{primary, secondary};
+use crate::state::files::{FileRequest, Next, Question};
 use crate::state::{Bench, View};
 
-#[derive(Clone, Copy)]
+/// What may be answered, and what then happens.
+#[derive(Clone)]
 enum Answer {
-    Save,
-    Drop,
+    /// Saves first.
+    Save(Next),
+    /// Goes on without saving.
+    Drop(Next),
+    /// Asks for another folder.
+    OtherFolder,
+    /// Writes beside and over what is there.
+    WriteOver(PathBuf),
+    /// Leaves all as it is.
     Back,
+}
+
+/// A question in words.
+struct Words {
+    heading: &'static str,
+    text: String,
+    /// Each with its key; the first is what most would want.
+    answers: [(&'static str, Answer, Key); 3],
 }
 
 /// Asks, where something waits for the answer.
 pub fn show(ctx: &egui::Context, bench: &mut Bench, view: &mut View) {
-    let Some(next) = bench.files.question.clone() else { return };
+    let Some(question) = bench.files.question.clone() else { return };
+    let words = match question {
+        Question::Unsaved(next) => unsaved(bench, next),
+        Question::FolderTaken { folder, title } => folder_taken(bench, folder, &title),
+    };
     let mut answer = None;
     let unseen = std::mem::take(&mut bench.files.unseen);
-    egui::Modal::new("unsaved".into()).frame(dialog_frame(ctx)).show(ctx, |ui| {
-        ui.set_width(430.0);
-        ui.heading("This design is not saved");
-        let before = match &next {
-            Next::Close => "before the window closes",
-            Next::Demo => "before the demo opens",
-            Next::Open(_) | Next::Restore(_) => "before another one opens",
-        };
-        let title = bench.session.design().map(|d| d.title.clone()).unwrap_or_default();
-        ui.label(format!("Save “{title}” {before}?"));
-        ui.horizontal(|ui| {
-            for (text, meaning, key) in [
-                ("Save (Enter)", Answer::Save, egui::Key::Enter),
-                ("Don’t save (D)", Answer::Drop, egui::Key::D),
-                ("Back (Esc)", Answer::Back, egui::Key::Escape),
-            ] {
-                let button = ui.button(text);
+    egui::Modal::new("question".into()).frame(dialog_frame(ctx)).show(ctx, |ui| {
+        ui.set_width(520.0);
+        ui.heading(words.heading);
+        ui.label(&words.text);
+        ui.columns(3, |columns| {
+            for (i, (ui, (text, meaning, key))) in columns.iter_mut().zip(&words.answers).enumerate() {
+                let text = format!("{text} ({})", key_name(*key));
+                let button = if i == 0 { primary(ui, None, &text) } else { secondary(ui, &text) };
                 // A later button that the keyboard stands on takes Enter from the first.
-                if button.clicked() || (!unseen && ui.input(|i| i.key_pressed(key))) {
-                    answer = Some(meaning);
+                if button.clicked() || (!unseen && ui.input(|i| i.key_pressed(*key))) {
+                    answer = Some(meaning.clone());
                 }
             }
         });
     });
-    if answer.is_some() {
-        bench.files.question = None;
-    }
+    let Some(answer) = answer else { return };
+    bench.files.question = None;
     match answer {
-        Some(Answer::Save) => {
+        Answer::Save(next) => {
             bench.files.after_save = Some(next);
             save(bench);
         }
-        Some(Answer::Drop) => go_on(bench, view, next),
-        Some(Answer::Back) | None => {}
+        Answer::Drop(next) => go_on(bench, view, next),
+        Answer::OtherFolder => choose(bench, FileRequest::Export),
+        Answer::WriteOver(folder) => export_over(bench, &folder),
+        Answer::Back => {}
+    }
+}
+
+fn key_name(key: Key) -> &'static str {
+    match key {
+        Key::Escape => "Esc",
+        other => other.name(),
+    }
+}
+
+fn unsaved(bench: &Bench, next: Next) -> Words {
+    let before = match &next {
+        Next::Close => "before the window closes",
+        Next::Demo => "before the demo opens",
+        Next::Open(_) | Next::Restore(_) => "before another one opens",
+    };
+    let title = bench.session.design().map(|d| d.title.as_str()).unwrap_or_default();
+    Words {
+        heading: "This design is not saved",
+        text: format!("Save “{title}” {before}?"),
+        answers: [
+            ("Save", Answer::Save(next.clone()), Key::Enter),
+            ("Don’t save", Answer::Drop(next), Key::D),
+            ("Back", Answer::Back, Key::Escape),
+        ],
+    }
+}
+
+fn folder_taken(bench: &Bench, folder: PathBuf, title: &str) -> Words {
+    let own = bench.session.design().map(|d| d.title.as_str()).unwrap_or_default();
+    Words {
+        heading: "This folder has the files of another guard",
+        text: format!(
+            "In {} are the files of “{title}”. If “{own}” is saved there too, the two may be taken for each other, and \
+             files of the same name are written over. Nothing was written yet.",
+            folder.display()
+        ),
+        answers: [
+            ("Other folder", Answer::OtherFolder, Key::Enter),
+            ("Save here", Answer::WriteOver(folder), Key::S),
+            ("Back", Answer::Back, Key::Escape),
+        ],
     }
 }

@@ -1,6 +1,7 @@
-//! What is drawn flat over the stage: the cut of an end, letters of regions, grips of the trim line, handles of straps and
+//! What is drawn flat over the stage: the two ways to begin, the cut of an end, letters of regions, grips of the trim line, handles of straps and
 //! numbers, the place of a problem, the cutting plane.
 
+mod begin;
 mod fit;
 mod label;
 mod scan;
@@ -20,6 +21,10 @@ use label::label;
 pub fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
     if desk.view.step != Step::Shell {
         desk.view.shell.placing = None;
+    }
+    let session = &desk.bench.session;
+    if session.document().is_none() && !session.is_opening() {
+        return begin::show(ui, desk);
     }
     match desk.view.step {
         Step::Scan => scan::show(ui, sight, desk),

@@ -13,8 +13,8 @@ use session::{Leftover, Task};
 pub struct Files {
     /// Something is being chosen.
     pub chooser: Option<FileChooser>,
-    /// Waits for an answer, because work would be lost.
-    pub question: Option<Next>,
+    /// Waits for an answer, because something would be lost.
+    pub question: Option<Question>,
     /// It has not been seen yet, so that the key that led to it is no answer.
     pub unseen: bool,
     /// Goes on when the design has been saved.
@@ -50,6 +50,20 @@ pub enum OpenedFrom {
     Leftover,
     /// The demo.
     Demo,
+}
+
+/// What is asked before something is lost.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Question {
+    /// Unsaved work, by what comes next.
+    Unsaved(Next),
+    /// Which guard a folder is for: it has the files of another one.
+    FolderTaken {
+        /// The folder.
+        folder: PathBuf,
+        /// Title of the other guard.
+        title: String,
+    },
 }
 
 /// What comes when the work at hand is safe or given up.
@@ -138,6 +152,18 @@ impl FileRequest {
         }
     }
 
+    /// The kind of file, by which the folder used last is remembered.
+    pub fn kind(self) -> &'static str {
+        match self {
+            Self::Open => "opened",
+            Self::SaveAs => "designs",
+            Self::Export => "print-files",
+            Self::Watch => "scanner",
+            Self::Picture => "pictures",
+            Self::Render(_) => "pictures-of-guards",
+        }
+    }
+
     /// Whether a folder is asked for.
     pub fn is_folder(self) -> bool {
         matches!(self, Self::Export | Self::Watch)
@@ -176,7 +202,7 @@ pub struct FileChooser {
 }
 
 /// The small window of our own.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub struct OwnChooser {
     /// The path as it is typed.
     pub text: String,
@@ -188,4 +214,8 @@ pub struct OwnChooser {
     pub over: Option<PathBuf>,
     /// What the listed folder holds.
     pub listed: Option<(PathBuf, Vec<(String, bool)>)>,
+    /// Folders to begin from, each with its name: home, then disks and sticks.
+    pub roots: Vec<(String, PathBuf)>,
+    /// Name of a folder to be made.
+    pub new_folder: String,
 }

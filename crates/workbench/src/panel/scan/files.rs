@@ -1,4 +1,4 @@
-//! Files on the panel of the scan step: unsaved work found, open, recent designs, the watched folder, the demo.
+//! Files on the panel of the scan step: unsaved work found, recent designs, the watched folder.
 
 use bevy_egui::egui::Ui;
 
@@ -6,18 +6,12 @@ use crate::actions::Action;
 use crate::commands::files::{go_on_to, throw_away};
 use crate::desk::Desk;
 use crate::look::icons::Icon;
-use crate::look::{bold, primary, remark, section, section_with_sign};
+use crate::look::{bold, listed, remark, section, section_with_sign};
 use crate::state::files::Next;
 
-/// Everything to begin with, where nothing is open yet.
+/// What there is of earlier sittings, where nothing is open yet.
 pub fn start(ui: &mut Ui, desk: &mut Desk<'_>) {
     recovery(ui, desk);
-    if primary(ui, None, "Open a scan or design…").clicked() {
-        desk.asked.0.push(Action::Open);
-    }
-    if ui.button("Try it on an invented limb").clicked() {
-        desk.asked.0.push(Action::Demo);
-    }
     recent(ui, desk);
     watched(ui, desk);
 }
@@ -55,7 +49,7 @@ pub fn recent(ui: &mut Ui, desk: &mut Desk<'_>) {
     section(ui, "Recent designs");
     for path in there {
         let name = path.file_stem().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-        if ui.selectable_label(false, name).on_hover_text(path.display().to_string()).clicked() {
+        if listed(ui, false, Some(Icon::Open), &name).on_hover_text(path.display().to_string()).clicked() {
             go_on_to(desk.bench, desk.view, Next::Open(path));
         }
     }
