@@ -76,7 +76,7 @@ actions! {
         ToMaterial: "Step: material", key(Code::Digit5);
         ToPrint: "Step: print", key(Code::Digit6);
         ToShow: "Step: show", key(Code::Digit7);
-        Middle: "Mark in the middle of the stage", key(Code::Space);
+        Middle: "Mark in the middle of the picture", key(Code::Space);
         Confirm: "Close the outline, or place it here", key(Code::Enter);
         Delete: "Take away what is chosen", key(Code::Delete);
         Stop: "Stop what is running", key(Code::Escape);
@@ -99,12 +99,12 @@ actions! {
         KeepUpper: "Upper end: 5 mm more stay", shift(Code::Home);
         CutLower: "Lower end: 5 mm more go", key(Code::End);
         KeepLower: "Lower end: 5 mm more stay", shift(Code::End);
-        Mend: "Mend triangles, on or off", ctrl(Code::Digit1);
+        Mend: "Repair faulty spots, on or off", ctrl(Code::Digit1);
         Table: "Take the table away, on or off", ctrl(Code::Digit2);
         Pieces: "Drop loose pieces, on or off", ctrl(Code::Digit3);
         Noise: "Take noise off, on or off", ctrl(Code::Digit4);
         Holes: "Fill holes, on or off", ctrl(Code::Digit5);
-        LongTriangles: "Split long triangles, on or off", ctrl(Code::Digit6);
+        LongTriangles: "Even out coarse parts, on or off", ctrl(Code::Digit6);
         Upright: "Stand the limb upright, on or off", shift(Code::KeyU);
         Mirror: "Mirror: left becomes right", shift(Code::KeyM);
         Watch: "Watch a folder…", ctrl_shift(Code::KeyW);
@@ -148,7 +148,7 @@ actions! {
         RibLayout: "Next layout of ribs", key(Code::KeyR);
         Vents: "Vents on or off", shift(Code::KeyX);
         VentKind: "Next kind of vents", key(Code::KeyX);
-        Rearrange: "Another arrangement of free cells", shift(Code::KeyA);
+        Rearrange: "Another arrangement of irregular vents", shift(Code::KeyA);
         AddStrap: "Place a strap slot", key(Code::KeyK);
         AddLace: "Place lace holes", shift(Code::KeyL);
         AddTie: "Place tie slots", shift(Code::KeyI);
@@ -181,6 +181,8 @@ actions! {
     }
     Some(Step::Print) => {
         Export: "Save print files…", ctrl(Code::KeyE);
+        AskBed: "Say how large the printer is", ctrl(Code::KeyD);
+        KeepBed: "Remember the size of the printer", ctrl_shift(Code::KeyD);
         OpenFolder: "Open the folder of the print files", ctrl_shift(Code::KeyE);
     }
     Some(Step::Show) => {

@@ -2,14 +2,30 @@
 
 use super::files::choose;
 use crate::actions::Action;
-use crate::state::Bench;
 use crate::state::files::FileRequest;
+use crate::state::print::AskedBed;
+use crate::state::{Bench, View};
 
 /// Does what a key or button of this step asks for.
-pub fn perform(action: Action, bench: &mut Bench) {
+pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
     match action {
+        Action::AskBed => view.print.asked_bed = Some(AskedBed::of(bench.session.preferences.known_bed_mm())),
+        Action::KeepBed => keep_bed(bench, view),
         Action::OpenFolder => open_folder(bench),
         _ => export(bench),
+    }
+}
+
+/// Remembers how large the printer is, as it was typed, or says why that will not do.
+fn keep_bed(bench: &mut Bench, view: &mut View) {
+    let Some(asked) = &mut view.print.asked_bed else { return };
+    match asked.sides_mm() {
+        Ok(sides) => {
+            bench.session.preferences.bed_mm = Some(sides);
+            bench.session.keep_preferences();
+            view.print.asked_bed = None;
+        }
+        Err(refusal) => asked.refusal = Some(refusal),
     }
 }
 

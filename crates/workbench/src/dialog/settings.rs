@@ -3,7 +3,7 @@
 use bevy_egui::egui::{self, Align2, TextEdit, vec2};
 use session::Session;
 
-use crate::look::{Moved, Setting, remark, section, switch};
+use crate::look::{Setting, remark, section, switch};
 
 /// Shows the settings; whether they stay open.
 pub fn show(ctx: &egui::Context, session: &mut Session) -> bool {
@@ -31,17 +31,6 @@ pub fn show(ctx: &egui::Context, session: &mut Session) -> bool {
             ui.label("Club");
             let club = ui.add(TextEdit::singleline(&mut preferences.team).desired_width(f32::INFINITY));
             keep |= club.lost_focus();
-            section(ui, "Printer");
-            let mut sides = preferences.bed_mm.unwrap_or_default();
-            let before = sides;
-            for (side, name) in sides.iter_mut().zip(["Bed, side to side", "Bed, front to back", "Room above the bed"])
-            {
-                let Moved { let_go, .. } = Setting::new(name, "mm", 0.0..=600.0).step(1.0).show(ui, side);
-                keep |= let_go;
-            }
-            if sides != before {
-                preferences.bed_mm = Some(sides);
-            }
             remark(ui, "Kept on this computer for the next time.");
         });
     if keep {

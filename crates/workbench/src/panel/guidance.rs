@@ -29,7 +29,7 @@ pub fn guidance(desk: &Desk<'_>) -> String {
         Step::Shell => "Choose wall, rim, vents and straps; drag the dots on the limb to move the trim line.",
         Step::Fit => "Look at the gap under the shell, all the way round and along.",
         Step::Material => "Compare the three kinds of filament on this guard and choose one.",
-        Step::Print => "Save the print files, and put them into the slicer of your printer.",
+        Step::Print => "Save the print files, and open one of them in the program that came with your printer.",
         Step::Show => "Turn it for the athlete: colour, finish, number.",
     }
     .to_owned()

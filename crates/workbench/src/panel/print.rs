@@ -1,6 +1,7 @@
 //! The print step: the bed, what it weighs and costs, and the files for the printer.
 
-use bevy_egui::egui::{DragValue, Ui};
+use bevy_egui::egui::{Key, RichText, TextEdit, Ui};
+use engine::FileUse;
 use mechanics::MaterialRow;
 use print::bed::OnBed;
 
@@ -8,6 +9,7 @@ use crate::actions::Action;
 use crate::desk::Desk;
 use crate::look::icons::Icon;
 use crate::look::{bold, button, figure, primary, problem, remark, section, steady, title};
+use crate::state::print::AskedBed;
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -46,55 +48,95 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     });
     ui.collapsing("Before you print", |ui| {
         print::print_hints().iter().for_each(|hint| drop(ui.label(*hint)));
+        ui.horizontal_wrapped(|ui| {
+            remark(ui, "What is meant by");
+            for (term, tip) in TERMS {
+                ui.label(RichText::new(term).underline()).on_hover_text(tip);
+            }
+        });
     });
     section(ui, "Before it is worn");
     print::cautions().iter().for_each(|caution| drop(ui.label(*caution)));
 }
 
+/// Words of printing, each with what it means in a sentence.
+const TERMS: [(&str, &str); 5] = [
+    ("infill", "How much of the room between the outer walls of a print is filled with plastic: 100 % is solid."),
+    ("walls", "The lines that the printer lays along the outside of each layer; enough of them fill a thin part."),
+    ("layer", "One of the thin sheets that a print is built up from, one on the other."),
+    ("supports", "Thin props under what hangs over, printed with the part and broken off afterwards."),
+    (
+        "printer’s program",
+        "The program that turns a part into the printer’s movements; printer people call it a slicer.",
+    ),
+];
+
 fn cost(row: &MaterialRow) -> String {
     format!("{:.2} to {:.2} {}", row.cost_low, row.cost_high, row.currency)
 }
 
-/// Sides of the bed, and whether the part lies on it.
+/// How large the printer is, asked once, and whether the part lies on its bed.
 fn bed(ui: &mut Ui, desk: &mut Desk<'_>) {
-    let preferences = &desk.bench.session.preferences;
-    let mut sides = preferences.bed_mm.unwrap_or_default();
-    if preferences.known_bed_mm().is_none() {
-        remark(ui, "How large is the room in the printer? It is asked once; until then the fit is not checked.");
+    section(ui, "Your printer");
+    let known = desk.bench.session.preferences.known_bed_mm();
+    if known.is_none() && desk.view.print.asked_bed.is_none() {
+        desk.view.print.asked_bed = Some(AskedBed::default());
     }
-    let before = sides;
-    let mut done = false;
-    ui.label("Room in the printer, mm");
-    ui.horizontal(|ui| {
-        let fields = [("bed, across", "×"), ("bed, along", "×"), ("bed, height", "high")];
-        for (side, (name, between)) in sides.iter_mut().zip(fields) {
-            let number = DragValue::new(side).range(0.0..=*session::BED_MM.end()).speed(1.0).max_decimals(0);
-            let field = steady(ui, name, |ui| ui.add(number));
-            done |= field.drag_stopped() || field.lost_focus();
-            ui.label(between);
+    if desk.view.print.asked_bed.is_some() {
+        ask_bed(ui, desk);
+    } else if let Some([width, depth, height]) = known {
+        figure(ui, "Room in it, mm", &format!("{width:.0} × {depth:.0} × {height:.0} high"));
+        if press(ui, desk, None, "Another printer…", Action::AskBed) {
+            return;
+        }
+    }
+    match &desk.view.print.laid {
+        Some(laid) if laid.fits() => drop(ui.label(on_bed(laid))),
+        Some(laid) => problem(ui, &on_bed(laid)),
+        None if known.is_none() => problem(ui, "It has not been checked whether the guard fits your printer."),
+        None => {}
+    }
+}
+
+/// Asks for width, depth and height.
+fn ask_bed(ui: &mut Ui, desk: &mut Desk<'_>) {
+    remark(ui, "How large a part can it print? Its leaflet says so. Asked once and remembered.");
+    let Some(asked) = &mut desk.view.print.asked_bed else { return };
+    let mut entered = false;
+    ui.columns(3, |columns| {
+        for ((ui, text), name) in columns.iter_mut().zip(&mut asked.typed).zip(["Width", "Depth", "Height"]) {
+            ui.label(format!("{name}, mm"));
+            let field =
+                steady(ui, name, |ui| ui.add(TextEdit::singleline(text).desired_width(f32::INFINITY).char_limit(8)));
+            entered |= field.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter));
+            if field.changed() {
+                asked.refusal = None;
+            }
         }
     });
-    let preferences = &mut desk.bench.session.preferences;
-    if sides != before {
-        preferences.bed_mm = Some(sides);
+    if let Some(refusal) = &asked.refusal {
+        problem(ui, refusal);
     }
-    if done {
-        desk.bench.session.keep_preferences();
+    if entered {
+        desk.asked.0.push(Action::KeepBed);
     }
-    if let Some(laid) = &desk.view.print.laid {
-        if laid.fits() {
-            ui.label(on_bed(laid));
-        } else {
-            problem(ui, &on_bed(laid));
-        }
+    press(ui, desk, None, "Remember it", Action::KeepBed);
+}
+
+/// A button for an action, with its key as its tip; whether it was pressed.
+fn press(ui: &mut Ui, desk: &mut Desk<'_>, icon: Option<Icon>, text: &str, action: Action) -> bool {
+    let pressed = button(ui, icon, text).on_hover_text(action.keys()).clicked();
+    if pressed {
+        desk.asked.0.push(action);
     }
+    pressed
 }
 
 /// How the part lies on the bed, in a sentence.
 fn on_bed(laid: &OnBed) -> String {
     if laid.height_room_mm < 0.0 && laid.room_mm >= 0.0 {
         return format!(
-            "It is {:.0} mm too high for this printer. Lay it on its side in the slicer, print it on a larger printer, or \
+            "It is {:.0} mm too high for this printer. Lay it on its side in the printer’s program, print it on a larger printer, or \
              make the zone shorter.",
             -laid.height_room_mm
         );
@@ -109,9 +151,9 @@ fn on_bed(laid: &OnBed) -> String {
     if laid.turn_deg == 0.0 {
         "It fits as it stands.".to_owned()
     } else if laid.turn_deg == 90.0 {
-        "It fits when turned by 90° in the slicer.".to_owned()
+        "It fits when turned by 90° in the printer’s program.".to_owned()
     } else {
-        format!("It fits on the diagonal: turn it by {:.0}° in the slicer.", laid.turn_deg)
+        format!("It fits on the diagonal: turn it by {:.0}° in the printer’s program.", laid.turn_deg)
     }
 }
 
@@ -127,12 +169,15 @@ fn save_buttons(ui: &mut Ui, desk: &mut Desk<'_>, current: bool) {
     }
     let Some((folder, report)) = &desk.bench.files.exported else { return };
     ui.label(bold(format!("Saved in {}", folder.display())));
-    for file in &report.files {
-        ui.label(&file.name).on_hover_text(file.what);
+    let (printer, rest): (Vec<_>, Vec<_>) = report.files.iter().partition(|file| file.usage == FileUse::Printer);
+    ui.label(bold("For the printer, any one of these:"));
+    printer.iter().for_each(|file| drop(ui.label(&file.name)));
+    ui.label(bold("To keep with the guard:"));
+    for file in rest {
+        ui.label(&file.name);
+        remark(ui, file.what);
     }
-    if button(ui, Some(Icon::Folder), "Open the folder").clicked() {
-        desk.asked.0.push(Action::OpenFolder);
-    }
+    press(ui, desk, Some(Icon::Folder), "Open the folder", Action::OpenFolder);
 }
 
 #[cfg(test)]

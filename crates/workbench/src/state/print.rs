@@ -13,6 +13,8 @@ pub struct PrintView {
     pub laid: Option<OnBed>,
     /// The shell and the sides of the bed that it was found for.
     pub of: Option<(Arc<Shell>, [f32; 3])>,
+    /// Width, depth and height of the room in the printer, mm, as they are typed; none while they are not asked.
+    pub asked_bed: Option<AskedBed>,
     /// The sides of a shell, mm.
     size: Option<(Arc<Shell>, Option<Vector3<f32>>)>,
 }
@@ -28,5 +30,54 @@ impl PrintView {
         let size = shell.mesh.bounds().map(|(low, high)| high - low);
         self.size = Some((Arc::clone(shell), size));
         size
+    }
+}
+
+/// The room in the printer as it is typed.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct AskedBed {
+    /// Width, depth and height, mm.
+    pub typed: [String; 3],
+    /// Why they will not do.
+    pub refusal: Option<String>,
+}
+
+impl AskedBed {
+    /// Begins with what is known.
+    pub fn of(known: Option<[f32; 3]>) -> Self {
+        let typed = known.map_or_else(Default::default, |sides| sides.map(print::words::tenths));
+        Self { typed, refusal: None }
+    }
+
+    /// The three sides, mm.
+    ///
+    /// # Errors
+    /// A sentence where one of them is no number or out of range.
+    pub fn sides_mm(&self) -> Result<[f32; 3], String> {
+        let mut sides = [0.0; 3];
+        for ((side, text), name) in sides.iter_mut().zip(&self.typed).zip(["width", "depth", "height"]) {
+            let number = text.trim().trim_end_matches("mm").trim().replace(',', ".").parse().ok();
+            *side = number.filter(|mm| session::BED_MM.contains(mm)).ok_or_else(|| {
+                let (least, most) = (session::BED_MM.start(), session::BED_MM.end());
+                format!("The {name} is to be a number of mm from {least} to {most}.")
+            })?;
+        }
+        Ok(sides)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_bed_is_taken_as_people_write_it_and_refused_in_words() {
+        let asked = |typed: [&str; 3]| AskedBed { typed: typed.map(str::to_owned), refusal: None }.sides_mm();
+        assert_eq!(asked(["220", " 220 mm", "249,5"]), Ok([220.0, 220.0, 249.5]));
+        assert!(asked(["", "220", "250"]).is_err_and(|why| why.contains("width")));
+        assert!(asked(["220", "22", "250"]).is_err_and(|why| why.contains("depth")));
+        assert!(asked(["220", "220", "high"]).is_err_and(|why| why.contains("height")));
+        assert!(asked(["220", "220", "NaN"]).is_err());
+        assert_eq!(AskedBed::of(Some([220.0, 210.5, 250.0])).sides_mm(), Ok([220.0, 210.5, 250.0]));
     }
 }
