@@ -16,7 +16,7 @@ pub type CleaningSwitch = (Action, &'static str, fn(&CleanSettings) -> bool, fn(
 
 /// The parts of cleaning that can be switched.
 pub const CLEANING: [CleaningSwitch; 8] = [
-    (Action::Mend, "Mend triangles", |c| c.mend, |c, on| c.mend = on),
+    (Action::Mend, "Repair faulty spots", |c| c.mend, |c, on| c.mend = on),
     (Action::Table, "Take the table away", |c| c.remove_table_plane, |c, on| c.remove_table_plane = on),
     (Action::Pieces, "Drop loose pieces", |c| c.drop_small_pieces, |c, on| c.drop_small_pieces = on),
     (
@@ -33,7 +33,7 @@ pub const CLEANING: [CleaningSwitch; 8] = [
     ),
     (
         Action::LongTriangles,
-        "Split long triangles",
+        "Even out coarse parts",
         |c| c.longest_edge_mm.is_some(),
         |c, on| c.longest_edge_mm = CleanSettings::default().longest_edge_mm.filter(|_| on),
     ),

@@ -1,6 +1,6 @@
 //! The commands of the zone step: tools, the pen line, outlines, special spots, the edge.
 
-use scan::pen::PenFinding;
+use scan::pen::{NoLine, PenFinding};
 use session::Session;
 use session::marking;
 use zone::Source;
@@ -90,8 +90,28 @@ pub fn take_pen_line(bench: &mut Bench, view: &mut View) {
             bench.say(format!("The pen line is the edge of the zone.{told}"), false);
             view.step = Step::Zone;
         }
+        Err(engine::EngineError::NoPenLine { why }) => bench.say(no_pen_line(why), true),
         Err(error) => bench.say(error.to_string(), true),
     }
+}
+
+/// That there is no pen line, why, and how to go on here.
+pub fn no_pen_line(why: NoLine) -> String {
+    match why {
+        NoLine::NoColours => {
+            "No pen line: the scan has no colours, so none can be seen. Mark the zone by hand, or scan again in colour."
+        }
+        NoLine::NoInk => {
+            "No pen line was found on the skin. Mark the zone by hand, or draw the line darker and scan again in even \
+             light."
+        }
+        NoLine::OnlyStrokes => {
+            "No pen line was found, only strokes that are too short or too faint to be one. Mark the zone by hand, or \
+             draw the line anew and scan again."
+        }
+        other => return format!("No pen line was found. {other} Mark the zone by hand."),
+    }
+    .to_owned()
 }
 
 /// Makes a pen line the only source of the zone; whether it replaced anything.

@@ -13,8 +13,8 @@ use crate::desk::Desk;
 use crate::look::icons::Icon;
 use crate::look::regions::{Pattern, pattern};
 use crate::look::{
-    Setting, choice_with_signs, figure, primary, problem, remark, reserved, section, section_with_sign, sign, title,
-    tool,
+    Setting, choice_with_signs, figure, listed, primary, problem, remark, reserved, section, section_with_sign, sign,
+    title, tool,
 };
 use crate::state::Tool;
 use crate::state::zone::{Aim, BRUSH_MM, KEEP_CLEAR, REINFORCEMENT, RELIEF, kind_name};
@@ -93,7 +93,7 @@ fn pen_line(ui: &mut Ui, desk: &mut Desk<'_>) {
                 "{why} There is no short way to close it: draw the line anew and scan again, or mark the zone here."
             ),
         ),
-        PenFinding::None { .. } => remark(ui, "There is no closed pen line on this scan. Mark the zone by hand."),
+        PenFinding::None { why } => remark(ui, &commands::no_pen_line(*why)),
     }
 }
 
@@ -145,7 +145,7 @@ fn what(ui: &mut Ui, desk: &mut Desk<'_>) {
         _ => "Each of these is a part of its own, marked as the zone is.",
     };
     reserved(ui, "what to paint", 0, 40.0, |ui| remark(ui, now));
-    if ui.selectable_label(desk.view.zone.aim == Aim::Zone, "The zone: what is covered").clicked() {
+    if listed(ui, desk.view.zone.aim == Aim::Zone, None, "The zone: what is covered").clicked() {
         commands::aim(desk.view, Aim::Zone);
     }
     for (i, region) in regions.iter().enumerate() {
@@ -153,18 +153,26 @@ fn what(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
 }
 
+/// Settings of a region, each with what it is in a sentence.
+const EXTRA_GAP: (&str, &str) =
+    ("Extra gap", "How much further the shell stands off the skin here than elsewhere (the depth of the relief).");
+const EXTRA_WALL: (&str, &str) = ("Extra wall", "How much thicker the wall is here than elsewhere.");
+const SLOPE: (&str, &str) =
+    ("Slope round it", "Over this width outside the painted spot the extra goes down to nothing.");
+const MARGIN: (&str, &str) = ("Margin round it", "How far the edge of the shell keeps away from the painted spot.");
+
 fn row(ui: &mut Ui, desk: &mut Desk<'_>, i: usize, region: &ExtraRegion) {
     let mut aimed = desk.view.zone.aim == Aim::Region(i);
     ui.horizontal(|ui| {
         swatch(ui, pattern(region.kind), &marking::letter(i));
-        if ui.selectable_label(aimed, kind_name(region.kind)).clicked() {
-            commands::aim(desk.view, Aim::Region(i));
-            aimed = true;
-        }
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             if sign(ui, Icon::Remove, "Take this region away").clicked() {
                 desk.view.zone.aim = Aim::Region(i);
                 desk.asked.0.push(Action::RemoveRegion);
+            }
+            if listed(ui, aimed, None, kind_name(region.kind)).clicked() {
+                commands::aim(desk.view, Aim::Region(i));
+                aimed = true;
             }
         });
     });
@@ -173,21 +181,21 @@ fn row(ui: &mut Ui, desk: &mut Desk<'_>, i: usize, region: &ExtraRegion) {
     }
     let mut kind = region.kind;
     let mut moved = crate::look::Moved::default();
-    let mut set = |ui: &mut Ui, name: &str, range: std::ops::RangeInclusive<f32>, value: &mut f32| {
-        let now = Setting::new(name, "mm", range).show(ui, value);
+    let mut set = |ui: &mut Ui, (name, tip): (&str, &str), range: std::ops::RangeInclusive<f32>, value: &mut f32| {
+        let now = Setting::new(name, "mm", range).tip(tip).show(ui, value);
         moved.changed |= now.changed;
         moved.let_go |= now.let_go;
     };
     match &mut kind {
         RegionKind::Relief { depth_mm, falloff_mm } => {
-            set(ui, "Stand-off", limits::RELIEF_DEPTH.range(), depth_mm);
-            set(ui, "Fades over", limits::FALLOFF.range(), falloff_mm);
+            set(ui, EXTRA_GAP, limits::RELIEF_DEPTH.range(), depth_mm);
+            set(ui, SLOPE, limits::FALLOFF.range(), falloff_mm);
         }
         RegionKind::Reinforcement { extra_mm, falloff_mm } => {
-            set(ui, "Extra wall", limits::REINFORCEMENT.range(), extra_mm);
-            set(ui, "Fades over", limits::FALLOFF.range(), falloff_mm);
+            set(ui, EXTRA_WALL, limits::REINFORCEMENT.range(), extra_mm);
+            set(ui, SLOPE, limits::FALLOFF.range(), falloff_mm);
         }
-        RegionKind::KeepClear { margin_mm } => set(ui, "Margin round it", limits::MARGIN.range(), margin_mm),
+        RegionKind::KeepClear { margin_mm } => set(ui, MARGIN, limits::MARGIN.range(), margin_mm),
         _ => {}
     }
     if moved.changed {

@@ -26,7 +26,7 @@ pub use limb::{LimbChunk, LimbOnStage};
 pub use pointer::Pointer;
 pub use ribbon::ring;
 pub use scan::RawOnStage;
-pub use shell::ShellOnStage;
+pub use shell::{ShellChunk, ShellOnStage};
 pub use skin::SkinOnStage;
 pub use zone::{Brush, Stroke};
 

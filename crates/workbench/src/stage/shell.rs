@@ -5,12 +5,13 @@ use std::sync::Arc;
 
 use bevy::prelude::*;
 use fit::Clearance;
-use mechanics::Family;
+use locker::{Appearance, Finish};
 use session::{Outcome, Task};
 
 use super::chunk_mesh::{Extent, chunk_mesh};
 use super::chunks::{Chunk, chunks};
 use super::shade::shade_of_shell;
+use super::show::plastic;
 use crate::look::heat;
 use crate::state::fit::scale_mm;
 use crate::state::{Bench, Step, View};
@@ -36,7 +37,8 @@ struct ReadyShell {
 struct Worn {
     shell: Arc<shell::Shell>,
     colouring: Colouring,
-    family: Family,
+    colour: [u8; 3],
+    finish: Finish,
 }
 
 /// A part of the shell.
@@ -63,15 +65,6 @@ enum Colouring {
     Gap(Option<Arc<Clearance>>, u32),
 }
 
-/// The plain colour of a kind of filament.
-pub fn plain(family: Family) -> Color {
-    match family {
-        Family::Rigid => Color::srgb_u8(0xf0, 0xe2, 0xc4),
-        Family::SemiRigid => Color::srgb_u8(0xcf, 0xdc, 0xe4),
-        Family::Flexible => Color::srgb_u8(0x6f, 0x74, 0x7c),
-    }
-}
-
 /// Puts the best shell there is on the stage, from the shell step on; the one before it stays until it is ready.
 pub fn stand(
     mut commands: Commands,
@@ -93,12 +86,7 @@ pub fn stand(
     if let Some(Outcome::Done(ReadyShell { worn: made, shade, pieces })) = stage.making.take() {
         stage.shade = Some((Arc::clone(&made.shell), shade));
         old.iter().for_each(|entity| commands.entity(entity).despawn());
-        let rough = if made.family == Family::Flexible { 0.7 } else { 0.45 };
-        let plastic = materials.add(StandardMaterial {
-            base_color: plain(made.family),
-            perceptual_roughness: rough,
-            ..default()
-        });
+        let plastic = materials.add(plastic(made.colour, made.finish));
         // As in the legend, whatever the light.
         let measured = materials.add(StandardMaterial { unlit: true, ..default() });
         for (mesh, part, of) in pieces {
@@ -130,12 +118,15 @@ fn wanted(bench: &Bench, view: &View) -> Option<Worn> {
     } else {
         Colouring::Plain
     };
-    Some(Worn { shell: Arc::clone(derived.best_shell(design)?), colouring, family: design.material })
+    // One colour from here to the last step: that of the athlete's choice.
+    let Appearance { colour, finish, .. } = design.look.clone().unwrap_or_default();
+    Some(Worn { shell: Arc::clone(derived.best_shell(design)?), colouring, colour, finish })
 }
 
 impl Worn {
     fn is(&self, other: &Self) -> bool {
-        Arc::ptr_eq(&self.shell, &other.shell) && self.family == other.family && self.colouring.is(&other.colouring)
+        let same_coat = self.colour == other.colour && self.finish == other.finish;
+        Arc::ptr_eq(&self.shell, &other.shell) && same_coat && self.colouring.is(&other.colouring)
     }
 }
 

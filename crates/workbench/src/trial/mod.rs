@@ -35,7 +35,7 @@ pub use texts::TextInWindow;
 
 use crate::actions::{Action, Asked};
 use crate::app::assemble;
-use crate::stage::{LimbChunk, LimbOnStage, RawOnStage, ShellOnStage, StageCamera};
+use crate::stage::{LimbChunk, LimbOnStage, RawOnStage, ShellChunk, ShellOnStage, StageCamera};
 use crate::state::{Bench, StageRect, View};
 use texts::Texts;
 
@@ -63,8 +63,7 @@ pub struct Trial {
 impl Trial {
     /// Starts it.
     #[must_use]
-    pub fn begin(mut session: Session, size: [u32; 2], drawn: DrawTo) -> Self {
-        session.preferences.demo_seen = true;
+    pub fn begin(session: Session, size: [u32; 2], drawn: DrawTo) -> Self {
         let [width, height] = size;
         let window = Window { resolution: WindowResolution::new(width, height), ..default() };
         let mut wgpu = WgpuSettings::default();
@@ -337,6 +336,15 @@ impl Trial {
     #[must_use]
     pub fn shows_shell(&self) -> bool {
         self.app.world().resource::<ShellOnStage>().is_shown()
+    }
+
+    /// The colours of the plastic of the shell on the stage, red, green and blue of sRGB, 0 to 255.
+    pub fn shell_colours(&mut self) -> Vec<[u8; 3]> {
+        let world = self.app.world_mut();
+        let mut parts = world.query_filtered::<&MeshMaterial3d<StandardMaterial>, With<ShellChunk>>();
+        let materials = world.resource::<Assets<StandardMaterial>>();
+        let coats = parts.iter(world).filter_map(|coat| materials.get(&coat.0));
+        coats.map(|coat| coat.base_color.to_srgba().to_u8_array_no_alpha()).collect()
     }
 
     /// Saves what is drawn.

@@ -16,7 +16,22 @@ const STEPS: [KeyCode; 7] = [
     KeyCode::Digit7,
 ];
 /// What can be folded out.
-const FOLDED: [&str; 3] = ["Looked at and left alone", "What is made", "Before you print"];
+const FOLDED: [&str; 3] = ["Checked, nothing to do", "What is made", "Before you print"];
+/// Words that keepers did not understand.
+const NOT_UNDERSTOOD: [&str; 12] = [
+    "Mend ",
+    "Split long",
+    "parted at",
+    "Stand-off",
+    "Fades over",
+    "Lifted over",
+    "Free cells",
+    "slicer",
+    "As stiff as",
+    "left alone",
+    "Up from the lower",
+    "middle of the stage",
+];
 /// Width of the window and of its panel at usual size.
 const WIDTHS: [f32; 2] = [1280.0, 348.0];
 /// Empty margin at each side of a panel at usual size.
@@ -57,6 +72,9 @@ fn every_panel_keeps_its_texts_inside_and_apart() {
             let panel: Vec<TextInWindow> =
                 sitting.trial.texts().iter().filter(|text| text.clip[0] >= left - 1.0).cloned().collect();
             assert!(panel.len() > 8, "{step:?}: the panel is read");
+            let odd = |text: &&TextInWindow| NOT_UNDERSTOOD.iter().any(|words| text.text.contains(words));
+            let odd = sitting.trial.texts().iter().filter(odd);
+            wrong.extend(odd.map(|text| format!("{step:?}: not understood: “{}”", text.text)));
             let outside = panel.iter().filter(|text| text.field[0] < inside[0] || text.field[2] > inside[1]);
             wrong.extend(outside.map(|text| format!("{step:?} {scale}: outside: “{}” {:?}", text.text, text.field)));
             wrong.extend(over_each_other(&panel).into_iter().map(|pair| format!("{step:?} {scale}: {pair}")));

@@ -2,7 +2,9 @@
 
 pub mod items;
 
-use engine::{GuardPurpose, PRESETS};
+use engine::{GuardPurpose, PRESETS, Preset};
+use locker::DesignFile;
+use scan::BodySite;
 use shell::limits::{self, Limit};
 use shell::{Design, FittingKind, RibLayout, Ribs, VentKind, Vents};
 
@@ -25,9 +27,7 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
         Action::Deflect => start(bench, GuardPurpose::Deflect),
         Action::Cushion => start(bench, GuardPurpose::CushionAndMove),
         Action::UsualForSite => bench.session.edit("start: body site", |design| {
-            let usual = engine::shell_for(design.site);
-            let (fittings, marks) = (design.shell.fittings.clone(), design.shell.marks.clone());
-            design.shell = Design { fittings, marks, ..usual };
+            design.shell = usual_shell(design.site, &design.shell);
         }),
         Action::AddStrap | Action::AddLace | Action::AddTie | Action::AddStitch | Action::AddSeat => {
             place(action, bench, view);
@@ -41,6 +41,22 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
             bench.session.edit(label, |design| set(other, &mut design.shell));
         }
     }
+}
+
+/// What is usual for a body site, with the fittings and marks of a shell.
+fn usual_shell(site: BodySite, shell: &Design) -> Design {
+    Design { fittings: shell.fittings.clone(), marks: shell.marks.clone(), ..engine::shell_for(site) }
+}
+
+/// The starting point that a design stands at, with nothing of it changed since.
+pub fn start_in_use(design: &DesignFile) -> Option<Action> {
+    let stands_at = |start: &&Preset| {
+        let mut shell = design.shell.clone();
+        start.put_into(&mut shell);
+        start.material == design.material && shell == design.shell
+    };
+    let preset = PRESETS.iter().find(stands_at).map(|start| start_action(start.purpose));
+    preset.or_else(|| (usual_shell(design.site, &design.shell) == design.shell).then_some(Action::UsualForSite))
 }
 
 /// The purpose that a start's button or key stands for.
@@ -204,6 +220,21 @@ mod tests {
                 set(action, &mut design);
             }
             assert_eq!(design.check(), Ok(()), "{action:?}");
+        }
+    }
+
+    /// Each is known again after it was put in, and none is once something of it was changed.
+    #[test]
+    fn the_start_that_is_in_use_is_known() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut bench = crate::commands::tests::wrist(folder.path());
+        let mut view = View::default();
+        for start in [Action::Immobilise, Action::Deflect, Action::Cushion, Action::UsualForSite] {
+            perform(start, &mut bench, &mut view);
+            let design = bench.session.design().unwrap();
+            assert_eq!(start_in_use(design), Some(start));
+            perform(Action::Thicker, &mut bench, &mut view);
+            assert_eq!(start_in_use(bench.session.design().unwrap()), None);
         }
     }
 

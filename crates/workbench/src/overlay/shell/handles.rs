@@ -241,7 +241,7 @@ fn place(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>, skin: &Surface, lift_m
     let (from, way) = sight.through(pointer);
     let Some(hit) = skin.ray(&from, &way, SIGHT_MM) else {
         if here {
-            desk.bench.say("The middle of the stage is beside the limb. Turn the limb there.", true);
+            desk.bench.say("The middle of the picture is beside the limb. Turn the limb there.", true);
         }
         return;
     };

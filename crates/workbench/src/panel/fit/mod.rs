@@ -75,8 +75,9 @@ fn cut(ui: &mut Ui, fit: &mut FitView) {
     look::switch(ui, &mut fit.cut, "Cut limb and shell open");
     if let Some((low, high)) = fit.range_mm {
         let mut above = fit.plane_mm - low;
-        let moved = Setting::new("Up from the lower end", "mm", 0.0..=high - low).step(0.5).show(ui, &mut above);
-        if moved.changed {
+        let height = Setting::new("Above the shell’s lower edge", "mm", 0.0..=high - low).step(0.5);
+        let height = height.tip("How high the cut lies, measured up from the lowest point of the shell.");
+        if height.show(ui, &mut above).changed {
             // Whoever moves the plane wants to see it.
             (fit.plane_mm, fit.cut) = ((low + above).clamp(low, high), true);
         }

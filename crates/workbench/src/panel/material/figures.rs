@@ -51,7 +51,8 @@ pub fn show(ui: &mut Ui, table: &MaterialTable, chosen: &str, before: Option<&Ma
         let about = if rows[i].softening_unconfirmed { " (not confirmed)" } else { "" };
         (rows[i].softening_c, format!("{:.0} °C{about}", rows[i].softening_c))
     });
-    look::section(ui, "As stiff as the first");
+    let Some(first) = rows.first() else { return };
+    look::section(ui, &format!("Wall for the stiffness of {}", first.name));
     for row in rows.iter().skip(1) {
         let times = row.as_stiff_weight_to_first;
         look::figure(ui, &row.name, &format!("{:.1} mm wall, {times:.2} × the weight", row.as_stiff_thickness_mm));

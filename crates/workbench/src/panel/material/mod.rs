@@ -6,7 +6,7 @@ mod own_filament;
 use std::sync::Arc;
 
 use bevy_egui::egui::Ui;
-use mechanics::MaterialTable;
+use mechanics::{Family, MaterialTable};
 use shell::limits;
 
 use crate::actions::Action;
@@ -37,7 +37,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     choose(ui, desk, &chosen, &shown);
     figures::show(ui, &shown, &chosen, other.map(|_| &table));
     what_if(ui, desk, wall, other);
-    look::section(ui, "Mind");
+    look::section(ui, "Please note");
     if let Some(row) = row {
         ui.label(&row.heat_caution);
     }
@@ -63,9 +63,18 @@ fn choose(ui: &mut Ui, desk: &mut Desk<'_>, chosen: &str, table: &MaterialTable)
         let text = format!("{}{}: {name}", word[..1].to_uppercase(), &word[1..]);
         let is_chosen = name == chosen;
         let pressed = if is_chosen { look::tool(ui, Icon::Done, &text, true) } else { look::button(ui, None, &text) };
-        if pressed.clicked() && !is_chosen {
+        if pressed.on_hover_text(kind_of_filament(family)).clicked() && !is_chosen {
             take(desk.bench, (family, filament));
         }
+    }
+}
+
+/// A kind of filament in a sentence.
+fn kind_of_filament(family: Family) -> &'static str {
+    match family {
+        Family::Rigid => "Rigid: hard plastic that holds its shape and hardly bends, as PLA; it spreads a blow best.",
+        Family::SemiRigid => "Semi-rigid: tough plastic that gives a little before it breaks, as PETG.",
+        Family::Flexible => "Flexible: rubbery plastic that bends with the limb, as TPU; it spreads a blow least.",
     }
 }
 

@@ -1,7 +1,8 @@
 //! What the scan is of: site, side, squad number, title, unit.
 
 use bevy_egui::egui::{ComboBox, TextEdit, Ui};
-use scan::{BodySite, Side, Unit};
+use engine::Warning;
+use scan::{BodySite, ScanWarning, Side, Unit};
 use session::about;
 
 use crate::desk::Desk;
@@ -24,6 +25,9 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     if choice(ui, &mut side, &[(Side::Left, "Left"), (Side::Right, "Right"), (Side::Unknown, "Not said")]) {
         desk.bench.session.edit("side of the body", |design| about::set_side(design, side));
     }
+    // Kept free once one has been there, so that no field moves away when it is dealt with.
+    let opened = desk.bench.session.opened();
+    reserved(ui, "site doubt", opened, 0.0, |ui| site_doubt(ui, desk));
     ui.horizontal(|ui| {
         ui.label("Squad number");
         let mut text = desk.view.scan.number.clone().unwrap_or(number);
@@ -40,6 +44,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             desk.bench.session.settle();
         }
     });
+    reserved(ui, "number doubt", opened, 0.0, |ui| number_doubt(ui, desk));
     ui.horizontal(|ui| {
         ui.label("Title");
         let field = steady(ui, "title", |ui| {
@@ -52,6 +57,25 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             desk.bench.session.settle();
         }
     });
+}
+
+/// What the size of the limb speaks against, if it does.
+fn site_doubt(ui: &mut Ui, desk: &Desk<'_>) {
+    let limb = desk.bench.session.derived().limb.value();
+    for warning in limb.iter().flat_map(|limb| &limb.report.warnings) {
+        if matches!(warning, ScanWarning::Site(_)) {
+            problem(ui, &warning.to_string());
+        }
+    }
+}
+
+/// Whether the squad number is an unusual one.
+fn number_doubt(ui: &mut Ui, desk: &Desk<'_>) {
+    let session = &desk.bench.session;
+    let found = session.design().map(|design| engine::warnings(design, &session.materials)).unwrap_or_default();
+    for warning in found.iter().filter(|w| matches!(w, Warning::UnusualNumber { .. })) {
+        problem(ui, &warning.to_string());
+    }
 }
 
 /// Asks in which unit the scanner saved.

@@ -3,13 +3,14 @@
 use bevy_egui::egui::{CollapsingHeader, Ui};
 use scan::{CleaningReport, ScanWarning};
 
+use crate::actions::Action;
 use crate::commands::scan::CLEANING;
 use crate::desk::Desk;
 use crate::look::{problem, remark, reserved, section, switch};
 
-/// Warnings of cleaning; the unit has its own question.
+/// Warnings of cleaning; unit and site are asked elsewhere, and doubted there.
 fn warnings(report: &CleaningReport) -> impl Iterator<Item = &ScanWarning> {
-    report.warnings.iter().filter(|w| !matches!(w, ScanWarning::UnitUnsure { .. }))
+    report.warnings.iter().filter(|w| !matches!(w, ScanWarning::UnitUnsure { .. } | ScanWarning::Site(_)))
 }
 
 /// One line on how cleaning went; the rest stands below.
@@ -45,17 +46,34 @@ pub fn switches(ui: &mut Ui, desk: &mut Desk<'_>) {
     section(ui, "Cleaning");
     for (action, text, is_on, _) in CLEANING {
         let mut on = is_on(&design.clean);
-        if switch(ui, &mut on, text).changed() {
+        let switched = switch(ui, &mut on, text);
+        let switched = if let Some(tip) = tip(action) { switched.on_hover_text(tip) } else { switched };
+        if switched.changed() {
             desk.asked.0.push(action);
         }
     }
+}
+
+/// What a part of cleaning does, with the exact word.
+fn tip(action: Action) -> Option<&'static str> {
+    Some(match action {
+        Action::Mend => {
+            "Where triangles of the scan have no area, lie double or share an edge with more than one neighbour \
+             (non-manifold), it is put right."
+        }
+        Action::Pieces => "What hangs together with nothing, such as specks in the air, is left out.",
+        Action::Noise => "Roughness that the scanner adds, of tenths of a millimetre, is smoothed; shapes stay.",
+        Action::LongTriangles => "Long triangles of the scan are split, so that marks on the skin can be drawn finely.",
+        Action::Upright => "The limb is turned so that its length stands up.",
+        _ => return None,
+    })
 }
 
 /// What cleaning looked at and did not change, folded away.
 pub fn left_alone(ui: &mut Ui, desk: &mut Desk<'_>) {
     let Some(limb) = desk.bench.session.derived().limb.value().cloned() else { return };
     ui.add_space(8.0);
-    CollapsingHeader::new("Looked at and left alone").id_salt("left alone").show(ui, |ui| {
+    CollapsingHeader::new("Checked, nothing to do").id_salt("left alone").show(ui, |ui| {
         for step in limb.report.steps.iter().filter(|s| !s.changed) {
             remark(ui, &format!("· {}", step.sentence));
         }

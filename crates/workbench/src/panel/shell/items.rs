@@ -244,7 +244,7 @@ fn add_fitting(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
         look::remark(
             ui,
             &format!(
-                "Click on the limb where it goes, or press Enter for the middle of the stage: {}.",
+                "Click on the limb where it goes, or press Enter for the middle of the picture: {}.",
                 name(&kind).to_lowercase()
             ),
         );
@@ -273,7 +273,7 @@ fn add_mark(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     if let Some(Placing::Mark(text)) = &shaping.placing {
         look::remark(
             ui,
-            &format!("Click on the limb where “{text}” goes, or press Enter for the middle of the stage."),
+            &format!("Click on the limb where “{text}” goes, or press Enter for the middle of the picture."),
         );
         if look::button(ui, Some(Icon::Remove), "Not now").clicked() {
             shaping.placing = None;

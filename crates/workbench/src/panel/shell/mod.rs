@@ -6,7 +6,7 @@ mod problem;
 use std::sync::Arc;
 
 use bevy_egui::egui::Ui;
-use engine::PRESETS;
+use engine::{PRESETS, Warning};
 use locker::DesignFile;
 use shell::limits::{self, Limit};
 use shell::{RibLayout, Ribs, VentKind, Vents};
@@ -33,9 +33,11 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     look::reserved(ui, "top", desk.bench.session.opened(), 44.0, |ui| match &told {
         Some((Home::Top, words)) => look::problem(ui, words),
         None if no_zone => look::remark(ui, "Paint the zone first; the shell follows as soon as there is one."),
-        _ => look::remark(ui, "Starting points by common practice, not rules; straps and numbers stay."),
+        _ => look::remark(ui, STARTS),
     });
-    let mut panel = Panel { desk, design: &design, told: told.as_ref() };
+    let found = engine::warnings(&design, &desk.bench.session.materials);
+    let no_liner = found.iter().find(|w| matches!(w, Warning::NoLiner { .. })).map(ToString::to_string);
+    let mut panel = Panel { desk, design: &design, told: told.as_ref(), no_liner };
     wall(ui, &mut panel);
     rim(ui, &mut panel);
     ribs(ui, &mut panel);
@@ -48,12 +50,19 @@ struct Panel<'a, 'b> {
     desk: &'a mut Desk<'b>,
     design: &'a DesignFile,
     told: Option<&'a (Home, String)>,
+    /// That the gap leaves no room for a liner.
+    no_liner: Option<String>,
 }
 
 impl Panel<'_, '_> {
     /// What is wrong at a setting.
     fn wrong(&self, field: &str) -> Option<&str> {
-        self.told.filter(|(home, _)| matches!(home, Home::Setting(of) if *of == field)).map(|(_, words)| words.as_str())
+        let no_liner = self.no_liner.as_deref().filter(|_| field == limits::GAP.field);
+        let told = self
+            .told
+            .filter(|(home, _)| matches!(home, Home::Setting(of) if *of == field))
+            .map(|(_, words)| words.as_str());
+        told.or(no_liner)
     }
 
     /// A slider of a number within its limits, `most` lower where another setting says so.
@@ -68,8 +77,7 @@ impl Panel<'_, '_> {
     ) {
         let [least, most] = [limit.least.max(ends[0]), limit.most.min(ends[1])];
         let mut new = value;
-        let moved =
-            Setting::new(name, "mm", least..=most.max(least)).problem(self.wrong(limit.field)).show(ui, &mut new);
+        let moved = setting(name, limit, least..=most.max(least)).problem(self.wrong(limit.field)).show(ui, &mut new);
         let label = name.to_lowercase();
         if moved.changed {
             self.desk.bench.session.edit_live(&label, |design| set(&mut design.shell, new));
@@ -84,20 +92,38 @@ impl Panel<'_, '_> {
     }
 }
 
+/// A slider in mm, with what it sets in a sentence where the name alone does not say it.
+fn setting<'a>(name: &'a str, limit: &Limit, range: std::ops::RangeInclusive<f32>) -> Setting<'a> {
+    let setting = Setting::new(name, "mm", range);
+    match limit.field {
+        "gap_mm" => setting.tip("Room between skin and shell: the thickness of the foam liner and a little ease."),
+        "rim.round_mm" => setting.tip("Radius at which the edge is rounded, so that it does not cut in."),
+        "rim.flare_mm" => setting.tip("How far the edge bends away from the skin (the flare)."),
+        "rim.flare_width_mm" => setting.tip("How far in from the edge it begins to bend away from the skin."),
+        "ribs.spacing_mm" => setting.tip("From the middle of one rib to the middle of the next."),
+        "vents.ligament_mm" => setting.tip("The least width of plastic that stays between two vents."),
+        _ => setting,
+    }
+}
+
 const FREE: [f32; 2] = [f32::NEG_INFINITY, f32::INFINITY];
+
+/// What starting points are, and what they change.
+const STARTS: &str =
+    "Common practice, not rules. The first three also choose the filament; straps, numbers and colour stay.";
 
 /// Starting points by purpose and by body site.
 fn starts(ui: &mut Ui, desk: &mut Desk<'_>, design: &DesignFile) {
     look::section(ui, "Start from");
+    let now = commands::start_in_use(design);
     ui.horizontal_wrapped(|ui| {
-        for start in PRESETS {
-            if look::button(ui, None, start.name).clicked() {
-                desk.asked.0.push(commands::start_action(start.purpose));
+        let usual = (Action::UsualForSite, format!("Usual for the {}", design.site.name()));
+        let presets = PRESETS.iter().map(|start| (commands::start_action(start.purpose), start.name.to_owned()));
+        for (action, name) in presets.chain([usual]) {
+            let in_use = now == Some(action);
+            if look::tool_without_sign(ui, &name, in_use).on_hover_text(action.keys()).clicked() {
+                desk.asked.0.push(action);
             }
-        }
-        let site = design.site.name();
-        if look::button(ui, None, &format!("Usual for the {site}")).clicked() {
-            desk.asked.0.push(Action::UsualForSite);
         }
     });
 }
@@ -119,7 +145,7 @@ fn rim(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     panel.number(ui, "Rounding", &limits::ROUND, full, shell.rim.round_mm, |shell, mm| shell.rim.round_mm = mm);
     panel
         .number(ui, "Lift off the skin", &limits::FLARE, FREE, shell.rim.flare_mm, |shell, mm| shell.rim.flare_mm = mm);
-    panel.number(ui, "Lifted over", &limits::FLARE_WIDTH, FREE, shell.rim.flare_width_mm, |shell, mm| {
+    panel.number(ui, "Width of the lifted edge", &limits::FLARE_WIDTH, FREE, shell.rim.flare_width_mm, |shell, mm| {
         shell.rim.flare_width_mm = mm;
     });
 }
@@ -172,13 +198,13 @@ fn vents(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     let now = panel.design.shell.vents;
     let mut kind = now.map(|vents| vents.kind);
     let kinds = [
-        (None, "None"),
-        (Some(VentKind::Round), "Round"),
-        (Some(VentKind::Slot), "Slots"),
-        (Some(VentKind::Honeycomb), "Honeycomb"),
-        (Some(VentKind::Cells), "Free cells"),
+        (None, "None", "A closed wall."),
+        (Some(VentKind::Round), "Round", "Round holes in even rows."),
+        (Some(VentKind::Slot), "Slots", "Long holes along the limb, in even rows."),
+        (Some(VentKind::Honeycomb), "Honeycomb", "Holes with six sides, in even rows."),
+        (Some(VentKind::Cells), "Irregular", "Rounded cells of uneven shape and about even size (Voronoi cells)."),
     ];
-    if look::choice(ui, &mut kind, &kinds) {
+    if look::choice_with_tips(ui, &mut kind, &kinds) {
         panel.edit("vents", |shell| {
             shell.vents = kind.map(|kind| Vents { kind, ..shell.vents.unwrap_or(commands::USUAL_VENTS) })
         });

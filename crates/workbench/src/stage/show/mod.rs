@@ -110,7 +110,7 @@ pub fn dress(
     };
     if let Some(Outcome::Done(made)) = dressed.making.take() {
         old.iter().for_each(|entity| commands.entity(entity).despawn());
-        let plastic = plastic(&made.worn.look);
+        let plastic = plastic(made.worn.look.colour, made.worn.look.finish);
         if let Some((mesh, image)) = made.with_picture {
             let image = assets.images.add(image);
             let covered = assets.materials.add(StandardMaterial {
@@ -172,9 +172,9 @@ fn put(commands: &mut Commands, meshes: &mut Assets<Mesh>, mesh: Mesh, material:
     }
 }
 
-fn plastic(look: &Appearance) -> StandardMaterial {
-    let [r, g, b] = look.colour;
-    let (perceptual_roughness, reflectance) = match look.finish {
+/// Plastic of a colour and finish.
+pub(super) fn plastic([r, g, b]: [u8; 3], finish: Finish) -> StandardMaterial {
+    let (perceptual_roughness, reflectance) = match finish {
         Finish::Matt => (0.95, 0.2),
         Finish::Satin => (0.45, 0.5),
         Finish::Gloss => (0.12, 0.75),

@@ -1,0 +1,100 @@
+//! What the panels say: doubts where the doubtful thing is set, the printer asked once, one colour of the shell.
+
+use bevy::prelude::KeyCode;
+use scan::BodySite;
+
+use crate::sitting::{Sitting, demo_scan};
+
+const CTRL_SHIFT: &[KeyCode] = &[KeyCode::ControlLeft, KeyCode::ShiftLeft];
+
+/// Where the first text that begins so stands, from the top of the window.
+fn top_of(sitting: &Sitting, begins: &str) -> Option<f32> {
+    sitting.trial.texts().iter().find(|text| text.text.starts_with(begins)).map(|text| text.field[1])
+}
+
+#[test]
+fn doubts_stand_where_the_doubtful_thing_is_set() {
+    let mut sitting = Sitting::with_shell_in([1280, 4200]);
+    assert_eq!(top_of(&sitting, "A gap of 0 mm"), None);
+    sitting.trial.session().edit("gap", |design| design.shell.gap_mm = 0.0);
+    sitting.rests();
+    sitting.steady();
+    let [gap, said, rim] = ["Gap to the skin", "A gap of 0 mm", "Rim"].map(|text| top_of(&sitting, text).expect(text));
+    assert!(gap < said && said < rim, "below its slider: {gap} {said} {rim}");
+    sitting.trial.press(&[], KeyCode::Digit1);
+    sitting.steady();
+    assert_eq!(top_of(&sitting, "The squad number"), None);
+    sitting.trial.session().edit("number", |design| session::about::set_number(design, Some(1007)));
+    sitting.steady();
+    let [number, said, title] =
+        ["Squad number", "The squad number 1007", "Title"].map(|text| top_of(&sitting, text).expect(text));
+    assert!(number < said && said < title, "below its field: {number} {said} {title}");
+}
+
+/// A shoulder is no forearm by its size, and the panel says so where the site is chosen.
+#[test]
+fn a_site_that_the_size_speaks_against_is_doubted_where_it_is_chosen() {
+    let mut sitting = Sitting::with(&demo_scan("shoulder-19.ply"), BodySite::Forearm);
+    sitting.steady();
+    let limb = sitting.trial.session().derived().limb.value().expect("a limb").clone();
+    let doubt = limb.report.warnings.iter().find(|w| matches!(w, scan::ScanWarning::Site(_)));
+    let doubt = doubt.expect("a doubt").to_string();
+    let said: Vec<f32> =
+        sitting.trial.texts().iter().filter(|text| text.text == doubt).map(|text| text.field[1]).collect();
+    let [site, number] = ["Forearm", "Squad number"].map(|text| top_of(&sitting, text).expect(text));
+    assert!(said.len() == 1 && site < said[0] && said[0] < number, "once, below the site: {site} {said:?} {number}");
+}
+
+#[test]
+fn the_printer_is_asked_for_once_and_until_then_the_fit_counts_as_not_checked() {
+    let mut sitting = Sitting::with_shell_in([1280, 2400]);
+    sitting.trial.press(&[], KeyCode::Digit6);
+    sitting.rests();
+    sitting.steady();
+    let unchecked = "It has not been checked whether the guard fits your printer.";
+    assert!(top_of(&sitting, unchecked).is_some());
+    assert!(["Width, mm", "Depth, mm", "Height, mm"].iter().all(|side| top_of(&sitting, side).is_some()));
+    let mut say = |sides: [&str; 3]| {
+        let asked = sitting.trial.view().print.asked_bed.as_mut().expect("it is asked");
+        asked.typed = sides.map(str::to_owned);
+        sitting.trial.press(CTRL_SHIFT, KeyCode::KeyD);
+        sitting.rests();
+        sitting.steady();
+        let known = sitting.trial.session().preferences.known_bed_mm();
+        (known, top_of(&sitting, "The depth is to be").is_some(), top_of(&sitting, unchecked).is_some())
+    };
+    assert_eq!(say(["300", "0", "400"]), (None, true, true), "what will not do is refused in words");
+    assert_eq!(say(["300", "300", "400"]), (Some([300.0, 300.0, 400.0]), false, false));
+    sitting.until("how it lies", |trial| trial.on_bed().is_some());
+    assert!(sitting.trial.on_bed().is_some_and(|laid| laid.fits()));
+    let kept = std::fs::read_to_string(sitting.folder.path().join("settings/preferences.json")).expect("preferences");
+    assert!(kept.contains("300.0"), "{kept}");
+    assert!(top_of(&sitting, "Width, mm").is_none(), "it is not asked again");
+}
+
+/// What the athlete chose is seen from the shell step on; a starting point changes the filament and not the colour.
+#[test]
+fn the_shell_has_one_colour_from_shell_to_show() {
+    let mut sitting = Sitting::with_shell();
+    let own = locker::Appearance::default().colour;
+    let is = |sitting: &mut Sitting, colour: [u8; 3]| {
+        sitting.until("the colour", |trial| {
+            let all = trial.shell_colours();
+            !all.is_empty() && all.iter().all(|one| *one == colour)
+        });
+    };
+    is(&mut sitting, own);
+    let before = sitting.design().material;
+    sitting.trial.press(&[], KeyCode::F7);
+    sitting.rests();
+    assert_ne!(sitting.design().material, before, "cushioning takes another filament");
+    assert_eq!(sitting.trial.shell_colours().first(), Some(&own));
+    let red = [200, 30, 40];
+    sitting.trial.session().edit("look", |design| design.look.get_or_insert_default().colour = red);
+    is(&mut sitting, red);
+    for step in [KeyCode::Digit4, KeyCode::Digit5, KeyCode::Digit6] {
+        sitting.trial.press(&[], step);
+        sitting.rests();
+        is(&mut sitting, red);
+    }
+}
