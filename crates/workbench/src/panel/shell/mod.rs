@@ -109,8 +109,7 @@ fn setting<'a>(name: &'a str, limit: &Limit, range: std::ops::RangeInclusive<f32
 const FREE: [f32; 2] = [f32::NEG_INFINITY, f32::INFINITY];
 
 /// What starting points are, and what they change.
-const STARTS: &str =
-    "Common practice, not rules. The first three also choose the filament; straps, numbers and colour stay.";
+const STARTS: &str = "Common practice, not rules. The first three set the filament too, never colour or straps.";
 
 /// Starting points by purpose and by body site.
 fn starts(ui: &mut Ui, desk: &mut Desk<'_>, design: &DesignFile) {
