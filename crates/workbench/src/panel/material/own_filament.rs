@@ -3,6 +3,7 @@
 use bevy_egui::egui::{TextEdit, Ui};
 use mechanics::Family;
 
+use super::kind_of_filament;
 use crate::actions::Action;
 use crate::desk::Desk;
 use crate::look::icons::Icon;
@@ -23,10 +24,15 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     look::steady(ui, "kind of plastic", |ui| {
         ui.add(TextEdit::singleline(&mut own.name).char_limit(40).desired_width(f32::INFINITY))
     });
-    let families = [(Family::Rigid, "Rigid"), (Family::SemiRigid, "Semi-rigid"), (Family::Flexible, "Flexible")];
-    look::choice(ui, &mut own.family, &families);
+    let families = [(Family::Rigid, "Rigid"), (Family::SemiRigid, "Semi-rigid"), (Family::Flexible, "Flexible")]
+        .map(|(family, name)| (family, name, kind_of_filament(family)));
+    look::choice_with_tips(ui, &mut own.family, &families);
     Setting::new("Density", "g/cm³", 0.8..=1.6).step(0.01).show(ui, &mut own.density_g_per_cm3);
-    Setting::new("Stiffness (modulus)", "MPa", 10.0..=10_000.0).step(10.0).logarithmic().show(ui, &mut own.modulus_mpa);
+    Setting::new("Stiffness (modulus)", "MPa", 10.0..=10_000.0)
+        .step(10.0)
+        .logarithmic()
+        .tip("How hard the plastic is to stretch: its modulus of elasticity, from the maker’s data sheet.")
+        .show(ui, &mut own.modulus_mpa);
     Setting::new("Softens at", "°C", 40.0..=200.0).step(1.0).show(ui, &mut own.softening_c);
     Setting::new("Price a kilogram", &currency, 5.0..=300.0).step(1.0).show(ui, &mut own.price_per_kg);
     ui.label("Where the figures come from");
