@@ -258,7 +258,10 @@ fn figures(ui: &mut Ui, desk: &mut Desk<'_>) {
         problem(ui, &wrong.sentence);
         return;
     }
-    let Some(extent) = derived.extent.value().and_then(|e| **e) else { return };
+    let Some(extent) = derived.extent.value().and_then(|e| **e) else {
+        remark(ui, "Being worked out…");
+        return;
+    };
     figure(ui, "Covered", &format!("{:.0} cm², {:.0} mm long", extent.area_cm2, extent.length_mm));
     figure(ui, "Round the limb, at most", &format!("{:.0} %", 100.0 * extent.widest.share));
 }

@@ -98,7 +98,7 @@ pub fn unit(ui: &mut Ui, desk: &mut Desk<'_>) {
     if choice(ui, &mut unit, &units) {
         desk.bench.session.edit("unit of the scan", |design| design.clean.unit = unit);
     }
-    reserved(ui, "unit", desk.bench.session.opened(), 40.0, |ui| size(ui, desk));
+    reserved(ui, "unit", desk.bench.session.opened(), 22.0, |ui| size(ui, desk));
 }
 
 /// How large the limb is in that unit, and the question where the file does not say which it is.
