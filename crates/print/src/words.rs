@@ -90,7 +90,7 @@ fn vents(of: &Design) -> String {
         VentKind::Round => "round",
         VentKind::Slot => "long slots",
         VentKind::Honeycomb => "honeycomb",
-        VentKind::Cells => "free-form cells",
+        VentKind::Cells => "irregular cells",
     };
     format!(
         "{kind}, {} mm across, at least {} mm of wall between them and {} mm to the rim",

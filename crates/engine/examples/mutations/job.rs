@@ -146,7 +146,7 @@ fn design(path: &Path, samples: &Samples, folder: &Path, chance: &mut Chance, jo
         shell::build(&opened.skin, &opened.zone, &design.shell, &Quality { voxel_mm, tolerance_mm: 0.02 }, job)?;
     sound(&shell.mesh)?;
     if let Some(look) = &design.look {
-        engine::artwork::cover(&shell.mesh, &opened.skin, look, job)?;
+        engine::artwork::cover(&shell.mesh, &opened.skin, look, &design.shell.marks, job)?;
     }
     // What could be read is written so that it reads the same.
     let text = locker::write_design(&design)?;
