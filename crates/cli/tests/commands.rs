@@ -301,7 +301,7 @@ fn typical_slips_in_a_design_are_told_with_line_and_field() {
     assert!(pauldron(folder.path(), &start).status.success());
     let text = std::fs::read_to_string(folder.path().join("guard.json")).unwrap();
     for (from, to, field, why) in [
-        ("\"gap_mm\": 3.0,", "\"gap_mm\": 3,5,", "the JSON text", "a field's name in quotes is expected"),
+        ("\"gap_mm\": 3.0,", "\"gap_mm\": 3,5,", "at shell:", "a field's name in quotes is expected"),
         ("\"gap_mm\": 3.0,", "\"gap\": 3.0,", "shell.gap", "unknown field `gap`, expected one of `gap_mm`"),
         ("\"gap_mm\": 3.0,", "\"gap_mm\": \"3 mm\",", "shell.gap_mm", "expected a number"),
         ("\"gap_mm\": 3.0,", "\"gap_mm\": -3.0,", "shell.gap_mm", "-3"),

@@ -125,5 +125,5 @@ fn comparing_and_checking_stop() {
     stops_at_each_step(folder.path(), &["compare", "guard.json"]);
     let make = ["make", "guard.json", "--out", "out", "--resolution", "2"];
     assert_eq!(run(folder.path(), &make, None).0, Some(0));
-    stops_at_each_step(folder.path(), &["check", "out/shell.stl"]);
+    stops_at_each_step(folder.path(), &["check", "out/forearm-shell.stl"]);
 }

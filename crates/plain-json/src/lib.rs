@@ -71,9 +71,10 @@ fn slip(path: &str, error: &serde_json::Error) -> Slip {
     let (line, column) = (error.line(), error.column());
     let why = error.to_string().replace(&format!(" at line {line} column {column}"), "");
     let syntax = !matches!(error.classify(), serde_json::error::Category::Data);
-    let field = match path.trim_matches('.') {
-        "" | "?" if syntax => "the JSON text".into(),
-        "" | "?" => "the top".into(),
+    // A question mark stands for a field whose name could not be read: the group that it is in is the place.
+    let field = match path.trim_end_matches('?').trim_matches('.') {
+        "" if syntax => "the JSON text".into(),
+        "" => "the top".into(),
         path => words::short(path),
     };
     Slip { line, column, field, why: words::plain(&why) }
