@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 use scan::{BodySite, Side, Unit};
 
@@ -154,8 +155,8 @@ pub struct StartArgs {
     #[arg(long)]
     pub force: bool,
     /// Body site; sets the defaults.
-    #[arg(long, default_value = "other")]
-    pub site: SiteArg,
+    #[arg(long, default_value = "other", value_parser = site_parser())]
+    pub site: BodySite,
     /// Side of the body that was scanned.
     #[arg(long, default_value = "unknown")]
     pub side: SideArg,
@@ -213,33 +214,10 @@ impl From<UnitArg> for Unit {
     }
 }
 
-/// Body sites by name.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-#[allow(missing_docs)]
-pub enum SiteArg {
-    Forearm,
-    Wrist,
-    Shoulder,
-    Ribs,
-    Thigh,
-    Shin,
-    Ankle,
-    Other,
-}
-
-impl From<SiteArg> for BodySite {
-    fn from(site: SiteArg) -> Self {
-        match site {
-            SiteArg::Forearm => Self::Forearm,
-            SiteArg::Wrist => Self::Wrist,
-            SiteArg::Shoulder => Self::Shoulder,
-            SiteArg::Ribs => Self::Ribs,
-            SiteArg::Thigh => Self::Thigh,
-            SiteArg::Shin => Self::Shin,
-            SiteArg::Ankle => Self::Ankle,
-            SiteArg::Other => Self::Other,
-        }
-    }
+/// Body sites by the names that design files use.
+fn site_parser() -> impl TypedValueParser<Value = BodySite> {
+    PossibleValuesParser::new(BodySite::ALL.map(BodySite::key))
+        .map(|key| BodySite::ALL.into_iter().find(|site| site.key() == key).unwrap_or(BodySite::Other))
 }
 
 /// Sides by name.

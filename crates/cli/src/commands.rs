@@ -58,7 +58,7 @@ fn run_start(args: &Args, start: &StartArgs, job: &Job) -> Result<u8, EngineErro
         (None, None) => Marking::Pen { accept_proposal: start.accept_proposal },
     };
     let settings = StartSettings {
-        site: start.site.into(),
+        site: start.site,
         side: start.side.into(),
         squad_number: start.number,
         title: start.title.clone(),
