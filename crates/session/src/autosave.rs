@@ -12,6 +12,16 @@ use crate::{Note, Problem, Recovery, Session};
 const AUTOSAVE_AFTER: Duration = Duration::from_millis(800);
 
 impl Session {
+    /// Whether all that was done lies on the disk, saved by the user or by itself.
+    #[must_use]
+    pub fn is_kept(&self) -> bool {
+        let is_last = |document: &crate::Document| {
+            let now = document.history.now();
+            self.autosaved.as_ref().is_some_and(|last| Arc::ptr_eq(last, now) || **last == **now)
+        };
+        !self.autosaving.is_running() && self.document.as_ref().is_none_or(is_last)
+    }
+
     pub(crate) fn autosave(&mut self) {
         match self.autosaving.take() {
             Some(Outcome::Done(Err(problem))) => self.notes.push(Note::Problem(problem)),

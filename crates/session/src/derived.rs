@@ -107,25 +107,40 @@ impl Derived {
     pub(crate) fn follow(&mut self, document: &Document) {
         let design = document.design();
         let if_running = if document.history.is_live() { IfRunning::Finish } else { IfRunning::Replace };
-        let limb_key = self.limb_key(design, document.kept_axes);
-        let loaded = Arc::clone(&document.loaded);
-        let key = limb_key.clone();
-        self.limb.want(&limb_key, if_running, move |job| make_limb(&loaded, &key, job));
+        let (scan, axes) = (self.scan_number, document.kept_axes);
+        let is_limb = |(number, clean, site, on): &LimbKey| {
+            *number == scan && *site == design.site && *on == axes && *clean == design.clean
+        };
+        self.limb.want(is_limb, if_running, || {
+            let key = (scan, design.clean.clone(), design.site, axes);
+            let (loaded, of) = (Arc::clone(&document.loaded), key.clone());
+            (key, move |job: &mesh::Job| make_limb(&loaded, &of, job))
+        });
 
-        let Some(limb) = self.limb.current(&limb_key) else { return };
+        let Some(limb) = self.limb.current(is_limb) else { return };
         let serial = self.limb.serial();
-        let skin = Arc::clone(limb);
-        self.pen.want(&serial, IfRunning::Replace, move |job| Ok(engine::pen_line(&skin, job)?));
+        self.pen.want(
+            |of| *of == serial,
+            IfRunning::Replace,
+            || {
+                let skin = Arc::clone(limb);
+                (serial, move |job: &mesh::Job| Ok(engine::pen_line(&skin, job)?))
+            },
+        );
 
-        let zone_key = (serial, design.zone.clone());
+        let is_zone = |(limb, zone): &ZoneKey| *limb == serial && *zone == design.zone;
+        let zone_key = || (serial, design.zone.clone());
         if design.zone.sources.is_empty() && design.zone.regions.is_empty() {
             if self.sketch.value().is_some() {
                 self.sketch.clear();
             }
         } else {
-            let (skin, settings) = (Arc::clone(limb), design.zone.clone());
-            self.sketch.want(&zone_key, if_running, move |job| {
-                zone::sketch(&skin.skin, &settings, job).map_err(|e| EngineError::from(e).into())
+            self.sketch.want(is_zone, if_running, || {
+                let (skin, settings) = (Arc::clone(limb), design.zone.clone());
+                let work = move |job: &mesh::Job| {
+                    zone::sketch(&skin.skin, &settings, job).map_err(|e| EngineError::from(e).into())
+                };
+                (zone_key(), work)
             });
         }
         if design.zone.sources.is_empty() {
@@ -137,27 +152,43 @@ impl Derived {
             }
             return;
         }
-        let (skin, settings) = (Arc::clone(limb), design.zone.clone());
-        self.zone.want(&zone_key, if_running, move |job| {
-            zone::make(&skin.skin, &settings, job).map_err(|e| EngineError::from(e).into())
+        self.zone.want(is_zone, if_running, || {
+            let (skin, settings) = (Arc::clone(limb), design.zone.clone());
+            let work =
+                move |job: &mesh::Job| zone::make(&skin.skin, &settings, job).map_err(|e| EngineError::from(e).into());
+            (zone_key(), work)
         });
+        self.follow_zone(document);
+    }
 
-        let Some(zone) = self.zone.current(&zone_key) else { return };
+    /// What follows from the zone, once it is that of the design.
+    fn follow_zone(&mut self, document: &Document) {
+        let design = document.design();
+        let if_running = if document.history.is_live() { IfRunning::Finish } else { IfRunning::Replace };
+        let Some(limb) = self.limb.value().cloned() else { return };
+        let Some(zone) = self.zone_now(design).cloned() else { return };
         let serial = self.zone.serial();
-        let (skin, of) = (Arc::clone(limb), Arc::clone(zone));
-        self.extent.want(&serial, IfRunning::Replace, move |_| Ok(of.extent(&skin.skin)));
+        self.extent.want(
+            |of| *of == serial,
+            IfRunning::Replace,
+            || {
+                let (skin, of) = (Arc::clone(&limb), Arc::clone(&zone));
+                (serial, move |_: &mesh::Job| Ok(of.extent(&skin.skin)))
+            },
+        );
         let build = |quality: Quality| {
-            let (skin, zone, shell) = (Arc::clone(limb), Arc::clone(zone), design.shell.clone());
-            move |job: &mesh::Job| {
+            let (skin, zone, shell) = (Arc::clone(&limb), Arc::clone(&zone), design.shell.clone());
+            let work = move |job: &mesh::Job| {
                 shell::build(&skin.skin, &zone, &shell, &quality, job).map_err(|e| Problem::from(EngineError::from(e)))
-            }
+            };
+            ((serial, design.shell.clone(), quality), work)
         };
-        let first_key = (serial, design.shell.clone(), Quality::FIRST_LOOK);
-        self.first_look.want(&first_key, if_running, build(Quality::FIRST_LOOK));
+        let is_shell = |key: &ShellKey, quality: Quality| shell_is(key, serial, design, quality);
+        self.first_look.want(|key| is_shell(key, Quality::FIRST_LOOK), if_running, || build(Quality::FIRST_LOOK));
         // The fine shell waits for the hand to rest and for the first look, which says sooner what cannot be built.
-        if !document.history.is_live() && self.first_look.current(&first_key).is_some() {
+        if !document.history.is_live() && self.first_look.current(|key| is_shell(key, Quality::FIRST_LOOK)).is_some() {
             let quality = fine(design);
-            self.shell.want(&(serial, design.shell.clone(), quality), IfRunning::Replace, build(quality));
+            self.shell.want(|key| is_shell(key, quality), IfRunning::Replace, || build(quality));
         }
         self.follow_weight(design);
         self.follow_fit(design);
@@ -168,9 +199,16 @@ impl Derived {
         let (Some(limb), Some(zone)) = (self.limb.value().cloned(), self.zone.value().cloned()) else { return };
         let Some(shell) = self.best_shell(design).cloned() else { return };
         let key = (self.zone.serial(), self.fit_key(design));
-        self.weighed.want(&key, IfRunning::Finish, move |_| {
-            Ok(Weighed { volume_mm3: shell.mesh.volume_mm3(), area_mm2: zone.covered.area_mm2(&limb.skin) })
-        });
+        self.weighed.want(
+            |of| *of == key,
+            IfRunning::Finish,
+            || {
+                let work = move |_: &mesh::Job| {
+                    Ok(Weighed { volume_mm3: shell.mesh.volume_mm3(), area_mm2: zone.covered.area_mm2(&limb.skin) })
+                };
+                (key, work)
+            },
+        );
     }
 
     /// The gap and the cuts, where they are looked at.
@@ -179,11 +217,18 @@ impl Derived {
         let (Some(limb), Some(shell)) = (self.limb.value().cloned(), self.best_shell(design).cloned()) else { return };
         let key = self.fit_key(design);
         let (skin, of) = (Arc::clone(&limb), Arc::clone(&shell));
-        self.clearance.want(&key, IfRunning::Replace, move |job| Ok(engine::clearance(&skin.skin, &of.mesh, job)?));
+        self.clearance.want(
+            |of| *of == key,
+            IfRunning::Replace,
+            || (key, move |job: &mesh::Job| Ok(engine::clearance(&skin.skin, &of.mesh, job)?)),
+        );
+        let cut = (key, height_mm.to_bits());
         // While the plane is dragged each cut may finish, so that something is seen.
-        self.cuts.want(&(key, height_mm.to_bits()), IfRunning::Finish, move |_| {
-            Ok(engine::cuts(&limb.skin, &shell.mesh, height_mm)?)
-        });
+        self.cuts.want(
+            |of| *of == cut,
+            IfRunning::Finish,
+            || (cut, move |_: &mesh::Job| Ok(engine::cuts(&limb.skin, &shell.mesh, height_mm)?)),
+        );
     }
 
     fn fit_key(&self, design: &DesignFile) -> FitKey {
@@ -193,7 +238,7 @@ impl Derived {
     /// The gap under exactly the shell that [`Self::best_shell`] gives.
     #[must_use]
     pub fn clearance_now(&self, design: &DesignFile) -> Option<&Arc<Clearance>> {
-        self.clearance.current(&self.fit_key(design))
+        self.clearance.current(|key| *key == self.fit_key(design))
     }
 
     /// The limb key of a design.
@@ -204,30 +249,29 @@ impl Derived {
     /// The zone, if it is that of exactly this design.
     #[must_use]
     pub fn zone_now(&self, design: &DesignFile) -> Option<&Arc<Zone>> {
-        self.zone.current(&(self.limb.serial(), design.zone.clone()))
+        self.zone.current(|(limb, zone)| *limb == self.limb.serial() && *zone == design.zone)
     }
 
     /// What is marked, if it is that of exactly this design.
     #[must_use]
     pub fn sketch_now(&self, design: &DesignFile) -> Option<&Arc<Sketch>> {
-        self.sketch.current(&(self.limb.serial(), design.zone.clone()))
+        self.sketch.current(|(limb, zone)| *limb == self.limb.serial() && *zone == design.zone)
     }
 
     /// The best shell there is for the newest settings, or the newest there is of others.
     #[must_use]
     pub fn best_shell(&self, design: &DesignFile) -> Option<&Arc<Shell>> {
         let serial = self.zone.serial();
-        let of = |quality| (serial, design.shell.clone(), quality);
         self.shell
-            .current(&of(fine(design)))
-            .or_else(|| self.first_look.current(&of(Quality::FIRST_LOOK)))
+            .current(|key| shell_is(key, serial, design, fine(design)))
+            .or_else(|| self.first_look.current(|key| shell_is(key, serial, design, Quality::FIRST_LOOK)))
             .or_else(|| self.first_look.value())
     }
 
     /// Whether the fine shell of exactly this design is there.
     #[must_use]
     pub fn shell_is_current(&self, design: &DesignFile) -> bool {
-        self.shell.current(&(self.zone.serial(), design.shell.clone(), fine(design))).is_some()
+        self.shell.current(|key| shell_is(key, self.zone.serial(), design, fine(design))).is_some()
     }
 
     /// What stands in the way, the earliest step first.
@@ -288,6 +332,11 @@ impl Derived {
         self.cuts.clear();
         self.scan_number += 1;
     }
+}
+
+/// Whether a key is that of the shell on the zone of this serial, of this design, at this quality.
+fn shell_is((of, shell, at): &ShellKey, zone: u64, design: &DesignFile, quality: Quality) -> bool {
+    *of == zone && *at == quality && *shell == design.shell
 }
 
 /// The quality that a design is printed at.

@@ -25,31 +25,31 @@ impl<K, T> Default for DerivedValue<K, T> {
     }
 }
 
-impl<K: PartialEq + Clone, T: Send + Sync + 'static> DerivedValue<K, T> {
-    /// Asks for the value of `key`, unless it is there, being made, or known to be impossible.
+impl<K: Clone, T: Send + Sync + 'static> DerivedValue<K, T> {
+    /// Asks for the value that `is` wants, told by its key, unless it is there, being made, or known to be impossible. `begin`
+    /// gives key and work where it has to be made, so that nothing is copied where it has not.
     ///
     /// With [`IfRunning::Replace`] what is running is stopped; with [`IfRunning::Finish`] it may finish first, so that something is
     /// shown while a slider moves.
-    pub fn want(
-        &mut self,
-        key: &K,
-        if_running: IfRunning,
-        work: impl FnOnce(&Job) -> Result<T, Problem> + Send + 'static,
-    ) {
-        if self.asked.as_ref() == Some(key) {
+    pub fn want<W>(&mut self, is: impl Fn(&K) -> bool, if_running: IfRunning, begin: impl FnOnce() -> (K, W))
+    where
+        W: FnOnce(&Job) -> Result<T, Problem> + Send + 'static,
+    {
+        if self.asked.as_ref().is_some_and(&is) {
             return;
         }
-        if self.made_from.as_ref() == Some(key) {
+        if self.made_from.as_ref().is_some_and(&is) {
             // Back to what is there, as after undo: nothing to make, and what failed since is no longer asked for.
             self.task.cancel();
-            self.asked = Some(key.clone());
+            self.asked.clone_from(&self.made_from);
             self.problem = None;
             return;
         }
         if if_running == IfRunning::Finish && self.task.is_running() {
             return;
         }
-        self.asked = Some(key.clone());
+        let (key, work) = begin();
+        self.asked = Some(key);
         self.task.start(work);
     }
 
@@ -104,10 +104,10 @@ impl<K: PartialEq + Clone, T: Send + Sync + 'static> DerivedValue<K, T> {
         self.value.as_ref()
     }
 
-    /// The value of `key`, if that is what is there.
+    /// The value, if it is the one that `is` wants, told by its key.
     #[must_use]
-    pub fn current(&self, key: &K) -> Option<&Arc<T>> {
-        self.value.as_ref().filter(|_| self.made_from.as_ref() == Some(key))
+    pub fn current(&self, is: impl FnOnce(&K) -> bool) -> Option<&Arc<T>> {
+        self.value.as_ref().filter(|_| self.made_from.as_ref().is_some_and(is))
     }
 
     /// Why the newest request came to nothing.
@@ -139,6 +139,10 @@ impl<K: PartialEq + Clone, T: Send + Sync + 'static> DerivedValue<K, T> {
 mod tests {
     use super::*;
 
+    fn want(value: &mut DerivedValue<u32, u32>, wanted: u32, made: Result<u32, Problem>) {
+        value.want(|key| *key == wanted, IfRunning::Replace, || (wanted, move |_: &Job| made));
+    }
+
     fn finished(value: &mut DerivedValue<u32, u32>) {
         while value.is_running() {
             value.poll("a number");
@@ -149,18 +153,27 @@ mod tests {
     #[test]
     fn going_back_to_what_is_there_makes_nothing_and_ends_what_failed_since() {
         let mut value = DerivedValue::default();
-        value.want(&1, IfRunning::Replace, |_| Ok(10));
+        want(&mut value, 1, Ok(10));
         finished(&mut value);
-        let (serial, first) = (value.serial(), value.current(&1).cloned());
+        let (serial, first) = (value.serial(), value.current(|key| *key == 1).cloned());
         assert_eq!(first.as_deref(), Some(&10));
-        value.want(&2, IfRunning::Replace, |_| Err(Problem::plain("no".to_owned())));
+        want(&mut value, 2, Err(Problem::plain("no".to_owned())));
         finished(&mut value);
-        assert!(value.problem().is_some() && value.current(&2).is_none());
-        value.want(&1, IfRunning::Replace, |_| Ok(11));
+        assert!(value.problem().is_some() && value.current(|key| *key == 2).is_none());
+        let mut begun = false;
+        value.want(
+            |key| *key == 1,
+            IfRunning::Replace,
+            || {
+                begun = true;
+                (1, |_: &Job| Ok(11))
+            },
+        );
+        assert!(!begun, "nothing is copied for what is there");
         assert!(!value.is_running() && value.problem().is_none());
-        assert_eq!((value.serial(), value.current(&1).map(|v| **v)), (serial, Some(10)));
-        value.want(&2, IfRunning::Replace, |_| Ok(20));
+        assert_eq!((value.serial(), value.current(|key| *key == 1).map(|v| **v)), (serial, Some(10)));
+        want(&mut value, 2, Ok(20));
         finished(&mut value);
-        assert_eq!(value.current(&2).map(|v| **v), Some(20), "what once failed may be asked for again");
+        assert_eq!(value.current(|key| *key == 2).map(|v| **v), Some(20), "what once failed may be asked for again");
     }
 }

@@ -56,7 +56,7 @@ impl Document {
 
     /// The scan as it came.
     #[must_use]
-    pub fn scan(&self) -> &LoadedScan {
+    pub fn scan(&self) -> &Arc<LoadedScan> {
         &self.loaded
     }
 

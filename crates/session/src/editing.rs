@@ -95,7 +95,7 @@ impl Session {
             return;
         }
         let key = self.derived.limb_key(document.design(), None);
-        let Some(limb) = self.derived.limb.current(&key) else { return };
+        let Some(limb) = self.derived.limb.current(|of| *of == key) else { return };
         let axes = limb.placement;
         document.history.amend(|design| on_axes(design, &axes));
         document.kept_axes = Some(axes);

@@ -24,6 +24,7 @@ use crate::graphics::DrawnBy;
 use crate::keyboard;
 use crate::layout::{clear_colour, draw, fit_stage};
 use crate::pictures::{Taken, Tour, lead};
+use crate::report::{self, Report};
 use crate::stage::StagePlugin;
 use crate::state::{Bench, StageRect, Typing, View};
 
@@ -37,6 +38,10 @@ pub struct Launch {
     pub file: Option<PathBuf>,
     /// Folder for pictures of every step.
     pub screenshot: Option<PathBuf>,
+    /// Panels are opened out for these pictures.
+    pub opened_out: bool,
+    /// File for what the window is doing.
+    pub report: Option<PathBuf>,
     /// Size of the window.
     pub size: [u32; 2],
     /// Folder for settings and unsaved work.
@@ -88,7 +93,11 @@ pub fn run(start: Launch) -> ExitCode {
         if start.file.is_none() {
             app.add_systems(Startup, files::open_demo);
         }
-        app.insert_resource(Tour::new(folder)).init_resource::<Taken>().add_systems(Update, lead);
+        app.insert_resource(Tour::new(folder, start.opened_out)).init_resource::<Taken>().add_systems(Update, lead);
+    }
+    app.world_mut().resource_mut::<Bench>().files.shows_folders = true;
+    if let Some(path) = start.report {
+        app.insert_resource(Report::new(path)).add_systems(Last, report::write);
     }
     let exit = app.run();
     if let Some(home) = own_home {

@@ -6,7 +6,7 @@
 //!
 //! Nothing is worked out here that a test cannot reach without a window. The modules stand in layers, from the bottom:
 //! `state`, `look`, `graphics`, `keyboard`; `actions`; `desk`; `commands`; `panel`, `overlay`, `dialog`, `stage`; `layout`, `pictures`;
-//! `pace`; `app`; `trial`. Each looks only at those below it; `tests/layers.rs` sees to that.
+//! `pace`; `report`; `app`; `trial`. Each looks only at those below it; `tests/layers.rs` sees to that.
 
 mod actions;
 mod app;
@@ -21,6 +21,7 @@ mod overlay;
 mod pace;
 mod panel;
 mod pictures;
+mod report;
 mod stage;
 mod state;
 mod trial;

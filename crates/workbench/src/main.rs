@@ -15,9 +15,15 @@ use workbench::{Launch, run};
 struct Arguments {
     /// A scan (STL, OBJ, PLY) or a design to open.
     file: Option<PathBuf>,
-    /// Runs the demo through all steps and saves a picture of each in this folder, then ends.
+    /// Leads the demo, or FILE, through all steps and saves a picture of each in this folder, then ends.
     #[arg(long, value_name = "DIR")]
     screenshot: Option<PathBuf>,
+    /// Opens the panels out for these pictures, with as many of a panel as it needs.
+    #[arg(long, requires = "screenshot")]
+    opened_out: bool,
+    /// Writes after each frame what the window is doing into this file, for programs that wait for it.
+    #[arg(long, value_name = "FILE")]
+    report: Option<PathBuf>,
     /// Size of the window, such as 1280x800.
     #[arg(long, value_name = "WxH", value_parser = size, default_value = "1280x800")]
     size: [u32; 2],
@@ -32,6 +38,6 @@ fn size(text: &str) -> Result<[u32; 2], String> {
 }
 
 fn main() -> ExitCode {
-    let Arguments { file, screenshot, size, home } = Arguments::parse();
-    run(Launch { file, screenshot, size, home })
+    let Arguments { file, screenshot, opened_out, report, size, home } = Arguments::parse();
+    run(Launch { file, screenshot, opened_out, report, size, home })
 }

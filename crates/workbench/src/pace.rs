@@ -60,6 +60,11 @@ impl Goings<'_> {
             || self.bench.files.rendering.progress().is_some()
     }
 
+    /// Whether anything goes on.
+    pub fn go_on(&self) -> bool {
+        self.is_busy() || self.is_moving()
+    }
+
     /// Whether something is seen to change with every frame.
     fn is_moving(&self) -> bool {
         let turns = self.view.step == Step::Show && self.view.show.turning;

@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The layers from the bottom to the top. Modules of one layer stand side by side and know nothing of each other.
-const LAYERS: [&[&str]; 9] = [
+const LAYERS: [&[&str]; 10] = [
     &["graphics", "keyboard", "look", "state"],
     &["actions"],
     &["desk"],
@@ -13,6 +13,7 @@ const LAYERS: [&[&str]; 9] = [
     &["dialog", "overlay", "panel", "stage"],
     &["layout", "pictures"],
     &["pace"],
+    &["report"],
     &["app"],
     &["trial"],
 ];

@@ -61,12 +61,15 @@ pub fn go_on(bench: &mut Bench, view: &mut View, next: Next) {
 /// Lets the user choose a file or folder.
 pub fn choose(bench: &mut Bench, request: FileRequest) {
     if bench.files.chooser.is_none() {
-        let name = match request {
-            FileRequest::Export => bench.session.folder_name(),
-            _ => bench.session.design().map(|d| file_name_for(&d.title, request.ending())),
-        };
+        let name = proposed_name(bench, request);
         bench.files.chooser = Some(file_chooser::begin(request, first_folder(bench, request), name));
     }
+}
+
+/// What a file or folder may be called: by number and site, so that the next guard does not go over it.
+fn proposed_name(bench: &Bench, request: FileRequest) -> Option<String> {
+    let name = bench.session.folder_name()?;
+    Some(if request.is_save() { format!("{name}.{}", request.ending()) } else { name })
 }
 
 /// Saves where the design was saved before, or asks where.
@@ -140,14 +143,6 @@ pub fn throw_away(bench: &mut Bench, leftover: &Leftover) {
     } else {
         bench.say(ask, true);
     }
-}
-
-/// A file name made from a title.
-fn file_name_for(title: &str, ending: &str) -> String {
-    let plain: String = title.chars().map(|c| if c.is_alphanumeric() { c.to_ascii_lowercase() } else { '-' }).collect();
-    let words: Vec<&str> = plain.split('-').filter(|w| !w.is_empty()).collect();
-    let stem = if words.is_empty() { "guard".to_owned() } else { words.join("-") };
-    format!("{stem}.{ending}")
 }
 
 /// Picks up what was chosen, dropped on the window, or asked of it by the system.
@@ -287,13 +282,22 @@ mod tests {
         assert!(other != scans && other.is_dir(), "{}", other.display());
     }
 
+    /// A title may be the same for two guards; number, site and side are not.
     #[test]
-    fn titles_become_file_names_that_every_system_takes() {
-        assert_eq!(
-            file_name_for("Guard for the left shin, number 23", "json"),
-            "guard-for-the-left-shin-number-23.json"
-        );
-        assert_eq!(file_name_for(" / : * ", "gif"), "guard.gif");
+    fn a_design_is_saved_under_number_and_site() {
+        let home = tempfile::tempdir().unwrap();
+        let mut bench = crate::commands::tests::wrist(home.path());
+        bench.session.edit("about", |design| {
+            design.title = "A guard of mine".to_owned();
+            session::about::set_number(design, Some(12));
+        });
+        for (request, wanted) in [
+            (FileRequest::SaveAs, "12-wrist-left.json"),
+            (FileRequest::Export, "12-wrist-left"),
+            (FileRequest::Render(crate::state::files::Rendering::Turntable), "12-wrist-left.gif"),
+        ] {
+            assert_eq!(proposed_name(&bench, request).as_deref(), Some(wanted), "{request:?}");
+        }
     }
 
     #[test]

@@ -50,7 +50,7 @@ pub fn next_of<T: PartialEq + Copy>(all: &[T], now: &T) -> Option<T> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use std::time::{Duration, Instant};
 
     use ::scan::{BodySite, Side, Unit};
@@ -59,7 +59,7 @@ mod tests {
     use super::*;
 
     /// A bench with the wrist of the demo scans on it.
-    pub(super) fn wrist(folder: &std::path::Path) -> Bench {
+    pub(crate) fn wrist(folder: &std::path::Path) -> Bench {
         let mut session = Session::begin(Places::inside(folder)).unwrap();
         let scan = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-scans/wrist-12.ply");
         session.open(&scan, BodySite::Wrist, Side::Left);

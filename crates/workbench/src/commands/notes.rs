@@ -44,7 +44,9 @@ pub fn pick_up(
             Note::Exported { folder, report } => {
                 bench.say(format!("The print files are in {}", folder.display()), false);
                 // Where the system shows no folders, the sentence says where they are.
-                drop(open::that_detached(&folder));
+                if bench.files.shows_folders {
+                    drop(open::that_detached(&folder));
+                }
                 bench.files.exported = Some((folder, report));
             }
         }

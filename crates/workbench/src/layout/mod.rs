@@ -6,7 +6,7 @@ use bevy::camera::Viewport;
 use bevy::ecs::system::SystemParam;
 use bevy::prelude::*;
 use bevy::window::PrimaryWindow;
-use bevy_egui::egui::{self, Align, Frame, LayerId, Layout, Margin, RichText, UiBuilder};
+use bevy_egui::egui::{self, Align, Frame, LayerId, Layout, Margin, UiBuilder};
 use bevy_egui::{EguiContext, EguiContexts};
 
 use crate::actions::{Action, Asked};
@@ -22,8 +22,10 @@ use crate::{dialog, panel};
 /// Width of the side panel at usual text size.
 const PANEL_WIDTH: f32 = 348.0;
 
-/// Height of the line below.
+/// Height of the line below: two lines of its text.
 const LINE_HEIGHT: f32 = 36.0;
+/// Size of its text.
+const LINE_TEXT: f32 = 14.0;
 
 /// The colours that the user has chosen.
 pub fn palette(bench: &Bench) -> Palette {
@@ -77,9 +79,6 @@ pub fn draw(mut contexts: EguiContexts, mut shown: Shown) -> Result {
         let is_new = last.step.replace(desk.view.step) != Some(desk.view.step);
         side(&mut root, &mut desk, &colours, is_new);
     }
-    if desk.bench.files.arrived.is_some() {
-        egui::Panel::bottom("arrived").frame(bar).show(&mut root, |ui| panel::arrived(ui, &mut desk));
-    }
     let rest = root.available_rect_before_wrap();
     let (lens, place) = &**camera;
     let clip_from_stage = lens.clip_from_view() * place.to_matrix().inverse();
@@ -88,6 +87,12 @@ pub fn draw(mut contexts: EguiContexts, mut shown: Shown) -> Result {
         ui.set_clip_rect(rest);
         overlay::show(ui, &sight, &mut desk);
     });
+    if desk.bench.files.arrived.is_some() {
+        // Over the stage, which stays as it is under the hand.
+        let place = egui::pos2(rest.center().x, rest.bottom() - 12.0);
+        let area = egui::Area::new("arrived".into()).pivot(egui::Align2::CENTER_BOTTOM).fixed_pos(place);
+        area.show(ctx, |ui| bar.corner_radius(8).show(ui, |ui| panel::arrived(ui, &mut desk)));
+    }
     let looks = desk.view.step == Step::Fit;
     desk.bench.session.look_at_fit(desk.view.fit.cut_at().filter(|_| looks));
     dialog::show(ctx, &mut desk);
@@ -124,13 +129,14 @@ fn side(root: &mut egui::Ui, desk: &mut Desk<'_>, colours: &Palette, is_new: boo
         egui::Panel::bottom("in every step").frame(below).show(ui, |ui| in_every_step(ui, desk));
         frame.inner_margin(Margin { left: 20, right: 4, top: 16, bottom: 4 }).show(ui, |ui| {
             let mut area = egui::ScrollArea::vertical().auto_shrink(false);
-            if is_new {
-                area = area.vertical_scroll_offset(0.0);
+            if let Some(down) = desk.view.scroll_to.take().or(is_new.then_some(0.0)) {
+                area = area.vertical_scroll_offset(down);
             }
-            area.show(ui, |ui| {
+            let shown = area.show(ui, |ui| {
                 // The bar for scrolling runs beside the panel, not over it.
                 Frame::NONE.inner_margin(Margin { right: 16, ..Margin::ZERO }).show(ui, |ui| panel::show(ui, desk));
             });
+            desk.view.panel = [shown.content_size.y, shown.inner_rect.height()];
         });
     });
 }
@@ -198,13 +204,21 @@ fn line(ui: &mut egui::Ui, desk: &mut Desk<'_>, colours: &Palette) {
             ui.add(egui::ProgressBar::new(progress.fraction).desired_width(140.0));
             ui.label(&progress.what);
         }
-        // What is said takes the rest of the line, and more lines where it is long.
+        // What is said takes the rest of the line, and a second line where it is long; the line never grows.
         ui.with_layout(Layout::left_to_right(Align::Center).with_main_wrap(false), |ui| {
-            let text = match desk.bench.fresh() {
-                Some(said) => RichText::new(&said.sentence).color(if said.bad { colours.bad } else { colours.ink }),
-                None => RichText::new(panel::guidance(desk)).color(colours.faint_ink),
+            let (text, ink) = match desk.bench.fresh() {
+                Some(said) => (said.sentence.clone(), if said.bad { colours.bad } else { colours.ink }),
+                None => (panel::guidance(desk), colours.faint_ink),
             };
-            ui.add(egui::Label::new(text).wrap());
+            let font = egui::FontId::proportional(LINE_TEXT);
+            let mut job = egui::text::LayoutJob::simple(text.clone(), font, ink, ui.available_width());
+            job.wrap.max_rows = 2;
+            let galley = ui.painter().layout_job(job);
+            let is_whole = !galley.elided;
+            let label = ui.label(galley);
+            if !is_whole {
+                label.on_hover_text(text);
+            }
         });
     });
 }

@@ -73,6 +73,31 @@ pub fn problem(ui: &mut Ui, text: &str) {
     ui.painter().galley(rect.min + vec2(28.0, 0.0), galley, colours.bad);
 }
 
+/// A place of so many lines for what is wrong with the settings beside it, or for a lesser text where nothing is. It is as
+/// high with either, so that nothing below it moves; the rest of what is longer is said where the pointer rests on it.
+pub fn noted(ui: &mut Ui, lines: usize, wrong: Option<&str>, otherwise: &str) {
+    let colours = palette(ui.ctx());
+    let font = FontId::proportional(TextStyle::Body.resolve(ui.style()).size - 1.0);
+    let (text, ink, left) = match wrong {
+        Some(text) => (text, colours.bad, 28.0),
+        None => (otherwise, colours.faint_ink, 0.0),
+    };
+    let high = ui.painter().layout_no_wrap(vec!["M"; lines].join("\n"), font.clone(), ink).size().y;
+    let mut job = egui::text::LayoutJob::simple(text.to_owned(), font, ink, ui.available_width() - left);
+    job.wrap.max_rows = lines;
+    let galley = ui.painter().layout_job(job);
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), high + 4.0), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(WidgetType::Label, true, text));
+    if wrong.is_some() {
+        Icon::Wrong.paint(ui.painter(), Rect::from_min_size(rect.min + vec2(0.0, 1.0), Vec2::splat(20.0)), ink);
+    }
+    let is_whole = !galley.elided;
+    ui.painter().galley(rect.min + vec2(left, 0.0), galley, ink);
+    if !is_whole {
+        response.on_hover_text(text);
+    }
+}
+
 /// How a button looks.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Weight {

@@ -2,7 +2,8 @@
 //!
 //! Panels use [`title`], [`section`], [`Setting`] (a slider), [`choice`], [`switch`], [`primary`], [`button`], [`tool`],
 //! [`sign`], [`listed`], [`figure`], [`bars`], [`remark`] and [`problem`]; all take their colours from the palette in use.
-//! Fields that are typed into stand in [`steady`] parts, what comes and goes above others in [`reserved`] places.
+//! Fields that are typed into stand in [`steady`] parts, what comes and goes above others in [`reserved`] and [`noted`]
+//! places.
 
 pub mod colours;
 mod controls;
@@ -16,8 +17,8 @@ mod theme;
 use bevy_egui::egui::{FontFamily, RichText, Ui, UiBuilder};
 
 pub use controls::{
-    Bar, bars, button, caption, choice, choice_with_signs, choice_with_tips, figure, listed, primary, problem, remark,
-    secondary, section, section_with_sign, sign, switch, title, tool, tool_without_sign, wide_button,
+    Bar, bars, button, caption, choice, choice_with_signs, choice_with_tips, figure, listed, noted, primary, problem,
+    remark, secondary, section, section_with_sign, sign, switch, title, tool, tool_without_sign, wide_button,
 };
 pub use rings::{filled, thinned};
 pub use slider::{Moved, Setting};

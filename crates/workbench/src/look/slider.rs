@@ -1,4 +1,4 @@
-//! A labelled slider: name, figure with unit that can be typed over, track, and what is wrong with it below.
+//! A labelled slider: name, figure with unit that can be typed over, track, and a sign where something is wrong with it.
 
 use std::ops::RangeInclusive;
 
@@ -6,8 +6,11 @@ use bevy_egui::egui::{
     self, CornerRadius, CursorIcon, DragValue, Key, Rect, Sense, Stroke, Ui, WidgetInfo, pos2, vec2,
 };
 
-use super::controls::problem;
+use super::icons::Icon;
 use super::{palette, steady};
+
+/// Side of the sign beside the name of a setting that is wrong.
+const SIGN: f32 = 14.0;
 
 /// A number to be set.
 pub struct Setting<'a> {
@@ -16,7 +19,7 @@ pub struct Setting<'a> {
     range: RangeInclusive<f32>,
     step: f32,
     logarithmic: bool,
-    problem: Option<&'a str>,
+    wrong: bool,
     tip: Option<&'a str>,
 }
 
@@ -32,7 +35,7 @@ pub struct Moved {
 impl<'a> Setting<'a> {
     /// A number of that name and unit, such as "Wall" in "mm", between two ends.
     pub fn new(name: &'a str, unit: &'a str, range: RangeInclusive<f32>) -> Self {
-        Self { name, unit, range, step: 0.1, logarithmic: false, problem: None, tip: None }
+        Self { name, unit, range, step: 0.1, logarithmic: false, wrong: false, tip: None }
     }
 
     /// Moves by this much; 0.1 otherwise.
@@ -53,9 +56,9 @@ impl<'a> Setting<'a> {
         self
     }
 
-    /// Says what is wrong with it, below.
-    pub fn problem(mut self, problem: Option<&'a str>) -> Self {
-        self.problem = problem;
+    /// Shows whether something is wrong with it; what that is stands in a [`super::noted`] place.
+    pub fn wrong(mut self, wrong: bool) -> Self {
+        self.wrong = wrong;
         self
     }
 
@@ -68,8 +71,13 @@ impl<'a> Setting<'a> {
         steady(ui, self.name, |ui| {
             ui.spacing_mut().item_spacing.y = 1.0;
             ui.horizontal(|ui| {
-                let ink = if self.problem.is_some() { colours.bad } else { colours.ink };
+                let ink = if self.wrong { colours.bad } else { colours.ink };
                 let name = ui.label(egui::RichText::new(self.name).color(ink));
+                if self.wrong {
+                    let side = vec2(SIGN, name.rect.height());
+                    let (field, _) = ui.allocate_exact_size(side, Sense::hover());
+                    Icon::Wrong.paint(ui.painter(), Rect::from_center_size(field.center(), vec2(SIGN, SIGN)), ink);
+                }
                 if let Some(tip) = self.tip {
                     name.on_hover_text(tip);
                 }
@@ -85,9 +93,6 @@ impl<'a> Setting<'a> {
                 });
             });
             let_go |= self.track(ui, value);
-            if let Some(text) = self.problem {
-                problem(ui, text);
-            }
         });
         Moved { changed: *value != before, let_go }
     }
@@ -126,7 +131,7 @@ impl<'a> Setting<'a> {
         response.widget_info(|| WidgetInfo::slider(enabled, now, self.name));
         let share = self.share_of(*value).clamp(0.0, 1.0);
         let (y, x) = (rect.center().y, left + share * (right - left));
-        let ink = if self.problem.is_some() { colours.bad } else { colours.accent };
+        let ink = if self.wrong { colours.bad } else { colours.accent };
         let bar = |from: f32, to: f32, half: f32| Rect::from_min_max(pos2(from, y - half), pos2(to, y + half));
         // Thinner where nothing is filled in, so that the two are told apart in any colours.
         ui.painter().rect_filled(bar(rect.left(), rect.right(), 1.0), CornerRadius::same(1), colours.line);

@@ -1,5 +1,7 @@
 //! One line of guidance for the step at hand.
 
+use scan::pen::PenFinding;
+
 use crate::actions::Action;
 use crate::desk::Desk;
 use crate::state::Step;
@@ -25,7 +27,8 @@ pub fn guidance(desk: &Desk<'_>) -> String {
     }
     match desk.view.step {
         Step::Scan => "Open a scan, look at what was found, and say where on the body it is.",
-        Step::Zone => "Paint over the skin that is to be covered, or take over the pen line.",
+        Step::Zone if has_pen_line(desk) => "Paint over the skin that is to be covered, or take over the pen line.",
+        Step::Zone => "Paint or outline the skin that is to be covered.",
         Step::Shell => "Choose wall, rim, vents and straps; drag the dots on the limb to move the trim line.",
         Step::Fit => "Look at the gap under the shell, all the way round and along.",
         Step::Material => "Compare the three kinds of filament on this guard and choose one.",
@@ -33,6 +36,12 @@ pub fn guidance(desk: &Desk<'_>) -> String {
         Step::Show => "Turn it for the athlete: colour, finish, number.",
     }
     .to_owned()
+}
+
+/// Whether there is a pen line on the skin, closed or not.
+fn has_pen_line(desk: &Desk<'_>) -> bool {
+    let found = desk.bench.session.derived().pen.value();
+    found.is_some_and(|found| !matches!(**found, PenFinding::None { .. }))
 }
 
 /// The same while the demo is open, for somebody who sees all this for the first time.

@@ -1,6 +1,6 @@
 //! The print step: the bed, what it weighs and costs, and the files for the printer.
 
-use bevy_egui::egui::{Key, RichText, TextEdit, Ui};
+use bevy_egui::egui::{CollapsingHeader, Key, RichText, TextEdit, Ui};
 use engine::FileUse;
 use mechanics::MaterialRow;
 use print::bed::OnBed;
@@ -8,7 +8,7 @@ use print::bed::OnBed;
 use crate::actions::Action;
 use crate::desk::Desk;
 use crate::look::icons::Icon;
-use crate::look::{bold, button, figure, primary, problem, remark, section, steady, title};
+use crate::look::{bold, button, figure, noted, primary, remark, section, steady, title};
 use crate::state::print::AskedBed;
 
 /// Shows the panel.
@@ -27,26 +27,33 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let size = desk.view.print.size_of(shell);
     let table = session.derived().materials(design, &session.materials);
     let row = table.as_ref().and_then(|t| t.row(design.material, design.filament.as_deref()));
-    if let Some(size) = size {
-        figure(ui, "Size, mm", &format!("{:.0} × {:.0} × {:.0} high", size.x, size.y, size.z));
-    }
-    if let Some(row) = row {
-        figure(ui, "Filament", &row.name);
-        figure(ui, "Weight, printed solid", &format!("{:.0} g", row.grams));
-        figure(ui, "Cost of the filament", &cost(row));
-    }
+    // Lines that are not known yet keep their place.
+    let told = |text: Option<String>| text.unwrap_or_else(|| "…".to_owned());
+    let size = size.map(|size| format!("{:.0} × {:.0} × {:.0} high", size.x, size.y, size.z));
+    figure(ui, "Size, mm", &told(size));
+    figure(ui, "Filament", &told(row.map(|row| row.name.clone())));
+    figure(ui, "Weight, printed solid", &told(row.map(|row| format!("{:.0} g", row.grams))));
+    figure(ui, "Cost of the filament", &told(row.map(cost)));
     bed(ui, desk);
+    explained(ui, desk);
     ui.add_space(6.0);
     save_buttons(ui, desk, current);
-    ui.add_space(6.0);
+    section(ui, "Before it is worn");
+    print::cautions().iter().for_each(|caution| drop(ui.label(*caution)));
+}
+
+/// What is made and what to mind, folded away.
+fn explained(ui: &mut Ui, desk: &Desk<'_>) {
     let Some(design) = desk.bench.session.design() else { return };
-    ui.collapsing("What is made", |ui| {
+    let open = desk.view.opened_out.then_some(true);
+    ui.add_space(6.0);
+    CollapsingHeader::new("What is made").open(open).show(ui, |ui| {
         for (what, how) in print::words::design(&design.shell) {
             ui.label(bold(what));
             ui.label(how);
         }
     });
-    ui.collapsing("Before you print", |ui| {
+    CollapsingHeader::new("Before you print").open(open).show(ui, |ui| {
         print::print_hints().iter().for_each(|hint| drop(ui.label(*hint)));
         ui.horizontal_wrapped(|ui| {
             remark(ui, "What is meant by");
@@ -55,8 +62,6 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             }
         });
     });
-    section(ui, "Before it is worn");
-    print::cautions().iter().for_each(|caution| drop(ui.label(*caution)));
 }
 
 /// Words of printing, each with what it means in a sentence.
@@ -90,12 +95,13 @@ fn bed(ui: &mut Ui, desk: &mut Desk<'_>) {
             return;
         }
     }
-    match &desk.view.print.laid {
-        Some(laid) if laid.fits() => drop(ui.label(on_bed(laid))),
-        Some(laid) => problem(ui, &on_bed(laid)),
-        None if known.is_none() => problem(ui, "It has not been checked whether the guard fits your printer."),
-        None => {}
-    }
+    let laid = desk.view.print.laid.as_ref();
+    let (told, fits) = match laid {
+        Some(laid) => (on_bed(laid), laid.fits()),
+        None if known.is_none() => ("It has not been checked whether the guard fits your printer.".to_owned(), false),
+        None => (String::new(), true),
+    };
+    noted(ui, 4, (!fits).then_some(told.as_str()), &told);
 }
 
 /// Asks for width, depth and height.
@@ -114,9 +120,7 @@ fn ask_bed(ui: &mut Ui, desk: &mut Desk<'_>) {
             }
         }
     });
-    if let Some(refusal) = &asked.refusal {
-        problem(ui, refusal);
-    }
+    noted(ui, 2, asked.refusal.as_deref(), "");
     if entered {
         desk.asked.0.push(Action::KeepBed);
     }
@@ -143,8 +147,8 @@ fn on_bed(laid: &OnBed) -> String {
     }
     if !laid.fits() {
         return format!(
-            "It does not fit this bed, however it is turned: {:.0} mm are missing. Lay it on its side in the slicer, \
-             print it on a larger printer, or make the zone shorter.",
+            "It does not fit this bed, however it is turned: {:.0} mm are missing. Lay it on its side in the printer’s \
+             program, print it on a larger printer, or make the zone shorter.",
             -laid.room_mm
         );
     }
@@ -159,14 +163,22 @@ fn on_bed(laid: &OnBed) -> String {
 
 fn save_buttons(ui: &mut Ui, desk: &mut Desk<'_>, current: bool) {
     let busy = desk.bench.session.is_exporting();
-    if ui.add_enabled_ui(!busy, |ui| primary(ui, Some(Icon::Save), "Save print files…")).inner.clicked() {
+    if ui
+        .add_enabled_ui(!busy, |ui| primary(ui, Some(Icon::Save), "Save print files…"))
+        .inner
+        .on_hover_text(Action::Export.keys())
+        .clicked()
+    {
         desk.asked.0.push(Action::Export);
     }
-    if busy {
-        ui.label("The files are being made; see the line below.");
-    } else if !current {
-        remark(ui, "The fine shell is still being made; the files get it anyhow.");
-    }
+    let told = if busy {
+        "The files are being made; see the line below."
+    } else if current {
+        "All files go into one folder; it is told here which of them go to the printer."
+    } else {
+        "The fine shell is still being made; the files get it anyhow."
+    };
+    noted(ui, 2, None, told);
     let Some((folder, report)) = &desk.bench.files.exported else { return };
     ui.label(bold(format!("Saved in {}", folder.display())));
     let (printer, rest): (Vec<_>, Vec<_>) = report.files.iter().partition(|file| file.usage == FileUse::Printer);

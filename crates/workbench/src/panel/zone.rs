@@ -41,7 +41,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     if desk.view.tool != was {
         desk.view.zone.open.clear();
     }
-    reserved(ui, "tool", opened, 64.0, |ui| match desk.view.tool {
+    reserved(ui, "tool", opened, 104.0, |ui| match desk.view.tool {
         Tool::Paint | Tool::Erase => {
             Setting::new("Brush radius", "mm", BRUSH_MM.0..=BRUSH_MM.1)
                 .step(0.5)
@@ -151,6 +151,12 @@ fn what(ui: &mut Ui, desk: &mut Desk<'_>) {
     for (i, region) in regions.iter().enumerate() {
         row(ui, desk, i, region);
     }
+    // The settings of one of them come and go, so they stand below all of them.
+    if let Aim::Region(i) = desk.view.zone.aim
+        && let Some(region) = regions.get(i)
+    {
+        settings(ui, desk, i, region);
+    }
 }
 
 /// Settings of a region, each with what it is in a sentence.
@@ -162,7 +168,7 @@ const SLOPE: (&str, &str) =
 const MARGIN: (&str, &str) = ("Margin round it", "How far the edge of the shell keeps away from the painted spot.");
 
 fn row(ui: &mut Ui, desk: &mut Desk<'_>, i: usize, region: &ExtraRegion) {
-    let mut aimed = desk.view.zone.aim == Aim::Region(i);
+    let aimed = desk.view.zone.aim == Aim::Region(i);
     ui.horizontal(|ui| {
         swatch(ui, pattern(region.kind), &marking::letter(i));
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
@@ -172,13 +178,14 @@ fn row(ui: &mut Ui, desk: &mut Desk<'_>, i: usize, region: &ExtraRegion) {
             }
             if listed(ui, aimed, None, kind_name(region.kind)).clicked() {
                 commands::aim(desk.view, Aim::Region(i));
-                aimed = true;
             }
         });
     });
-    if !aimed {
-        return;
-    }
+}
+
+/// The settings of a region.
+fn settings(ui: &mut Ui, desk: &mut Desk<'_>, i: usize, region: &ExtraRegion) {
+    section(ui, &format!("{}  {}", marking::letter(i), kind_name(region.kind)));
     let mut kind = region.kind;
     let mut moved = crate::look::Moved::default();
     let mut set = |ui: &mut Ui, (name, tip): (&str, &str), range: std::ops::RangeInclusive<f32>, value: &mut f32| {

@@ -27,6 +27,8 @@ pub struct Files {
     pub rendering: Task<Result<PathBuf, EngineError>>,
     /// A file is held over the window.
     pub hovering: bool,
+    /// Folders with new files are shown by the system's own program.
+    pub shows_folders: bool,
     /// The window is to close.
     pub closing: bool,
     /// Where what is open, or being opened, came from.

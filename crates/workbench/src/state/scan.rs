@@ -16,7 +16,9 @@ const LEAST_LEFT_MM: f32 = 30.0;
 #[derive(Debug, Default)]
 pub struct ScanView {
     /// Lowest and highest point of the limb before its ends were cut.
-    pub whole: Option<Whole>,
+    whole: Option<Whole>,
+    /// The same being found, and of which limb.
+    finding: (Option<(u64, Placement)>, Task<Whole>),
     /// Cuts as the hand on the slider has them, not yet made.
     pub cut: Option<Ends>,
     /// Which of them it moves: the lower, the upper.
@@ -49,22 +51,30 @@ pub struct Whole {
     pub high: f32,
 }
 
-/// Lowest and highest point of the limb with its ends on, mm. The points of the scan are looked at once for each limb that
-/// was opened with its ends cut; otherwise the limb itself knows.
+/// Lowest and highest point of the limb with its ends on, mm, once they are known. The points of the scan are looked at in
+/// the background, once for each limb that was opened with its ends cut; otherwise the limb itself knows.
 pub fn whole(keep: &mut ScanView, session: &Session) -> Option<(f32, f32)> {
-    let (design, limb) = (session.design()?, session.derived().limb.value()?);
+    let (document, limb) = (session.document()?, session.derived().limb.value()?);
+    let design = document.design();
     let placement = design.placement;
     let of = (session.opened(), placement);
+    if let Some(Outcome::Done(found)) = keep.finding.1.take() {
+        keep.whole = Some(found);
+    }
     let uncut = Ends::of(&design.clean.crop, &placement) == Ends::default();
     if uncut && keep.cut.is_none() {
         keep.whole = limb.skin.bounds().map(|(low, high)| Whole { of, low: low.z, high: high.z });
-    } else if keep.whole.is_none_or(|whole| whole.of != of) {
-        let scan = session.document().map(|d| &d.scan().scan.mesh.points).into_iter().flatten();
-        let heights = scan.map(|p| placement.limb_from_scan(&p.cast()).z as f32);
-        let (low, high) = heights.fold((f32::INFINITY, f32::NEG_INFINITY), |(l, h), z| (l.min(z), h.max(z)));
-        keep.whole = Some(Whole { of, low, high });
+    } else if keep.whole.is_none_or(|whole| whole.of != of) && keep.finding.0 != Some(of) {
+        let loaded = Arc::clone(document.scan());
+        keep.finding.0 = Some(of);
+        keep.finding.1.start(move |_| {
+            let heights = loaded.scan.mesh.points.iter().map(|p| placement.limb_from_scan(&p.cast()).z as f32);
+            let (low, high) = heights.fold((f32::INFINITY, f32::NEG_INFINITY), |(l, h), z| (l.min(z), h.max(z)));
+            Whole { of, low, high }
+        });
     }
-    keep.whole.filter(|whole| whole.low < whole.high).map(|whole| (whole.low, whole.high))
+    let known = keep.whole.filter(|whole| whole.of == of && whole.low < whole.high);
+    known.map(|whole| (whole.low, whole.high))
 }
 
 /// Most that may go off one end, mm.

@@ -47,6 +47,12 @@ pub struct View {
     pub floating: Option<Floating>,
     /// Everything is to be brought into sight.
     pub see_all: bool,
+    /// All that can be folded out in a panel is open, for pictures.
+    pub opened_out: bool,
+    /// How far the panel is to be scrolled down, once.
+    pub scroll_to: Option<f32>,
+    /// How high the panel of the step is, and how much of that is in sight.
+    pub panel: [f32; 2],
     /// The scan step.
     pub scan: ScanView,
     /// The zone step.
@@ -71,6 +77,9 @@ impl Default for View {
             brush_mm: 12.0,
             floating: None,
             see_all: false,
+            opened_out: false,
+            scroll_to: None,
+            panel: [0.0; 2],
             scan: ScanView::default(),
             zone: ZoneView::default(),
             shell: ShellView::default(),

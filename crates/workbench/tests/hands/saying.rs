@@ -102,3 +102,101 @@ fn the_shell_has_one_colour_from_shell_to_show() {
         is(&mut sitting, red);
     }
 }
+
+/// A scan without colours can have no pen line, and nothing in the window speaks of one as if it had.
+#[test]
+fn where_there_is_no_pen_line_none_is_spoken_of() {
+    let mut sitting = Sitting::with(&demo_scan("forearm-16.stl"), BodySite::Forearm);
+    sitting.trial.press(&[], KeyCode::Digit2);
+    sitting.trial.press(&[], KeyCode::KeyP);
+    let said = sitting.trial.said().expect("an answer").to_owned();
+    assert!(said.starts_with("No pen line: the scan has no colours") && said.contains("by hand"), "{said}");
+    assert!(sitting.design().zone.sources.is_empty());
+    // Once it has been said, the line below guides again.
+    sitting.until("guidance", |trial| trial.texts().iter().any(|text| text.text.starts_with("Paint or outline")));
+    sitting.steady();
+    let texts = sitting.trial.texts().iter().map(|text| text.text.as_str());
+    let of_line: Vec<&str> = texts.filter(|text| text.to_lowercase().contains("pen line")).collect();
+    assert_eq!(of_line, [said.as_str()], "only that there is none");
+}
+
+/// The demo opens half painted; what is said of it follows what is then painted.
+#[test]
+fn the_guidance_knows_when_the_whole_zone_is_painted() {
+    let mut sitting = Sitting::begin();
+    sitting.trial.press(&[], KeyCode::F2);
+    sitting.until("the demo", |trial| trial.session().derived().sketch.value().is_some());
+    sitting.rests();
+    let says = |trial: &workbench::Trial, part: &str| trial.texts().iter().any(|text| text.text.contains(part));
+    sitting.until("guidance", |trial| says(trial, "Half of the zone is painted"));
+    let found = sitting.trial.session().derived().pen.value().expect("searched").clone();
+    let scan::pen::PenFinding::Closed(line) = &*found else { panic!("the demo has a closed pen line") };
+    let paint = |share: usize| -> Vec<zone::Dab> {
+        let all = line.centre.iter().take(line.centre.len() / share);
+        all.map(|at_mm| zone::Dab { at_mm: *at_mm, radius_mm: 6.0, remove: false }).collect()
+    };
+    let edit = |sitting: &mut Sitting, dabs: &[zone::Dab]| {
+        sitting.trial.session().edit("paint", |design| {
+            session::marking::add_dabs(&mut design.zone, session::marking::Target::Zone, dabs);
+        });
+        sitting.rests();
+    };
+    edit(&mut sitting, &paint(1));
+    sitting.until("other guidance", |trial| says(trial, "The zone is marked up to the pen line"));
+    assert!(!says(&sitting.trial, "Half of the zone"));
+    sitting.trial.undo();
+    sitting.until("the first guidance", |trial| says(trial, "Half of the zone is painted"));
+}
+
+/// All files of a guard are listed by name, those for the printer first; the names carry number, site and side.
+#[test]
+fn saved_files_are_listed_whole_and_say_which_go_to_the_printer() {
+    let mut sitting = Sitting::with_shell_in([1280, 3000]);
+    sitting.trial.session().edit("about", |design| {
+        design.title = "Somebody's guard".to_owned();
+        session::about::set_number(design, Some(16));
+    });
+    let folder = sitting.folder.path().join("prints");
+    sitting.trial.press(&[], KeyCode::Digit6);
+    sitting.trial.session().export(&folder, None);
+    let heading = "For the printer, any one of these:";
+    sitting.until("the files", |trial| trial.texts().iter().any(|text| text.text == heading));
+    sitting.steady();
+    let made = std::fs::read_dir(&folder).expect("a folder").map(|entry| entry.expect("a file").file_name());
+    let mut made: Vec<String> = made.map(|name| name.to_string_lossy().into_owned()).collect();
+    made.sort();
+    assert!(made.len() > 4, "{made:?}");
+    let [printer, rest] = [heading, "To keep with the guard:"].map(|text| top_of(&sitting, text).expect(text));
+    for name in &made {
+        assert!(name.starts_with("16-shin-left") && !name.to_lowercase().contains("somebody"), "{name}");
+        let at = sitting.trial.texts().iter().find(|text| text.text == *name).map(|text| text.field[1]);
+        let at = at.unwrap_or_else(|| panic!("{name} is not listed"));
+        let prints = name.ends_with(".stl") || name.ends_with(".3mf");
+        assert_eq!(at > printer && at < rest, prints, "{name}");
+    }
+}
+
+/// A design with its ends cut is opened anew: the sliders stand where they were let go.
+#[test]
+fn cut_ends_are_known_again_when_the_design_is_opened() {
+    let mut sitting = Sitting::with(&demo_scan("wrist-12.ply"), BodySite::Wrist);
+    let beside = |trial: &workbench::Trial, name: &str| {
+        let line = trial.texts().iter().find(|text| text.text == name)?.middle()[1];
+        let figure = trial.texts().iter().find(|text| {
+            (text.middle()[1] - line).abs() < 6.0 && text.field[0] > PANEL_LEFT && text.text.parse::<f32>().is_ok()
+        });
+        figure.map(|text| text.text.clone())
+    };
+    sitting.trial.press(&[], KeyCode::Home);
+    sitting.trial.press(&[], KeyCode::Home);
+    sitting.rests();
+    sitting.until("the cut", |trial| beside(trial, "Upper end").as_deref() == Some("10"));
+    let saved = sitting.folder.path().join("guard.json");
+    sitting.trial.session().save_as(&saved);
+    sitting.until("saving", |trial| !trial.session().is_saving());
+    sitting.trial.session().open(&demo_scan("ankle-31.ply"), BodySite::Ankle, scan::Side::Left);
+    sitting.until("another scan", |trial| beside(trial, "Upper end").as_deref() == Some("0"));
+    sitting.trial.session().open(&saved, BodySite::Other, scan::Side::Unknown);
+    sitting.until("the same cut", |trial| beside(trial, "Upper end").as_deref() == Some("10"));
+    assert_eq!(beside(&sitting.trial, "Lower end").as_deref(), Some("0"));
+}

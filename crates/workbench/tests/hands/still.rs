@@ -87,3 +87,160 @@ fn no_control_moves_when_the_gap_is_measured() {
     sitting.until("the gap", |trial| trial.texts().iter().any(|text| text.text == "Least"));
     assert_still(&before, &controls(&mut sitting), "the gap");
 }
+
+/// What is wrong with a slider is told in a place of its own: a gap that leaves no room for a liner, and
+/// vents that find none.
+#[test]
+fn no_control_moves_when_something_is_wrong_with_a_slider() {
+    let mut sitting = Sitting::with_shell_in([1280, 3000]);
+    let before = controls(&mut sitting);
+    let told = |sitting: &Sitting, begins: &str| sitting.trial.texts().iter().any(|t| t.text.starts_with(begins));
+    let begins = "A gap of 0 mm";
+    assert!(!told(&sitting, begins));
+    sitting.trial.session().edit("gap", |design| design.shell.gap_mm = 0.0);
+    sitting.rests();
+    let after = controls(&mut sitting);
+    assert!(told(&sitting, begins));
+    assert_still(&before, &after, "a gap of nought");
+    // Larger than all of the zone.
+    sitting.trial.session().edit("vents", |design| {
+        let vents = design.shell.vents.get_or_insert(shell::Vents {
+            kind: shell::VentKind::Round,
+            size_mm: 6.0,
+            ligament_mm: 3.0,
+            rim_distance_mm: 7.0,
+            seed: 1,
+        });
+        (vents.size_mm, vents.rim_distance_mm) = (40.0, 40.0);
+    });
+    sitting.rests();
+    let after = controls(&mut sitting);
+    let problem = sitting.trial.session().derived().problem().expect("vents without room").clone();
+    assert!(problem.setting.is_some_and(|path| path.starts_with("shell.vents")));
+    assert_still(&before, &after, "vents without room");
+}
+
+/// Settings of a chosen thing stand below the list; another one that is chosen moves none of it.
+#[test]
+fn no_control_moves_when_a_strap_is_chosen() {
+    let mut sitting = Sitting::with_shell_in([1280, 3000]);
+    for down in [0.4, 0.6] {
+        let place = sitting.skin_at(0.5, down);
+        sitting.trial.press(&[], KeyCode::KeyK);
+        let at = sitting.seen(&place);
+        sitting.trial.click(at);
+    }
+    sitting.rests();
+    sitting.trial.view().shell.chosen = None;
+    let before = controls(&mut sitting);
+    let slots: Vec<[f32; 2]> = {
+        let all = sitting.trial.texts().iter().filter(|text| text.text.contains("Strap slot, "));
+        all.map(workbench::TextInWindow::middle).collect()
+    };
+    assert_eq!(slots.len(), 2, "two are listed");
+    for at in slots {
+        let settings = before.len();
+        sitting.trial.click(at);
+        let after = controls(&mut sitting);
+        assert!(after.len() > settings, "its settings are open");
+        assert_still(&before, &after, "a strap is chosen");
+    }
+}
+
+/// Buttons to place things stay where they are while one waits for its place.
+#[test]
+fn no_control_moves_while_a_strap_waits_for_its_place() {
+    let mut sitting = Sitting::with_shell_in([1280, 3000]);
+    let before = controls(&mut sitting);
+    sitting.trial.press(&[], KeyCode::KeyK);
+    assert!(sitting.trial.view().shell.placing.is_some());
+    assert_still(&before, &controls(&mut sitting), "a strap that waits");
+}
+
+/// Ribs and vents that are taken away leave the place of their sliders free.
+#[test]
+fn no_control_moves_when_ribs_and_vents_go() {
+    let mut sitting = Sitting::with_shell_in([1280, 3000]);
+    sitting.trial.session().edit("none", |design| (design.shell.ribs, design.shell.vents) = (None, None));
+    sitting.rests();
+    let before = controls(&mut sitting);
+    sitting.trial.press(&[], KeyCode::KeyJ);
+    sitting.trial.press(&[KeyCode::ShiftLeft], KeyCode::KeyX);
+    sitting.rests();
+    assert!(sitting.design().shell.ribs.is_some() && sitting.design().shell.vents.is_some());
+    assert_still(&before, &controls(&mut sitting), "ribs and vents");
+}
+
+/// What the size of the limb speaks against, and an unusual number, are told at their fields.
+#[test]
+fn no_control_moves_when_site_or_number_is_doubted() {
+    let mut sitting = Sitting::with_in(&demo_scan("shoulder-19.ply"), BodySite::Shoulder, [1280, 2000]);
+    let before = controls(&mut sitting);
+    sitting.trial.session().edit("about", |design| {
+        session::about::set_site(design, BodySite::Forearm);
+        session::about::set_number(design, Some(1007));
+    });
+    sitting.rests();
+    let after = controls(&mut sitting);
+    assert!(sitting.trial.texts().iter().any(|text| text.text.starts_with("The squad number 1007")));
+    assert_still(&before, &after, "doubts");
+}
+
+/// Settings of a special spot stand below the list of spots.
+#[test]
+fn no_control_moves_when_a_special_spot_is_chosen() {
+    let mut sitting = Sitting::with_in(&demo_scan("shin-23.obj"), BodySite::Shin, [1280, 2000]);
+    sitting.trial.press(&[], KeyCode::Digit2);
+    let place = sitting.skin_at(0.5, 0.5);
+    sitting.trial.session().edit("spots", |design| {
+        use session::marking::{add_dabs, add_region};
+        for kind in [
+            zone::RegionKind::Relief { depth_mm: 2.0, falloff_mm: 8.0 },
+            zone::RegionKind::KeepClear { margin_mm: 2.0 },
+        ] {
+            let target = add_region(&mut design.zone, kind);
+            let dab = zone::Dab { at_mm: place, radius_mm: 8.0, remove: false };
+            add_dabs(&mut design.zone, target, &[dab]);
+        }
+    });
+    sitting.rests();
+    let before = controls(&mut sitting);
+    for number in 0..2 {
+        sitting.trial.view().zone.aim = workbench::Aim::Region(number);
+        let after = controls(&mut sitting);
+        assert!(after.len() > before.len(), "its settings are open");
+        assert_still(&before, &after, "a spot is chosen");
+    }
+}
+
+/// A sentence too long for the line below is shortened there; panel and stage keep their places.
+#[test]
+fn no_control_moves_when_much_is_said() {
+    let mut sitting = Sitting::with_in(&demo_scan("wrist-12.ply"), BodySite::Wrist, [1280, 2000]);
+    let (before, stage) = (controls(&mut sitting), sitting.trial.stage());
+    let below = |sitting: &Sitting| {
+        sitting.trial.texts().iter().filter(|text| text.text == "Save").map(|text| text.field).collect::<Vec<_>>()
+    };
+    let buttons = below(&sitting);
+    let missing = sitting.folder.path().join("a folder that is not there ".repeat(20)).join("scan.ply");
+    sitting.trial.session().open(&missing, BodySite::Other, scan::Side::Unknown);
+    sitting.until("a long sentence", |trial| trial.said().is_some_and(|said| said.len() > 400));
+    sitting.trial.frame();
+    sitting.trial.frame();
+    assert_eq!((sitting.trial.stage(), below(&sitting)), (stage, buttons));
+    assert_still(&before, &controls(&mut sitting), "a long sentence");
+}
+
+/// A scan that arrives is offered over the stage, which stays as it is under the hand.
+#[test]
+fn the_stage_stays_when_a_scan_arrives() {
+    let mut sitting = Sitting::with(&demo_scan("wrist-12.ply"), BodySite::Wrist);
+    let stage = sitting.trial.stage();
+    let folder = sitting.folder.path().join("scanner");
+    std::fs::create_dir(&folder).expect("a folder");
+    sitting.trial.session().watch(Some(&folder));
+    std::fs::copy(demo_scan("ankle-31.ply"), folder.join("new.ply")).expect("a scan");
+    let offered = "A new scan has arrived: new.ply";
+    sitting.until("the offer", |trial| trial.texts().iter().any(|text| text.text == offered));
+    assert_eq!(sitting.trial.stage(), stage);
+}

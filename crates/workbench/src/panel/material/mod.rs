@@ -85,17 +85,22 @@ fn what_if(ui: &mut Ui, desk: &mut Desk<'_>, wall: f32, other: Option<f32>) {
     if Setting::new("Wall", "mm", limit.least..=limit.most).show(ui, &mut mm).changed {
         desk.view.material.wall_mm = Some(mm);
     }
-    let Some(mm) = other else {
-        look::remark(ui, "Figures above follow; the design stays as it is until you take it.");
-        return;
-    };
-    ui.horizontal(|ui| {
-        if look::tool(ui, Icon::Done, &format!("Take {mm:.1} mm"), true).clicked() {
-            desk.asked.0.push(Action::TakeWall);
-        }
-        if look::button(ui, None, &format!("Back to {wall:.1} mm")).clicked() {
-            desk.asked.0.push(Action::LeaveWall);
-        }
+    // The buttons keep their place while there is nothing to take.
+    ui.add_enabled_ui(other.is_some(), |ui| {
+        ui.horizontal(|ui| {
+            let take = look::tool(ui, Icon::Done, &format!("Take {:.1} mm", other.unwrap_or(wall)), other.is_some());
+            if take.on_hover_text(Action::TakeWall.keys()).clicked() {
+                desk.asked.0.push(Action::TakeWall);
+            }
+            let leave = look::button(ui, None, &format!("Back to {wall:.1} mm"));
+            if leave.on_hover_text(Action::LeaveWall.keys()).clicked() {
+                desk.asked.0.push(Action::LeaveWall);
+            }
+        });
     });
-    look::remark(ui, "Figures above are for that wall, about: vents and rim taken as square.");
+    let told = match other {
+        Some(_) => "Figures above are for that wall, about: vents and rim taken as square.",
+        None => "Figures above follow; the design stays as it is until you take it.",
+    };
+    look::noted(ui, 2, None, told);
 }

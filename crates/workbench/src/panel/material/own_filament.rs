@@ -15,7 +15,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let known = &desk.bench.session.materials.materials;
     let currency = known.first().map(|material| material.price_per_kg.currency.clone()).unwrap_or_default();
     let Some(own) = &mut desk.view.material.own else {
-        if look::button(ui, Some(Icon::Add), "Add a filament").clicked() {
+        if look::button(ui, Some(Icon::Add), "Add a filament").on_hover_text(Action::OwnFilament.keys()).clicked() {
             desk.asked.0.push(Action::OwnFilament);
         }
         return;
@@ -38,15 +38,16 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.label("Where the figures come from");
     let from = TextEdit::singleline(&mut own.source).hint_text("data sheet of the maker").char_limit(120);
     look::steady(ui, "source", |ui| ui.add(from.desired_width(f32::INFINITY)));
-    if let Some(refused) = &own.refused {
-        look::problem(ui, refused);
-    }
+    let refused = own.refused.clone();
     ui.horizontal(|ui| {
-        if look::tool(ui, Icon::Done, "Add it", true).clicked() {
+        if look::tool(ui, Icon::Done, "Add it", true).on_hover_text(Action::KeepFilament.keys()).clicked() {
             desk.asked.0.push(Action::KeepFilament);
         }
-        if look::button(ui, None, "Not now").clicked() {
+        if look::button(ui, None, "Not now").on_hover_text(Action::DropFilament.keys()).clicked() {
             desk.asked.0.push(Action::DropFilament);
         }
     });
+    if let Some(refused) = refused {
+        look::problem(ui, &refused);
+    }
 }

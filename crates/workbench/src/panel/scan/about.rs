@@ -6,7 +6,7 @@ use scan::{BodySite, ScanWarning, Side, Unit};
 use session::about;
 
 use crate::desk::Desk;
-use crate::look::{choice, problem, remark, reserved, section, steady};
+use crate::look::{choice, noted, section, steady};
 
 /// Asks what it is.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -25,9 +25,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     if choice(ui, &mut side, &[(Side::Left, "Left"), (Side::Right, "Right"), (Side::Unknown, "Not said")]) {
         desk.bench.session.edit("side of the body", |design| about::set_side(design, side));
     }
-    // Kept free once one has been there, so that no field moves away when it is dealt with.
-    let opened = desk.bench.session.opened();
-    reserved(ui, "site doubt", opened, 0.0, |ui| site_doubt(ui, desk));
+    site_doubt(ui, desk);
     ui.horizontal(|ui| {
         ui.label("Squad number");
         let mut text = desk.view.scan.number.clone().unwrap_or(number);
@@ -44,7 +42,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             desk.bench.session.settle();
         }
     });
-    reserved(ui, "number doubt", opened, 0.0, |ui| number_doubt(ui, desk));
+    number_doubt(ui, desk);
     ui.horizontal(|ui| {
         ui.label("Title");
         let field = steady(ui, "title", |ui| {
@@ -62,20 +60,17 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
 /// What the size of the limb speaks against, if it does.
 fn site_doubt(ui: &mut Ui, desk: &Desk<'_>) {
     let limb = desk.bench.session.derived().limb.value();
-    for warning in limb.iter().flat_map(|limb| &limb.report.warnings) {
-        if matches!(warning, ScanWarning::Site(_)) {
-            problem(ui, &warning.to_string());
-        }
-    }
+    let mut warnings = limb.iter().flat_map(|limb| &limb.report.warnings);
+    let doubt = warnings.find(|warning| matches!(warning, ScanWarning::Site(_))).map(ToString::to_string);
+    noted(ui, 3, doubt.as_deref(), "Straps, wall and file names follow the body site and its side.");
 }
 
 /// Whether the squad number is an unusual one.
 fn number_doubt(ui: &mut Ui, desk: &Desk<'_>) {
     let session = &desk.bench.session;
     let found = session.design().map(|design| engine::warnings(design, &session.materials)).unwrap_or_default();
-    for warning in found.iter().filter(|w| matches!(w, Warning::UnusualNumber { .. })) {
-        problem(ui, &warning.to_string());
-    }
+    let doubt = found.iter().find(|w| matches!(w, Warning::UnusualNumber { .. })).map(ToString::to_string);
+    noted(ui, 3, doubt.as_deref(), "An athlete is known by number here, never by name.");
 }
 
 /// Asks in which unit the scanner saved.
@@ -98,17 +93,18 @@ pub fn unit(ui: &mut Ui, desk: &mut Desk<'_>) {
     if choice(ui, &mut unit, &units) {
         desk.bench.session.edit("unit of the scan", |design| design.clean.unit = unit);
     }
-    reserved(ui, "unit", desk.bench.session.opened(), 22.0, |ui| size(ui, desk));
+    size(ui, desk);
 }
 
-/// How large the limb is in that unit, and the question where the file does not say which it is.
+/// How large the limb is in that unit, or the question where the file does not say which it is.
 fn size(ui: &mut Ui, desk: &Desk<'_>) {
-    let Some(limb) = desk.bench.session.derived().limb.value() else { return };
-    if !limb.report.unit.sure {
-        problem(ui, &format!("In which unit did the scanner save? The file does not say: {}.", limb.report.unit.why));
-    }
-    if let Some((low, high)) = limb.skin.bounds() {
-        let size = high - low;
-        remark(ui, &format!("The limb is {:.0} mm long and {:.0} mm across.", size.z, size.x.max(size.y)));
-    }
+    let limb = desk.bench.session.derived().limb.value();
+    let open = limb
+        .filter(|limb| !limb.report.unit.sure)
+        .map(|limb| format!("In which unit did the scanner save? The file does not say: {}.", limb.report.unit.why));
+    let size = limb.and_then(|limb| limb.skin.bounds()).map(|(low, high)| high - low);
+    let size = size.map_or_else(String::new, |size| {
+        format!("The limb is {:.0} mm long and {:.0} mm across.", size.z, size.x.max(size.y))
+    });
+    noted(ui, 4, open.as_deref(), &size);
 }

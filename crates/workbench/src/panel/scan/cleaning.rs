@@ -47,7 +47,8 @@ pub fn switches(ui: &mut Ui, desk: &mut Desk<'_>) {
     for (action, text, is_on, _) in CLEANING {
         let mut on = is_on(&design.clean);
         let switched = switch(ui, &mut on, text);
-        let switched = if let Some(tip) = tip(action) { switched.on_hover_text(tip) } else { switched };
+        let key = action.keys();
+        let switched = switched.on_hover_text(tip(action).map_or_else(|| key.clone(), |tip| format!("{tip}   {key}")));
         if switched.changed() {
             desk.asked.0.push(action);
         }
@@ -73,7 +74,8 @@ fn tip(action: Action) -> Option<&'static str> {
 pub fn left_alone(ui: &mut Ui, desk: &mut Desk<'_>) {
     let Some(limb) = desk.bench.session.derived().limb.value().cloned() else { return };
     ui.add_space(8.0);
-    CollapsingHeader::new("Checked, nothing to do").id_salt("left alone").show(ui, |ui| {
+    let header = CollapsingHeader::new("Checked, nothing to do").id_salt("left alone");
+    header.open(desk.view.opened_out.then_some(true)).show(ui, |ui| {
         for step in limb.report.steps.iter().filter(|s| !s.changed) {
             remark(ui, &format!("· {}", step.sentence));
         }

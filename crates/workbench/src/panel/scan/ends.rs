@@ -14,13 +14,18 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     section_with_sign(ui, Icon::Crop, "Cut the ends off");
     let session = &mut desk.bench.session;
     let keep = &mut desk.view.scan;
-    let Some((low, high)) = whole(keep, session) else { return };
+    // Until it is known how long the whole limb is, the sliders stand at their place and cannot be moved.
+    let known = whole(keep, session);
+    let (low, high) = known.unwrap_or_default();
     let Some(made) = session.design().map(|design| Ends::of(&design.clean.crop, &design.placement)) else { return };
     let shown = keep.cut.unwrap_or(made);
     let most = most_off(low, high);
     let [mut below, mut above] = off(shown, low, high);
-    let one = Setting::new("Upper end", "mm", 0.0..=most).step(1.0).show(ui, &mut above);
-    let two = Setting::new("Lower end", "mm", 0.0..=most).step(1.0).show(ui, &mut below);
+    let sliders = ui.add_enabled_ui(known.is_some(), |ui| {
+        let one = Setting::new("Upper end", "mm", 0.0..=most).step(1.0).show(ui, &mut above);
+        (one, Setting::new("Lower end", "mm", 0.0..=most).step(1.0).show(ui, &mut below))
+    });
+    let (one, two) = sliders.inner;
     if one.changed || two.changed {
         keep.moves = [two.changed || keep.moves[0], one.changed || keep.moves[1]];
         keep.cut = Some(without(low, high, below, above));

@@ -1,16 +1,15 @@
-//! Straps, holes, seats and numbers: the list, adding by a click on the limb, and the settings of the chosen one.
+//! Straps, holes, seats and numbers: adding by a click on the limb, and the list of what is there.
 
 use bevy_egui::egui::{TextEdit, Ui};
-use shell::limits::{self, Limit};
-use shell::{Fitting, FittingKind, Mark};
+use shell::{FittingKind, limits};
 
-use super::Panel;
 use super::problem::Home;
+use super::{LINES, Panel};
 use crate::actions::Action;
-use crate::commands::shell::items::{new_fittings, pose, remove};
+use crate::commands::shell::items::{new_fittings, remove};
 use crate::commands::shell::place_action;
+use crate::look;
 use crate::look::icons::Icon;
-use crate::look::{self, Setting};
 use crate::state::shell::{Item, Placing};
 
 /// The sign of a kind of fitting.
@@ -25,7 +24,7 @@ fn sign(kind: &FittingKind) -> Icon {
 }
 
 /// What a fitting is called.
-fn name(kind: &FittingKind) -> String {
+pub(super) fn name(kind: &FittingKind) -> String {
     match kind {
         FittingKind::StrapSlot { strap_mm, .. } => format!("Strap slot, {strap_mm} mm"),
         FittingKind::LaceHoles { count, .. } => format!("{count} lace holes"),
@@ -38,248 +37,82 @@ fn name(kind: &FittingKind) -> String {
     }
 }
 
-/// Shows straps and fittings, then numbers and words.
+/// Shows what can be added, then all that is there; a longer list moves nothing that adds to it.
 pub(super) fn show(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     look::section(ui, "Straps and fittings");
-    let design = panel.design;
-    for (n, fitting) in design.shell.fittings.iter().enumerate() {
-        let item = Item::Fitting(n);
-        if row(ui, panel, item, sign(&fitting.kind), &format!("{}  {}", n + 1, name(&fitting.kind))) {
-            fitting_settings(ui, panel, n, fitting);
-        }
-    }
     add_fitting(ui, panel);
     look::section(ui, "Number or word");
-    for (n, mark) in design.shell.marks.iter().enumerate() {
-        let item = Item::Mark(n);
-        if row(ui, panel, item, Icon::Number, &mark.text) {
-            mark_settings(ui, panel, n, mark);
-        }
-    }
     add_mark(ui, panel);
+    look::section(ui, "On the shell");
+    let wrong = panel.told.and_then(|(home, words)| matches!(home, Home::Item(_)).then_some(words.as_str()));
+    let design = panel.design;
+    let none = design.shell.fittings.is_empty() && design.shell.marks.is_empty();
+    let otherwise = if none { "Nothing yet." } else { "Press one, here or on the limb; its settings stand below." };
+    look::noted(ui, LINES, wrong, otherwise);
+    for (n, fitting) in design.shell.fittings.iter().enumerate() {
+        row(ui, panel, Item::Fitting(n), sign(&fitting.kind), &format!("{}  {}", n + 1, name(&fitting.kind)));
+    }
+    for (n, mark) in design.shell.marks.iter().enumerate() {
+        row(ui, panel, Item::Mark(n), Icon::Number, &mark.text);
+    }
 }
 
-/// One line of the list; whether its settings are open.
-fn row(ui: &mut Ui, panel: &mut Panel<'_, '_>, item: Item, icon: Icon, text: &str) -> bool {
-    let shaping = &mut panel.desk.view.shell;
-    let mut open = shaping.chosen == Some(item);
+/// One line of the list.
+fn row(ui: &mut Ui, panel: &mut Panel<'_, '_>, item: Item, icon: Icon, text: &str) {
+    let wrong = panel.told.is_some_and(|(home, _)| *home == Home::Item(item));
+    let chosen = &mut panel.desk.view.shell.chosen;
     let mut take_away = false;
     ui.horizontal(|ui| {
-        if look::tool(ui, icon, text, open).clicked() {
-            open = !open;
-            shaping.chosen = open.then_some(item);
+        let is_chosen = *chosen == Some(item);
+        let icon = if wrong { Icon::Wrong } else { icon };
+        if look::tool(ui, icon, text, is_chosen).on_hover_text(Action::NextItem.keys()).clicked() {
+            *chosen = (!is_chosen).then_some(item);
         }
-        take_away = look::sign(ui, Icon::Remove, "Take it away").clicked();
+        take_away = look::sign(ui, Icon::Remove, "Take it away   Delete, once it is chosen").clicked();
     });
-    if let Some((Home::Item(at), words)) = panel.told
-        && *at == item
-    {
-        look::problem(ui, words);
-    }
     if take_away {
-        shaping.chosen = None;
+        *chosen = None;
         panel.edit("take away", |shell| remove(shell, item));
-        return false;
-    }
-    open
-}
-
-/// A slider of one number of a thing on the shell.
-fn number(
-    ui: &mut Ui,
-    panel: &mut Panel<'_, '_>,
-    what: (&str, &str),
-    limit: &Limit,
-    least: f32,
-    value: f32,
-    set: impl FnOnce(&mut shell::Design, f32),
-) {
-    let (name, unit) = what;
-    let mut new = value;
-    let step = if unit == "mm" { 0.1 } else { 1.0 };
-    let range = limit.least.max(least)..=limit.most;
-    let moved = Setting::new(name, unit, range).step(step).show(ui, &mut new);
-    if moved.changed {
-        panel.desk.bench.session.edit_live(&name.to_lowercase(), |design| set(&mut design.shell, new));
-    }
-    if moved.let_go {
-        panel.desk.bench.session.settle();
     }
 }
 
-fn turn(ui: &mut Ui, panel: &mut Panel<'_, '_>, item: Item, turn_deg: f32) {
-    let half = Limit { least: -180.0, most: 180.0, ..limits::FITTING_TURN };
-    number(ui, panel, ("Turn", "°"), &half, -180.0, turn_deg, |shell, deg| {
-        if let Some((_, turn_deg)) = pose(shell, item) {
-            *turn_deg = deg;
-        }
-    });
-}
-
-fn fitting_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, fitting: &Fitting) {
-    macro_rules! length {
-        ($name:literal, $limit:expr, $least:expr, $kind:ident, $field:ident) => {
-            number(ui, panel, ($name, "mm"), &$limit, $least, $field, |shell, mm| {
-                if let Some(FittingKind::$kind { $field, .. }) = shell.fittings.get_mut(n).map(|f| &mut f.kind) {
-                    *$field = mm;
-                }
-            })
-        };
-    }
-    match fitting.kind {
-        FittingKind::StrapSlot { strap_mm, opening_mm } => {
-            let mut width = limits::STRAP_WIDTHS_MM.into_iter().find(|w| *w == strap_mm).map(|w| w as u32);
-            let names = limits::STRAP_WIDTHS_MM.map(|w| format!("{w} mm"));
-            let usual = [0, 1, 2].map(|i| (Some(limits::STRAP_WIDTHS_MM[i] as u32), names[i].as_str()));
-            if look::choice(ui, &mut width, &usual)
-                && let Some(width) = width
-            {
-                panel.edit("strap width", |shell| {
-                    if let Some(FittingKind::StrapSlot { strap_mm, .. }) =
-                        shell.fittings.get_mut(n).map(|f| &mut f.kind)
-                    {
-                        *strap_mm = width as f32;
-                    }
-                });
-            }
-            length!("Strap width", limits::STRAP, 0.0, StrapSlot, strap_mm);
-            length!("Slot opening", limits::STRAP_OPENING, 0.0, StrapSlot, opening_mm);
-        }
-        FittingKind::LaceHoles { count, hole_mm, pitch_mm } => {
-            number(ui, panel, ("Holes", ""), &limits::LACE_COUNT, 1.0, count as f32, |shell, new| {
-                if let Some(FittingKind::LaceHoles { count, .. }) = shell.fittings.get_mut(n).map(|f| &mut f.kind) {
-                    *count = new.round().clamp(1.0, 40.0) as u32;
-                }
-            });
-            number(ui, panel, ("Hole width", "mm"), &limits::LACE_HOLE, 0.0, hole_mm, |shell, mm| {
-                if let Some(FittingKind::LaceHoles { hole_mm, pitch_mm, .. }) =
-                    shell.fittings.get_mut(n).map(|f| &mut f.kind)
-                {
-                    *hole_mm = mm;
-                    *pitch_mm = pitch_mm.max(limits::least_lace_pitch_mm(mm));
-                }
-            });
-            length!("Middle to middle", limits::LACE_PITCH, limits::least_lace_pitch_mm(hole_mm), LaceHoles, pitch_mm);
-        }
-        FittingKind::TieSlot { tie_mm, bridge_mm } => {
-            length!("Tie width", limits::TIE, 0.0, TieSlot, tie_mm);
-            length!("Wall between", limits::TIE_BRIDGE, 0.0, TieSlot, bridge_mm);
-        }
-        FittingKind::StitchHoles { hole_mm, pitch_mm, inset_mm } => {
-            let shell = &panel.design.shell;
-            let least_inset = limits::least_stitch_inset_mm(hole_mm, shell);
-            number(ui, panel, ("Hole width", "mm"), &limits::STITCH_HOLE, 0.0, hole_mm, |shell, mm| {
-                let least = limits::least_stitch_inset_mm(mm, shell);
-                if let Some(FittingKind::StitchHoles { hole_mm, pitch_mm, inset_mm }) =
-                    shell.fittings.get_mut(n).map(|f| &mut f.kind)
-                {
-                    *hole_mm = mm;
-                    *pitch_mm = pitch_mm.max(limits::least_stitch_pitch_mm(mm));
-                    *inset_mm = inset_mm.max(least);
-                }
-            });
-            let least_pitch = limits::least_stitch_pitch_mm(hole_mm);
-            length!("Middle to middle", limits::STITCH_PITCH, least_pitch, StitchHoles, pitch_mm);
-            length!("Inside the edge", limits::STITCH_INSET, least_inset, StitchHoles, inset_mm);
-            return;
-        }
-        FittingKind::HookAndLoopSeat { length_mm, width_mm, depth_mm } => {
-            length!("Length", limits::SEAT_LENGTH, 0.0, HookAndLoopSeat, length_mm);
-            length!("Width", limits::SEAT_WIDTH, 0.0, HookAndLoopSeat, width_mm);
-            let deepest = limits::most_sunk_mm(&panel.design.shell);
-            let depth = Limit { most: limits::SEAT_DEPTH.most.min(deepest), ..limits::SEAT_DEPTH };
-            length!("Depth", depth, 0.0, HookAndLoopSeat, depth_mm);
-        }
-        _ => {}
-    }
-    turn(ui, panel, Item::Fitting(n), fitting.turn_deg);
-}
-
-fn mark_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, mark: &Mark) {
-    let mut text = mark.text.clone();
-    let field = look::steady(ui, "text", |ui| {
-        ui.add(TextEdit::singleline(&mut text).char_limit(limits::LONGEST_TEXT).desired_width(f32::INFINITY))
-    });
-    if field.changed() && !text.trim().is_empty() {
-        panel.desk.bench.session.edit_live("text", |design| {
-            if let Some(mark) = design.shell.marks.get_mut(n) {
-                mark.text = text;
-            }
-        });
-    }
-    if field.lost_focus() {
-        panel.desk.bench.session.settle();
-    }
-    number(ui, panel, ("Height", "mm"), &limits::MARK_HEIGHT, 0.0, mark.height_mm, |shell, mm| {
-        if let Some(mark) = shell.marks.get_mut(n) {
-            mark.height_mm = mm;
-        }
-    });
-    let mut sunk = mark.relief_mm < 0.0;
-    if look::choice(ui, &mut sunk, &[(false, "Raised"), (true, "Sunk")]) {
-        panel.edit("raised or sunk", |shell| {
-            let deepest = limits::most_sunk_mm(shell).min(-limits::MARK_RELIEF.least);
-            if let Some(mark) = shell.marks.get_mut(n) {
-                let size = mark.relief_mm.abs();
-                mark.relief_mm = if sunk { -size.min(deepest) } else { size };
-            }
-        });
-    }
-    let deepest = limits::most_sunk_mm(&panel.design.shell).min(-limits::MARK_RELIEF.least);
-    let most = if sunk { deepest } else { limits::MARK_RELIEF.most };
-    let limit =
-        Limit { least: limits::LEAST_RELIEF_MM, most: most.max(limits::LEAST_RELIEF_MM), ..limits::MARK_RELIEF };
-    let by = if sunk { "Sunk by" } else { "Raised by" };
-    number(ui, panel, (by, "mm"), &limit, 0.0, mark.relief_mm.abs(), |shell, mm| {
-        if let Some(mark) = shell.marks.get_mut(n) {
-            mark.relief_mm = if sunk { -mm } else { mm };
-        }
-    });
-    turn(ui, panel, Item::Mark(n), mark.turn_deg);
-}
-
+/// A button for each kind, down while one of it waits for its place.
 fn add_fitting(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     let design = panel.design;
-    if let Some(Placing::Fitting(kind)) = panel.desk.view.shell.placing.clone() {
-        look::remark(
-            ui,
-            &format!(
-                "Click on the limb where it goes, or press Enter for the middle of the picture: {}.",
-                name(&kind).to_lowercase()
-            ),
-        );
-        if look::button(ui, Some(Icon::Remove), "Not now").clicked() {
-            panel.desk.view.shell.placing = None;
-        }
-        return;
-    }
+    let waits = match &panel.desk.view.shell.placing {
+        Some(Placing::Fitting(kind)) => Some(place_action(kind)),
+        _ => None,
+    };
     ui.horizontal_wrapped(|ui| {
         let names = ["Strap slot", "Lace holes", "Tie slots", "Stitch holes", "Hook-and-loop"];
         for (kind, name) in new_fittings(design.site, &design.shell).into_iter().zip(names) {
-            if look::button(ui, Some(sign(&kind)), name).clicked() {
-                panel.desk.asked.0.push(place_action(&kind));
+            let action = place_action(&kind);
+            if look::tool(ui, sign(&kind), name, waits == Some(action)).on_hover_text(action.keys()).clicked() {
+                if waits == Some(action) {
+                    panel.desk.view.shell.placing = None;
+                } else {
+                    panel.desk.asked.0.push(action);
+                }
             }
         }
     });
     let zone = panel.desk.bench.session.derived().zone.value().is_some();
     let none = !design.shell.fittings.iter().any(|f| matches!(f.kind, FittingKind::StrapSlot { .. }));
-    if none && zone && look::wide_button(ui, Some(Icon::Strap), "Suggest straps").clicked() {
+    let suggest =
+        ui.add_enabled_ui(none && zone, |ui| look::wide_button(ui, Some(Icon::Strap), "Suggest straps")).inner;
+    if suggest.on_hover_text(Action::SuggestStraps.keys()).clicked() {
         panel.desk.asked.0.push(Action::SuggestStraps);
     }
+    let told = if waits.is_some() { PLACE } else { "Choose one and click on the limb where it goes." };
+    look::noted(ui, 2, None, told);
 }
+
+/// How a thing that waits gets its place.
+const PLACE: &str = "Click on the limb where it goes, or press Enter for the middle of the picture; Esc gives it up.";
 
 fn add_mark(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     let shaping = &mut panel.desk.view.shell;
-    if let Some(Placing::Mark(text)) = &shaping.placing {
-        look::remark(
-            ui,
-            &format!("Click on the limb where “{text}” goes, or press Enter for the middle of the picture."),
-        );
-        if look::button(ui, Some(Icon::Remove), "Not now").clicked() {
-            shaping.placing = None;
-        }
-        return;
-    }
+    let waits = matches!(shaping.placing, Some(Placing::Mark(_)));
     let number = panel.design.squad_number.map(|number| number.to_string()).unwrap_or_default();
     ui.horizontal(|ui| {
         let mut text = shaping.text.clone().unwrap_or(number);
@@ -287,9 +120,13 @@ fn add_mark(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
         if look::steady(ui, "new text", |ui| ui.add(field.desired_width(120.0))).changed() {
             shaping.text = Some(text);
         }
-        if look::button(ui, Some(Icon::Number), "Place it").clicked() {
-            panel.desk.asked.0.push(Action::AddNumber);
+        if look::tool(ui, Icon::Number, "Place it", waits).on_hover_text(Action::AddNumber.keys()).clicked() {
+            if waits {
+                shaping.placing = None;
+            } else {
+                panel.desk.asked.0.push(Action::AddNumber);
+            }
         }
     });
-    look::remark(ui, "A squad number or a short word, never a person's name.");
+    look::noted(ui, 2, None, if waits { PLACE } else { "A squad number or a short word, never a person's name." });
 }

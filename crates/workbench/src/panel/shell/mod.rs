@@ -1,5 +1,6 @@
 //! The shell step: wall, rim, ribs, vents, fittings, number.
 
+mod chosen;
 mod items;
 mod problem;
 
@@ -16,7 +17,7 @@ use crate::commands::shell as commands;
 use crate::desk::Desk;
 use crate::look::icons::Icon;
 use crate::look::{self, Setting};
-use problem::{Home, home, words};
+use problem::{Home, home};
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -27,14 +28,12 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     };
     let design = Arc::clone(document.history().now());
     let derived = desk.bench.session.derived();
-    let told = derived.problem().map(|problem| (home(problem), words(problem)));
+    let told = derived.problem().map(|problem| (home(problem, &design.shell), problem.without_place()));
     let no_zone = derived.zone.value().is_none();
     starts(ui, desk, &design);
-    look::reserved(ui, "top", desk.bench.session.opened(), 44.0, |ui| match &told {
-        Some((Home::Top, words)) => look::problem(ui, words),
-        None if no_zone => look::remark(ui, "Paint the zone first; the shell follows as soon as there is one."),
-        _ => look::remark(ui, STARTS),
-    });
+    let top = told.as_ref().filter(|(home, _)| *home == Home::Top).map(|(_, words)| words.as_str());
+    let otherwise = if no_zone { "Paint the zone first; the shell follows as soon as there is one." } else { STARTS };
+    look::noted(ui, LINES, top, otherwise);
     let found = engine::warnings(&design, &desk.bench.session.materials);
     let no_liner = found.iter().find(|w| matches!(w, Warning::NoLiner { .. })).map(ToString::to_string);
     let mut panel = Panel { desk, design: &design, told: told.as_ref(), no_liner };
@@ -43,6 +42,8 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     ribs(ui, &mut panel);
     vents(ui, &mut panel);
     items::show(ui, &mut panel);
+    // The settings of one thing come and go, so nothing stands below them.
+    chosen::show(ui, &mut panel);
 }
 
 /// The panel with the design as it was at the start of the frame.
@@ -55,14 +56,16 @@ struct Panel<'a, 'b> {
 }
 
 impl Panel<'_, '_> {
-    /// What is wrong at a setting.
-    fn wrong(&self, field: &str) -> Option<&str> {
-        let no_liner = self.no_liner.as_deref().filter(|_| field == limits::GAP.field);
-        let told = self
-            .told
-            .filter(|(home, _)| matches!(home, Home::Setting(of) if *of == field))
-            .map(|(_, words)| words.as_str());
-        told.or(no_liner)
+    /// What is wrong at one of some settings.
+    fn wrong(&self, is: impl Fn(&str) -> bool) -> Option<&str> {
+        let told = self.told.filter(|(home, _)| matches!(home, Home::Setting(of) if is(of)));
+        let no_liner = self.no_liner.as_deref().filter(|_| is(limits::GAP.field));
+        told.map(|(_, words)| words.as_str()).or(no_liner)
+    }
+
+    /// What is wrong in a part of the panel, or what that part is for, always as high.
+    fn note(&self, ui: &mut Ui, is: impl Fn(&str) -> bool, otherwise: &str) {
+        look::noted(ui, LINES, self.wrong(is), otherwise);
     }
 
     /// A slider of a number within its limits, `most` lower where another setting says so.
@@ -77,7 +80,8 @@ impl Panel<'_, '_> {
     ) {
         let [least, most] = [limit.least.max(ends[0]), limit.most.min(ends[1])];
         let mut new = value;
-        let moved = setting(name, limit, least..=most.max(least)).problem(self.wrong(limit.field)).show(ui, &mut new);
+        let wrong = self.wrong(|field| field == limit.field).is_some();
+        let moved = setting(name, limit, least..=most.max(least)).wrong(wrong).show(ui, &mut new);
         let label = name.to_lowercase();
         if moved.changed {
             self.desk.bench.session.edit_live(&label, |design| set(&mut design.shell, new));
@@ -105,6 +109,9 @@ fn setting<'a>(name: &'a str, limit: &Limit, range: std::ops::RangeInclusive<f32
         _ => setting,
     }
 }
+
+/// Lines kept for what is wrong.
+const LINES: usize = 3;
 
 const FREE: [f32; 2] = [f32::NEG_INFINITY, f32::INFINITY];
 
@@ -135,6 +142,8 @@ fn wall(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
         shell.rim.round_mm = shell.rim.round_mm.min(limits::most_round_mm(shell));
     });
     panel.number(ui, "Gap to the skin", &limits::GAP, FREE, shell.gap_mm, |shell, mm| shell.gap_mm = mm);
+    let wall = [limits::THICKNESS.field, limits::GAP.field];
+    panel.note(ui, |field| wall.contains(&field), "The gap takes the foam liner and a little ease.");
 }
 
 fn rim(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
@@ -147,6 +156,7 @@ fn rim(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     panel.number(ui, "Width of the lifted edge", &limits::FLARE_WIDTH, FREE, shell.rim.flare_width_mm, |shell, mm| {
         shell.rim.flare_width_mm = mm;
     });
+    panel.note(ui, |field| field.starts_with("rim."), "A round edge that lifts off the skin does not cut in.");
 }
 
 fn ribs(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
@@ -165,10 +175,12 @@ fn ribs(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
             shell.ribs = layout.map(|layout| Ribs { layout, ..shell.ribs.unwrap_or(commands::USUAL_RIBS) })
         });
     }
-    if let Some(wrong) = panel.wrong("ribs.layout") {
-        look::problem(ui, wrong);
-    }
-    let Some(ribs) = now else { return };
+    // Sliders stand there without ribs as well, so that nothing below them moves.
+    ui.add_enabled_ui(now.is_some(), |ui| rib_sizes(ui, panel, now.unwrap_or(commands::USUAL_RIBS)));
+    panel.note(ui, |field| field.starts_with("ribs."), "Ribs stiffen the wall at little weight.");
+}
+
+fn rib_sizes(ui: &mut Ui, panel: &mut Panel<'_, '_>, ribs: Ribs) {
     let set = |change: fn(&mut Ribs, f32)| {
         move |shell: &mut shell::Design, mm: f32| {
             if let Some(ribs) = &mut shell.ribs {
@@ -208,10 +220,11 @@ fn vents(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
             shell.vents = kind.map(|kind| Vents { kind, ..shell.vents.unwrap_or(commands::USUAL_VENTS) })
         });
     }
-    if let Some(wrong) = panel.wrong("vents.kind") {
-        look::problem(ui, wrong);
-    }
-    let Some(vents) = now else { return };
+    ui.add_enabled_ui(now.is_some(), |ui| vent_sizes(ui, panel, now.unwrap_or(commands::USUAL_VENTS)));
+    panel.note(ui, |field| field.starts_with("vents."), "Vents let heat and sweat out.");
+}
+
+fn vent_sizes(ui: &mut Ui, panel: &mut Panel<'_, '_>, vents: Vents) {
     let set = |change: fn(&mut Vents, f32)| {
         move |shell: &mut shell::Design, mm: f32| {
             if let Some(vents) = &mut shell.vents {
@@ -236,7 +249,9 @@ fn vents(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
         vents.rim_distance_mm,
         set(|v, mm| v.rim_distance_mm = mm),
     );
-    if vents.kind == VentKind::Cells && look::button(ui, Some(Icon::Shuffle), "Another arrangement").clicked() {
+    let irregular = vents.kind == VentKind::Cells;
+    let button = ui.add_enabled_ui(irregular, |ui| look::button(ui, Some(Icon::Shuffle), "Another arrangement")).inner;
+    if button.on_hover_text(Action::Rearrange.keys()).clicked() {
         panel.desk.asked.0.push(Action::Rearrange);
     }
 }

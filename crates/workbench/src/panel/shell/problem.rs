@@ -1,6 +1,7 @@
-//! Where in the panel a problem of the shell is shown, and in which words.
+//! Where in the panel a problem of the shell is shown.
 
 use session::Problem;
+use shell::Design;
 
 use crate::state::shell::Item;
 
@@ -32,91 +33,64 @@ pub enum Home {
     Top,
 }
 
-/// The place of a problem in the panel, by the path of its setting.
-pub fn home(problem: &Problem) -> Home {
-    let Some(path) = problem.setting.as_deref().and_then(|path| path.strip_prefix("shell.")) else { return Home::Top };
-    if let Some(field) = FIELDS.into_iter().find(|field| *field == path) {
+/// The place of a problem of a design in the panel, by the path of its setting.
+pub fn home(problem: &Problem, design: &Design) -> Home {
+    let Some(path) = problem.setting.as_deref() else { return Home::Top };
+    let begins = |part: &str| path.starts_with(&format!("shell.{part}"));
+    if let Some(field) = FIELDS.into_iter().find(|field| path == format!("shell.{field}")) {
         return Home::Setting(field);
     }
-    let number = |list: &str| path.strip_prefix(list)?.split_once(']')?.0.parse().ok();
-    if let Some(n) = number("fittings[") {
+    if let Some(n) = (0..design.fittings.len()).find(|n| begins(&format!("fittings[{n}]"))) {
         return Home::Item(Item::Fitting(n));
     }
-    if let Some(n) = number("marks[") {
+    if let Some(n) = (0..design.marks.len()).find(|n| begins(&format!("marks[{n}]"))) {
         return Home::Item(Item::Mark(n));
     }
-    match path.split('.').next() {
-        Some("ribs") => Home::Setting("ribs.layout"),
-        Some("vents") => Home::Setting("vents.kind"),
-        _ => Home::Top,
+    if begins("ribs") {
+        Home::Setting("ribs.layout")
+    } else if begins("vents") {
+        Home::Setting("vents.kind")
+    } else {
+        Home::Top
     }
-}
-
-/// The problem's sentence without what the panel shows otherwise: the path of the setting and the place in numbers.
-pub fn words(problem: &Problem) -> String {
-    let mut text = problem.sentence.clone();
-    if let Some(path) = &problem.setting {
-        text = text.strip_prefix(&format!("{path}: ")).map_or(text.clone(), str::to_owned);
-    }
-    if problem.place.is_some()
-        && let Some(from) = text.find(" (near x ")
-        && let Some(length) = text[from..].find(')')
-    {
-        text.replace_range(from..=from + length, "");
-    }
-    for (list, name) in [("fittings[", "fitting "), ("marks[", "mark ")] {
-        while let Some(from) = text.find(list) {
-            let Some(length) = text[from..].find(']') else { break };
-            let number: Option<usize> = text[from + list.len()..from + length].parse().ok();
-            text.replace_range(
-                from..=from + length,
-                &number.map_or_else(|| name.trim().to_owned(), |n| format!("{name}{}", n + 1)),
-            );
-        }
-    }
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use nalgebra::Point3;
-    use shell::limits;
+    use shell::{Fitting, FittingKind, Mark, limits};
 
-    fn problem(setting: &str, sentence: &str) -> Problem {
-        Problem { setting: Some(setting.to_owned()), place: Some(Point3::origin()), ..Problem::plain(sentence) }
+    /// A design with a dozen of each thing.
+    fn design() -> Design {
+        let (at_mm, turn_deg) = (Point3::origin(), 0.0);
+        let kind = FittingKind::TieSlot { tie_mm: 6.0, bridge_mm: 6.0 };
+        let mark = Mark { text: "23".to_owned(), height_mm: 16.0, relief_mm: 0.8, at_mm, turn_deg };
+        Design { fittings: vec![Fitting { kind, at_mm, turn_deg }; 12], marks: vec![mark; 12], ..Design::default() }
+    }
+
+    fn home_of(setting: &str) -> Home {
+        home(&Problem { setting: Some(setting.to_owned()), ..Problem::plain("") }, &design())
     }
 
     #[test]
     fn every_number_of_a_design_has_a_home_in_the_panel() {
         for limit in limits::ALL {
-            let path = limit.field.replace("[]", "[3]");
-            let found = home(&problem(&format!("shell.{path}"), ""));
-            let expected = if path.starts_with("fittings") {
-                Home::Item(Item::Fitting(3))
-            } else if path.starts_with("marks") {
-                Home::Item(Item::Mark(3))
-            } else {
-                Home::Setting(limit.field)
-            };
-            assert_eq!(found, expected, "{path}");
+            for n in [1, 11] {
+                let path = limit.field.replacen("[]", &format!("[{n}]"), 1);
+                let expected = if path.starts_with("fittings") {
+                    Home::Item(Item::Fitting(n))
+                } else if path.starts_with("marks") {
+                    Home::Item(Item::Mark(n))
+                } else {
+                    Home::Setting(limit.field)
+                };
+                assert_eq!(home_of(&format!("shell.{path}")), expected, "{path}");
+            }
         }
-        assert_eq!(home(&problem("shell.vents.field_of_tomorrow", "")), Home::Setting("vents.kind"));
-        assert_eq!(home(&problem("zone", "")), Home::Top);
-        assert_eq!(home(&Problem::plain("the disk is full")), Home::Top);
-    }
-
-    #[test]
-    fn a_problem_is_told_without_paths_and_numbers_of_places() {
-        let error = shell::ShellError::CannotBuild {
-            setting: "shell.fittings[0].at_mm".into(),
-            place: Point3::new(1.0, 2.0, 3.0),
-            what: "the slot overlaps fittings[1]".into(),
-            cure: "Move it.".into(),
-        };
-        let told = Problem::from(engine::EngineError::from(error));
-        assert_eq!(words(&told), "The slot overlaps fitting 2. Move it.");
-        assert_eq!(words(&Problem::plain("too thin")), "Too thin");
+        assert_eq!(home_of("shell.vents.field_of_tomorrow"), Home::Setting("vents.kind"));
+        assert_eq!(home_of("shell.fittings[12].at_mm"), Home::Top, "one that has gone meanwhile");
+        assert_eq!(home_of("zone"), Home::Top);
+        assert_eq!(home(&Problem::plain("The disk is full."), &design()), Home::Top);
     }
 }

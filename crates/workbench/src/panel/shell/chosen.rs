@@ -1,0 +1,183 @@
+//! The settings of the strap, fitting, number or word that is chosen.
+
+use bevy_egui::egui::{TextEdit, Ui};
+use shell::limits::{self, Limit};
+use shell::{Fitting, FittingKind, Mark};
+
+use super::Panel;
+use super::items::name;
+use crate::commands::shell::items::pose;
+use crate::look::{self, Setting};
+use crate::state::shell::Item;
+
+/// Shows them.
+pub(super) fn show(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
+    let design = panel.design;
+    match panel.desk.view.shell.chosen {
+        Some(Item::Fitting(n)) => {
+            let Some(fitting) = design.shell.fittings.get(n) else { return };
+            look::section(ui, &format!("{}  {}", n + 1, name(&fitting.kind)));
+            fitting_settings(ui, panel, n, fitting);
+        }
+        Some(Item::Mark(n)) => {
+            let Some(mark) = design.shell.marks.get(n) else { return };
+            look::section(ui, "This number or word");
+            mark_settings(ui, panel, n, mark);
+        }
+        None => {}
+    }
+}
+
+/// A slider of one number of a thing on the shell.
+fn number(
+    ui: &mut Ui,
+    panel: &mut Panel<'_, '_>,
+    what: (&str, &str),
+    limit: &Limit,
+    least: f32,
+    value: f32,
+    set: impl FnOnce(&mut shell::Design, f32),
+) {
+    let (name, unit) = what;
+    let mut new = value;
+    let step = if unit == "mm" { 0.1 } else { 1.0 };
+    let range = limit.least.max(least)..=limit.most;
+    let moved = Setting::new(name, unit, range).step(step).show(ui, &mut new);
+    if moved.changed {
+        panel.desk.bench.session.edit_live(&name.to_lowercase(), |design| set(&mut design.shell, new));
+    }
+    if moved.let_go {
+        panel.desk.bench.session.settle();
+    }
+}
+
+fn turn(ui: &mut Ui, panel: &mut Panel<'_, '_>, item: Item, turn_deg: f32) {
+    let half = Limit { least: -180.0, most: 180.0, ..limits::FITTING_TURN };
+    number(ui, panel, ("Turn", "°"), &half, -180.0, turn_deg, |shell, deg| {
+        if let Some((_, turn_deg)) = pose(shell, item) {
+            *turn_deg = deg;
+        }
+    });
+}
+
+fn fitting_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, fitting: &Fitting) {
+    macro_rules! length {
+        ($name:literal, $limit:expr, $least:expr, $kind:ident, $field:ident) => {
+            number(ui, panel, ($name, "mm"), &$limit, $least, $field, |shell, mm| {
+                if let Some(FittingKind::$kind { $field, .. }) = shell.fittings.get_mut(n).map(|f| &mut f.kind) {
+                    *$field = mm;
+                }
+            })
+        };
+    }
+    match fitting.kind {
+        FittingKind::StrapSlot { strap_mm, opening_mm } => {
+            let mut width = limits::STRAP_WIDTHS_MM.into_iter().find(|w| *w == strap_mm).map(|w| w as u32);
+            let names = limits::STRAP_WIDTHS_MM.map(|w| format!("{w} mm"));
+            let usual = [0, 1, 2].map(|i| (Some(limits::STRAP_WIDTHS_MM[i] as u32), names[i].as_str()));
+            if look::choice(ui, &mut width, &usual)
+                && let Some(width) = width
+            {
+                panel.edit("strap width", |shell| {
+                    if let Some(FittingKind::StrapSlot { strap_mm, .. }) =
+                        shell.fittings.get_mut(n).map(|f| &mut f.kind)
+                    {
+                        *strap_mm = width as f32;
+                    }
+                });
+            }
+            length!("Strap width", limits::STRAP, 0.0, StrapSlot, strap_mm);
+            length!("Slot opening", limits::STRAP_OPENING, 0.0, StrapSlot, opening_mm);
+        }
+        FittingKind::LaceHoles { count, hole_mm, pitch_mm } => {
+            number(ui, panel, ("Holes", ""), &limits::LACE_COUNT, 1.0, count as f32, |shell, new| {
+                if let Some(FittingKind::LaceHoles { count, .. }) = shell.fittings.get_mut(n).map(|f| &mut f.kind) {
+                    *count = new.round().clamp(1.0, 40.0) as u32;
+                }
+            });
+            number(ui, panel, ("Hole width", "mm"), &limits::LACE_HOLE, 0.0, hole_mm, |shell, mm| {
+                if let Some(FittingKind::LaceHoles { hole_mm, pitch_mm, .. }) =
+                    shell.fittings.get_mut(n).map(|f| &mut f.kind)
+                {
+                    *hole_mm = mm;
+                    *pitch_mm = pitch_mm.max(limits::least_lace_pitch_mm(mm));
+                }
+            });
+            length!("Middle to middle", limits::LACE_PITCH, limits::least_lace_pitch_mm(hole_mm), LaceHoles, pitch_mm);
+        }
+        FittingKind::TieSlot { tie_mm, bridge_mm } => {
+            length!("Tie width", limits::TIE, 0.0, TieSlot, tie_mm);
+            length!("Wall between", limits::TIE_BRIDGE, 0.0, TieSlot, bridge_mm);
+        }
+        FittingKind::StitchHoles { hole_mm, pitch_mm, inset_mm } => {
+            let shell = &panel.design.shell;
+            let least_inset = limits::least_stitch_inset_mm(hole_mm, shell);
+            number(ui, panel, ("Hole width", "mm"), &limits::STITCH_HOLE, 0.0, hole_mm, |shell, mm| {
+                let least = limits::least_stitch_inset_mm(mm, shell);
+                if let Some(FittingKind::StitchHoles { hole_mm, pitch_mm, inset_mm }) =
+                    shell.fittings.get_mut(n).map(|f| &mut f.kind)
+                {
+                    *hole_mm = mm;
+                    *pitch_mm = pitch_mm.max(limits::least_stitch_pitch_mm(mm));
+                    *inset_mm = inset_mm.max(least);
+                }
+            });
+            let least_pitch = limits::least_stitch_pitch_mm(hole_mm);
+            length!("Middle to middle", limits::STITCH_PITCH, least_pitch, StitchHoles, pitch_mm);
+            length!("Inside the edge", limits::STITCH_INSET, least_inset, StitchHoles, inset_mm);
+            return;
+        }
+        FittingKind::HookAndLoopSeat { length_mm, width_mm, depth_mm } => {
+            length!("Length", limits::SEAT_LENGTH, 0.0, HookAndLoopSeat, length_mm);
+            length!("Width", limits::SEAT_WIDTH, 0.0, HookAndLoopSeat, width_mm);
+            let deepest = limits::most_sunk_mm(&panel.design.shell);
+            let depth = Limit { most: limits::SEAT_DEPTH.most.min(deepest), ..limits::SEAT_DEPTH };
+            length!("Depth", depth, 0.0, HookAndLoopSeat, depth_mm);
+        }
+        _ => {}
+    }
+    turn(ui, panel, Item::Fitting(n), fitting.turn_deg);
+}
+
+fn mark_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, mark: &Mark) {
+    let mut text = mark.text.clone();
+    let field = look::steady(ui, "text", |ui| {
+        ui.add(TextEdit::singleline(&mut text).char_limit(limits::LONGEST_TEXT).desired_width(f32::INFINITY))
+    });
+    if field.changed() && !text.trim().is_empty() {
+        panel.desk.bench.session.edit_live("text", |design| {
+            if let Some(mark) = design.shell.marks.get_mut(n) {
+                mark.text = text;
+            }
+        });
+    }
+    if field.lost_focus() {
+        panel.desk.bench.session.settle();
+    }
+    number(ui, panel, ("Height", "mm"), &limits::MARK_HEIGHT, 0.0, mark.height_mm, |shell, mm| {
+        if let Some(mark) = shell.marks.get_mut(n) {
+            mark.height_mm = mm;
+        }
+    });
+    let mut sunk = mark.relief_mm < 0.0;
+    if look::choice(ui, &mut sunk, &[(false, "Raised"), (true, "Sunk")]) {
+        panel.edit("raised or sunk", |shell| {
+            let deepest = limits::most_sunk_mm(shell).min(-limits::MARK_RELIEF.least);
+            if let Some(mark) = shell.marks.get_mut(n) {
+                let size = mark.relief_mm.abs();
+                mark.relief_mm = if sunk { -size.min(deepest) } else { size };
+            }
+        });
+    }
+    let deepest = limits::most_sunk_mm(&panel.design.shell).min(-limits::MARK_RELIEF.least);
+    let most = if sunk { deepest } else { limits::MARK_RELIEF.most };
+    let limit =
+        Limit { least: limits::LEAST_RELIEF_MM, most: most.max(limits::LEAST_RELIEF_MM), ..limits::MARK_RELIEF };
+    let by = if sunk { "Sunk by" } else { "Raised by" };
+    number(ui, panel, (by, "mm"), &limit, 0.0, mark.relief_mm.abs(), |shell, mm| {
+        if let Some(mark) = shell.marks.get_mut(n) {
+            mark.relief_mm = if sunk { -mm } else { mm };
+        }
+    });
+    turn(ui, panel, Item::Mark(n), mark.turn_deg);
+}
