@@ -1,6 +1,5 @@
 """What several tests begin with, and what they read from a design."""
 
-import time
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -18,19 +17,16 @@ def dabs(design, remove):
 
 def painted(one):
     """Opens the shin and paints one stroke down its front; the design that was put by then."""
-    one.until("the shin", lambda: "Guard" in one.title())
-    time.sleep(2.0)
-    one.key("b")
+    one.opened()
+    one.key("2", "b")
     one.drag((480, 330), (485, 470))
     return one.settled("the stroke", lambda design: dabs(design, False))
 
 
 def with_pen_line(one):
     """Opens the shin, takes its pen line and goes to the shell step; the design that was put by then."""
-    one.until("the shin", lambda: "Guard" in one.title())
-    time.sleep(2.0)
-    one.until("the pen line", lambda: one.key("p") or any("line" in s for s in sources(one.put_by())))
+    one.opened()
+    one.key("2", "p")
+    one.settled("the pen line", lambda design: any("line" in s for s in sources(design)))
     one.key("3")
-    design = one.settled("the pen line", lambda design: sources(design))
-    time.sleep(2.5)
-    return design
+    return one.put_by()

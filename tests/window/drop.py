@@ -27,7 +27,7 @@ def drop(screen, window, path, at):
         target.send_event(message, event_mask=X.NoEventMask)
         display.flush()
 
-    def hear(wanted, seconds=20.0):
+    def hear(wanted, seconds=300.0):
         """Answers requests for the file's name until the wanted message comes."""
         end = time.monotonic() + seconds
         while time.monotonic() < end:

@@ -1,7 +1,5 @@
 """The zone marked in the window: brush and trim line."""
 
-import time
-
 from doing import SHIN, dabs, painted, sources, with_pen_line
 
 
@@ -25,11 +23,13 @@ GRIP = (386, 376)
 def test_the_trim_line_is_pulled_by_its_grip(window):
     one = window(SHIN)
     before = with_pen_line(one)
-    out = one.haul(GRIP, (376, 375), "the pull outward", lambda design: dabs(design, False))
+    one.drag(GRIP, (376, 375))
+    out = one.settled("the pull outward", lambda design: dabs(design, False))
     assert sources(out)[:-1] == sources(before) and not dabs(out, True), "what was marked stays, dabs come after it"
     one.chord("ctrl", key="z")
     one.settled("undo of the whole pull", lambda design: design["zone"] == before["zone"])
-    into = one.haul(GRIP, (408, 376), "the pull inward", lambda design: dabs(design, True))
+    one.drag(GRIP, (408, 376))
+    into = one.settled("the pull inward", lambda design: dabs(design, True))
     assert sources(into)[:-1] == sources(before) and not dabs(into, False)
     one.chord("ctrl", key="z")
     one.settled("undo", lambda design: design["zone"] == before["zone"])

@@ -1,7 +1,5 @@
 """Form is seen as plainly on dark skin as on pale skin: the one test that looks at pixels, since only they tell."""
 
-import time
-
 # Tones of the darkest and the palest demo limb, in crates/demo-limbs/src/catalogue.rs.
 DARKEST, PALEST = (92, 60, 46), (232, 190, 168)
 # The stage between the panels, and the colour behind the limb: crates/workbench/src/look/colours.rs.
@@ -27,7 +25,7 @@ def limb(path, tone):
 
 
 def stage(one):
-    """The stage as it is seen, once it stands still."""
+    """The stage as it is seen, once the window rests and what it drew last has come to the screen."""
     import numpy as np
     from Xlib import X
     from Xlib.display import Display
@@ -39,14 +37,17 @@ def stage(one):
         image = window.get_image(LEFT, TOP, RIGHT - LEFT, BOTTOM - TOP, X.ZPixmap, 0xFFFFFFFF)
         return np.frombuffer(image.data, np.uint8).reshape(BOTTOM - TOP, RIGHT - LEFT, 4)[..., 2::-1]
 
+    one.opened()
+
     def still():
+        frames = one.report()["frames"]
         before = taken()
-        time.sleep(4.0)
+        one.reported("more frames", lambda now: now["frames"] > frames + 3)
         now = taken()
         covered = (np.abs(now.astype(int) - STAGE).max(axis=-1) > 40).mean()
         return [now] if 0.1 < covered < 0.9 and (before == now).all() else None
 
-    return one.until("the limb", still, 120)[0]
+    return one.until("the limb", still)[0]
 
 
 def lightness(picture):

@@ -1,5 +1,6 @@
-"""One running workbench, driven by mouse and keys. What it does is read from the files that it writes, never from
-pixels.
+"""One running workbench, driven by mouse and keys. What it does is read from the files that it writes, and when it is done
+from its report (`--report`); only how it lights skin is read from pixels (test_skin.py). Nothing here counts on how
+fast the machine is: every wait is for something that is written, and ends with a fault after minutes only.
 """
 
 import json
@@ -11,6 +12,8 @@ import time
 import pytest
 
 SIZE = (1280, 800)
+# The last guard against a program that hangs, in seconds; nothing is measured by it.
+LONGEST = 300
 # Said where the graphics card or the window library is misused; nothing of the kind may be in what it says.
 FAULTS = ("panicked", "ERROR", "use-after-free", "Validation")
 
@@ -22,47 +25,67 @@ class Window:
         self.home, self.screen = home, screen
         hidden = ("DBUS_SESSION_BUS_ADDRESS", "XDG_RUNTIME_DIR", "WAYLAND_DISPLAY")
         self.env = {k: v for k, v in os.environ.items() if k not in hidden} | {"DISPLAY": screen}
-        command = [os.environ["WORKBENCH"], "--home", str(home), "--size", f"{SIZE[0]}x{SIZE[1]}", *map(str, words)]
+        self.report_path = home.parent / f"{home.name}-report.json"
+        self.report_path.unlink(missing_ok=True)
+        command = [os.environ["WORKBENCH"], "--home", str(home), "--size", f"{SIZE[0]}x{SIZE[1]}"]
+        command += ["--report", str(self.report_path), *map(str, words)]
         self.log_path = home.parent / f"{home.name}.log"
         with open(self.log_path, "ab") as log:
             self.process = subprocess.Popen(command, env=self.env, stdout=log, stderr=log)
-        found = self.until("the window", lambda: self.tool("search", "--onlyvisible", "--name", "Pauldron"), 60)
+        found = self.until("the window", lambda: self.tool("search", "--onlyvisible", "--name", "Pauldron"))
         self.number = found.split()[0]
         self.tool("windowfocus", "--sync", self.number)
+        self.rested("the first picture")
 
     def tool(self, *words):
         done = subprocess.run(["xdotool", *words], env=self.env, capture_output=True, text=True)
         return done.stdout.strip()
 
-    def until(self, what, seen, seconds=60):
-        """What `seen` gives, as soon as that is something."""
-        end = time.monotonic() + seconds
+    def until(self, what, seen, may_end=False):
+        """What `seen` gives, as soon as that is something; nothing where the program may end and has."""
+        end = time.monotonic() + LONGEST
         while time.monotonic() < end:
-            assert self.process.poll() is None, f"the program ended ({self.process.poll()}) while waiting for {what}"
+            if self.process.poll() is not None:
+                assert may_end, f"the program ended ({self.process.poll()}) while waiting for {what}"
+                return None
             answer = seen()
             if answer:
                 return answer
-            time.sleep(0.1)
-        pytest.fail(f"waited {seconds} s for {what}")
+            time.sleep(0.05)
+        pytest.fail(f"waited {LONGEST} s for {what}: {self.report()}")
+
+    def report(self):
+        """What the window says that it is doing; nothing before its first frame."""
+        return json.loads(self.report_path.read_text()) if self.report_path.exists() else {}
+
+    def reported(self, what, seen, may_end=False):
+        """Waits for a report of which `seen` is true."""
+        return self.until(what, lambda: (now := self.report()) and seen(now) and now, may_end)
+
+    def rested(self, what="rest", may_end=False):
+        """Waits until nothing goes on and all that was done is put by."""
+        return self.reported(what, lambda now: now["rests"], may_end)
 
     def title(self):
         return self.tool("getwindowname", self.number)
 
+    def opened(self):
+        """Waits for a scan or design and all that follows from it."""
+        self.until("a scan", lambda: "Guard" in self.title())
+        self.rested()
+
     def key(self, *keys):
+        """Presses keys, each of them seen by the window before the next."""
         for key in keys:
-            self.tool("key", "--delay", "250", key)
-            time.sleep(0.5)
+            self.chord(key=key)
 
     def chord(self, *held, key):
-        """Keys held down while another is pressed, slowly enough for software drawing."""
-        for one in held:
-            self.tool("keydown", one)
-        time.sleep(0.4)
-        self.tool("key", key)
-        time.sleep(0.4)
-        for one in reversed(held):
-            self.tool("keyup", one)
-        time.sleep(0.4)
+        """Keys held down while another is pressed."""
+        before = self.report()["keys"]
+        self.tool("key", "+".join((*held, key)))
+        seen = lambda now: now["keys"] > before + len(held) and now["held"] == 0
+        self.reported(f"the key {key}", seen, may_end=True)
+        self.rested(may_end=True)
 
     def path(self, path):
         """Types a path into the field of the chooser and presses Enter."""
@@ -71,51 +94,34 @@ class Window:
 
     def type_path(self, path):
         """Types a path into the field of the chooser."""
-        time.sleep(2.5)
+        self.reported("the chooser", lambda now: now["typed"] is not None and now["rests"])
         # Pressed and let go at once: a slow frame holds the whole chord.
-        self.tool("key", "ctrl+a")
-        time.sleep(1.0)
+        self.chord("ctrl", key="a")
         self.tool("type", "--delay", "25", str(path))
-        time.sleep(1.5)
+        self.reported("the path", lambda now: now["typed"] == str(path))
+
+    def at(self, place):
+        """Moves the mouse, and waits until the window has seen it there."""
+        self.tool("mousemove", *map(str, place))
+        self.reported(f"the mouse at {place}", lambda now: now["pointer"] == [float(x) for x in place])
+
+    def button(self, down):
+        self.tool("mousedown" if down else "mouseup", "1")
+        self.reported("the button", lambda now: now["buttons"] == int(down))
 
     def drag(self, start, end):
-        self.tool("mousemove", *map(str, start))
-        time.sleep(0.6)
-        self.tool("mousedown", "1")
-        time.sleep(0.4)
+        """Drags with the left button; a handle has frames of its own for the press and for each move."""
+        self.at(start)
+        self.rested()
+        self.button(True)
         for share in (0.25, 0.5, 0.75, 1.0):
-            at = [round(a + (b - a) * share) for a, b in zip(start, end)]
-            self.tool("mousemove", *map(str, at))
-            time.sleep(0.3)
-        self.tool("mouseup", "1")
-        time.sleep(0.4)
+            self.at([round(a + (b - a) * share) for a, b in zip(start, end)])
+        self.rested()
+        self.button(False)
+        self.rested()
 
     def press(self, at):
-        self.tool("mousemove", *map(str, at))
-        time.sleep(1.0)
-        self.tool("mousedown", "1")
-        time.sleep(0.4)
-        self.tool("mouseup", "1")
-        time.sleep(0.6)
-
-    def haul(self, start, end, what, seen):
-        """Drags a handle, holding it until what was put by shows that it moved: a handle needs a frame of its own for the
-        press, and frames may be slow. The design that was put by after it was let go."""
-        for _ in range(3):
-            self.tool("mousemove", *map(str, start))
-            time.sleep(1.5)
-            self.tool("mousedown", "1")
-            time.sleep(1.5)
-            middle = [(a + b) // 2 for a, b in zip(start, end)]
-            self.tool("mousemove", *map(str, middle))
-            deadline = time.monotonic() + 20
-            while time.monotonic() < deadline and not seen(self.put_by()):
-                self.tool("mousemove", *map(str, end))
-                time.sleep(1.0)
-            self.tool("mouseup", "1")
-            if seen(self.put_by()):
-                return self.settled(what, seen)
-        pytest.fail(f"{what}: the handle at {start} does not move")
+        self.drag(at, at)
 
     def put_by(self):
         """The newest design that was put by, or nothing."""
@@ -123,16 +129,12 @@ class Window:
         return json.loads(found[-1].read_text()) if found else None
 
     def settled(self, what, seen):
-        """The design that was put by once `seen` is true of it and it has stopped changing: a slow window may still be
-        working through the moves of a stroke when part of that stroke is put by."""
-        before, since = None, 0.0
+        """The design that was put by, of which `seen` is true, once nothing goes on any more."""
 
         def still():
-            nonlocal before, since
+            self.rested(what)
             now = self.put_by()
-            if now != before:
-                before, since = now, time.monotonic()
-            return now if seen(now) and time.monotonic() - since > 3.0 else None
+            return now if seen(now) else None
 
         return self.until(what, still)
 
@@ -140,13 +142,10 @@ class Window:
         self.process.send_signal(signal.SIGKILL)
         self.process.wait()
 
-    def close(self, *answers):
-        """Closes it by its key, with the answer to the question that follows; gives the exit code."""
+    def close(self):
+        """Closes it by its key; gives the exit code."""
         self.chord("ctrl", key="q")
-        time.sleep(1.0)
-        for answer in answers:
-            self.key(answer)
-        return self.process.wait(30)
+        return self.process.wait(LONGEST)
 
     def faults(self):
         """What it said that no program should say."""

@@ -43,7 +43,7 @@ pub(crate) fn check(skin: &Surface, zone: &Zone, design: &Design, job: &Job) -> 
         let what = format!(
             "at its widest the zone reaches only {depth:.1} mm in from its edge, and the rim needs {least:.1} mm"
         );
-        let cure = "Grow the zone, or make shell.rim.round_mm or shell.thickness_mm smaller.".into();
+        let cure = "Grow the zone, or make the wall thinner or its edge less round.".into();
         return Err(cannot("zone", points[v], what, cure));
     }
     design.check().map_err(|wrong| wrong.at(points[v]))?;
@@ -55,7 +55,7 @@ pub(crate) fn check(skin: &Surface, zone: &Zone, design: &Design, job: &Job) -> 
             "two parts of the zone are joined by a neck about {:.0} mm wide, and the rim needs {least:.1} mm",
             neck.width_mm
         );
-        let cure = "Widen the zone there, smooth it (zone.smooth_mm), or make a guard of each part.".into();
+        let cure = "Widen the zone there, smooth its edge, or make a guard of each part.".into();
         return Err(cannot("zone", points[neck.vertex], what, cure));
     }
     let notice = |neck: &Neck| {

@@ -77,6 +77,7 @@ pub fn write(
     let now = json!({
         "frames": report.frames,
         "rests": report.quiet >= RESTING_AFTER,
+        "working": bench.session.progress().into_iter().map(|progress| progress.what).collect::<Vec<_>>(),
         "step": view.step.name(),
         "asks": asks(&bench),
         "typed": bench.files.chooser.as_ref().and_then(|chooser| chooser.own.as_ref()).map(|own| own.text.as_str()),

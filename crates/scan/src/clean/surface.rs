@@ -63,7 +63,7 @@ impl Cleaning<'_> {
                 done.noise_mm, done.moved_mm, done.farthest_mm
             )
         } else if self.settings.smooth == 0.0 {
-            format!("Noise of {:.1} mm was left alone, as asked.", done.noise_mm)
+            format!("Noise of {:.1} mm was not taken off, as asked.", done.noise_mm)
         } else {
             "The surface is free of noise and was left as it is.".into()
         };

@@ -18,6 +18,8 @@ const REFUSAL_HEIGHT: f32 = 26.0;
 /// Keys of this window.
 const HOME: (Modifiers, Key) = (Modifiers::ALT, Key::Home);
 const UP: (Modifiers, Key) = (Modifiers::ALT, Key::ArrowUp);
+/// Keys of the folders to begin from, with Alt.
+const ROOTS: [Key; 8] = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6, Key::Num7, Key::Num8];
 
 /// Draws the window of our own, where that is what is used.
 pub fn show(ctx: &egui::Context, chooser: &mut FileChooser) {
@@ -75,9 +77,10 @@ fn go_to(own: &mut OwnChooser, folder: &Path) {
 fn roots(own: &mut OwnChooser, ui: &mut egui::Ui) {
     let mut pressed = None;
     ui.horizontal_wrapped(|ui| {
-        for (name, folder) in &own.roots {
+        for ((name, folder), key) in own.roots.iter().zip(ROOTS) {
             let button = look::button(ui, Some(Icon::Folder), name);
-            if button.on_hover_text(folder.display().to_string()).clicked() {
+            let tip = format!("{}   Alt {}", folder.display(), key.name());
+            if button.on_hover_text(tip).clicked() || ui.input_mut(|i| i.consume_key(Modifiers::ALT, key)) {
                 pressed = Some(folder.clone());
             }
         }
@@ -159,7 +162,7 @@ fn list(own: &mut OwnChooser, ui: &mut egui::Ui, request: FileRequest) {
     area.max_height(LIST_HEIGHT).auto_shrink(false).show(ui, |ui| {
         ui.spacing_mut().item_spacing.y = 2.0;
         if let Some(above) = folder.parent()
-            && (listed(ui, false, Some(Icon::Folder), "One folder up").clicked() || up)
+            && (listed(ui, false, Some(Icon::Folder), "One folder up").on_hover_text("Alt Up").clicked() || up)
         {
             pressed = Some(above.to_owned());
         }

@@ -23,7 +23,7 @@ use crate::{dialog, panel};
 const PANEL_WIDTH: f32 = 348.0;
 
 /// Height of the line below: two lines of its text.
-const LINE_HEIGHT: f32 = 36.0;
+const LINE_HEIGHT: f32 = 38.0;
 /// Size of its text.
 const LINE_TEXT: f32 = 14.0;
 
@@ -198,7 +198,7 @@ fn line(ui: &mut egui::Ui, desk: &mut Desk<'_>, colours: &Palette) {
         if let Some(progress) =
             desk.bench.files.rendering.progress().iter().chain(&desk.bench.session.progress()).next()
         {
-            if look::button(ui, Some(Icon::Stop), "Stop").clicked() {
+            if look::button(ui, Some(Icon::Stop), "Stop").on_hover_text(Action::Stop.keys()).clicked() {
                 desk.asked.0.push(Action::Stop);
             }
             ui.add(egui::ProgressBar::new(progress.fraction).desired_width(140.0));

@@ -9,6 +9,8 @@ use bevy_egui::egui::{
 use super::icons::Icon;
 use super::{palette, steady};
 
+/// Least width of the figure.
+const FIGURE: f32 = 58.0;
 /// Side of the sign beside the name of a setting that is wrong.
 const SIGN: f32 = 14.0;
 
@@ -83,6 +85,8 @@ impl<'a> Setting<'a> {
                 }
                 ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
                     ui.label(egui::RichText::new(self.unit).color(colours.faint_ink));
+                    // As wide with few figures as with many.
+                    ui.spacing_mut().interact_size.x = FIGURE;
                     let field = DragValue::new(value)
                         .range(self.range.clone())
                         .speed(self.step)

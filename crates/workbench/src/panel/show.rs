@@ -20,14 +20,14 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         ui.label("There is no shell yet. Mark the zone; the shell follows by itself.");
         return;
     }
-    switch(ui, &mut desk.view.show.alone, "Guard alone");
-    switch(ui, &mut desk.view.show.turning, "Turn slowly");
+    switch(ui, &mut desk.view.show.alone, "Guard alone").on_hover_text(Action::GuardAlone.keys());
+    switch(ui, &mut desk.view.show.turning, "Turn slowly").on_hover_text(Action::TurnSlowly.keys());
     for (icon, text, action) in [
         (None, "Put the panels away", Action::CleanStage),
         (Some(Icon::Picture), "Save a picture, 10 × 15 cm…", Action::SavePicture),
         (Some(Icon::Turntable), "Save a short turn…", Action::SaveTurn),
     ] {
-        if button(ui, icon, text).clicked() {
+        if button(ui, icon, text).on_hover_text(action.keys()).clicked() {
             desk.asked.0.push(action);
         }
     }
@@ -142,7 +142,7 @@ fn artwork_settings(ui: &mut Ui, desk: &mut Desk<'_>, artwork: &mut ArtworkStyle
     ui.add(Slider::new(&mut artwork.shift_mm[0], -150.0..=150.0).max_decimals(0));
     ui.label("Up, mm");
     ui.add(Slider::new(&mut artwork.shift_mm[1], -150.0..=150.0).max_decimals(0));
-    if button(ui, None, "This side is the front").clicked() {
+    if button(ui, None, "This side is the front").on_hover_text(Action::ThisSide.keys()).clicked() {
         desk.asked.0.push(Action::ThisSide);
     }
     remark(ui, "It is only shown, not printed.");

@@ -68,7 +68,8 @@ fn pen_line(ui: &mut Ui, desk: &mut Desk<'_>) {
         PenFinding::Closed(line) if taken(&line.centre) => remark(ui, "The pen line is the edge of the zone."),
         PenFinding::Closed(line) => {
             remark(ui, &line.sentence);
-            if primary(ui, Some(Icon::PenLine), "Take the pen line").clicked() {
+            if primary(ui, Some(Icon::PenLine), "Take the pen line").on_hover_text(Action::TakePenLine.keys()).clicked()
+            {
                 desk.asked.0.push(Action::TakePenLine);
             }
         }
@@ -83,7 +84,10 @@ fn pen_line(ui: &mut Ui, desk: &mut Desk<'_>) {
                     proposal.added_mm
                 ),
             );
-            if primary(ui, Some(Icon::PenLine), "Close it as dashed").clicked() {
+            if primary(ui, Some(Icon::PenLine), "Close it as dashed")
+                .on_hover_text(Action::TakePenLine.keys())
+                .clicked()
+            {
                 desk.asked.0.push(Action::TakePenLine);
             }
         }
@@ -107,11 +111,14 @@ fn outline_help(ui: &mut Ui, desk: &mut Desk<'_>) {
         _ => "Click the first corner, or press Enter, to close the outline.",
     };
     remark(ui, help);
-    if count >= 3 && tool(ui, Icon::Done, "Close the outline", false).clicked() {
+    if count >= 3 && tool(ui, Icon::Done, "Close the outline", false).on_hover_text(Action::Confirm.keys()).clicked() {
         desk.asked.0.push(Action::Confirm);
     }
-    if count == 0 && desk.view.zone.selected.is_some() && tool(ui, Icon::Remove, "Delete the corner", false).clicked() {
-        desk.asked.0.push(Action::Delete);
+    if count == 0 && desk.view.zone.selected.is_some() {
+        let button = tool(ui, Icon::Remove, "Delete the corner", false).on_hover_text(Action::Delete.keys());
+        if button.clicked() {
+            desk.asked.0.push(Action::Delete);
+        }
     }
 }
 
@@ -127,11 +134,13 @@ fn what(ui: &mut Ui, desk: &mut Desk<'_>) {
         desk.view.zone.aim = Aim::Zone;
     }
     ui.horizontal_wrapped(|ui| {
-        for (kind, icon) in
-            [(RELIEF, Icon::Relief), (REINFORCEMENT, Icon::Reinforcement), (KEEP_CLEAR, Icon::KeepClear)]
-        {
+        for (kind, icon, action) in [
+            (RELIEF, Icon::Relief, Action::MarkRelief),
+            (REINFORCEMENT, Icon::Reinforcement, Action::MarkReinforcement),
+            (KEEP_CLEAR, Icon::KeepClear, Action::MarkKeepClear),
+        ] {
             let chosen = desk.view.zone.aim == Aim::New(kind);
-            if tool(ui, icon, kind_name(kind), chosen).clicked() {
+            if tool(ui, icon, kind_name(kind), chosen).on_hover_text(action.keys()).clicked() {
                 commands::aim(desk.view, if chosen { Aim::Zone } else { Aim::New(kind) });
             }
         }
@@ -145,7 +154,10 @@ fn what(ui: &mut Ui, desk: &mut Desk<'_>) {
         _ => "Each of these is a part of its own, marked as the zone is.",
     };
     reserved(ui, "what to paint", 0, 40.0, |ui| remark(ui, now));
-    if listed(ui, desk.view.zone.aim == Aim::Zone, None, "The zone: what is covered").clicked() {
+    if listed(ui, desk.view.zone.aim == Aim::Zone, None, "The zone: what is covered")
+        .on_hover_text(Action::MarkZone.keys())
+        .clicked()
+    {
         commands::aim(desk.view, Aim::Zone);
     }
     for (i, region) in regions.iter().enumerate() {
@@ -172,11 +184,11 @@ fn row(ui: &mut Ui, desk: &mut Desk<'_>, i: usize, region: &ExtraRegion) {
     ui.horizontal(|ui| {
         swatch(ui, pattern(region.kind), &marking::letter(i));
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-            if sign(ui, Icon::Remove, "Take this region away").clicked() {
+            if sign(ui, Icon::Remove, &format!("Take this region away   {}", Action::RemoveRegion.keys())).clicked() {
                 desk.view.zone.aim = Aim::Region(i);
                 desk.asked.0.push(Action::RemoveRegion);
             }
-            if listed(ui, aimed, None, kind_name(region.kind)).clicked() {
+            if listed(ui, aimed, None, kind_name(region.kind)).on_hover_text(Action::NextRegion.keys()).clicked() {
                 commands::aim(desk.view, Aim::Region(i));
             }
         });

@@ -7,18 +7,18 @@ use crate::sitting::{Sitting, demo_scan};
 
 /// Width of the window, of its panel, and of the bar for scrolling at the panel's edge.
 const WIDTHS: [f32; 3] = [1280.0, 348.0, 24.0];
-/// Height of the window, so that whole panels find room, and of the line below, where work that goes on can be stopped.
-const HEIGHTS: [f32; 2] = [2000.0, 52.0];
 /// Where a control counts as being at the same place.
 const SAME: f32 = 0.5;
 
 /// The controls of the panel.
 fn controls(sitting: &mut Sitting) -> Vec<[f32; 4]> {
     sitting.steady();
-    let ([right, width, bar], [height, line]) = (WIDTHS, HEIGHTS);
+    let [right, width, bar] = WIDTHS;
+    // Work that goes on can be stopped in the line below the stage.
+    let [_, top, _, height] = sitting.trial.stage();
     let all = sitting.trial.controls().into_iter();
     let inside = |[left, _, end, bottom]: &[f32; 4]| {
-        *left > right - width && *left < right - bar && *end <= right && *bottom < height - line
+        *left > right - width && *left < right - bar && *end <= right && *bottom < top + height
     };
     all.filter(inside).collect()
 }

@@ -48,8 +48,8 @@ fn seen(ui: &mut Ui, asked: &mut Asked, fit: &mut FitView) {
     let mut percent = 100.0 * fit.limb;
     Setting::new("Limb", "%", 0.0..=100.0).step(5.0).show(ui, &mut percent);
     fit.limb = percent / 100.0;
-    look::switch(ui, &mut fit.heat, "Gap in colours, inside the shell");
-    if look::wide_button(ui, Some(Icon::Turn), "Look at the inside").clicked() {
+    look::switch(ui, &mut fit.heat, "Gap in colours, inside the shell").on_hover_text(Action::Heat.keys());
+    if look::wide_button(ui, Some(Icon::Turn), "Look at the inside").on_hover_text(Action::Inside.keys()).clicked() {
         asked.0.push(Action::Inside);
     }
 }
@@ -72,7 +72,7 @@ fn figures(ui: &mut Ui, fit: &mut FitView, serial: u64, clearance: &Clearance, g
 /// Where limb and shell are cut.
 fn cut(ui: &mut Ui, fit: &mut FitView) {
     look::section_with_sign(ui, Icon::Cut, "Cut across");
-    look::switch(ui, &mut fit.cut, "Cut limb and shell open");
+    look::switch(ui, &mut fit.cut, "Cut limb and shell open").on_hover_text(Action::CutOpen.keys());
     if let Some((low, high)) = fit.range_mm {
         let mut above = fit.plane_mm - low;
         let height = Setting::new("Above the shell’s lower edge", "mm", 0.0..=high - low).step(0.5);

@@ -27,10 +27,10 @@ pub fn recovery(ui: &mut Ui, desk: &mut Desk<'_>) {
                 remark(ui, &format!("Last saved as {}", path.display()));
             }
             ui.horizontal(|ui| {
-                if ui.button("Take it up").clicked() {
+                if ui.button("Take it up").on_hover_text(Action::Restore.keys()).clicked() {
                     go_on_to(desk.bench, desk.view, Next::Restore(leftover.clone()));
                 }
-                if ui.button("Throw it away").clicked() {
+                if ui.button("Throw it away").on_hover_text(Action::ThrowAway.keys()).clicked() {
                     throw_away(desk.bench, &leftover);
                 }
             });
@@ -47,9 +47,10 @@ pub fn recent(ui: &mut Ui, desk: &mut Desk<'_>) {
         return;
     }
     section(ui, "Recent designs");
-    for path in there {
+    for (number, path) in there.into_iter().enumerate() {
+        let key = if number == 0 { format!("   {}", Action::OpenLatest.keys()) } else { String::new() };
         let name = path.file_stem().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-        if listed(ui, false, Some(Icon::Open), &name).on_hover_text(path.display().to_string()).clicked() {
+        if listed(ui, false, Some(Icon::Open), &name).on_hover_text(format!("{}{key}", path.display())).clicked() {
             go_on_to(desk.bench, desk.view, Next::Open(path));
         }
     }
@@ -62,16 +63,16 @@ pub fn watched(ui: &mut Ui, desk: &mut Desk<'_>) {
         Some(folder) => {
             ui.label(format!("New scans in {} are offered as they arrive.", folder.display()));
             ui.horizontal(|ui| {
-                if ui.button("Another…").clicked() {
+                if ui.button("Another…").on_hover_text(Action::Watch.keys()).clicked() {
                     desk.asked.0.push(Action::Watch);
                 }
-                if ui.button("Stop watching").clicked() {
+                if ui.button("Stop watching").on_hover_text(Action::StopWatching.keys()).clicked() {
                     desk.asked.0.push(Action::StopWatching);
                 }
             });
         }
         None => {
-            if ui.button("Watch a folder…").clicked() {
+            if ui.button("Watch a folder…").on_hover_text(Action::Watch.keys()).clicked() {
                 desk.asked.0.push(Action::Watch);
             }
         }
@@ -84,10 +85,10 @@ pub fn arrived(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.horizontal(|ui| {
         let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
         ui.label(bold(format!("A new scan has arrived: {name}")));
-        if ui.button("Open it").clicked() {
+        if ui.button("Open it").on_hover_text(Action::OpenArrived.keys()).clicked() {
             desk.asked.0.push(Action::OpenArrived);
         }
-        if ui.button("Not now").clicked() {
+        if ui.button("Not now").on_hover_text(Action::PassArrived.keys()).clicked() {
             desk.asked.0.push(Action::PassArrived);
         }
     });
