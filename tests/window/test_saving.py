@@ -14,7 +14,7 @@ from drop import drop
 from workbench_window import LONGEST
 
 # Places in a window of 1280 × 800: the track of the wall and the first filament.
-WALL = (1120, 424)
+WALL = (1120, 450)
 RIGID = (1010, 175)
 
 # Endings of the files of a guard that are read here.
