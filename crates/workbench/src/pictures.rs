@@ -253,7 +253,7 @@ mod tests {
     #[test]
     fn a_scan_is_made_a_guard_and_a_guard_stays_as_it_is() {
         let folder = tempfile::tempdir().unwrap();
-        let mut bench = crate::commands::tests::wrist(folder.path());
+        let mut bench = Bench::with_wrist(folder.path());
         tour(&mut bench, false);
         let made = bench.session.design().cloned().unwrap();
         assert!(!made.zone.sources.is_empty() && made.shell.fittings.len() > 1, "{made:?}");

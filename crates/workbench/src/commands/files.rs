@@ -286,7 +286,7 @@ mod tests {
     #[test]
     fn a_design_is_saved_under_number_and_site() {
         let home = tempfile::tempdir().unwrap();
-        let mut bench = crate::commands::tests::wrist(home.path());
+        let mut bench = Bench::with_wrist(home.path());
         bench.session.edit("about", |design| {
             design.title = "A guard of mine".to_owned();
             session::about::set_number(design, Some(12));

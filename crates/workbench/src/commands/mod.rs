@@ -50,33 +50,17 @@ pub fn next_of<T: PartialEq + Copy>(all: &[T], now: &T) -> Option<T> {
 }
 
 #[cfg(test)]
-pub(crate) mod tests {
-    use std::time::{Duration, Instant};
-
-    use ::scan::{BodySite, Side, Unit};
+mod tests {
+    use ::scan::Unit;
     use session::{Places, Session};
 
     use super::*;
-
-    /// A bench with the wrist of the demo scans on it.
-    pub(crate) fn wrist(folder: &std::path::Path) -> Bench {
-        let mut session = Session::begin(Places::inside(folder)).unwrap();
-        let scan = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-scans/wrist-12.ply");
-        session.open(&scan, BodySite::Wrist, Side::Left);
-        let start = Instant::now();
-        while session.document().is_none() {
-            assert!(start.elapsed() < Duration::from_secs(60), "the scan never opens");
-            session.poll();
-            std::thread::sleep(Duration::from_millis(5));
-        }
-        Bench::new(session)
-    }
 
     /// Every action that edits the design does so, brings its step, and is undone as one step.
     #[test]
     fn actions_edit_the_design_in_their_step_and_are_undone() {
         let folder = tempfile::tempdir().unwrap();
-        let mut bench = wrist(folder.path());
+        let mut bench = Bench::with_wrist(folder.path());
         let mut view = View::default();
         bench.session.edit("something marked", |design| {
             session::marking::add_region(&mut design.zone, crate::state::zone::RELIEF);

@@ -55,3 +55,19 @@ impl Bench {
         format!("{mark}{} – Pauldron", document.design().title)
     }
 }
+
+#[cfg(test)]
+impl Bench {
+    /// With the wrist of the demo scans on it, for tests of all layers.
+    pub fn with_wrist(folder: &std::path::Path) -> Self {
+        let mut session = Session::begin(session::Places::inside(folder)).unwrap();
+        let scan = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-scans/wrist-12.ply");
+        session.open(&scan, scan::BodySite::Wrist, scan::Side::Left);
+        while session.document().is_none() {
+            assert!(session.is_opening(), "the scan does not open: {:?}", session.take_notes());
+            session.poll();
+            std::thread::sleep(std::time::Duration::from_millis(5));
+        }
+        Self::new(session)
+    }
+}

@@ -227,7 +227,7 @@ mod tests {
     #[test]
     fn the_start_that_is_in_use_is_known() {
         let folder = tempfile::tempdir().unwrap();
-        let mut bench = crate::commands::tests::wrist(folder.path());
+        let mut bench = Bench::with_wrist(folder.path());
         let mut view = View::default();
         for start in [Action::Immobilise, Action::Deflect, Action::Cushion, Action::UsualForSite] {
             perform(start, &mut bench, &mut view);
