@@ -24,6 +24,8 @@ const REST: Duration = Duration::from_millis(3500);
 /// Least frames before a picture.
 const FRAMES: u32 = 8;
 
+/// Most things that are done at a step.
+const MOST_DONE: u8 = 3;
 /// How much of a panel is seen on two pictures that follow each other.
 const OVERLAP: f32 = 60.0;
 
@@ -139,14 +141,20 @@ fn is_ready(bench: &Bench, step: Step) -> bool {
 fn prepare(tour: &mut Tour, bench: &mut Bench, view: &mut View) -> bool {
     view.tool = if tour.step == Step::Zone { Tool::Paint } else { Tool::Turn };
     view.fit.cut = true;
-    tour.done += 1;
-    match (tour.step, tour.done) {
-        (Step::Zone, 1) => !mark(bench),
-        (Step::Shell, 1) => !fill_demo(bench),
-        (Step::Shell, 2) => !add_straps(bench),
-        _ if tour.opened_out => !open_out(tour, bench, view),
-        _ => true,
+    while tour.done < MOST_DONE {
+        tour.done += 1;
+        let did = match (tour.step, tour.done) {
+            (Step::Zone, 1) => mark(bench),
+            (Step::Shell, 1) => fill_demo(bench),
+            (Step::Shell, 2) => add_straps(bench),
+            _ => tour.opened_out && open_out(tour, bench, view),
+        };
+        // What follows from it is waited for.
+        if did {
+            return false;
+        }
     }
+    true
 }
 
 /// Marks the zone where nothing is marked: by the pen line, else by strokes along one side of the limb; whether it did.
