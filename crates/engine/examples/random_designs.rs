@@ -223,10 +223,10 @@ fn kinds(zone: &Zone, design: &Design, openings: usize) -> String {
 }
 
 fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
-    let mut ground = Ground::new(limb, zone, chance.happens(1.0 / 7.0));
-    let deep = ground.deepest_mm;
+    let mut room = ZoneRoom::new(limb, zone, chance.happens(1.0 / 7.0));
+    let deep = room.deepest_mm;
     // The zone must reach in by the wall and by a full round.
-    let thickness_mm = ground.draw(chance, &limits::THICKNESS, 1.2, (0.5 * deep).min(5.0));
+    let thickness_mm = room.draw(chance, &limits::THICKNESS, 1.2, (0.5 * deep).min(5.0));
     let full_round = (0.5 * thickness_mm).min(limits::ROUND.most);
     let rim = Rim {
         round_mm: match chance.below(4) {
@@ -234,39 +234,39 @@ fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
             1 => full_round,
             _ => chance.between(0.0, full_round),
         },
-        flare_mm: ground.draw(chance, &limits::FLARE, 0.0, 2.5),
-        flare_width_mm: ground.draw(chance, &limits::FLARE_WIDTH, 1.0, (0.4 * deep).min(12.0)),
+        flare_mm: room.draw(chance, &limits::FLARE, 0.0, 2.5),
+        flare_width_mm: room.draw(chance, &limits::FLARE_WIDTH, 1.0, (0.4 * deep).min(12.0)),
     };
-    let gap_mm = ground.draw(chance, &limits::GAP, 0.0, 5.0);
+    let gap_mm = room.draw(chance, &limits::GAP, 0.0, 5.0);
     let mut design = Design { gap_mm, thickness_mm, rim, ..Design::default() };
     let (mut tried, wanted) = (0, (0..3).take_while(|_| chance.happens(0.5)).count());
     while design.fittings.len() < wanted && tried < 12 {
         tried += 1;
-        let kind = fitting_kind(chance, &ground, &design);
-        if let Some(at_mm) = ground.anchor(chance, reach_mm(&kind), 5.5_f32.max(limits::rim_wall_mm(&design) + 1.0)) {
+        let kind = fitting_kind(chance, &room, &design);
+        if let Some(at_mm) = room.anchor(chance, reach_mm(&kind), 5.5_f32.max(limits::rim_wall_mm(&design) + 1.0)) {
             design.fittings.push(Fitting { kind, at_mm, turn_deg: chance.between(-360.0, 360.0) });
         }
     }
     if chance.happens(0.4) {
-        design.marks.extend(mark(chance, &mut ground, &design));
+        design.marks.extend(mark(chance, &mut room, &design));
     }
     if chance.happens(0.6) {
         let kind = *chance.of(&[VentKind::Round, VentKind::Slot, VentKind::Honeycomb, VentKind::Cells]);
         // Slots are three times as long as wide, and lie with both ends in the room there is.
-        let room_mm = ground.room_mm() / if kind == VentKind::Slot { 3.2 } else { 1.2 };
-        let rim_distance_mm = ground.draw(chance, &limits::VENT_RIM_DISTANCE, 3.0, 0.25 * deep);
-        let size_mm = ground.draw(chance, &limits::VENT_SIZE, 2.0, room_mm.min(0.35 * deep));
+        let room_mm = room.room_mm() / if kind == VentKind::Slot { 3.2 } else { 1.2 };
+        let rim_distance_mm = room.draw(chance, &limits::VENT_RIM_DISTANCE, 3.0, 0.25 * deep);
+        let size_mm = room.draw(chance, &limits::VENT_SIZE, 2.0, room_mm.min(0.35 * deep));
         // With a third of the size between them, vents of any kind leave half the shell.
-        let ligament_mm = ground.draw(chance, &limits::VENT_LIGAMENT, 0.35 * size_mm, (0.6 * size_mm).max(3.0));
+        let ligament_mm = room.draw(chance, &limits::VENT_LIGAMENT, 0.35 * size_mm, (0.6 * size_mm).max(3.0));
         let seed = chance.number() >> 12;
         design.vents = Some(Vents { kind, size_mm, ligament_mm, rim_distance_mm, seed });
     }
     if chance.happens(0.6) {
         let layout = *chance.of(&[RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Branching]);
-        let height_mm = ground.draw(chance, &limits::RIB_HEIGHT, 0.5, 3.0);
+        let height_mm = room.draw(chance, &limits::RIB_HEIGHT, 0.5, 3.0);
         // The foot of a rib ends short of the rounding and of the flare, and of things beside it.
-        let free_mm = ground.room_mm().min(deep - rim.round_mm - 0.5 * rim.flare_width_mm - 1.0);
-        let width_mm = ground.draw(chance, &limits::RIB_WIDTH, 1.5, (0.8 * free_mm - 4.0).min(0.25 * deep));
+        let free_mm = room.room_mm().min(deep - rim.round_mm - 0.5 * rim.flare_width_mm - 1.0);
+        let width_mm = room.draw(chance, &limits::RIB_WIDTH, 1.5, (0.8 * free_mm - 4.0).min(0.25 * deep));
         let ribs = Ribs { layout, height_mm, width_mm, spacing_mm: limits::RIB_SPACING.most };
         // A bay that holds a vent, and with slots along the limb one that is long enough for them.
         let vent_mm = design.vents.map_or(0.0, |vents| {
@@ -274,43 +274,42 @@ fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
             2.0 * vents.ligament_mm + vents.size_mm * if long { 3.4 } else { 1.6 }
         });
         let least = limits::least_rib_spacing_mm(&ribs).max(width_mm + 2.0 * height_mm.min(2.0) + vent_mm);
-        let spacing_mm = ground.draw(chance, &limits::RIB_SPACING, least, (1.5 * least).max(40.0));
+        let spacing_mm = room.draw(chance, &limits::RIB_SPACING, least, (1.5 * least).max(40.0));
         design.ribs = Some(Ribs { spacing_mm: spacing_mm.max(limits::least_rib_spacing_mm(&ribs)), ..ribs });
     }
     design
 }
 
-fn fitting_kind(chance: &mut Chance, ground: &Ground<'_>, design: &Design) -> FittingKind {
+fn fitting_kind(chance: &mut Chance, room: &ZoneRoom<'_>, design: &Design) -> FittingKind {
     // A thing half as long as the zone is deep has room in the middle, and one somewhat longer may have.
-    let long = 1.2 * ground.deepest_mm;
+    let long = 1.2 * room.deepest_mm;
     match chance.below(5) {
         0 => FittingKind::StrapSlot {
             strap_mm: match chance.happens(0.4) {
                 true => 25.0,
-                false => ground.draw(chance, &limits::STRAP, 8.0, long.min(50.0)),
+                false => room.draw(chance, &limits::STRAP, 8.0, long.min(50.0)),
             },
-            opening_mm: ground.draw(chance, &limits::STRAP_OPENING, 2.0, 5.0),
+            opening_mm: room.draw(chance, &limits::STRAP_OPENING, 2.0, 5.0),
         },
         1 => {
-            let hole_mm = ground.draw(chance, &limits::LACE_HOLE, 2.0, 5.0);
+            let hole_mm = room.draw(chance, &limits::LACE_HOLE, 2.0, 5.0);
             let least = limits::least_lace_pitch_mm(hole_mm);
             let count = 1 + chance.below(4) as u32;
             // Round a bend holes are nearer to each other.
-            let pitch_mm =
-                ground.draw(chance, &limits::LACE_PITCH, least + 1.0, (long / count as f32).max(least + 4.0));
+            let pitch_mm = room.draw(chance, &limits::LACE_PITCH, least + 1.0, (long / count as f32).max(least + 4.0));
             FittingKind::LaceHoles { count, hole_mm, pitch_mm: pitch_mm.max(least) }
         }
         2 => FittingKind::TieSlot {
-            tie_mm: ground.draw(chance, &limits::TIE, 2.0, 8.0),
-            bridge_mm: ground.draw(chance, &limits::TIE_BRIDGE, 2.5, 8.0),
+            tie_mm: room.draw(chance, &limits::TIE, 2.0, 8.0),
+            bridge_mm: room.draw(chance, &limits::TIE_BRIDGE, 2.5, 8.0),
         },
         3 => {
-            let hole_mm = ground.draw(chance, &limits::STITCH_HOLE, 1.0, 2.5);
+            let hole_mm = room.draw(chance, &limits::STITCH_HOLE, 1.0, 2.5);
             let (pitch, inset) =
                 (limits::least_stitch_pitch_mm(hole_mm), limits::least_stitch_inset_mm(hole_mm, design));
-            let pitch_mm = ground.draw(chance, &limits::STITCH_PITCH, pitch, 12.0).max(pitch);
+            let pitch_mm = room.draw(chance, &limits::STITCH_PITCH, pitch, 12.0).max(pitch);
             let inset_mm =
-                ground.draw(chance, &limits::STITCH_INSET, inset + 0.4, (0.4 * ground.deepest_mm).max(inset + 1.0));
+                room.draw(chance, &limits::STITCH_INSET, inset + 0.4, (0.4 * room.deepest_mm).max(inset + 1.0));
             FittingKind::StitchHoles { hole_mm, pitch_mm, inset_mm: inset_mm.max(inset) }
         }
         _ => {
@@ -319,9 +318,9 @@ fn fitting_kind(chance: &mut Chance, ground: &Ground<'_>, design: &Design) -> Fi
                 return FittingKind::TieSlot { tie_mm: 5.0, bridge_mm: 5.0 };
             }
             FittingKind::HookAndLoopSeat {
-                length_mm: ground.draw(chance, &limits::SEAT_LENGTH, 8.0, long.min(40.0)),
-                width_mm: ground.draw(chance, &limits::SEAT_WIDTH, 8.0, (0.8 * long).min(30.0)),
-                depth_mm: ground.draw(chance, &limits::SEAT_DEPTH, 0.2, 1.0).min(most),
+                length_mm: room.draw(chance, &limits::SEAT_LENGTH, 8.0, long.min(40.0)),
+                width_mm: room.draw(chance, &limits::SEAT_WIDTH, 8.0, (0.8 * long).min(30.0)),
+                depth_mm: room.draw(chance, &limits::SEAT_DEPTH, 0.2, 1.0).min(most),
             }
         }
     }
@@ -338,7 +337,7 @@ fn reach_mm(kind: &FittingKind) -> f32 {
     }
 }
 
-fn mark(chance: &mut Chance, ground: &mut Ground<'_>, design: &Design) -> Option<Mark> {
+fn mark(chance: &mut Chance, room: &mut ZoneRoom<'_>, design: &Design) -> Option<Mark> {
     let deepest = limits::most_sunk_mm(design).min(-limits::MARK_RELIEF.least);
     let sunk = deepest >= limits::LEAST_RELIEF_MM && chance.happens(0.4);
     let relief_mm = match sunk {
@@ -348,9 +347,9 @@ fn mark(chance: &mut Chance, ground: &mut Ground<'_>, design: &Design) -> Option
     for _ in 0..6 {
         let text = (*chance.of(&["7", "23", "TH 16", "LEFT", "No. 4", "ÅÖ8"])).to_owned();
         // Strokes of letters lower than this do not print.
-        let height_mm = ground.draw(chance, &limits::MARK_HEIGHT, 8.0, 0.5 * ground.deepest_mm);
+        let height_mm = room.draw(chance, &limits::MARK_HEIGHT, 8.0, 0.5 * room.deepest_mm);
         let reach = (0.36 * height_mm * text.chars().count() as f32).hypot(0.6 * height_mm);
-        if let Some(at_mm) = ground.anchor(chance, reach, limits::rim_wall_mm(design) + 1.0) {
+        if let Some(at_mm) = room.anchor(chance, reach, limits::rim_wall_mm(design) + 1.0) {
             let turn_deg = chance.between(-360.0, 360.0);
             return Some(Mark { text, height_mm, relief_mm, at_mm, turn_deg });
         }
@@ -358,8 +357,8 @@ fn mark(chance: &mut Chance, ground: &mut Ground<'_>, design: &Design) -> Option
     None
 }
 
-/// The zone as somebody sees it who puts things on it.
-struct Ground<'a> {
+/// The room that a zone has for fittings, marks and patterns.
+struct ZoneRoom<'a> {
     limb: &'a Limb,
     depth_mm: &'a [f32],
     deepest_mm: f32,
@@ -369,7 +368,7 @@ struct Ground<'a> {
     taken: Vec<(Point3<f32>, f32)>,
 }
 
-impl<'a> Ground<'a> {
+impl<'a> ZoneRoom<'a> {
     fn new(limb: &'a Limb, zone: &'a Zone, bold: bool) -> Self {
         let depth_mm = zone.covered.distance_mm.as_slice();
         let deepest_mm = depth_mm.iter().copied().fold(0.0, f32::max);

@@ -3,7 +3,7 @@
 //!
 //! `cargo bench -p mesh --bench touch`; parry3d's ray cast on the same rays stands beside.
 
-use mesh::geodesic::{GeodesicDisc, SkinLine, distance_to_lines};
+use mesh::geodesic::{GeodesicDisc, SurfaceLine, distance_to_lines};
 use mesh::{Job, Mesh, Surface};
 use nalgebra::{Point3, Vector3};
 use parry3d::math::Vec3;
@@ -84,7 +84,7 @@ fn main() {
             Some(surface.ray(&Point3::new(400.0, 25.0 * c, 175.0 + 40.0 * s), &way, 2000.0)?.point)
         })
         .collect();
-    let line = SkinLine::lay(&surface, &outline, true, &Job::silent()).expect("the outline lies on the limb");
+    let line = SurfaceLine::lay(&surface, &outline, true, &Job::silent()).expect("the outline lies on the limb");
     let took = best(|| distance_to_lines(&surface, std::slice::from_ref(&line), 40.0, &Job::silent()));
     println!("distances up to 40 mm from an outline of {:.0} mm: {:.0} ms", line.length_mm(), took * 1e3);
 

@@ -21,9 +21,9 @@
 //!     vec![Point3::new(0.0, 0.0, 0.0), Point3::new(9.0, 0.0, 0.0), Point3::new(0.0, 9.0, 0.0)],
 //!     vec![[0, 1, 2]],
 //! );
-//! let skin = Surface::new(flat);
-//! let hit = skin.nearest(&Point3::new(1.0, 1.0, 4.0), None).expect("the mesh is not empty");
-//! assert_eq!(skin.signed_distance(&Point3::new(1.0, 1.0, 4.0), &hit), 4.0);
+//! let surface = Surface::new(flat);
+//! let hit = surface.nearest(&Point3::new(1.0, 1.0, 4.0), None).expect("the mesh is not empty");
+//! assert_eq!(surface.signed_distance(&Point3::new(1.0, 1.0, 4.0), &hit), 4.0);
 //! ```
 
 mod adjacency;

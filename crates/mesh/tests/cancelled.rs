@@ -1,6 +1,6 @@
 //! Every long step stops when its job is cancelled, and goes through when it is not.
 
-use mesh::geodesic::{SkinLine, WeightedPoint, distance_from_points, distance_to_lines, path};
+use mesh::geodesic::{SurfaceLine, WeightedPoint, distance_from_points, distance_to_lines, path};
 use mesh::read::survey;
 use mesh::{Adjacency, Bvh, FloodRange, Job, Mesh, Surface, flood, read, repair, simplify, solid, write};
 use nalgebra::Point3;
@@ -30,7 +30,7 @@ fn every_long_step_stops() {
     let hit = |x: f32, y: f32, z: f32| skin.nearest(&Point3::new(x, y, z), None).expect("the ball has triangles");
     let (from, to) = (hit(0.0, 40.0, 0.0), hit(0.0, -40.0, 0.0));
     let corners = [Point3::new(0.0, 40.0, 0.0), Point3::new(0.0, 0.0, -40.0), Point3::new(-40.0, 0.0, 0.0)];
-    let line = SkinLine::lay(&skin, &corners, true, &Job::silent()).expect("the corners are connected");
+    let line = SurfaceLine::lay(&skin, &corners, true, &Job::silent()).expect("the corners are connected");
     let points = [WeightedPoint { at: from, start_mm: 0.0 }];
     let edges = |v: u32| adjacency.vertices_around(&ball, v).into_iter().map(|w| (w, 1.0));
     let range = FloodRange { from: &[0], reach: f32::INFINITY, goal: None };
@@ -55,7 +55,7 @@ fn every_long_step_stops() {
         ("refine", Box::new(|job| on_copy(&|mesh| repair::refine(mesh, 0.6, job).is_ok()))),
         ("simplify", Box::new(|job| simplify::simplify(&closed, 0.02, &vec![false; closed.points.len()], job).is_ok())),
         ("solid", Box::new(|job| solid::check(&ball, job).is_ok())),
-        ("line", Box::new(|job| SkinLine::lay(&skin, &corners, true, job).is_ok())),
+        ("line", Box::new(|job| SurfaceLine::lay(&skin, &corners, true, job).is_ok())),
         ("path", Box::new(|job| path(&skin, &from, &to, job).is_ok())),
         ("to lines", Box::new(|job| distance_to_lines(&skin, std::slice::from_ref(&line), 90.0, job).is_ok())),
         ("from points", Box::new(|job| distance_from_points(&skin, &points, 90.0, job).is_ok())),

@@ -2,7 +2,7 @@
 //! (do Carmo, "Differential Geometry of Curves and Surfaces").
 #![allow(clippy::unwrap_used, clippy::print_stdout)] // Helpers of tests are not seen as tests.
 
-use mesh::geodesic::{SkinLine, WeightedPoint, distance_from_points, distance_to_lines};
+use mesh::geodesic::{SurfaceLine, WeightedPoint, distance_from_points, distance_to_lines};
 use mesh::{Job, Surface};
 use nalgebra::{Point2, Point3};
 use test_shapes::patches::{Rolled, circle, dense, plane_distance};
@@ -32,9 +32,9 @@ fn worst(found: &[f32], truth: impl Fn(usize) -> f64, reach: f64) -> (f64, usize
     worst
 }
 
-fn lay(surface: &Surface, shape: Rolled, chain: &[Point2<f64>], closed: bool) -> SkinLine {
+fn lay(surface: &Surface, shape: Rolled, chain: &[Point2<f64>], closed: bool) -> SurfaceLine {
     let through: Vec<Point3<f32>> = chain.iter().map(|p| shape.place(p).cast()).collect();
-    SkinLine::lay(surface, &through, closed, &Job::silent()).unwrap()
+    SurfaceLine::lay(surface, &through, closed, &Job::silent()).unwrap()
 }
 
 fn check(name: &str, chain: &[Point2<f64>], closed: bool) {
@@ -115,7 +115,7 @@ fn on_a_sphere_from_pole_circle_and_geodesic_triangle() {
         let corners = [(-20.0, -14.0), (22.0, -9.0), (3.0, 24.0)]
             .map(|(x, y)| shape.place(&Point2::new(x, y)).coords.normalize());
         let through: Vec<Point3<f32>> = corners.iter().map(|c| Point3::from(c * SPHERE_MM).cast()).collect();
-        let line = SkinLine::lay(&surface, &through, true, &Job::silent()).unwrap();
+        let line = SurfaceLine::lay(&surface, &through, true, &Job::silent()).unwrap();
         let found = distance_to_lines(&surface, &[line], 40.0, &Job::silent()).unwrap();
         let truth = |i: usize| {
             let x = unit(i);

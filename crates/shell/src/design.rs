@@ -113,7 +113,7 @@ pub struct Vents {
     pub ligament_mm: f32,
     /// Least wall left between a vent and the rim. 3 to 60.
     pub rim_distance_mm: f32,
-    /// Picks one of many arrangements of free-form cells.
+    /// Picks one of many arrangements of irregular cells.
     pub seed: u64,
 }
 

@@ -21,7 +21,7 @@
 //! * *Strength.* Least walls keep a shell printable; how it bends and breaks is worked out elsewhere.
 //!
 //! Sources: Lorensen and Cline 1987 and Wyvill, McPheeters and Wyvill 1986 for the surface; Melvær and Reimers 2012 for
-//! the charts; Lloyd 1982 for the free-form vents; Bærentzen and Aanæs 2005 for the sign of the distance.
+//! the charts; Lloyd 1982 for the irregular vents; Bærentzen and Aanæs 2005 for the sign of the distance.
 //!
 //! ```
 //! use mesh::{Job, Mesh, Surface};

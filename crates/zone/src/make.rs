@@ -1,6 +1,6 @@
 //! From settings to a zone.
 
-use mesh::geodesic::{SkinLine, distance_to_lines};
+use mesh::geodesic::{SurfaceLine, distance_to_lines};
 use mesh::{Job, Surface};
 use nalgebra::Point3;
 
@@ -107,7 +107,7 @@ fn finish(skin: &Surface, mut shape: RegionField, job: &Job) -> Result<Region, Z
 }
 
 /// The corners of a closed line without the points that fall together where it runs through a vertex.
-fn corners(line: SkinLine) -> Vec<Point3<f32>> {
+fn corners(line: SurfaceLine) -> Vec<Point3<f32>> {
     let mut points = line.points;
     points.dedup_by(|a, b| (*a - *b).norm() < 1e-4);
     while points.len() > 1 && (points[0] - points[points.len() - 1]).norm() < 1e-4 {
@@ -122,7 +122,7 @@ fn stay_off_ends(
     notices: &mut Vec<String>,
     job: &Job,
 ) -> Result<(), ZoneError> {
-    let ends: Vec<SkinLine> = SkinLine::borders(skin).into_iter().filter(|b| b.length_mm() >= HOLE_MM).collect();
+    let ends: Vec<SurfaceLine> = SurfaceLine::borders(skin).into_iter().filter(|b| b.length_mm() >= HOLE_MM).collect();
     let from_end = distance_to_lines(skin, &ends, END_MM + 4.0, job)?;
     if shape.keep(from_end.iter().map(|d| d - END_MM)) {
         notices.push(format!(

@@ -1,6 +1,6 @@
 //! A part of the skin as a signed distance at the vertices and the lines it was measured from.
 
-use mesh::geodesic::{SkinLine, contour, distance_to_lines};
+use mesh::geodesic::{SurfaceLine, contour, distance_to_lines};
 use mesh::{Cancelled, Job, Surface};
 
 /// Stands for "far outside" before anything was added.
@@ -12,7 +12,7 @@ pub(crate) struct RegionField {
     /// Positive inside; a true distance where `lines` is set, else only its sign and zero line are right.
     pub(crate) field: Vec<f32>,
     /// The edge, inside on the left.
-    pub(crate) lines: Option<Vec<SkinLine>>,
+    pub(crate) lines: Option<Vec<SurfaceLine>>,
 }
 
 impl RegionField {
@@ -51,7 +51,7 @@ impl RegionField {
             Some(lines) => lines,
             None => {
                 let found = contour(skin, &self.field, 0.0);
-                let sources: Vec<SkinLine> = found.iter().flat_map(|c| c.inner_parts()).collect();
+                let sources: Vec<SurfaceLine> = found.iter().flat_map(|c| c.inner_parts()).collect();
                 self.set_distance(skin, &sources, reach_mm, job)?;
                 // A line that only follows an open end of the limb is no edge of the region.
                 let lines = found.into_iter().filter(|c| c.on_border.contains(&false)).map(|c| c.line).collect();
@@ -64,7 +64,13 @@ impl RegionField {
         Ok(())
     }
 
-    fn set_distance(&mut self, skin: &Surface, lines: &[SkinLine], reach_mm: f32, job: &Job) -> Result<(), Cancelled> {
+    fn set_distance(
+        &mut self,
+        skin: &Surface,
+        lines: &[SurfaceLine],
+        reach_mm: f32,
+        job: &Job,
+    ) -> Result<(), Cancelled> {
         let distance = distance_to_lines(skin, lines, reach_mm, job)?;
         for (d, far) in self.field.iter_mut().zip(distance) {
             *d = if *d >= 0.0 { far } else { -far };

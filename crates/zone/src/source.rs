@@ -1,6 +1,6 @@
 //! From strokes, outlines and lines to a shape on the skin.
 
-use mesh::geodesic::{LineError, SkinLine, WeightedPoint, distance_from_points, sides};
+use mesh::geodesic::{LineError, SurfaceLine, WeightedPoint, distance_from_points, sides};
 use mesh::{Hit, Job, Surface};
 use nalgebra::Point3;
 
@@ -97,7 +97,7 @@ fn enclosed(
         LineError::Cancelled(c) => ZoneError::Cancelled(c),
         why => ZoneError::Line { what: what.to_owned(), why },
     };
-    let mut line = SkinLine::lay(skin, points, true, job).map_err(named)?;
+    let mut line = SurfaceLine::lay(skin, points, true, job).map_err(named)?;
     cut_off_loops(skin, &mut line, what, notices, job)?;
     let first = line.points.first().copied().ok_or(ZoneError::NoSkin)?;
     let lines = [line];
@@ -138,13 +138,13 @@ fn enclosed(
 /// Cuts off the small loops in which a drawn line crosses itself.
 fn cut_off_loops(
     skin: &Surface,
-    line: &mut SkinLine,
+    line: &mut SurfaceLine,
     what: &str,
     notices: &mut Vec<String>,
     job: &Job,
 ) -> Result<(), ZoneError> {
     let mut cut = 0;
-    while let Some(crossing) = SkinLine::first_crossing(skin, std::slice::from_ref(line)) {
+    while let Some(crossing) = SurfaceLine::first_crossing(skin, std::slice::from_ref(line)) {
         job.check()?;
         let [(_, i), (_, k)] = crossing.segments;
         let (i, k) = (i.min(k), i.max(k));
@@ -176,7 +176,7 @@ fn cut_off_loops(
     Ok(())
 }
 
-fn reversed(mut line: SkinLine) -> SkinLine {
+fn reversed(mut line: SurfaceLine) -> SurfaceLine {
     // Segment i runs from point i to i + 1; backwards that is from n − 1 − i, so triangles shift by one.
     line.points.reverse();
     line.triangles.reverse();
@@ -186,7 +186,7 @@ fn reversed(mut line: SkinLine) -> SkinLine {
 
 /// Whether `seed` lies on the side marked in `within`: a vertex of its triangle's mark, turned at each crossing of the
 /// way there.
-fn side_of(skin: &Surface, line: &SkinLine, within: &[bool], seed: &Hit) -> bool {
+fn side_of(skin: &Surface, line: &SurfaceLine, within: &[bool], seed: &Hit) -> bool {
     let corners = skin.mesh().triangles[seed.triangle as usize];
     let places = skin.mesh().corners(seed.triangle as usize).map(|p| p.cast::<f64>());
     let normal = skin.mesh().cross(seed.triangle as usize);
@@ -217,7 +217,7 @@ fn areas_cm2(skin: &Surface, within: &[bool]) -> (f64, f64) {
 }
 
 /// Whether most of the line has the marked side on its left, seen from outside.
-fn inside_on_left(skin: &Surface, line: &SkinLine, within: &[bool]) -> bool {
+fn inside_on_left(skin: &Surface, line: &SurfaceLine, within: &[bool]) -> bool {
     let mut balance = 0.0;
     for (a, b, t) in line.segments() {
         let (a, b) = (a.cast::<f64>(), b.cast::<f64>());

@@ -2,14 +2,14 @@
 
 use nalgebra::Point3;
 
-use super::line::SkinLine;
+use super::line::SurfaceLine;
 use crate::{NONE, Surface};
 
 /// A closed line around a region of the surface where values are at least the level.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Contour {
     /// The line, with the higher values on its left seen from outside.
-    pub line: SkinLine,
+    pub line: SurfaceLine,
     /// For each segment whether it follows an open end of the surface, where the values are still above the level.
     pub on_border: Vec<bool>,
 }
@@ -23,10 +23,10 @@ impl Contour {
 
     /// The stretches that do not follow an open end: the line itself where none does, else open lines.
     #[must_use]
-    pub fn inner_parts(&self) -> Vec<SkinLine> {
+    pub fn inner_parts(&self) -> Vec<SurfaceLine> {
         let n = self.on_border.len();
         let Some(first) = self.on_border.iter().position(|b| *b) else { return vec![self.line.clone()] };
-        let mut parts: Vec<SkinLine> = Vec::new();
+        let mut parts: Vec<SurfaceLine> = Vec::new();
         let mut open = false;
         for i in (first..first + n).map(|i| i % n) {
             if self.on_border[i] {
@@ -34,7 +34,7 @@ impl Contour {
                 continue;
             }
             if !open {
-                parts.push(SkinLine { points: vec![self.line.points[i]], ..SkinLine::default() });
+                parts.push(SurfaceLine { points: vec![self.line.points[i]], ..SurfaceLine::default() });
                 open = true;
             }
             if let Some(part) = parts.last_mut() {
@@ -94,7 +94,7 @@ pub fn contour(surface: &Surface, values: &[f32], level: f32) -> Vec<Contour> {
         if used[start] {
             continue;
         }
-        let mut line = SkinLine { closed: true, ..SkinLine::default() };
+        let mut line = SurfaceLine { closed: true, ..SurfaceLine::default() };
         let mut on_border = Vec::new();
         let mut at = start;
         let closed = loop {

@@ -9,11 +9,11 @@ use crate::{Hit, Surface};
 /// Share by which a distance must improve to be passed on again.
 const GAIN: f32 = 5e-4;
 
-/// Finds the vertices near a place on the skin and how far each is over the skin, for a brush that is being moved.
+/// Finds the vertices near a place on the surface and how far each is over the surface, for a brush that is being moved.
 ///
 /// It keeps its working space, as large as the mesh, from one call to the next: a call costs what it touches. Distances
 /// are carried from triangle to triangle by unfolding each on the last (Novotni and Klein 2002, "Computing geodesic
-/// distances on triangular meshes"): exact from one place on a flat skin but for a two thousandth, and within some per
+/// distances on triangular meshes"): exact from one place on a flat surface but for a two thousandth, and within some per
 /// cent on a limb. What is kept of a stroke in the end is measured by [`super::distance_from_points`].
 #[derive(Debug, Clone, Default)]
 pub struct GeodesicDisc {
@@ -31,7 +31,7 @@ impl GeodesicDisc {
         Self { distance: vec![f32::INFINITY; surface.mesh().points.len()], ..Self::default() }
     }
 
-    /// The vertices within `radius_mm` over the skin from the nearest of `from`, each with its distance in mm, in
+    /// The vertices within `radius_mm` over the surface from the nearest of `from`, each with its distance in mm, in
     /// the order in which the brush reaches them.
     ///
     /// `from` is one place or the places that the pointer passed since the last frame, as [`Surface::ray`] and

@@ -2,7 +2,7 @@
 
 use nalgebra::Point3;
 
-use super::line::SkinLine;
+use super::line::SurfaceLine;
 use super::march::{Front, march};
 use super::near::{self, SourceSegment};
 use crate::{Cancelled, Hit, Job, NONE, Surface};
@@ -10,7 +10,7 @@ use crate::{Cancelled, Hit, Job, NONE, Surface};
 /// A point source with an initial distance: the front leaves it `start_mm` late.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct WeightedPoint {
-    /// Where on the skin.
+    /// Where on the surface.
     pub at: Hit,
     /// What the distance is at the point itself, mm; not negative.
     pub start_mm: f32,
@@ -25,7 +25,7 @@ pub struct WeightedPoint {
 /// [`Cancelled`] when `job` is; it is checked every 2048 vertices.
 pub fn distance_to_lines(
     surface: &Surface,
-    lines: &[SkinLine],
+    lines: &[SurfaceLine],
     reach_mm: f32,
     job: &Job,
 ) -> Result<Vec<f32>, Cancelled> {

@@ -5,7 +5,7 @@ use nalgebra::Point3;
 use super::path;
 use crate::{Adjacency, Cancelled, Hit, Job, NONE, Surface};
 
-/// Why a line cannot be laid on the skin.
+/// Why a line cannot be laid on the surface.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum LineError {
@@ -14,7 +14,7 @@ pub enum LineError {
     Cancelled(#[from] Cancelled),
     /// The two points lie on different connected components of the surface.
     #[error(
-        "no way over the skin leads from ({:.1}, {:.1}, {:.1}) to ({:.1}, {:.1}, {:.1}) mm: they lie on separate pieces of \
+        "no way over the surface leads from ({:.1}, {:.1}, {:.1}) to ({:.1}, {:.1}, {:.1}) mm: they lie on separate pieces of \
          the surface; remove the loose piece or move the point", from.x, from.y, from.z, to.x, to.y, to.z
     )]
     Apart {
@@ -43,7 +43,7 @@ pub struct Crossing {
 /// same or share an edge, on which the point between them lies. A closed line has as many segments as points and
 /// its last runs back to the first point; an open one has one segment fewer.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct SkinLine {
+pub struct SurfaceLine {
     /// The corners of the line.
     pub points: Vec<Point3<f32>>,
     /// The triangle of each segment.
@@ -52,11 +52,11 @@ pub struct SkinLine {
     pub closed: bool,
 }
 
-impl SkinLine {
-    /// Lays a line through the skin points nearest to `through`, joined by geodesics.
+impl SurfaceLine {
+    /// Lays a line through the surface points nearest to `through`, joined by geodesics.
     ///
     /// # Errors
-    /// [`LineError`] where two of them are not connected over the skin, where there is nothing to join, or when
+    /// [`LineError`] where two of them are not connected over the surface, where there is nothing to join, or when
     /// `job` is cancelled.
     pub fn lay(surface: &Surface, through: &[Point3<f32>], closed: bool, job: &Job) -> Result<Self, LineError> {
         let mut stops: Vec<Hit> = Vec::with_capacity(through.len());

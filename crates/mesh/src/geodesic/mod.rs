@@ -8,7 +8,7 @@
 //! | the same to points, some with a head start | [`distance_from_points`] | the same | the same | n log n |
 //! | which vertices a brush touches, in every frame | [`GeodesicDisc`] | unfolding of each triangle on the last | some per cent; a two thousandth on a plane | n log n, nothing for the rest of the mesh |
 //! | the shortest way between two places | [`path`] | strip of triangles, string pulled tight in it | exact on the triangles, locally | A* over triangles, then the length of the strip |
-//! | a line through given places | [`SkinLine::lay`] | [`path`] from each to the next | as [`path`] | as [`path`] |
+//! | a line through given places | [`SurfaceLine::lay`] | [`path`] from each to the next | as [`path`] | as [`path`] |
 //! | the line where a value is reached | [`contour`] | linear in each triangle | that of the values | all triangles |
 //! | which side of closed lines a vertex lies on | [`sides`] | parity of crossed edges | none | all vertices |
 //! | distance along edges only, or over any other graph | [`crate::flood`] | Dijkstra | up to 15 % too long | n log n |
@@ -29,7 +29,7 @@
 //! [`path`] and [`sides`]. Across triangles much longer than the detail around them, or thinner than 1 in 20, the errors
 //! above do not hold.
 //!
-//! Every [`SkinLine`] knows the triangle of each of its segments, so that no line has to be snapped to vertices.
+//! Every [`SurfaceLine`] knows the triangle of each of its segments, so that no line has to be snapped to vertices.
 //!
 //! ```
 //! use mesh::geodesic::path;
@@ -59,6 +59,6 @@ mod sleeve;
 pub use contour::{Contour, contour};
 pub use disc::GeodesicDisc;
 pub use distance::{WeightedPoint, distance_from_points, distance_to_lines};
-pub use line::{Crossing, LineError, SkinLine};
+pub use line::{Crossing, LineError, SurfaceLine};
 pub use path::path;
 pub use sides::sides;

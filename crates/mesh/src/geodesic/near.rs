@@ -10,7 +10,7 @@ use crate::{Cancelled, Job, NONE, NearestFirst, Surface};
 #[derive(Debug, Clone)]
 pub(super) struct SourceSegment {
     pub(super) ends: [Point3<f64>; 2],
-    /// Smooth normals of the skin at the two ends.
+    /// Smooth normals of the surface at the two ends.
     pub(super) normals: [Vector3<f64>; 2],
     pub(super) triangle: u32,
     /// The segments before and after on the same line, or [`NONE`].
@@ -27,7 +27,7 @@ impl SourceSegment {
         (t, (x - (self.ends[0] + along * t)).norm_squared())
     }
 
-    /// Distance from the source to `x` with skin normal `n`, and its direction of growth there.
+    /// Distance from the source to `x` with surface normal `n`, and its direction of growth there.
     ///
     /// The chord is lengthened to the arc of a curve that leaves both ends in their tangent planes: with the sines
     /// a and b of the angles between chord and planes, the mean square slope of a cubic is (2a² + ab + 2b²)/15 and

@@ -5,7 +5,7 @@ use std::f64::consts::PI;
 
 use nalgebra::Point3;
 
-use super::line::{LineError, SkinLine};
+use super::line::{LineError, SurfaceLine};
 use super::sleeve::{Bend, pull};
 use crate::job::Every;
 use crate::{Cancelled, Hit, Job, Mesh, NONE, NearestFirst, Surface};
@@ -20,7 +20,7 @@ use crate::{Cancelled, Hit, Job, Mesh, NONE, NearestFirst, Surface};
 /// # Errors
 /// [`LineError::Apart`] where the two points lie in different connected components; [`LineError::Cancelled`] when `job`
 /// is.
-pub fn path(surface: &Surface, from: &Hit, to: &Hit, job: &Job) -> Result<SkinLine, LineError> {
+pub fn path(surface: &Surface, from: &Hit, to: &Hit, job: &Job) -> Result<SurfaceLine, LineError> {
     job.check()?;
     let (start, end) = (from.point.cast::<f64>(), to.point.cast::<f64>());
     let apart = LineError::Apart { from: from.point, to: to.point };
@@ -45,7 +45,7 @@ pub fn path(surface: &Surface, from: &Hit, to: &Hit, job: &Job) -> Result<SkinLi
     points.push(from.point);
     points.extend(string.crossings.iter().map(|p| p.cast::<f32>()));
     points.push(to.point);
-    Ok(SkinLine { points, triangles: strip, closed: false })
+    Ok(SurfaceLine { points, triangles: strip, closed: false })
 }
 
 /// A chain of neighbouring triangles, by A* over their middles.

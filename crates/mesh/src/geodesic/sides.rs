@@ -1,6 +1,6 @@
 //! Sides of closed lines on a surface.
 
-use super::line::SkinLine;
+use super::line::SurfaceLine;
 use super::sleeve::portal;
 use crate::{NONE, Surface};
 
@@ -9,7 +9,7 @@ use crate::{NONE, Surface};
 /// Exact: an edge is crossed as often as the lines change triangle over it, wherever on the edge that is. `None`
 /// where the lines do not divide the surface: one is open, leaves it, or runs through a handle.
 #[must_use]
-pub fn sides(surface: &Surface, lines: &[SkinLine]) -> Option<Vec<bool>> {
+pub fn sides(surface: &Surface, lines: &[SurfaceLine]) -> Option<Vec<bool>> {
     let mesh = surface.mesh();
     let mut crossed: Vec<[u32; 2]> = Vec::new();
     for line in lines {

@@ -1,8 +1,15 @@
-//! The bi-Laplacian of a mesh and systems with it, solved by conjugate gradients.
+//! The bi-Laplacian of a mesh and systems with it.
+//!
+//! A patch over a hole is solved by Cholesky factors: a plate asks more of conjugate gradients than they can give (27 000
+//! points are still 2 mm off after 3000 rounds). Smoothing a whole scan solves half a million unknowns to a thousandth of
+//! the noise, and each is held to its own place: some tens of rounds do, where factors would fill gigabytes.
 
+use faer::sparse::Triplet;
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
+use super::cholesky;
+use crate::job::Every;
 use crate::{Adjacency, Cancelled, Job, Mesh, NONE};
 
 /// How the edges of the Laplacian are weighted.
@@ -144,6 +151,61 @@ impl Bilaplacian {
             .collect_into_vec(out);
     }
 
+    /// Minimises `Σ |Lx|²/M` over the points that are `free`, the others held where they are.
+    ///
+    /// By Cholesky factors; by conjugate gradients beyond [`MOST_DIRECT`] free points, where those would fill gigabytes,
+    /// and where the system has no single solution.
+    pub(super) fn relax(&self, free: &[bool], x: &mut [Vector3<f64>], job: &Job) -> Result<(), Cancelled> {
+        const HELD: usize = usize::MAX;
+        let mut unknowns = 0;
+        let number: Vec<usize> = free
+            .iter()
+            .map(|free| {
+                unknowns += usize::from(*free);
+                if *free { unknowns - 1 } else { HELD }
+            })
+            .collect();
+        if unknowns <= MOST_DIRECT {
+            let (lower, right) = self.normal_equations(&number, unknowns, x, job)?;
+            if let Some(solved) = cholesky::solve(lower, right, job)? {
+                for (x, number) in x.iter_mut().zip(&number).filter(|(_, number)| **number != HELD) {
+                    *x = solved[*number];
+                }
+                return Ok(());
+            }
+        }
+        let ask = Ask { hold: None, wish: None, stiffness: 1.0, free: Some(free), goal_mm: 1e-7, rounds: 3000 };
+        self.solve(&ask, x, job)
+    }
+
+    /// The entries on and below the diagonal of the system in the unknowns, and its right side. Points that are held have
+    /// a `number` beyond `unknowns`.
+    fn normal_equations(
+        &self,
+        number: &[usize],
+        unknowns: usize,
+        x: &[Vector3<f64>],
+        job: &Job,
+    ) -> Result<(Vec<cholesky::Entry>, Vec<Vector3<f64>>), Cancelled> {
+        let mut lower = Vec::new();
+        let mut right = vec![Vector3::zeros(); unknowns];
+        let mut every = Every::new(job, 1 << 15);
+        for v in (0..x.len()).filter(|v| self.inverse_mass[*v] > 0.0) {
+            every.tick()?;
+            let mass = self.inverse_mass[v];
+            let row = || std::iter::once((v, -self.sums[v])).chain(self.row(v));
+            let held: Vector3<f64> =
+                row().filter(|(w, _)| number[*w] >= unknowns).map(|(w, weight)| x[w] * weight).sum();
+            for (a, weight_a) in row().map(|(w, weight)| (number[w], weight)).filter(|(a, _)| *a < unknowns) {
+                right[a] -= held * (weight_a * mass);
+                for (b, weight_b) in row().map(|(w, weight)| (number[w], weight)).filter(|(b, _)| *b <= a) {
+                    lower.push(Triplet::new(a, b, weight_a * weight_b * mass));
+                }
+            }
+        }
+        Ok((lower, right))
+    }
+
     /// Minimises `Σ hold·|x − wish|² + stiffness · Σ |Lx|²/M` over the points that are `free`, from `x` on.
     ///
     /// Stops once a step would move the points by less than `goal_mm` (root mean square), or after `rounds`.
@@ -197,6 +259,8 @@ impl Bilaplacian {
     }
 }
 
+/// Free points up to which a plate is solved by Cholesky factors: 0.4 GB.
+const MOST_DIRECT: usize = 100_000;
 /// Points in one block of work.
 const BLOCK: usize = 4096;
 

@@ -25,7 +25,7 @@ const FLAT: f64 = 0.002;
 /// Makes neighbours agree, then makes each connected component face outward; the mesh must be manifold.
 ///
 /// Outward is decided by the volume that a component encloses once each of its boundary loops is closed by a fan to the
-/// loop's middle: so a tube, a cup and a curved patch face away from the body whose skin they are.
+/// loop's middle: so a tube, a cup and a curved patch face away from the body that they cover.
 ///
 /// # Errors
 /// [`Cancelled`] when `job` is; the mesh may then be half turned.
@@ -142,7 +142,7 @@ fn capped_volume(mesh: &Mesh, members: &[u32], loops: &[Vec<u32>]) -> f64 {
     let origin = mesh.corners(members[0] as usize)[0].cast::<f64>();
     let at = |v: u32| mesh.points[v as usize].cast::<f64>() - origin;
     let six = |a: Vector3<f64>, b: Vector3<f64>, c: Vector3<f64>| a.dot(&b.cross(&c));
-    let skin: f64 = members
+    let own: f64 = members
         .iter()
         .map(|t| {
             let [a, b, c] = mesh.triangles[*t as usize];
@@ -156,7 +156,7 @@ fn capped_volume(mesh: &Mesh, members: &[u32], loops: &[Vec<u32>]) -> f64 {
             (0..ring.len()).map(|i| six(at(ring[(i + 1) % ring.len()]), at(ring[i]), middle)).sum::<f64>()
         })
         .sum();
-    (skin + caps) / 6.0
+    (own + caps) / 6.0
 }
 
 /// Middle of a closed run of points, weighted by length.

@@ -2,7 +2,7 @@
 
 use super::crossing::{meet, meet_beyond_edge, meet_beyond_vertex};
 use super::fans::flat_fans;
-use super::pairs::BoxTree;
+use super::pairs::LinearBvh;
 use crate::{Cancelled, Job, Mesh};
 
 /// All pairs of triangles that touch or cross beyond the corners and edges they share, the lower number first.
@@ -15,7 +15,7 @@ pub fn self_intersections(mesh: &Mesh, job: &Job) -> Result<Vec<[u32; 2]>, Cance
     if mesh.triangles.is_empty() {
         return Ok(Vec::new());
     }
-    let (tree, fans) = rayon::join(|| BoxTree::new(mesh), || flat_fans(mesh));
+    let (tree, fans) = rayon::join(|| LinearBvh::new(mesh), || flat_fans(mesh));
     let mut pairs = tree.pairs(&|t, u| meets(mesh, &fans, t, u), job)?;
     pairs.iter_mut().for_each(|pair| pair.sort_unstable());
     pairs.sort_unstable();

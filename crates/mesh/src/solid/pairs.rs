@@ -1,7 +1,8 @@
-//! Pairs of triangles whose boxes meet, from a tree of boxes with four children a node.
+//! Pairs of triangles whose boxes meet, by a linear bounding volume hierarchy (Lauterbach et al. 2009).
 //!
 //! Triangles are sorted along a Z-order curve (Morton 1966) and taken four by four, these groups again, and so on up to
-//! the root, so that the tree is a few arrays without a single link (as the linear trees of Lauterbach et al. 2009).
+//! the root, so that the tree is a few arrays without a single link. It answers one question once: its boxes are less tight
+//! than those of [`crate::Bvh`], which is made for many questions, but building that one takes as long as all of the rest.
 
 use nalgebra::Point3;
 use rayon::prelude::*;
@@ -60,16 +61,16 @@ impl Boxes {
     }
 }
 
-/// The tree; see the module.
-pub struct BoxTree {
+/// The hierarchy; see the module.
+pub struct LinearBvh {
     /// Triangles along the curve.
     order: Vec<u32>,
     /// The boxes of each four triangles, then of each four of those groups, up to a single four.
     levels: Vec<Vec<Boxes>>,
 }
 
-impl BoxTree {
-    /// Builds the tree of a mesh.
+impl LinearBvh {
+    /// Builds the hierarchy of a mesh.
     pub fn new(mesh: &Mesh) -> Self {
         let (lo, hi) = mesh.bounds().unwrap_or_default();
         let scale = (hi - lo).map(|side| STEPS / side.max(f32::MIN_POSITIVE));
@@ -214,7 +215,7 @@ mod tests {
                     }
                 }
             }
-            let mut found = BoxTree::new(&mesh).pairs(&|_, _| true, &Job::silent()).unwrap();
+            let mut found = LinearBvh::new(&mesh).pairs(&|_, _| true, &Job::silent()).unwrap();
             found.iter_mut().for_each(|pair| pair.sort_unstable());
             found.sort_unstable();
             prop_assert_eq!(found, expected);

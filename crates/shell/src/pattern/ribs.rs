@@ -6,7 +6,7 @@ mod rows;
 #[cfg(test)]
 mod tests;
 
-use mesh::geodesic::{LineError, SkinLine, distance_to_lines};
+use mesh::geodesic::{LineError, SurfaceLine, distance_to_lines};
 use mesh::{Job, Surface};
 use nalgebra::Point3;
 use zone::Zone;
@@ -81,7 +81,7 @@ pub fn place_ribs(
     // Distances end here: with a shorter reach, vents would find no room beyond it.
     let vents_mm = design.vents.map_or(0.0, |v| v.ligament_mm + v.size_mm);
     let reach = (ribs.width_mm + DISTANCE_REACH_MM).max(foot + vents_mm + 1.0);
-    let laid = cut.parts.iter().map(|part| SkinLine::lay(skin, part, false, job)).collect::<Result<Vec<_>, _>>();
+    let laid = cut.parts.iter().map(|part| SurfaceLine::lay(skin, part, false, job)).collect::<Result<Vec<_>, _>>();
     let laid = laid.map_err(|error| match error {
         LineError::Cancelled(stop) => stop.into(),
         other => {

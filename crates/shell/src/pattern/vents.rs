@@ -1,8 +1,8 @@
 //! Vents: openings through the wall in the space that rim, fittings, marks and ribs leave free.
 
 mod bays;
-mod free_form;
 mod honeycomb;
+mod irregular;
 mod round;
 mod slot;
 #[cfg(test)]
@@ -79,7 +79,7 @@ pub fn place_vents(
         VentKind::Round => round::lay_out(&context)?,
         VentKind::Slot => slot::lay_out(&context)?,
         VentKind::Honeycomb => honeycomb::lay_out(&context)?,
-        VentKind::Cells => free_form::lay_out(&context)?,
+        VentKind::Cells => irregular::lay_out(&context)?,
     };
     if found.is_empty() {
         let what = format!(

@@ -1,7 +1,7 @@
 //! Hole filling with patches that continue the curvature around them.
 //!
 //! After Liepa 2003, "Filling holes in meshes": cover the hole with the flattest triangles, refine them to the density
-//! around, then bend them as a thin plate that leaves the rim in the direction of the skin there.
+//! around, then bend them as a thin plate that leaves the rim in the direction of the surface there.
 
 mod cover;
 mod densify;
@@ -9,7 +9,7 @@ mod densify;
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
-use super::bilaplacian::{Ask, Bilaplacian, Weights};
+use super::bilaplacian::{Bilaplacian, Weights};
 use super::refine::mean_edges_mm;
 use crate::{Adjacency, Cancelled, Job, Mesh};
 
@@ -109,9 +109,9 @@ fn patch(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32], job: &Job) -> Result<
     Ok(Some(patch))
 }
 
-/// Bends the inner points of a patch as a thin plate joined to the skin around.
+/// Bends the inner points of a patch as a thin plate joined to the surface around.
 fn bend(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32], patch: &mut HolePatch, job: &Job) -> Result<(), Cancelled> {
-    // The patch with two rows of triangles around it; rim rows then see the skin's own curvature.
+    // The patch with two rows of triangles around it; rim rows then have the curvature of the surface itself.
     let mut near: Vec<u32> = ring.iter().flat_map(|v| adjacency.triangles_around(*v)).copied().collect();
     let second: Vec<u32> = near
         .iter()
@@ -146,8 +146,7 @@ fn bend(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32], patch: &mut HolePatch,
     // Even weights first: the flat cover has no shape worth weighing by. Then twice with the shape just found.
     for kind in [Weights::Uniform, Weights::Cotangent, Weights::Cotangent] {
         let plate = Bilaplacian::new(&local, &links, kind, job)?;
-        let ask = Ask { hold: None, wish: None, stiffness: 1.0, free: Some(&free), goal_mm: 1e-7, rounds: 3000 };
-        plate.solve(&ask, &mut x, job)?;
+        plate.relax(&free, &mut x, job)?;
         for (p, x) in local.points.iter_mut().zip(&x).take(patch.points.len()).skip(ring.len()) {
             p.coords = x.cast();
         }
@@ -214,7 +213,7 @@ mod tests {
     }
 
     #[test]
-    fn patches_are_as_fine_as_the_skin_around() {
+    fn patches_are_as_fine_as_the_surface_around() {
         let (mesh, _) = fill(icosphere(40.0, 5), Point3::new(0.0, 0.0, 40.0), 10.0, |_| 0.0);
         let whole = icosphere(40.0, 5);
         let ratio = mesh.triangles.len() as f64 / whole.triangles.len() as f64;

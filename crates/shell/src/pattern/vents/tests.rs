@@ -184,7 +184,7 @@ fn flat_slots_are_open_as_staggered_rows_say() {
 }
 
 #[test]
-fn free_form_cells_are_spread_evenly_and_follow_the_seed() {
+fn irregular_cells_are_spread_evenly_and_follow_the_seed() {
     let skin = flat(130.0, 130.0, 1.5);
     let zone = zone(&skin, |p| inside_box([60.0, 60.0], [p.x, p.z]));
     let setting = vents(VentKind::Cells, 8.0, 2.4);

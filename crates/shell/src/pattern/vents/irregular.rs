@@ -15,7 +15,7 @@ use crate::pattern::tangent_frame::TangentFrame;
 use crate::pattern::voronoi::{CellTrim, LOOK_MM, VoronoiCells, grown_size, shape};
 
 /// Rounds of moving each seed to the centroid of its Voronoi cell (Lloyd 1982, "Least squares quantization in PCM"): few
-/// enough that the cells stay free-form, enough that none stands out.
+/// enough that the cells stay irregular, enough that none stands out.
 const LLOYD_ROUNDS: usize = 9;
 
 /// Rounds in which cells are split and scraps dropped.
