@@ -89,7 +89,11 @@ fn check_version(text: &str, name: &str) -> Result<(), LockerError> {
             Err(LockerError::Newer { name: name.into(), version: n.as_u64().unwrap_or(u64::MAX), known: VERSION })
         }
         other => {
-            let found = other.map_or_else(|| "missing".into(), |v| v.to_string().chars().take(40).collect());
+            let found = match other {
+                None => "missing".into(),
+                Some(Value::Number(n)) => plain_json::number(&n.to_string()),
+                Some(other) => plain_json::short(&other.to_string()),
+            };
             Err(LockerError::NotADesign { name: name.into(), found })
         }
     }

@@ -191,12 +191,12 @@ impl Check<'_> {
             let value = sourced.value;
             if !(low..=high).contains(&value) {
                 let rule = format!("it must be between {low} and {high}; check the unit");
-                return Err(self.wrong(field, n, format!("{path}.value"), value.to_string(), rule));
+                return Err(self.wrong(field, n, format!("{path}.value"), told(value, low, high), rule));
             }
             let [lowest, highest] = sourced.range;
             if !(lowest <= value && value <= highest) {
-                let rule = format!("the value {value} must lie inside the range");
-                return Err(self.wrong(field, n, format!("{path}.range"), format!("{lowest} to {highest}"), rule));
+                let rule = format!("the value {} must lie inside the range", told(value, lowest, highest));
+                return Err(self.wrong(field, n, format!("{path}.range"), range(lowest, highest), rule));
             }
             if sourced.source.trim().is_empty() {
                 let rule = "say where the value comes from".into();
@@ -205,7 +205,7 @@ impl Check<'_> {
         }
         let price = &m.price_per_kg;
         if !(0.0 <= price.low && price.low <= price.high && price.high <= 100_000.0) {
-            let (path, value) = (format!("materials[{n}].price_per_kg"), format!("{} to {}", price.low, price.high));
+            let (path, value) = (format!("materials[{n}].price_per_kg"), range(price.low, price.high));
             let rule = "the low price must be at least 0 and not above the high one".into();
             return Err(self.wrong("price_per_kg", n, path, value, rule));
         }
@@ -223,6 +223,16 @@ impl Check<'_> {
             .map_or(1, |(at, _)| 1 + self.text[..at].matches('\n').count());
         Error::OutOfRange { name: self.name.into(), line, field, value, rule }
     }
+}
+
+/// A refused number with one decimal, or three where it is less than one, as ratios are.
+fn told(value: f64, least: f64, most: f64) -> String {
+    plain_json::outside(value, least, most, if value.abs() < 1.0 { 3 } else { 1 })
+}
+
+fn range(low: f64, high: f64) -> String {
+    let [low, high] = [low, high].map(|x| plain_json::number(&x.to_string()));
+    format!("{low} to {high}")
 }
 
 #[cfg(test)]
@@ -263,6 +273,21 @@ mod tests {
             said.starts_with(&format!("mine.json, line {line}: materials[1].density_g_per_cm3.value is 1270")),
             "{said}"
         );
+    }
+
+    #[test]
+    fn numbers_are_told_with_few_decimals() {
+        let said = |from: &str, to: &str| {
+            let text = BUILT_IN.replacen(from, to, 1);
+            assert_ne!(text, BUILT_IN, "{from}");
+            Materials::parse(&text, "mine.json").unwrap_err().to_string()
+        };
+        let range = said("1.24, \"range\": [1.22, 1.26]", "1.24, \"range\": [16.642496948242187, 17.5]");
+        assert!(range.contains("range is 16.6 to 17.5; the value 1.2 must lie inside the range"), "{range}");
+        let density = said("\"value\": 1.24", "\"value\": 16.642496948242187");
+        assert!(density.contains("density_g_per_cm3.value is 16.7; it must be between 0.2 and 3"), "{density}");
+        let tiny = said("\"value\": 1.24", "\"value\": 0.19999999999");
+        assert!(tiny.contains("value is 0.199; it must"), "{tiny}");
     }
 
     #[test]

@@ -16,7 +16,7 @@ mod words;
 
 use serde::de::DeserializeOwned;
 
-pub use words::{number, short};
+pub use words::{number, outside, short};
 
 /// What is wrong with a JSON text, and where.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -47,7 +47,15 @@ const WORDS: [(&str, &str); 34] = [
 pub(crate) fn plain(why: &str) -> String {
     let mut text = WORDS.iter().fold(quoted(why), |text, (from, to)| text.replace(from, to));
     // The names of our own types say nothing to anybody else.
-    for kind in ["expected struct ", "expected enum ", "expected variant ", "expected tuple "] {
+    let kinds = [
+        "expected struct variant ",
+        "expected tuple variant ",
+        "expected struct ",
+        "expected enum ",
+        "expected variant ",
+        "expected tuple ",
+    ];
+    for kind in kinds {
         if let Some(at) = text.find(kind) {
             let name = at + kind.len();
             let end = text[name..].find([' ', ',', ';']).map_or(text.len(), |length| name + length);
@@ -93,10 +101,32 @@ fn one_line(text: &str) -> String {
 pub fn number(typed: &str) -> String {
     let long = typed.bytes().filter(u8::is_ascii_digit).count() > 9;
     match typed.parse::<f64>() {
-        Ok(value) if long && value.abs() < 1e9 && value.abs() > 1e-3 => format!("{value:.3}"),
+        Ok(value) if long && (1.0..LARGE).contains(&value.abs()) => format!("{value:.1}"),
+        Ok(value) if long && value.abs() < 1.0 && value.abs() > 1e-3 => format!("{value:.3}"),
         Ok(value) if long => format!("{value:.2e}"),
         _ => typed.to_owned(),
     }
+}
+
+/// Numbers from here on are told by their power of ten.
+const LARGE: f64 = 1e9;
+
+/// A refused number with at most so many decimals, rounded away from what is allowed so that it never looks allowed.
+#[must_use]
+pub fn outside(value: f64, least: f64, most: f64, decimals: i32) -> String {
+    if value.is_finite() && value.abs() >= LARGE {
+        return format!("{value:.1e}");
+    }
+    let scale = 10_f64.powi(decimals);
+    let scaled = value * scale;
+    let rounded = if value < least {
+        (scaled + 1e-6).floor()
+    } else if value > most {
+        (scaled - 1e-6).ceil()
+    } else {
+        scaled.round()
+    };
+    (rounded / scale).to_string()
 }
 
 #[cfg(test)]
@@ -119,9 +149,11 @@ mod tests {
 
     #[derive(Debug, Deserialize)]
     #[serde(rename_all = "kebab-case")]
+    #[allow(dead_code)]
     enum Kind {
         HookAndLoop,
         Buckle,
+        Hook { turns: u8 },
     }
 
     fn said(text: &str) -> String {
@@ -143,7 +175,11 @@ mod tests {
             ("{\"width_mm\": 25, \"closed\": 1}", "closed: found the number `1`, expected true or false"),
             (
                 "{\"width_mm\": 25, \"kind\": \"lace\"}",
-                "kind: unknown choice `lace`, expected `hook-and-loop` or `buckle`",
+                "kind: unknown choice `lace`, expected one of `hook-and-loop`, `buckle`, `hook`",
+            ),
+            (
+                "{\"width_mm\": 25, \"kind\": {\"hook\": 3}}",
+                "kind.hook: found the number `3`, expected a group of fields",
             ),
             ("{\"width\": 25}", "width: unknown field `width`, expected one of `width_mm`, `colour`, `closed`, `kind`"),
             ("{}", "the top: missing field `width_mm`"),
@@ -172,7 +208,19 @@ mod tests {
         assert_eq!(number("-0.125"), "-0.125");
         assert_eq!(number("18446744073709552000"), "1.84e19");
         assert_eq!(number("0.9999999984082972"), "1.000");
+        assert_eq!(number("16.642496948242187"), "16.6");
         assert_eq!(number("no number"), "no number");
+    }
+
+    #[test]
+    fn a_refused_number_is_short_and_never_looks_allowed() {
+        let said = |value, decimals| outside(value, 0.05, 1.0, decimals);
+        assert_eq!([said(0.049_99, 3), said(0.049_99, 1)], ["0.049", "0"]);
+        assert_eq!([said(1.000_01, 3), said(1.000_01, 1)], ["1.001", "1.1"]);
+        assert_eq!(said(16.642_496_948_242_187, 1), "16.7");
+        assert_eq!(said(0.262_658_596_038_818_36, 3), "0.263");
+        assert_eq!([said(1_729_625_700_000_000.0, 1), said(-1e300, 1)], ["1.7e15", "-1.0e300"]);
+        assert_eq!([said(f64::NAN, 1), said(f64::INFINITY, 1)], ["NaN", "inf"]);
     }
 
     #[test]

@@ -33,6 +33,15 @@ impl Crop {
             Self::Box { low, high } => (0..3).all(|i| (low[i]..=high[i]).contains(&p[i])),
         }
     }
+
+    /// For a sentence.
+    fn said(&self) -> String {
+        let numbers = |of: &[f64; 3]| of.map(|x| plain_json::number(&x.to_string())).join(", ");
+        match self {
+            Self::Plane { point, keep } => format!("a plane at ({}) in direction ({})", numbers(point), numbers(keep)),
+            Self::Box { low, high } => format!("a box from ({}) to ({})", numbers(low), numbers(high)),
+        }
+    }
 }
 
 /// What cleaning does; every step can be switched off but the dropping of outliers.
@@ -94,7 +103,7 @@ impl CleanSettings {
             if (low..=high).contains(&value) {
                 Ok(())
             } else {
-                Err(ScanError::Setting { field, value: value.to_string(), allowed })
+                Err(ScanError::Setting { field, value: plain_json::outside(value, low, high, 1), allowed })
             }
         };
         if let Some(mm) = self.weld_tolerance_mm {
@@ -113,7 +122,7 @@ impl CleanSettings {
             if !sound || numbers.iter().flatten().any(|x| !x.is_finite()) {
                 return Err(ScanError::Setting {
                     field: "crop",
-                    value: format!("{crop:?}"),
+                    value: crop.said(),
                     allowed: "a plane with a direction other than zero, or a box with each low below its high",
                 });
             }
@@ -136,6 +145,9 @@ mod tests {
         assert!(read(r#"{"smoth":1}"#).is_err());
         let wrong = read(r#"{"longest_edge_mm":0}"#).unwrap().check().unwrap_err().to_string();
         assert_eq!(wrong, "Cleaning setting 'longest_edge_mm' is 0, but must be between 0.2 and 20 mm, or left out.");
-        assert!(read(r#"{"crop":[{"box":{"low":[0,0,0],"high":[1,0,1]}}]}"#).unwrap().check().is_err());
+        let wrong = |text: &str| read(text).unwrap().check().unwrap_err().to_string();
+        assert!(wrong(r#"{"smooth":16.642496948242187}"#).contains("is 16.7, but must be between 0 (off) and 3"));
+        let flat = wrong(r#"{"crop":[{"box":{"low":[0,0.123456789012,0],"high":[1,0,1]}}]}"#);
+        assert!(flat.contains("is a box from (0, 0.123, 0) to (1, 0, 1), but must be"), "{flat}");
     }
 }

@@ -44,15 +44,8 @@ impl Limit {
 #[must_use]
 pub fn refused(value: f32, least: f32, most: f32) -> String {
     // From its shortest decimal, so that 0.7 does not fall to 0.6 for its last binary place.
-    let tenths = value.to_string().parse::<f64>().unwrap_or(f64::NAN) * 10.0;
-    let rounded = if value < least {
-        (tenths + 1e-6).floor()
-    } else if value > most {
-        (tenths - 1e-6).ceil()
-    } else {
-        tenths.round()
-    };
-    (rounded / 10.0).to_string()
+    let [value, least, most] = [value, least, most].map(|x| x.to_string().parse().unwrap_or(f64::NAN));
+    plain_json::outside(value, least, most, 1)
 }
 
 macro_rules! limits {
@@ -93,6 +86,7 @@ mod tests {
         assert_eq!(refused(14.311_892, 0.2, 10.0), "14.4");
         assert_eq!(refused(-30.5, -30.0, 60.0), "-30.5");
         assert_eq!(refused(f32::NAN, 0.0, 1.0), "NaN");
+        assert_eq!(refused(1.729_625_7e15, -10_000.0, 10_000.0), "1.7e15");
         assert_eq!(refused(12.0, 0.8, 10.0), "12");
         assert_eq!((refused(0.7, 0.8, 10.0), refused(1.1, 0.0, 1.0)), ("0.7".into(), "1.1".into()));
     }

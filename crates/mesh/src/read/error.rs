@@ -1,5 +1,6 @@
 //! What can be wrong with a scan file, as sentences for the person who opened it.
 
+use super::echo::shown_number;
 use crate::Cancelled;
 
 /// Names what can be opened; ends the sentences that refuse a file.
@@ -66,7 +67,7 @@ pub enum ReadError {
         what: String,
     },
     /// A face names a point that does not exist.
-    #[error("{file}, {place}: the face names point {index}, but there are {points}. Export the scan again.")]
+    #[error("{file}, {place}: the face names point {}, but there are {points}. Export the scan again.", shown_number(*index as f64))]
     NoSuchPoint {
         /// Name of the file.
         file: String,

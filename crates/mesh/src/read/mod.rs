@@ -5,6 +5,7 @@
 //! known to be there, so a damaged file costs no more memory than a small multiple of its own size.
 
 mod colour;
+mod echo;
 mod error;
 mod faces;
 mod foreign;

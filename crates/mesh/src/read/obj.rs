@@ -1,13 +1,14 @@
 //! Wavefront OBJ: points with or without colours, faces of any number of corners in all their spellings.
 
 use super::colour::Colours;
+use super::echo::shown;
 use super::error::ReadError;
 use super::faces::{Counted, Faces, require_triangle};
 use super::number::{Number, number_f32};
 use super::obj_picture::{self, Surfaces};
 use super::recognise::is_obj_word;
 use super::scan_file::{Format, ScanFile};
-use super::stl_ascii::{is_finite, not_a_number, shown};
+use super::stl_ascii::{is_finite, not_a_number};
 use crate::{Job, Mesh};
 use nalgebra::Point3;
 use std::borrow::Cow;

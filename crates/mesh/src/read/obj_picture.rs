@@ -1,5 +1,6 @@
 //! The colour pictures that an OBJ's material file names, joined into one.
 
+use super::echo::shown_name;
 use super::number::{Number, number_f32};
 use super::picture::{self, Picture};
 use super::scan_file::Texture;
@@ -44,7 +45,7 @@ pub(super) fn texture(
         && !has_point_colours
         && surfaces.uv.len() >= FEWEST_OF_A_SCAN
     {
-        let shown: String = name.chars().filter(|c| !c.is_control()).take(80).collect();
+        let shown = shown_name(name);
         warnings.push(format!(
             "the material file “{shown}” is not beside the scan, so a colour picture cannot be found; keep them in one folder"
         ));

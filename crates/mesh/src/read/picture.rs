@@ -1,5 +1,6 @@
 //! Colour pictures beside a scan.
 
+use super::echo::shown_name;
 use std::io::Cursor;
 
 /// A picture, sRGB, row by row from the top.
@@ -26,7 +27,7 @@ pub(super) fn file_name(path: &str) -> Option<&str> {
 
 /// Opens the picture called `path` beside the scan, or says in a sentence why not.
 pub(super) fn load(path: &str, companions: &dyn Fn(&str) -> Option<Vec<u8>>) -> Result<Picture, String> {
-    let shown: String = path.chars().filter(|c| !c.is_control()).take(80).collect();
+    let shown = shown_name(path);
     let bytes = file_name(path)
         .and_then(companions)
         .ok_or_else(|| format!("the colour picture “{shown}” is not beside the scan, so colours are missing"))?;

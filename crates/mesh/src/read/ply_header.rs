@@ -1,8 +1,8 @@
 //! The head of a PLY file: which elements follow, with which properties, in which coding.
 
+use super::echo::shown;
 use super::error::ReadError;
 use super::scan_file::Format;
-use super::stl_ascii::shown;
 
 /// How a number is stored.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

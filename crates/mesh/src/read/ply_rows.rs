@@ -1,5 +1,6 @@
 //! The rows of a PLY file, one number after the other, in any of its three codings.
 
+use super::echo::{shown, shown_number};
 use super::error::ReadError;
 use super::number::{Number, number_f64};
 use super::ply_header::{Element, Property, Scalar};
@@ -61,8 +62,8 @@ impl<'a> Rows<'a> {
         if element.count.checked_mul(least).is_none_or(|needed| needed > held) {
             let what = format!(
                 "its head announces {} rows of “{}”, more than the {} bytes after it can hold",
-                element.count,
-                element.name,
+                shown_number(element.count as f64),
+                shown(element.name.as_bytes()),
                 self.bytes.len()
             );
             return Err(ReadError::CutOff { file: self.file.into(), what });
@@ -77,7 +78,11 @@ impl<'a> Rows<'a> {
 
     /// What this row is called in a sentence.
     pub(super) fn place(&self, element: &Element, row: u64) -> String {
-        if self.ascii() { format!("line {}", self.line_number) } else { format!("{} {}", element.name, row + 1) }
+        if self.ascii() {
+            format!("line {}", self.line_number)
+        } else {
+            format!("{} {}", shown(element.name.as_bytes()), row + 1)
+        }
     }
 
     /// Reads one row; lists are kept only where `keep` says so.
@@ -125,8 +130,9 @@ impl<'a> Rows<'a> {
                 file: self.file.into(),
                 place: self.place(element, row),
                 what: format!(
-                    "the list “{}” cannot have {length} entries: the rest of the file is shorter, so it is damaged or was cut off. Export the scan again",
-                    property.name
+                    "the list “{}” cannot have {} entries: the rest of the file is shorter, so it is damaged or was cut off. Export the scan again",
+                    shown(property.name.as_bytes()),
+                    shown_number(length)
                 ),
             });
         }
@@ -164,7 +170,8 @@ impl<'a> Rows<'a> {
     fn cut_off(&self, element: &Element, row: u64) -> ReadError {
         let what = format!(
             "its head announces {} rows of “{}”, but only {row} whole ones are there",
-            element.count, element.name
+            shown_number(element.count as f64),
+            shown(element.name.as_bytes())
         );
         ReadError::CutOff { file: self.file.into(), what }
     }
@@ -202,7 +209,10 @@ impl<'a> Rows<'a> {
             return Err(ReadError::Malformed {
                 file: self.file.into(),
                 place: self.place(element, row),
-                what: format!("a row of “{}” has too few numbers. Export the scan again", element.name),
+                what: format!(
+                    "a row of “{}” has too few numbers. Export the scan again",
+                    shown(element.name.as_bytes())
+                ),
             });
         }
         match number_f64(token) {

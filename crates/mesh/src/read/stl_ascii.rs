@@ -1,5 +1,6 @@
 //! Text STL: any case, any white space, several solids in one file.
 
+use super::echo::shown;
 use super::error::ReadError;
 use super::faces::{Counted, Faces, require_triangle};
 use super::number::{Number, number_f32};
@@ -175,13 +176,6 @@ pub(super) fn not_a_number(file: &str, line: usize, token: &[u8]) -> ReadError {
     let comma = if token.contains(&b',') { " (a decimal comma? Numbers need a point)" } else { "" };
     let what = format!("“{}” is not a number{comma}. Export the scan again", shown(token));
     ReadError::Malformed { file: file.into(), place: format!("line {line}"), what }
-}
-
-/// A word of the file, safe to print.
-pub(super) fn shown(word: &[u8]) -> String {
-    let text: String =
-        String::from_utf8_lossy(word.get(..40).unwrap_or(word)).chars().filter(|c| !c.is_control()).collect();
-    if word.len() > 40 { format!("{text}…") } else { text }
 }
 
 /// The finite points that a face may use.

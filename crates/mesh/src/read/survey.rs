@@ -98,13 +98,18 @@ impl Survey {
         let [x, y, z] = self.size;
         say(
             !(SMALLEST..=LARGEST).contains(&longest),
-            format!("the size {x} × {y} × {z} fits a limb in none of millimetres, centimetres, metres and inches"),
+            format!(
+                "the size {} × {} × {} fits a limb in none of millimetres, centimetres, metres and inches",
+                short(x),
+                short(y),
+                short(z)
+            ),
         );
         say(
             longest > 0.0 && self.step > 1e-4 * longest,
             format!(
                 "it lies so far from the origin that details below {} are lost; move it there and export again",
-                self.step
+                short(self.step)
             ),
         );
         say(self.open_edges > 0, format!("the surface is open along {} edge(s)", self.open_edges));
@@ -135,6 +140,16 @@ impl Survey {
             format!("parts of the surface touch in a single point at {} place(s)", self.non_manifold_vertices),
         );
         all
+    }
+}
+
+/// A length in a unit that is not known: three figures where it is small, one decimal otherwise.
+fn short(length: f32) -> String {
+    match length {
+        l if l == 0.0 => "0".into(),
+        l if !(1e-3..1e7).contains(&l) => format!("{l:.1e}"),
+        l if l < 1.0 => format!("{l:.3}"),
+        l => format!("{}", (10.0 * f64::from(l)).round() / 10.0),
     }
 }
 
@@ -272,6 +287,12 @@ mod tests {
 
         let line = mesh(&[[0., 0., 0.], [1., 1., 1.], [2., 2., 2.], [2., 2., 2.]], &[[0, 1, 2], [0, 2, 3]]);
         assert_eq!(survey(&line).degenerate, 2);
+    }
+
+    #[test]
+    fn lengths_are_said_short() {
+        let said = [0.0, 50.0, 16.642_496, 0.262_658_6, 1e22, 4e-5].map(short);
+        assert_eq!(said, ["0", "50", "16.6", "0.263", "1.0e22", "4.0e-5"]);
     }
 
     #[test]
