@@ -4,11 +4,12 @@ use std::path::Path;
 
 use mesh::read::Format;
 use mesh::{Job, Surface};
-use scan::pen::{PenFinding, PenSettings, Proposal, WhyOpen, filled_vertices, find_on_filled};
+use scan::pen::{PenFinding, PenSettings, Proposal, WhyOpen, find_on_filled};
 use scan::{CleanSettings, Inspection};
 use serde::Serialize;
 
 use crate::edges::{in_scan, line_in_scan};
+use crate::limb::made_up;
 use crate::{EngineError, read_scan};
 
 /// The findings on a scan file.
@@ -103,7 +104,8 @@ pub fn inspect(path: &Path, settings: &CleanSettings, job: &Job) -> Result<Inspe
     let (scan, limb) = scan::inspect(&loaded.scan, settings, &job.part(0.2, 0.8))?;
     let pen = match limb {
         Some(limb) => {
-            let made_up = filled_vertices(&limb, &loaded.scan.mesh);
+            let cleaning = scan.cleaning.as_ref();
+            let made_up = cleaning.map_or_else(Vec::new, |report| made_up(&limb, report, &loaded.scan.mesh));
             let placement = limb.placement;
             let skin = Surface::build(limb.mesh, job)?;
             let finding = find_on_filled(&skin, &made_up, &PenSettings::default(), &job.part(0.8, 1.0))?;

@@ -1,8 +1,8 @@
 //! A scan as a limb on its axes, and the pen line on it.
 
-use mesh::{Job, Surface};
+use mesh::{Job, Mesh, Surface};
 use scan::pen::{PenFinding, PenSettings, filled_vertices, find_on_filled};
-use scan::{BodySite, CleanSettings, CleaningReport, Placement, Side, clean};
+use scan::{BodySite, CleanSettings, CleaningReport, Limb, Placement, Side, clean};
 
 use crate::{EngineError, LoadedScan};
 
@@ -34,7 +34,7 @@ pub fn limb(
     job: &Job,
 ) -> Result<LimbOnAxes, EngineError> {
     let cleaned = clean(&loaded.scan, site, side, settings, &job.part(0.0, 0.9))?;
-    let made_up = filled_vertices(&cleaned.limb, &loaded.scan.mesh);
+    let made_up = made_up(&cleaned.limb, &cleaned.report, &loaded.scan.mesh);
     let (mut mesh, mut placement) = (cleaned.limb.mesh, cleaned.limb.placement);
     if let Some(kept) = kept.filter(|kept| **kept != placement) {
         for p in &mut mesh.points {
@@ -45,6 +45,11 @@ pub fn limb(
     job.step("preparing the skin", 0.9)?;
     let skin = Surface::build(mesh, job)?;
     Ok(LimbOnAxes { skin, placement, side: cleaned.limb.side, report: cleaned.report, made_up })
+}
+
+/// For each vertex whether it was made up. Where no hole was filled, none was, and nothing need be looked up.
+pub(crate) fn made_up(limb: &Limb, report: &CleaningReport, scan: &Mesh) -> Vec<bool> {
+    if report.holes.is_empty() { vec![false; limb.mesh.points.len()] } else { filled_vertices(limb, scan) }
 }
 
 /// Looks for the pen line on a limb.

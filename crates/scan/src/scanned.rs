@@ -32,9 +32,11 @@ impl ScannedSurface {
         Self { index: Bvh::new(&Mesh::new(scan.points.clone(), triangles)), numbers: Some(numbers) }
     }
 
-    /// The nearest point of the file's surface, in the file's coordinates and numbers.
-    pub fn nearest(&self, p: &Point3<f32>) -> Option<Hit> {
-        let mut hit = self.index.nearest(p, None)?;
+    /// The nearest point of the file's surface, in the file's coordinates and numbers. `seed` is where the last search
+    /// ended: the nearer to this one, the sooner it is done, with the same answer.
+    pub fn nearest(&self, p: &Point3<f32>, seed: &mut Option<u32>) -> Option<Hit> {
+        let mut hit = self.index.nearest(p, *seed)?;
+        *seed = Some(hit.triangle);
         if let Some(numbers) = &self.numbers {
             hit.triangle = numbers[hit.triangle as usize];
         }

@@ -10,25 +10,28 @@ use crate::{Adjacency, Cancelled, Job, Mesh};
 /// Rounds of halving at most: an edge as long as all of `f32` comes down to 10⁻⁶ of its length in twenty, and what is
 /// left then lies between neighbouring numbers.
 const MOST_ROUNDS: usize = 40;
-/// Triangles beyond which no further round is begun; [`refined_count`] tells beforehand.
-const MOST_TRIANGLES: usize = 20_000_000;
+/// No round is begun that would make more triangles than this beyond those given; [`refined_count`] tells beforehand.
+const MOST_ADDED: usize = 8_000_000;
 
 /// Splits edges until none is longer than `longest_mm`; returns how many were split.
 ///
 /// All long edges are halved at once, both triangles at an edge use the same new point, so that no crack opens, and the
-/// new points lie on the old surface. Colours are interpolated. It stops early, with long edges left, rather than make
-/// more than 20 million triangles of fewer.
+/// new points lie on the old surface. Colours are interpolated. It stops early, with long edges left, rather than add
+/// more than 8 million triangles.
 ///
 /// # Errors
 /// [`Cancelled`] when the job is stopped; the mesh is then as it was after some round, sound but coarser.
 pub fn refine(mesh: &mut Mesh, longest_mm: f32, job: &Job) -> Result<usize, Cancelled> {
+    let most = mesh.triangles.len() + MOST_ADDED;
     let mut split = 0;
     for _ in 0..MOST_ROUNDS {
         let long = LongEdges::find(mesh, longest_mm, job)?;
-        if long.edges.is_empty() || mesh.triangles.len() > MOST_TRIANGLES {
+        // Each side that is halved makes one triangle more.
+        let after = mesh.triangles.len() + long.sides;
+        if long.edges.is_empty() || after > most {
             break;
         }
-        let mut triangles = Vec::with_capacity(mesh.triangles.len() + 2 * long.edges.len());
+        let mut triangles = Vec::with_capacity(after);
         let mut every = Every::new(job, 1 << 15);
         for corners in &mesh.triangles {
             every.tick()?;
@@ -58,12 +61,14 @@ struct LongEdges {
     edges: Vec<(u32, u32)>,
     /// The number that the point in the middle of each will have; only looked up, never walked.
     middles: HashMap<(u32, u32), u32>,
+    /// Sides of triangles along them.
+    sides: usize,
 }
 
 impl LongEdges {
     fn find(mesh: &Mesh, longest_mm: f32, job: &Job) -> Result<Self, Cancelled> {
         let limit = f64::from(longest_mm) * f64::from(longest_mm);
-        let mut found = Self { edges: Vec::new(), middles: HashMap::new() };
+        let mut found = Self { edges: Vec::new(), middles: HashMap::new(), sides: 0 };
         let mut every = Every::new(job, 1 << 15);
         for corners in &mesh.triangles {
             every.tick()?;
@@ -75,6 +80,7 @@ impl LongEdges {
                     // Between neighbouring numbers there is no middle.
                     let middle = half_way(&p, &q);
                     if middle != p && middle != q {
+                        found.sides += 1;
                         let number = (mesh.points.len() + found.edges.len()) as u32;
                         found.middles.entry((a, b)).or_insert_with(|| {
                             found.edges.push((a, b));
@@ -201,6 +207,20 @@ mod tests {
             let [a, b, c] = mesh.corners(t).map(|p| p.cast::<f64>());
             assert!((b - a).norm().max((c - b).norm()).max((a - c).norm()) <= f64::from(longest));
         }
+    }
+
+    #[test]
+    fn a_round_that_would_fill_the_memory_is_not_begun() {
+        // Three long leaves on one edge: as many sides are halved as triangles come, whatever they share.
+        let p = |x: f32, y: f32| Point3::new(x, y, 0.0);
+        let mut mesh = Mesh::new(
+            vec![p(0.0, 0.0), p(1e30, 0.0), p(0.0, 1e30), p(1e30, 1e30), p(0.0, -1e30)],
+            vec![[0, 1, 2], [0, 1, 3], [0, 1, 4]],
+        );
+        let first = LongEdges::find(&mesh, 1.0, &Job::silent()).unwrap();
+        assert_eq!((first.edges.len(), first.sides), (7, 9));
+        refine(&mut mesh, 1.0, &Job::silent()).unwrap();
+        assert!((2_000_000..=3 + MOST_ADDED).contains(&mesh.triangles.len()), "{}", mesh.triangles.len());
     }
 
     proptest! {

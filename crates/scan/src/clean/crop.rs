@@ -3,8 +3,8 @@
 use mesh::repair;
 use nalgebra::{Point3, Vector3};
 
+use super::Cleaning;
 use super::outliers::check_size;
-use super::{Cleaning, MOST_TRIANGLES};
 use crate::{Crop, ScanError};
 
 /// What is left after cropping may not be larger than this, mm: a room.
@@ -48,15 +48,6 @@ impl Cleaning<'_> {
             p.coords = (p.coords.cast::<f64>() * unit.mm() - middle).cast();
         }
         self.shift = -middle;
-        if let Some(longest_mm) = self.settings.longest_edge_mm {
-            let area = self.mesh.area_mm2();
-            // Halving overshoots: triangles end between a half and all of the longest equilateral one.
-            let triangles = area * 4.0 / f64::from(longest_mm * longest_mm) + self.mesh.triangles.len() as f64;
-            if triangles > MOST_TRIANGLES {
-                let triangles = triangles as u64;
-                return Err(ScanError::TooFine { longest_mm, triangles, area_cm2: area / 100.0, unit: unit.name() });
-            }
-        }
         let text = format!("The file is in {}: {}.", unit.name(), self.report.unit.why);
         self.say("unit", unit.mm() != 1.0, &[], text);
         Ok(())

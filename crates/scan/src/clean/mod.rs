@@ -28,9 +28,6 @@ pub struct Cleaned {
     pub report: CleaningReport,
 }
 
-/// More triangles than this are refused, as they would fill the memory.
-const MOST_TRIANGLES: f64 = 20_000_000.0;
-
 /// Cleans a scan: outliers, unit, crop, weld, repair, table, components, holes, noise, edge length, picture, axes, mirror.
 ///
 /// The placement of the limb is the unit and the rigid motion only; noise and holes move or add points besides.

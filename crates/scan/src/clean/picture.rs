@@ -23,8 +23,8 @@ impl Cleaning<'_> {
             .mesh
             .points
             .par_iter()
-            .map(|p| {
-                let hit = scanned.nearest(&placement.scan_from_limb(&p.cast()).cast())?;
+            .map_init(Option::default, |seed, p| {
+                let hit = scanned.nearest(&placement.scan_from_limb(&p.cast()).cast(), seed)?;
                 picture.colour_at(hit.triangle as usize, hit.weights)
             })
             .collect();

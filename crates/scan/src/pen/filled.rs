@@ -17,9 +17,9 @@ pub fn filled_vertices(limb: &Limb, scan: &Mesh) -> Vec<bool> {
     limb.mesh
         .points
         .par_iter()
-        .map(|p| {
+        .map_init(Option::default, |seed, p| {
             let p = limb.placement.scan_from_limb(&p.cast()).cast();
-            scanned.nearest(&p).is_none_or(|hit| hit.distance2 > far * far)
+            scanned.nearest(&p, seed).is_none_or(|hit| hit.distance2 > far * far)
         })
         .collect()
 }
