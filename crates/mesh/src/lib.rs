@@ -5,8 +5,9 @@
 //! thread or many, so no result may depend on the order in which a hash map or a thread pool yields.
 //!
 //! Any mesh of finite numbers may be given: it need not be closed, manifold or consistently oriented unless a function
-//! says so. Lengths near the largest `f32` overflow to infinity: a caller that may meet them drops or refuses them first, as
-//! `scan` does. Triangles must index points that are there.
+//! says so. Lengths near the largest `f32` overflow to infinity, and what is measured there means nothing; but nothing
+//! panics, and every loop is bounded by the size of what it is given (`tests/extreme_numbers.rs`). A caller that may meet
+//! such lengths drops or refuses them first, as `scan` does. Triangles must index points that are there.
 //! Every long step takes a [`Job`] and looks at its cancel flag at least every few thousand triangles.
 //!
 //! Not promised: robustness of constructions. Predicates ([`solid`], rays) are exact; new points (cuts, midpoints,

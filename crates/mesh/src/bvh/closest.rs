@@ -158,6 +158,15 @@ mod tests {
     use parry3d::shape::TriMesh;
     use proptest::prelude::*;
 
+    #[test]
+    fn distances_that_overflow_lead_to_no_unused_child() {
+        for n in 1..200_u32 {
+            let points = (0..3 * n).map(|i| Point3::new(1e22, (i % 7) as f32 * 1e19, (i % 11) as f32 * 1e20)).collect();
+            let mesh = crate::Mesh::new(points, (0..n).map(|t| [3 * t, 3 * t + 1, 3 * t + 2]).collect());
+            assert!(Bvh::new(&mesh).nearest(&Point3::origin(), None).is_some());
+        }
+    }
+
     proptest! {
         /// Reference: parry3d's own nearest point on the same triangles.
         #[test]

@@ -179,7 +179,8 @@ fn joined(node: Node, children: Vec<Vec<Node>>, sizes: &[(usize, usize)]) -> Vec
         nodes[0].child[i] = shift;
         for n in &mut below {
             for k in 0..WIDTH {
-                if n.count[k] == 0 {
+                // Unused children stay below 0.
+                if n.count[k] == 0 && n.child[k] > 0 {
                     n.child[k] += shift;
                 }
             }

@@ -9,6 +9,10 @@ use crate::{Hit, Surface};
 /// Share by which a distance must improve to be passed on again.
 const GAIN: f32 = 5e-4;
 
+/// Entries taken off the queue for each vertex at most. On sound skin it is two or three; where rounding makes triangles
+/// that cannot be flat, ever shorter ways could be found round and round.
+const MOST_TAKEN: usize = 64;
+
 /// Finds the vertices near a place on the surface and how far each is over the surface, for a brush that is being moved.
 ///
 /// It keeps its working space, as large as the mesh, from one call to the next: a call costs what it touches. Distances
@@ -22,6 +26,8 @@ pub struct GeodesicDisc {
     queue: BinaryHeap<Reverse<u64>>,
     found: Vec<(u32, f32)>,
     radius_mm: f32,
+    /// Entries taken off the queue since the beginning.
+    taken: usize,
 }
 
 impl GeodesicDisc {
@@ -53,6 +59,7 @@ impl GeodesicDisc {
         self.distance.resize(mesh.points.len(), f32::INFINITY);
         self.queue.clear();
         self.radius_mm = radius_mm;
+        self.taken = 0;
         for hit in from {
             for v in mesh.triangles.get(hit.triangle as usize).into_iter().flatten() {
                 self.offer(*v, (mesh.points[*v as usize] - hit.point).norm());
@@ -69,6 +76,11 @@ impl GeodesicDisc {
         while self.found.len() < most
             && let Some(Reverse(entry)) = self.queue.pop()
         {
+            self.taken += 1;
+            if self.taken > MOST_TAKEN * (self.touched.len() + 1) {
+                self.queue.clear();
+                break;
+            }
             let (d, v) = (f32::from_bits((entry >> 32) as u32), entry as u32);
             if d > self.distance[v as usize] {
                 continue;

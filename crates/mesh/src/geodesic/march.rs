@@ -22,6 +22,9 @@ impl Front {
 const GAIN_MM: f64 = 1e-4;
 /// A vertex measured straight to its source is only corrected where another source overtakes it by more than this.
 const NEAR_GAIN_MM: f64 = 0.02;
+/// Times that the front goes on from a vertex at most, on the average. It is two or three; where rounding makes triangles
+/// that cannot be flat, ever shorter ways could be found round and round.
+const MOST_STARTS: usize = 64;
 
 /// Two vertex normals with a smaller cosine between them belong to a crease.
 const CREASE: f32 = 0.8;
@@ -52,10 +55,12 @@ pub(super) fn march(
         }
     }
     let mut every = Every::new(job, 2048);
+    let mut left = MOST_STARTS * front.distance.len();
     while let Some((d, v, ())) = queue.pop() {
-        if d > reach_mm {
+        if d > reach_mm || left == 0 {
             break;
         }
+        left -= 1;
         if d > front.distance[v as usize] {
             continue;
         }

@@ -10,6 +10,9 @@ use super::sleeve::{Bend, pull};
 use crate::job::Every;
 use crate::{Cancelled, Hit, Job, Mesh, NONE, NearestFirst, Surface};
 
+/// Rounds of shortening, besides one for each triangle, at most.
+const MOST_ROUNDS: usize = 64;
+
 /// The geodesic from `from` to `to`: crosses triangles freely and bends nowhere that it could be shorter.
 ///
 /// A strip of triangles is found over their middles, the string in it is pulled tight, and wherever it bends round a
@@ -27,7 +30,8 @@ pub fn path(surface: &Surface, from: &Hit, to: &Hit, job: &Job) -> Result<Surfac
     let mut strip = find_strip(surface, from, to, job)?.ok_or(apart)?;
     let mut string = pull(surface, &strip, &start, &end).ok_or(apart)?;
     // Each change makes the line shorter, so this ends; a bend within rounding of straight is left alone.
-    'shorten: loop {
+    // Each round is shorter than the one before; the bound is for lengths so great that rounding decides.
+    'shorten: for _ in 0..MOST_ROUNDS + surface.mesh().triangles.len() {
         let mut bends = string.bends.clone();
         bends.sort_by(|x, y| y.angle.total_cmp(&x.angle));
         for bend in &bends {

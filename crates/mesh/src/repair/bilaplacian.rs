@@ -246,7 +246,8 @@ impl Bilaplacian {
             let step = rz / dot(&direction, &q).max(1e-300);
             let sums = blocks(x, &mut residual, &direction, &q, &inverse, step);
             let (next, left) = sums.iter().fold((0.0, 0.0), |s, b| (s.0 + b.0, s.1 + b.1));
-            if left <= goal || next <= 1e-300 {
+            // What is no number any more, from lengths near the largest, never gets better.
+            if left <= goal || next <= 1e-300 || !next.is_finite() {
                 break;
             }
             let turn = next / rz;

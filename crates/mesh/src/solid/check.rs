@@ -19,7 +19,7 @@ pub struct SolidReport {
     pub non_manifold_vertices: usize,
     /// Triangles without area.
     pub flat_triangles: usize,
-    /// Pairs of triangles that cross or touch.
+    /// Pairs of triangles that cross or touch; of a tangle not all are counted, see [`self_intersections`].
     pub crossing_pairs: usize,
     /// Connected components over edges.
     pub components: usize,

@@ -15,6 +15,9 @@ const WIDTH: usize = 4;
 const STEPS: f32 = 1023.0;
 /// Groups that one thread works through at a time.
 const GROUPS: usize = 1024;
+/// Pairs that are kept of each group of triangles with those after it. A surface has a handful; in a tangle, where each
+/// triangle may cross each other, time and memory would grow with the square of their number.
+const MOST_A_GROUP: usize = 512;
 
 /// Four axis-aligned boxes in SIMD lanes; an empty one has `lo` above `hi`.
 #[derive(Debug, Clone, Copy)]
@@ -96,7 +99,8 @@ impl LinearBvh {
         Self { order, levels }
     }
 
-    /// Pairs of triangles whose boxes meet and for which `keep` holds, in the tree's order.
+    /// Pairs of triangles whose boxes meet and for which `keep` holds, in the tree's order; of a tangle only some, at most
+    /// 128 for each triangle, always the same.
     ///
     /// # Errors
     /// [`Cancelled`] when the job was.
@@ -108,10 +112,12 @@ impl LinearBvh {
                 let mut pairs = Vec::new();
                 for g in chunk {
                     job.check()?;
+                    let most = pairs.len() + MOST_A_GROUP;
                     self.visit_from(*g, |t, u| {
                         if keep(t, u) {
                             pairs.push([t, u]);
                         }
+                        pairs.len() < most
                     });
                 }
                 Ok(pairs)
@@ -120,8 +126,8 @@ impl LinearBvh {
         Ok(found.into_iter().collect::<Result<Vec<_>, _>>()?.concat())
     }
 
-    /// Visits the pairs of each triangle of group `g` with those after it.
-    fn visit_from(&self, g: usize, mut visit: impl FnMut(u32, u32)) {
+    /// Visits the pairs of each triangle of group `g` with those after it, for as long as `visit` says to go on.
+    fn visit_from(&self, g: usize, mut visit: impl FnMut(u32, u32) -> bool) {
         let own = &self.levels[0][g];
         let whole = Boxes::spread(own.all());
         let count = WIDTH.min(self.order.len() - g * WIDTH);
@@ -143,7 +149,9 @@ impl LinearBvh {
                     while meeting != 0 {
                         let lane = meeting.trailing_zeros() as usize;
                         meeting &= meeting - 1;
-                        visit(self.order[g * WIDTH + i], self.order[node * WIDTH + lane]);
+                        if !visit(self.order[g * WIDTH + i], self.order[node * WIDTH + lane]) {
+                            return;
+                        }
                     }
                 }
                 continue;
@@ -191,6 +199,18 @@ mod tests {
         assert_eq!(along_curve([1.0, 0.0, 0.0]), 0b001);
         assert_eq!(along_curve([0.0, 3.0, 0.0]), 0b010_010);
         assert_eq!(along_curve([1023.0; 3]), (1 << 30) - 1);
+    }
+
+    /// Three thousand triangles on one another: four and a half million pairs.
+    #[test]
+    fn of_a_tangle_no_more_than_128_pairs_a_triangle_are_kept() {
+        let n = 3000_u32;
+        let points = (0..3 * n).map(|i| Point3::new((i * i % 97) as f32, (i * i % 89) as f32, (i * 7 % 83) as f32));
+        let mesh = Mesh::new(points.collect(), (0..n).map(|t| [3 * t, 3 * t + 1, 3 * t + 2]).collect());
+        let tree = BoxTree::new(&mesh);
+        let pairs = tree.pairs(&|_, _| true, &Job::silent()).unwrap();
+        assert!((100_000..=128 * n as usize).contains(&pairs.len()), "{}", pairs.len());
+        assert_eq!(pairs, tree.pairs(&|_, _| true, &Job::silent()).unwrap());
     }
 
     proptest! {

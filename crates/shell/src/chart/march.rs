@@ -11,6 +11,10 @@ use super::straight::{Scratch, arc};
 /// A later, shorter way counts only if it is shorter by this part: less is rounding.
 const GAIN: f32 = 1e-4;
 
+/// Ways taken for each vertex at most, on the average. On sound skin it is hardly more than one; where triangles are so
+/// bent that their sides belong to no flat triangle, ever shorter ways could be found round and round.
+const MOST_WAYS: usize = 3;
+
 /// Vertices between two looks at cancel.
 const VERTICES_A_LOOK: usize = 4096;
 
@@ -24,7 +28,7 @@ pub(super) fn extend(skin: &Surface, radius_mm: f32, scratch: &mut Scratch, job:
     for i in 0..fixed {
         offer(skin, scratch.mapped[i].0, fixed, scratch, &mut queue);
     }
-    let mut seen = 0;
+    let (mut seen, mut ways) = (0, 0);
     while let Some((distance, vertex, uv)) = queue.pop() {
         let distance = distance as f32;
         seen += 1;
@@ -33,6 +37,10 @@ pub(super) fn extend(skin: &Surface, radius_mm: f32, scratch: &mut Scratch, job:
         }
         if !shorter(distance, vertex, fixed, scratch) {
             continue;
+        }
+        ways += 1;
+        if ways > MOST_WAYS * (scratch.mapped.len() + 1) {
+            break;
         }
         scratch.set(vertex, uv);
         if distance <= radius_mm + 0.1 {

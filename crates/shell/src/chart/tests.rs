@@ -167,3 +167,19 @@ fn charts_are_the_same_on_all_threads_and_stop_on_request() {
     job.cancel();
     assert_eq!(Chart::new(&skin, &at, 0.0, 80.0, &job), Err(Cancelled));
 }
+
+/// Triangles that lie anywhere between sixty points: their sides belong to no skin, and ways over them may grow shorter
+/// round and round.
+#[test]
+fn a_tangle_is_mapped_in_bounded_time() {
+    let mut random = test_shapes::random::seeded(5);
+    let mut between = |low: f64, high: f64| test_shapes::random::between(&mut random, low, high);
+    let points =
+        (0..60).map(|_| Point3::new(between(-9.0, 9.0), between(-9.0, 9.0), between(-9.0, 9.0)).cast()).collect();
+    let triangles = (0..3000).map(|_| [0; 3].map(|_: u32| between(0.0, 59.9) as u32)).collect();
+    let skin = Surface::new(mesh::Mesh::new(points, triangles));
+    for at in skin.mesh().points.clone() {
+        let chart = chart(&skin, &skin_point(&skin, &at).unwrap(), 0.0, 40.0);
+        assert!(chart.vertices.iter().all(|(_, uv)| uv.iter().all(|x| x.is_finite())));
+    }
+}

@@ -147,6 +147,10 @@ fn bend(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32], patch: &mut HolePatch,
     for kind in [Weights::Uniform, Weights::Cotangent, Weights::Cotangent] {
         let plate = Bilaplacian::new(&local, &links, kind, job)?;
         plate.relax(&free, &mut x, job)?;
+        // Lengths near the largest number overflow on the way: then the lid stays flat.
+        if !x.iter().all(|x| x.iter().all(|x| x.is_finite())) {
+            return Ok(());
+        }
         for (p, x) in local.points.iter_mut().zip(&x).take(patch.points.len()).skip(ring.len()) {
             p.coords = x.cast();
         }
