@@ -14,7 +14,7 @@ use crate::case::{Case, Kind};
 use crate::chance::Chance;
 use crate::samples::Samples;
 
-/// One case in so many also goes through the commands, files and all.
+/// The share of cases that go through the commands, files and all.
 const WITH_FILES: f32 = 0.06;
 
 /// How a case that nothing broke ended.
@@ -61,10 +61,8 @@ pub fn run(case: &Case, samples: &Samples, folder: &Path, chance: &mut Chance, j
 fn scan(path: &Path, folder: &Path, chance: &mut Chance, job: &Job) -> Result<(), Stop> {
     let clean = clean_settings(chance);
     let site = *chance.of(&[BodySite::Forearm, BodySite::Ankle, BodySite::Other, BodySite::Shin]);
-    let with_files = chance.happens(WITH_FILES);
-    if with_files {
-        engine::check(path, job)?;
-        engine::inspect(path, &clean, job)?;
+    if chance.happens(WITH_FILES) {
+        return commands(path, folder, site, clean, chance, job);
     }
     let loaded = engine::read_scan(path, job)?;
     let limb = engine::limb(&loaded, site, Side::Left, &clean, None, job)?;
@@ -84,23 +82,36 @@ fn scan(path: &Path, folder: &Path, chance: &mut Chance, job: &Job) -> Result<()
         // Small zones have no room for these.
         (design.ribs, design.vents, design.fittings) = (None, None, Vec::new());
     }
-    build(&limb, &zone, &design, chance, job)?;
-    if with_files {
-        let marking = Marking::Given(engine::MarkedRegion::Strokes(vec![([15.0, 0.0, 36.0], 15.0, false)]));
-        let settings = StartSettings {
-            site,
-            side: Side::Right,
-            squad_number: Some(16),
-            title: String::new(),
-            clean,
-            marking,
-            grow_mm: 0.0,
-            keep: engine::Keep::Beside,
-        };
-        let started = engine::start(path, folder, &settings, job)?;
-        make(&started.design, folder, folder, job)?;
+    build(&limb, &zone, &design, chance, job)
+}
+
+/// The commands that look at a scan, or those from a scan to print files.
+fn commands(
+    path: &Path,
+    folder: &Path,
+    site: BodySite,
+    clean: CleanSettings,
+    chance: &mut Chance,
+    job: &Job,
+) -> Result<(), Stop> {
+    if chance.happens(0.5) {
+        engine::check(path, job)?;
+        engine::inspect(path, &clean, job)?;
+        return Ok(());
     }
-    Ok(())
+    let marking = Marking::Given(engine::MarkedRegion::Strokes(vec![([15.0, 0.0, 36.0], 15.0, false)]));
+    let settings = StartSettings {
+        site,
+        side: Side::Right,
+        squad_number: Some(16),
+        title: String::new(),
+        clean,
+        marking,
+        grow_mm: 0.0,
+        keep: engine::Keep::Beside,
+    };
+    let started = engine::start(path, folder, &settings, job)?;
+    make(&started.design, folder, folder, job)
 }
 
 fn clean_settings(chance: &mut Chance) -> CleanSettings {

@@ -7,6 +7,8 @@ use crate::case::Kind;
 
 /// What one case took and how it ended.
 pub struct Record {
+    /// Number within its seed.
+    pub n: u64,
     pub kind: Kind,
     /// Bring it back.
     pub words: String,
@@ -62,22 +64,24 @@ impl Run {
         for record in &self.0 {
             kinds.entry(record.kind).or_default().push(record);
         }
-        println!("kind          cases   built refused  failed   mean ms    most s   most MB");
+        println!("kind          cases   built refused  failed   mean ms    most s      case   most MB      case");
         for (kind, records) in kinds {
             let count = |wanted: fn(&Record) -> bool| records.iter().filter(|record| wanted(record)).count();
             let total: f64 = records.iter().map(|record| record.time.as_secs_f64()).sum();
-            let longest = records.iter().map(|record| record.time).max().unwrap_or_default();
-            let largest = records.iter().map(|record| record.bytes).max().unwrap_or_default();
+            let longest = records.iter().map(|record| (record.time, record.n)).max().unwrap_or_default();
+            let largest = records.iter().map(|record| (record.bytes, record.n)).max().unwrap_or_default();
             println!(
-                "{:<11} {:>7} {:>7} {:>7} {:>7} {:>9.1} {:>9.2} {:>9}",
+                "{:<11} {:>7} {:>7} {:>7} {:>7} {:>9.1} {:>9.2} {:>9} {:>9} {:>9}",
                 kind.word(),
                 records.len(),
                 count(|record| record.refusal.is_none() && record.failure.is_none()),
                 count(|record| record.refusal.is_some()),
                 count(|record| record.failure.is_some()),
                 1000.0 * total / records.len() as f64,
-                longest.as_secs_f64(),
-                largest >> 20
+                longest.0.as_secs_f64(),
+                longest.1,
+                largest.0 >> 20,
+                largest.1
             );
         }
     }

@@ -6,7 +6,7 @@ use std::time::Duration;
 use cpu_time::ProcessTime;
 use mesh::Job;
 
-use crate::{MEMORY, MOST_BYTES, MOST_TIME};
+use crate::{MEMORY, MOST_BYTES};
 
 /// The case that runs.
 struct Running {
@@ -16,12 +16,16 @@ struct Running {
 }
 
 /// Watches from its own thread.
-#[derive(Clone, Default)]
-pub struct Watch(Arc<Mutex<Option<Running>>>);
+#[derive(Clone)]
+pub struct Watch {
+    running: Arc<Mutex<Option<Running>>>,
+    /// The most that a case may take, of the processor.
+    pub most_time: Duration,
+}
 
 impl Watch {
-    pub fn new() -> Self {
-        let watch = Self::default();
+    pub fn new(most_time: Duration) -> Self {
+        let watch = Self { running: Arc::default(), most_time };
         let seen = watch.clone();
         std::thread::spawn(move || {
             loop {
@@ -42,18 +46,18 @@ impl Watch {
     }
 
     fn set(&self, running: Option<Running>) {
-        *self.0.lock().unwrap_or_else(std::sync::PoisonError::into_inner) = running;
+        *self.running.lock().unwrap_or_else(std::sync::PoisonError::into_inner) = running;
     }
 
     /// Cancels a case that is beyond what was promised; ends the program where that does not help.
     fn look(&self) {
-        let running = self.0.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        let running = self.running.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
         let Some(running) = running.as_ref() else { return };
         let (time, bytes) = (running.since.elapsed(), MEMORY.current_usage());
-        if time > MOST_TIME || bytes > MOST_BYTES {
+        if time > self.most_time || bytes > MOST_BYTES {
             running.job.cancel();
         }
-        if time > 2 * MOST_TIME || bytes > 3 * MOST_BYTES {
+        if time > 2 * self.most_time || bytes > 3 * MOST_BYTES {
             eprintln!(
                 "NOT TO BE STOPPED: {} takes {:.0} s and {} MB and goes on",
                 running.words,
