@@ -76,6 +76,7 @@ fn offer(skin: &Surface, vertex: u32, fixed: usize, scratch: &Scratch, queue: &m
             let sides = [side(skin, vertex, j), side(skin, j, k), side(skin, k, vertex)];
             if let Some((distance, uv)) = third_corner(uv_i, uv_j, sides)
                 && distance.is_finite()
+                && uv.iter().all(|x| x.is_finite())
                 && shorter(distance, k, fixed, scratch)
             {
                 queue.push(distance.into(), k, uv);
