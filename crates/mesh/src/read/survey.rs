@@ -146,7 +146,7 @@ impl Survey {
 /// A length in a unit that is not known: three figures where it is small, one decimal otherwise.
 fn short(length: f32) -> String {
     match length {
-        l if l == 0.0 => "0".into(),
+        0.0 => "0".into(),
         l if !(1e-3..1e7).contains(&l) => format!("{l:.1e}"),
         l if l < 1.0 => format!("{l:.3}"),
         l => format!("{}", (10.0 * f64::from(l)).round() / 10.0),
