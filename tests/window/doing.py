@@ -16,7 +16,7 @@ def dabs(design, remove):
 
 
 def painted(one):
-    """Opens the shin and paints one stroke down its front; the design that was put by then."""
+    """Opens the shin and paints one stroke down its front; the autosaved design then."""
     one.opened()
     one.key("2", "b")
     one.drag((480, 330), (485, 470))
@@ -24,9 +24,9 @@ def painted(one):
 
 
 def with_pen_line(one):
-    """Opens the shin, takes its pen line and goes to the shell step; the design that was put by then."""
+    """Opens the shin, takes its pen line and goes to the shell step; the autosaved design then."""
     one.opened()
     one.key("2", "p")
     one.settled("the pen line", lambda design: any("line" in s for s in sources(design)))
     one.key("3")
-    return one.put_by()
+    return one.autosaved()

@@ -106,7 +106,7 @@ def test_a_kill_during_a_build_loses_nothing(window, tmp_path):
     two = window()
     two.chord("ctrl", key="r")
     two.opened()
-    assert two.put_by()["zone"] == before["zone"]
+    assert two.autosaved()["zone"] == before["zone"]
 
 
 def test_a_kill_in_the_middle_of_a_save_loses_nothing(window, tmp_path):
@@ -114,7 +114,7 @@ def test_a_kill_in_the_middle_of_a_save_loses_nothing(window, tmp_path):
     one = window(big_scan(tmp_path / "big.ply"))
     one.opened()
     # Putting by writes the scan as well; only the save that follows is to be caught.
-    before = one.put_by()
+    before = one.autosaved()
     folder = tmp_path / "team"
     (folder / "scans").mkdir(parents=True)
     saved = folder / "shin.json"
@@ -127,7 +127,7 @@ def test_a_kill_in_the_middle_of_a_save_loses_nothing(window, tmp_path):
     half = [f.stat().st_size for f in (folder / "scans").glob("*")]
     assert half == [1 << 20], "the scan was being written"
     assert not saved.exists(), "the design comes after its scan"
-    assert one.put_by() == before, "what was not saved is still put by"
+    assert one.autosaved() == before, "what was not saved is still kept"
     two = window()
     two.chord("ctrl", key="r")
     two.opened()
@@ -154,7 +154,7 @@ def test_a_scan_that_arrives_is_offered_and_unsaved_work_is_asked_about(window, 
     assert one.report()["asks"] == "question"
     # Back, as it is not saved: all stays.
     one.key("Escape")
-    assert one.report()["asks"] is None and one.put_by() == marked
+    assert one.report()["asks"] is None and one.autosaved() == marked
     # The window is not closed either while its question is answered with back.
     one.chord("ctrl", key="q")
     assert one.report()["asks"] == "question"

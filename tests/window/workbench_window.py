@@ -63,7 +63,7 @@ class Window:
         return self.until(what, lambda: (now := self.report()) and seen(now) and now, may_end)
 
     def rested(self, what="rest", may_end=False):
-        """Waits until nothing goes on and all that was done is put by."""
+        """Waits until nothing goes on and all that was done is autosaved."""
         return self.reported(what, lambda now: now["rests"], may_end)
 
     def title(self):
@@ -123,17 +123,17 @@ class Window:
     def press(self, at):
         self.drag(at, at)
 
-    def put_by(self):
-        """The newest design that was put by, or nothing."""
+    def autosaved(self):
+        """The newest autosaved design, or nothing."""
         found = sorted(self.home.glob("unsaved/*/design.json"), key=lambda p: p.stat().st_mtime)
         return json.loads(found[-1].read_text()) if found else None
 
     def settled(self, what, seen):
-        """The design that was put by, of which `seen` is true, once nothing goes on any more."""
+        """The autosaved design, of which `seen` is true, once nothing goes on any more."""
 
         def still():
             self.rested(what)
-            now = self.put_by()
+            now = self.autosaved()
             return now if seen(now) else None
 
         return self.until(what, still)

@@ -6,7 +6,7 @@ use bevy_egui::egui::{self, Key, Modifiers, TextEdit};
 
 use super::dialog_frame;
 use crate::look::icons::Icon;
-use crate::look::{self, listed};
+use crate::look::{self, field, listed};
 use crate::state::files::{FileChooser, FileRequest, OwnChooser};
 
 /// Most entries of a folder that are listed.
@@ -30,7 +30,7 @@ pub fn show(ctx: &egui::Context, chooser: &mut FileChooser) {
         ui.set_width(560.0);
         ui.heading(request.title());
         roots(own, ui);
-        let field = ui.add(TextEdit::singleline(&mut own.text).desired_width(f32::INFINITY).hint_text("path"));
+        let field = field(ui, TextEdit::singleline(&mut own.text).desired_width(f32::INFINITY).hint_text("path"));
         if !own.focused {
             own.focused = true;
             field.request_focus();
@@ -95,7 +95,7 @@ fn roots(own: &mut OwnChooser, ui: &mut egui::Ui) {
 fn new_folder(own: &mut OwnChooser, ui: &mut egui::Ui) {
     ui.horizontal(|ui| {
         ui.label("New folder");
-        let field = ui.add(TextEdit::singleline(&mut own.new_folder).desired_width(220.0).hint_text("its name"));
+        let field = field(ui, TextEdit::singleline(&mut own.new_folder).desired_width(220.0).hint_text("its name"));
         let entered = field.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter));
         let named = !own.new_folder.trim().is_empty();
         let button = ui.add_enabled_ui(named, |ui| look::button(ui, None, "Make it")).inner;

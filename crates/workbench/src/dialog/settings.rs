@@ -3,7 +3,7 @@
 use bevy_egui::egui::{self, Align2, TextEdit, vec2};
 use session::Session;
 
-use crate::look::{Setting, remark, section, switch};
+use crate::look::{Setting, field, remark, section, switch};
 
 /// Shows the settings; whether they stay open.
 pub fn show(ctx: &egui::Context, session: &mut Session) -> bool {
@@ -29,7 +29,7 @@ pub fn show(ctx: &egui::Context, session: &mut Session) -> bool {
             keep |= switch(ui, &mut preferences.high_contrast, "Strong contrast").changed();
             section(ui, "On the summary page");
             ui.label("Club");
-            let club = ui.add(TextEdit::singleline(&mut preferences.team).desired_width(f32::INFINITY));
+            let club = field(ui, TextEdit::singleline(&mut preferences.team).desired_width(f32::INFINITY));
             keep |= club.lost_focus();
             remark(ui, "Kept on this computer for the next time.");
         });

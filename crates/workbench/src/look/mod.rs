@@ -2,11 +2,12 @@
 //!
 //! Panels use [`title`], [`section`], [`Setting`] (a slider), [`choice`], [`switch`], [`primary`], [`button`], [`tool`],
 //! [`sign`], [`listed`], [`figure`], [`bars`], [`remark`] and [`problem`]; all take their colours from the palette in use.
-//! Fields that are typed into stand in [`steady`] parts, what comes and goes above others in [`reserved`] and [`noted`]
+//! What is typed into is a [`field`] in a [`steady`] part, what comes and goes above others in [`reserved`] and [`noted`]
 //! places.
 
 pub mod colours;
 mod controls;
+mod field;
 pub mod heat;
 pub mod icons;
 pub mod regions;
@@ -20,6 +21,7 @@ pub use controls::{
     Bar, bars, button, caption, choice, choice_with_signs, choice_with_tips, figure, listed, noted, primary, problem,
     remark, secondary, section, section_with_sign, sign, switch, title, tool, tool_without_sign, wide_button,
 };
+pub use field::field;
 pub use rings::{filled, thinned};
 pub use slider::{Moved, Setting};
 pub use theme::{apply, palette};

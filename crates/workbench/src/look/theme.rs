@@ -34,6 +34,10 @@ pub fn apply(ctx: &egui::Context, palette: &Palette) {
     style.spacing.item_spacing = egui::vec2(10.0, 9.0);
     style.spacing.button_padding = egui::vec2(14.0, 7.0);
     style.spacing.interact_size = egui::vec2(44.0, 30.0);
+    // The fade at the ends of what scrolls is mixed as a graphics card mixes colours, which makes it a grey band; the bar
+    // tells that there is more.
+    style.spacing.scroll.fade.strength = 0.0;
+    style.spacing.scroll.dormant_handle_opacity = 0.5;
     // A hand that misses a slider is not to mark words.
     style.interaction.selectable_labels = false;
     style.spacing.slider_width = 190.0;

@@ -8,7 +8,7 @@ use print::bed::OnBed;
 use crate::actions::Action;
 use crate::desk::Desk;
 use crate::look::icons::Icon;
-use crate::look::{bold, button, figure, noted, primary, remark, section, steady, title};
+use crate::look::{bold, button, field, figure, noted, primary, remark, section, steady, title};
 use crate::state::print::AskedBed;
 
 /// Shows the panel.
@@ -113,7 +113,7 @@ fn ask_bed(ui: &mut Ui, desk: &mut Desk<'_>) {
         for ((ui, text), name) in columns.iter_mut().zip(&mut asked.typed).zip(["Width", "Depth", "Height"]) {
             ui.label(format!("{name}, mm"));
             let field =
-                steady(ui, name, |ui| ui.add(TextEdit::singleline(text).desired_width(f32::INFINITY).char_limit(8)));
+                steady(ui, name, |ui| field(ui, TextEdit::singleline(text).desired_width(f32::INFINITY).char_limit(8)));
             entered |= field.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter));
             if field.changed() {
                 asked.refusal = None;

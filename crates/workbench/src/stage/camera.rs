@@ -20,6 +20,8 @@ const FILLED: f32 = 0.9;
 /// Nearest and farthest that the camera goes, mm.
 const NEAREST_MM: f32 = 40.0;
 const FARTHEST_MM: f32 = 3000.0;
+/// From higher, or from lower down, the limb is seen end on, and through its open ends hardly at all, radians.
+const STEEPEST: f32 = 0.8;
 /// Points of a limb that are looked at to bring it into sight.
 const LOOKED_AT: usize = 5000;
 
@@ -132,7 +134,7 @@ pub fn light(mut commands: Commands, drawn_by: Option<Res<RenderAdapterInfo>>) {
         });
 }
 
-/// Brings a new limb into sight, and the limb at hand when that is asked for.
+/// Brings a new limb into sight, and the limb at hand when that is asked for: whole, and from the side if it is seen end on.
 pub fn bring_into_sight(
     bench: Res<Bench>,
     mut view: ResMut<View>,
@@ -145,6 +147,9 @@ pub fn bring_into_sight(
         && let Some(limb) = bench.session.derived().limb.value()
         && let Some(bounds) = limb.skin.bounds()
     {
+        if camera.up.abs() > STEEPEST {
+            camera.up = StageCamera::default().up;
+        }
         camera.look_at(bounds, some(limb.skin.mesh()), stage.aspect());
     }
 }
@@ -152,7 +157,6 @@ pub fn bring_into_sight(
 /// The mouse, and the keys that are held down with it.
 #[derive(SystemParam)]
 pub struct Mouse<'w> {
-    buttons: Res<'w, ButtonInput<MouseButton>>,
     keys: Res<'w, ButtonInput<KeyCode>>,
     scroll: Res<'w, AccumulatedMouseScroll>,
 }
@@ -169,17 +173,15 @@ pub fn turn_by_mouse(
         return;
     }
     let (mut camera, transform) = camera.into_inner();
-    let delta = pointer.moved;
-    // In the zone step the left button marks the limb, and turns it only from beside it.
-    let looks = view.step != Step::Zone || view.tool == Tool::Turn;
-    let free_left = mouse.buttons.pressed(MouseButton::Left) && (looks || pointer.turning);
-    if mouse.buttons.pressed(MouseButton::Right) || free_left {
-        camera.around -= 0.008 * delta.x;
-        camera.up = (camera.up + 0.008 * delta.y).clamp(-1.5, 1.5);
+    let turned = pointer.turned;
+    if turned != Vec2::ZERO {
+        camera.around -= 0.008 * turned.x;
+        camera.up = (camera.up + 0.008 * turned.y).clamp(-1.5, 1.5);
     }
-    if mouse.buttons.pressed(MouseButton::Middle) {
+    let shifted = pointer.shifted;
+    if shifted != Vec2::ZERO {
         let reach = 0.0011 * camera.distance;
-        camera.middle += transform.right() * (-delta.x * reach) + transform.up() * (delta.y * reach);
+        camera.middle += transform.right() * (-shifted.x * reach) + transform.up() * (shifted.y * reach);
     }
     let brush = view.step == Step::Zone && matches!(view.tool, Tool::Paint | Tool::Erase);
     // In a slow frame the pointer may have come to a panel since it was asked what egui wants.

@@ -48,11 +48,36 @@ pub struct Pointer {
     pub by_keys: bool,
     /// Millimetres in one unit of the window at the distance of the limb.
     pub unit_mm: f32,
-    /// How far it has gone in the window since the last frame. Pen tablets and remote desktops send places, no motion.
-    pub moved: Vec2,
+    /// How far it was dragged since the last frame with a button that turns what is seen. Told by places in the window,
+    /// as pen tablets and remote desktops send no motion, and only while the button was down: one slow frame may hold the
+    /// way to a place, the press there and more.
+    pub turned: Vec2,
+    /// The same with the button that shifts it.
+    pub shifted: Vec2,
     last: Option<Vec2>,
+    /// Which buttons went down on the stage and are still down.
+    held: Held,
     /// A stroke has begun beside the limb and waits to reach it.
     waiting: bool,
+}
+
+/// Buttons of the mouse.
+#[derive(Debug, Clone, Copy, Default)]
+struct Held {
+    left: bool,
+    right: bool,
+    middle: bool,
+}
+
+impl Held {
+    fn set(&mut self, button: MouseButton, down: bool) {
+        match button {
+            MouseButton::Left => self.left = down,
+            MouseButton::Right => self.right = down,
+            MouseButton::Middle => self.middle = down,
+            _ => {}
+        }
+    }
 }
 
 /// What the pointer moves over.
@@ -83,7 +108,7 @@ pub fn find(
     let pointer = &mut *pointer;
     pointer.unit_mm = 2.0 * 0.25_f32.tan() * place.distance / stage.0.height().max(1.0);
     pointer.did.clear();
-    pointer.moved = Vec2::ZERO;
+    (pointer.turned, pointer.shifted) = (Vec2::ZERO, Vec2::ZERO);
     let brush = view.step == Step::Zone && matches!(view.tool, Tool::Paint | Tool::Erase);
     let free = |at: &Vec2| stage.0.contains(*at) && !wants.wants_any_pointer_input();
     let mut moved = false;
@@ -91,7 +116,7 @@ pub fn find(
         match event {
             WindowEvent::CursorMoved(to) => {
                 let from = pointer.last.replace(to.position).unwrap_or(to.position);
-                pointer.moved += to.position - from;
+                pointer.drag(to.position - from, view.step != Step::Zone || view.tool == Tool::Turn);
                 moved |= to.delta.is_some_and(|d| d != Vec2::ZERO);
                 let works = (pointer.down || pointer.waiting) && !pointer.by_keys;
                 if !works || pointer.did.len() >= MOST {
@@ -107,7 +132,13 @@ pub fn find(
                 }
             }
             WindowEvent::CursorLeft(_) => pointer.last = None,
-            WindowEvent::MouseButtonInput(input) if input.button == MouseButton::Left => {
+            WindowEvent::WindowFocused(focus) if !focus.focused => pointer.held = Held::default(),
+            WindowEvent::MouseButtonInput(input) => {
+                let down = input.state == ButtonState::Pressed;
+                pointer.held.set(input.button, down && pointer.last.as_ref().is_some_and(free));
+                if input.button != MouseButton::Left {
+                    continue;
+                }
                 if input.state == ButtonState::Released {
                     pointer.let_go();
                 } else if let Some(at) = pointer.last.filter(free) {
@@ -154,6 +185,16 @@ pub fn find(
 }
 
 impl Pointer {
+    /// Goes on by `way`; in the zone step the left button marks the limb, and turns it only from beside it.
+    fn drag(&mut self, way: Vec2, left_turns: bool) {
+        if self.held.right || (self.held.left && (left_turns || self.turning)) {
+            self.turned += way;
+        }
+        if self.held.middle {
+            self.shifted += way;
+        }
+    }
+
     fn press(&mut self, at: Vec2, hit: Option<Hit>) {
         self.down = hit.is_some();
         self.turning = hit.is_none();

@@ -86,6 +86,21 @@ fn everything_is_brought_into_sight() {
     sitting.trial.press(&[], KeyCode::Digit0);
     sitting.trial.frame();
     assert!(inside(&mut sitting), "brought back");
+    // Seen end on, one looks through it.
+    let rise = |sitting: &mut Sitting| {
+        let limb = sitting.trial.session().derived().limb.value().expect("a limb").clone();
+        let (low, high) = limb.skin.bounds().expect("points");
+        let way = sitting.trial.eye().expect("a camera") - nalgebra::center(&low, &high);
+        way.z / way.norm()
+    };
+    for _ in 0..12 {
+        sitting.trial.hold(KeyCode::ArrowUp);
+    }
+    assert!(rise(&mut sitting) > 0.9, "nearly from above");
+    sitting.trial.press(&[], KeyCode::Digit0);
+    sitting.trial.frame();
+    assert!(rise(&mut sitting).abs() < 0.5, "from the side again");
+    assert!(inside(&mut sitting), "and whole");
 }
 
 /// A saved design comes back at the step, in the view and with the switches it was left with, also in the next sitting.
@@ -122,4 +137,34 @@ fn a_design_comes_back_as_it_was_left() {
     }
     let next = session::Session::begin(session::Places::inside(sitting.folder.path())).expect("the next sitting");
     assert!(kept(&next));
+}
+
+/// A slow frame holds the way of the pointer to a place and the press there: only what it goes while the button is down
+/// turns what is seen.
+#[test]
+fn the_way_to_a_press_does_not_turn_the_limb() {
+    let mut sitting = Sitting::with(&demo_scan("wrist-12.ply"), BodySite::Wrist);
+    sitting.trial.press(&[], KeyCode::Digit3);
+    let [left, top, width, height] = sitting.trial.stage();
+    let (beside, far) = ([left + 0.1 * width, top + 0.8 * height], [left + 0.8 * width, top + 0.1 * height]);
+    sitting.trial.move_to(far[0], far[1]);
+    sitting.trial.frame();
+    let before = sitting.trial.eye().expect("a camera");
+    sitting.trial.move_to(beside[0], beside[1]);
+    sitting.trial.button(true);
+    sitting.trial.frame();
+    sitting.trial.button(false);
+    sitting.trial.frame();
+    assert_eq!(sitting.trial.eye(), Some(before), "the way to the press");
+    // Pressed, dragged and let go within one frame.
+    sitting.trial.button(true);
+    sitting.trial.move_to(beside[0] + 100.0, beside[1]);
+    sitting.trial.button(false);
+    sitting.trial.frame();
+    let after = sitting.trial.eye().expect("a camera");
+    assert!((after - before).norm() > 20.0, "the drag itself: {before} to {after}");
+    sitting.trial.move_to(far[0], far[1]);
+    sitting.trial.frame();
+    sitting.trial.frame();
+    assert_eq!(sitting.trial.eye(), Some(after), "no button is down any more");
 }

@@ -7,7 +7,7 @@ use super::kind_of_filament;
 use crate::actions::Action;
 use crate::desk::Desk;
 use crate::look::icons::Icon;
-use crate::look::{self, Setting};
+use crate::look::{self, Setting, field};
 
 /// Shows the form, or the button that opens it.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -22,7 +22,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     };
     ui.label("Kind of plastic");
     look::steady(ui, "kind of plastic", |ui| {
-        ui.add(TextEdit::singleline(&mut own.name).char_limit(40).desired_width(f32::INFINITY))
+        field(ui, TextEdit::singleline(&mut own.name).char_limit(40).desired_width(f32::INFINITY))
     });
     let families = [(Family::Rigid, "Rigid"), (Family::SemiRigid, "Semi-rigid"), (Family::Flexible, "Flexible")]
         .map(|(family, name)| (family, name, kind_of_filament(family)));
@@ -37,7 +37,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     Setting::new("Price a kilogram", &currency, 5.0..=300.0).step(1.0).show(ui, &mut own.price_per_kg);
     ui.label("Where the figures come from");
     let from = TextEdit::singleline(&mut own.source).hint_text("data sheet of the maker").char_limit(120);
-    look::steady(ui, "source", |ui| ui.add(from.desired_width(f32::INFINITY)));
+    look::steady(ui, "source", |ui| field(ui, from.desired_width(f32::INFINITY)));
     let refused = own.refused.clone();
     ui.horizontal(|ui| {
         if look::tool(ui, Icon::Done, "Add it", true).on_hover_text(Action::KeepFilament.keys()).clicked() {

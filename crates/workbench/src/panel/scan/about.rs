@@ -6,7 +6,7 @@ use scan::{BodySite, ScanWarning, Side, Unit};
 use session::about;
 
 use crate::desk::Desk;
-use crate::look::{choice, noted, section, steady};
+use crate::look::{choice, field, noted, section, steady};
 
 /// Asks what it is.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -29,8 +29,9 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.horizontal(|ui| {
         ui.label("Squad number");
         let mut text = desk.view.scan.number.clone().unwrap_or(number);
-        let field =
-            steady(ui, "squad number", |ui| ui.add(TextEdit::singleline(&mut text).desired_width(70.0).char_limit(4)));
+        let field = steady(ui, "squad number", |ui| {
+            field(ui, TextEdit::singleline(&mut text).desired_width(70.0).char_limit(4))
+        });
         if field.changed() {
             let figures: String = text.chars().filter(char::is_ascii_digit).collect();
             let number = figures.parse().ok();
@@ -43,18 +44,18 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         }
     });
     number_doubt(ui, desk);
-    ui.horizontal(|ui| {
-        ui.label("Title");
-        let field = steady(ui, "title", |ui| {
-            ui.add(TextEdit::singleline(&mut name).desired_width(ui.available_width()).char_limit(80))
-        });
-        if field.changed() {
-            desk.bench.session.edit_live("title", |design| design.title = name);
-        }
-        if field.lost_focus() {
-            desk.bench.session.settle();
-        }
+    ui.label("Title");
+    // Two lines, so that the usual title is seen to its last figure with large text too.
+    let title = steady(ui, "title", |ui| {
+        let edit = TextEdit::multiline(&mut name).desired_rows(2).return_key(None);
+        field(ui, edit.desired_width(f32::INFINITY).char_limit(80))
     });
+    if title.changed() {
+        desk.bench.session.edit_live("title", |design| design.title = name.replace(['\n', '\r'], " "));
+    }
+    if title.lost_focus() {
+        desk.bench.session.settle();
+    }
 }
 
 /// What the size of the limb speaks against, if it does.

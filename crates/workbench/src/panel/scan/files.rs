@@ -27,7 +27,7 @@ pub fn recovery(ui: &mut Ui, desk: &mut Desk<'_>) {
                 remark(ui, &format!("Last saved as {}", path.display()));
             }
             ui.horizontal(|ui| {
-                if ui.button("Take it up").on_hover_text(Action::Restore.keys()).clicked() {
+                if ui.button("Go on with it").on_hover_text(Action::Restore.keys()).clicked() {
                     go_on_to(desk.bench, desk.view, Next::Restore(leftover.clone()));
                 }
                 if ui.button("Throw it away").on_hover_text(Action::ThrowAway.keys()).clicked() {

@@ -7,7 +7,7 @@ use shell::{Fitting, FittingKind, Mark};
 use super::Panel;
 use super::items::name;
 use crate::commands::shell::items::pose;
-use crate::look::{self, Setting};
+use crate::look::{self, Setting, field};
 use crate::state::shell::Item;
 
 /// Shows them.
@@ -142,7 +142,7 @@ fn fitting_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, fitting: &
 fn mark_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, mark: &Mark) {
     let mut text = mark.text.clone();
     let field = look::steady(ui, "text", |ui| {
-        ui.add(TextEdit::singleline(&mut text).char_limit(limits::LONGEST_TEXT).desired_width(f32::INFINITY))
+        field(ui, TextEdit::singleline(&mut text).char_limit(limits::LONGEST_TEXT).desired_width(f32::INFINITY))
     });
     if field.changed() && !text.trim().is_empty() {
         panel.desk.bench.session.edit_live("text", |design| {

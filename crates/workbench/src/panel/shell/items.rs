@@ -116,8 +116,8 @@ fn add_mark(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     let number = panel.design.squad_number.map(|number| number.to_string()).unwrap_or_default();
     ui.horizontal(|ui| {
         let mut text = shaping.text.clone().unwrap_or(number);
-        let field = TextEdit::singleline(&mut text).char_limit(limits::LONGEST_TEXT).hint_text("number or word");
-        if look::steady(ui, "new text", |ui| ui.add(field.desired_width(120.0))).changed() {
+        let edit = TextEdit::singleline(&mut text).char_limit(limits::LONGEST_TEXT).hint_text("number or word");
+        if look::steady(ui, "new text", |ui| look::field(ui, edit.desired_width(120.0))).changed() {
             shaping.text = Some(text);
         }
         if look::tool(ui, Icon::Number, "Place it", waits).on_hover_text(Action::AddNumber.keys()).clicked() {
