@@ -117,7 +117,9 @@ impl EngineError {
             | Self::Zone(zone::ZoneError::Cancelled(_))
             | Self::Shell(shell::ShellError::Cancelled(_))
             | Self::Fit(fit::FitError::Cancelled(_))
-            | Self::Print(print::Error::Cancelled(_)) => Fault::Cancelled,
+            | Self::Print(print::Error::Cancelled(_))
+            | Self::Locker(locker::LockerError::Cancelled(_))
+            | Self::Write(mesh::write::WriteError::Cancelled(_)) => Fault::Cancelled,
             Self::Shell(_) | Self::Zone(_) => Fault::CannotBuild,
             _ => Fault::Input,
         }

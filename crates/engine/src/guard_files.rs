@@ -2,7 +2,9 @@
 
 use std::path::Path;
 
-use locker::{DesignFile, KeptScan};
+use locker::{DesignFile, KeptScan, ScanBytes, StagedScan};
+use mesh::Job;
+use mesh::write::StagedFile;
 use scan::{BodySite, Side};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
@@ -85,22 +87,28 @@ pub fn guard_name(site: BodySite, side: Side, squad_number: Option<u32>) -> Stri
     format!("{number}{site}{side}")
 }
 
+/// Bytes that are summed up between two looks at the job.
+const PIECE: usize = 4 << 20;
 /// The ending of the report's name.
 const REPORT: &str = "report.json";
 
-/// An output folder that remembers what was written into it.
+/// An output folder, and the files that are on their way into it.
 pub(crate) struct GuardFolder<'a> {
     out: &'a Path,
     guard: String,
     made: Vec<FileMade>,
-    /// It was not there before.
+    staged: Vec<StagedFile>,
+    scan: Option<StagedScan>,
+    /// It was not there before, and nothing has been put into it.
     is_new: bool,
 }
 
 impl Drop for GuardFolder<'_> {
     /// Where the work was stopped or refused, a folder that was made for nothing goes again.
     fn drop(&mut self) {
-        if self.is_new && self.made.is_empty() {
+        self.staged.clear();
+        self.scan = None;
+        if self.is_new {
             // It stays where somebody else has put something into it.
             let _ = std::fs::remove_dir(self.out);
         }
@@ -119,21 +127,34 @@ impl<'a> GuardFolder<'a> {
         if !overwrite && let Some(title) = other_guard(out, &guard, &design.scan) {
             return Err(EngineError::FolderTaken { folder: out.into(), title });
         }
-        Ok(Self { out, guard, made: Vec::new(), is_new })
+        Ok(Self { out, guard, made: Vec::new(), staged: Vec::new(), scan: None, is_new })
     }
 
     pub(crate) fn path(&self) -> &Path {
         self.out
     }
 
-    /// Writes a file whole; its name is that of the guard and `ending`.
-    pub(crate) fn write(&mut self, ending: &str, usage: FileUse, bytes: &[u8]) -> Result<(), EngineError> {
+    /// Brings a file to the disk that [`Self::finish`] puts in its place; its name is that of the guard and `ending`.
+    pub(crate) fn stage(&mut self, ending: &str, usage: FileUse, bytes: &[u8], job: &Job) -> Result<(), EngineError> {
         let name = format!("{}-{ending}", self.guard);
-        mesh::write::save_atomic(&self.out.join(&name), |file| file.write_all(bytes))?;
-        let sha256 = Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect();
+        let mut hasher = Sha256::new();
+        for piece in bytes.chunks(PIECE) {
+            job.check()?;
+            hasher.update(piece);
+        }
+        self.staged.push(StagedFile::write(&self.out.join(&name), bytes, job)?);
+        let sha256 = hasher.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
         let (bytes, sha256) = (Some(bytes.len() as u64), Some(sha256));
         self.made.push(FileMade { name, what: usage.words(), usage, bytes, sha256 });
         Ok(())
+    }
+
+    /// Brings a scan to the disk that [`Self::finish`] puts in its place; how the design names it.
+    pub(crate) fn stage_scan(&mut self, scan: &ScanBytes, job: &Job) -> Result<KeptScan, EngineError> {
+        let staged = locker::stage_beside(scan, self.out, job)?;
+        let kept = staged.kept().clone();
+        self.scan = Some(staged);
+        Ok(kept)
     }
 
     /// Lists the files of a scan that was kept here.
@@ -157,10 +178,20 @@ impl<'a> GuardFolder<'a> {
         all
     }
 
-    /// Writes the report, the last of the files.
-    pub(crate) fn finish(&self, report: &impl Serialize) -> Result<(), EngineError> {
+    /// Puts all files in their places, with the report as the last.
+    pub(crate) fn finish(mut self, report: &impl Serialize) -> Result<(), EngineError> {
         let json = serde_json::to_vec_pretty(report)?;
-        Ok(mesh::write::save_atomic(&self.out.join(format!("{}-{REPORT}", self.guard)), |file| file.write_all(&json))?)
+        let path = self.out.join(format!("{}-{REPORT}", self.guard));
+        self.staged.push(StagedFile::write(&path, &json, &Job::silent())?);
+        if let Some(scan) = self.scan.take() {
+            scan.put_in_place()?;
+            self.is_new = false;
+        }
+        for file in std::mem::take(&mut self.staged) {
+            file.put_in_place()?;
+            self.is_new = false;
+        }
+        Ok(())
     }
 }
 
@@ -196,7 +227,7 @@ mod tests {
     fn a_folder_with_another_guard_is_told_from_one_with_an_earlier_copy() {
         let folder = tempfile::tempdir().unwrap();
         let kept = |text: &str| {
-            locker::keep_inside(&locker::ScanBytes { file: text.as_bytes().to_vec(), companions: Vec::new() })
+            locker::keep_inside(&ScanBytes { file: text.as_bytes().to_vec(), companions: Vec::new() }, &Job::silent())
         };
         let (mine, theirs) = (kept("mine").unwrap(), kept("theirs").unwrap());
         assert_eq!(other_guard(folder.path(), "07-forearm-left", &mine), None);

@@ -104,8 +104,10 @@ pub fn inspect(path: &Path, settings: &CleanSettings, job: &Job) -> Result<Inspe
     let (scan, limb) = scan::inspect(&loaded.scan, settings, &job.part(0.2, 0.8))?;
     let pen = match limb {
         Some(limb) => {
-            let cleaning = scan.cleaning.as_ref();
-            let made_up = cleaning.map_or_else(Vec::new, |report| made_up(&limb, report, &loaded.scan.mesh));
+            let made_up = match &scan.cleaning {
+                Some(report) => made_up(&limb, report, &loaded.scan.mesh, job)?,
+                None => Vec::new(),
+            };
             let placement = limb.placement;
             let skin = Surface::build(limb.mesh, job)?;
             let finding = find_on_filled(&skin, &made_up, &PenSettings::default(), &job.part(0.8, 1.0))?;

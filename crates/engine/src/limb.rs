@@ -1,6 +1,6 @@
 //! A scan as a limb on its axes, and the pen line on it.
 
-use mesh::{Job, Mesh, Surface};
+use mesh::{Cancelled, Job, Mesh, Surface};
 use scan::pen::{PenFinding, PenSettings, filled_vertices, find_on_filled};
 use scan::{BodySite, CleanSettings, CleaningReport, Limb, Placement, Side, clean};
 
@@ -34,7 +34,7 @@ pub fn limb(
     job: &Job,
 ) -> Result<LimbOnAxes, EngineError> {
     let cleaned = clean(&loaded.scan, site, side, settings, &job.part(0.0, 0.9))?;
-    let made_up = made_up(&cleaned.limb, &cleaned.report, &loaded.scan.mesh);
+    let made_up = made_up(&cleaned.limb, &cleaned.report, &loaded.scan.mesh, job)?;
     let (mut mesh, mut placement) = (cleaned.limb.mesh, cleaned.limb.placement);
     if let Some(kept) = kept.filter(|kept| **kept != placement) {
         for p in &mut mesh.points {
@@ -48,8 +48,19 @@ pub fn limb(
 }
 
 /// For each vertex whether it was made up. Where no hole was filled, none was, and nothing need be looked up.
-pub(crate) fn made_up(limb: &Limb, report: &CleaningReport, scan: &Mesh) -> Vec<bool> {
-    if report.holes.is_empty() { vec![false; limb.mesh.points.len()] } else { filled_vertices(limb, scan) }
+///
+/// # Errors
+/// The work was stopped.
+pub(crate) fn made_up(
+    limb: &Limb,
+    report: &CleaningReport,
+    scan: &Mesh,
+    job: &Job,
+) -> Result<Vec<bool>, Cancelled> {
+    if report.holes.is_empty() {
+        return Ok(vec![false; limb.mesh.points.len()]);
+    }
+    filled_vertices(limb, scan, job)
 }
 
 /// Looks for the pen line on a limb.

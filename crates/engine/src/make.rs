@@ -4,6 +4,7 @@ use std::path::Path;
 
 use locker::{DesignFile, write_design};
 use mechanics::{MaterialTable, Materials};
+use mesh::write::Stoppable;
 use mesh::{Job, Mesh};
 use print::picture::{Sheet, contact_sheet, png};
 use print::summary::Summary;
@@ -76,7 +77,7 @@ pub fn make(
     let opened = open(design, folder, &job.part(0.0, 0.35))?;
     let making = Making { design, folder, settings, opened, warnings: warnings(design, materials) };
     let part = making.build(materials, &job.part(0.35, 0.8))?;
-    making.write_all(&mut files, &part, &job.part(0.8, 1.0))?;
+    making.stage_all(&mut files, &part, &job.part(0.8, 1.0))?;
     let Making { opened, warnings, .. } = making;
     let zone = ZoneReport::new(&opened.zone, &opened.skin, &design.placement);
     let report = MakeReport {
@@ -129,32 +130,32 @@ impl Making<'_> {
         let Self { design, opened, settings, warnings, .. } = self;
         let picture = |sheet: &Sheet, job: &Job| contact_sheet(opened.skin.mesh(), &part.shell.mesh, sheet, job);
         let sheet = Sheet { title: design.title.clone(), ..Sheet::default() };
-        let sheet = png(&picture(&sheet, &job.part(0.0, 0.4))?)?;
+        let sheet = png(picture(&sheet, &job.part(0.0, 0.4))?, job)?;
         let page = Sheet { size: PAGE_PICTURE, caption_scale: PAGE_CAPTIONS, ..Sheet::default() };
         let page_picture = picture(&page, &job.part(0.4, 0.8))?;
         job.step("laying out the page", 0.8)?;
         let summary = Summary {
-            title: &design.title,
+            title: design.title.clone(),
             team: settings.team.clone(),
             made_on: settings.made_on.clone(),
             size_mm: part.size_mm,
             zone_area_mm2: part.area_mm2,
             bed: part.bed.to_string(),
             warnings: warnings.iter().map(ToString::to_string).collect(),
-            design: &design.shell,
-            materials: &part.table,
-            picture: &page_picture,
+            design: design.shell.clone(),
+            materials: part.table.clone(),
+            picture: page_picture,
         };
-        Ok([sheet, summary.pdf()?])
+        Ok([sheet, summary.pdf(job)?])
     }
 
-    /// Makes all files, then writes them.
-    fn write_all(&self, files: &mut GuardFolder<'_>, part: &Part, job: &Job) -> Result<(), EngineError> {
+    /// Makes all files, and brings them to the disk under passing names.
+    fn stage_all(&self, files: &mut GuardFolder<'_>, part: &Part, job: &Job) -> Result<(), EngineError> {
         let Self { design, folder, opened, .. } = self;
         let [picture, page] = self.draw(part, &job.part(0.0, 0.5))?;
         job.step("packing the shell for the printer", 0.5)?;
         let mut stl = Vec::new();
-        print::stl::write(&part.mesh, &mut stl)?;
+        print::stl::write(&part.mesh, &mut stl, job)?;
         let mut threemf = Vec::new();
         let about = Metadata { title: design.title.clone(), ..Metadata::default() };
         print::threemf::write(&part.mesh, &about, &mut threemf, &job.part(0.5, 0.9))?;
@@ -162,21 +163,23 @@ impl Making<'_> {
         let painted = zone_colours::paint(opened.skin.mesh(), &opened.zone);
         let comments =
             ["limb axes, mm", "205 200 192 bare, 26 132 152 covered, 232 163 61 relief, 108 74 158 reinforced"];
-        mesh::write::ply(&painted, &comments, &mut zone)
-            .map_err(|source| EngineError::File { path: files.path().join("zone.ply"), source })?;
+        mesh::write::ply(&painted, &comments, &mut Stoppable::new(&mut zone, job)).map_err(|source| {
+            let failed = || EngineError::File { path: files.path().join("zone.ply"), source };
+            job.check().map_or_else(EngineError::from, |()| failed())
+        })?;
         job.step("writing the files", 0.9)?;
         // The copy of the design must find its scan when the folder goes elsewhere.
         let mut copy = (*design).clone();
         if design.scan.file.inside.is_none() {
-            copy.scan = locker::keep_beside(&locker::load_scan(&design.scan, folder)?, files.path())?;
+            copy.scan = files.stage_scan(&locker::load_scan(&design.scan, folder, job)?, job)?;
         }
-        files.write(print::STL_FILE, FileUse::Printer, &stl)?;
-        files.write(print::THREEMF_FILE, FileUse::Printer, &threemf)?;
-        files.write(print::PICTURE_FILE, FileUse::Picture, &picture)?;
-        files.write(print::SUMMARY_FILE, FileUse::Page, &page)?;
-        files.write("design.json", FileUse::Design, write_design(&copy)?.as_bytes())?;
+        files.stage(print::STL_FILE, FileUse::Printer, &stl, job)?;
+        files.stage(print::THREEMF_FILE, FileUse::Printer, &threemf, job)?;
+        files.stage(print::PICTURE_FILE, FileUse::Picture, &picture, job)?;
+        files.stage(print::SUMMARY_FILE, FileUse::Page, &page, job)?;
+        files.stage("design.json", FileUse::Design, write_design(&copy)?.as_bytes(), job)?;
         files.list_scan(&copy.scan);
-        files.write("zone.ply", FileUse::Zone, &zone)
+        files.stage("zone.ply", FileUse::Zone, &zone, job)
     }
 }
 

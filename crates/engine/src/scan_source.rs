@@ -5,7 +5,7 @@ use std::path::Path;
 
 use locker::{KeptScan, ScanBytes, load_scan};
 use mesh::Job;
-use mesh::read::{ScanFile, read_bytes};
+use mesh::read::{ReadError, ScanFile, read_bytes, whole_file};
 
 use crate::EngineError;
 
@@ -23,7 +23,10 @@ pub struct LoadedScan {
 /// # Errors
 /// The file is not there, is of another kind, or is damaged.
 pub fn read_scan(path: &Path, job: &Job) -> Result<LoadedScan, EngineError> {
-    let bytes = std::fs::read(path).map_err(|source| EngineError::File { path: path.into(), source })?;
+    let bytes = whole_file(path, job).map_err(|error| match error {
+        ReadError::Unreadable { source, .. } => EngineError::File { path: path.into(), source },
+        error => error.into(),
+    })?;
     let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
     let folder = path.parent().unwrap_or(Path::new("")).to_owned();
     let beside = |name: &str| mesh::read::companion_in(&folder, name);
@@ -35,7 +38,7 @@ pub fn read_scan(path: &Path, job: &Job) -> Result<LoadedScan, EngineError> {
 /// # Errors
 /// The scan is not there or damaged.
 pub fn read_kept(kept: &KeptScan, folder: &Path, job: &Job) -> Result<LoadedScan, EngineError> {
-    let bytes = load_scan(kept, folder)?;
+    let bytes = load_scan(kept, folder, job)?;
     let name = format!("scan {}…", kept.file.sha256.get(..12).unwrap_or_default());
     let companions = bytes.clone();
     load(bytes.file, &name, &|name: &str| companions.companion(name), job)

@@ -105,11 +105,11 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
     notices.extend(add_fittings(&mut shell, skin, &zone, settings.site, settings.squad_number, job)?);
     notices.extend(drop_what_has_no_room(&mut shell, skin, &zone, &job.part(0.9, 1.0))?);
 
-    // The last look: once the scan is kept, the design follows.
+    // The last looks: once the scan is kept, the design follows.
     job.step("keeping the scan", 1.0)?;
     let kept = match settings.keep {
-        Keep::Beside => keep_beside(&loaded.bytes, folder)?,
-        Keep::Inside => keep_inside(&loaded.bytes)?,
+        Keep::Beside => keep_beside(&loaded.bytes, folder, job)?,
+        Keep::Inside => keep_inside(&loaded.bytes, job)?,
     };
     let mut design = new_design(&limb, settings.site, &settings.clean, settings.squad_number, kept);
     if !settings.title.is_empty() {

@@ -73,10 +73,7 @@ pub fn clearance(skin: &Surface, shell: &Mesh, job: &Job) -> Result<Clearance, F
         })
         .collect();
     let outward = measured(&middles, job, |p, seed| away(skin, p, seed).map(|(_, out, t)| (out, t)))?;
-    let looks: Vec<bool> = (0..shell.triangles.len())
-        .into_par_iter()
-        .map(|t| shell.triangle_normal(t).dot(&outward[t]) < -LOOKS_COS)
-        .collect();
+    let looks = job.each(shell.triangles.len(), |t| shell.triangle_normal(t).dot(&outward[t]) < -LOOKS_COS)?;
     job.step("summing up", 0.9)?;
     let inner = InnerFace::new(shell, &looks);
     let spread = inner.spread(shell, &distance_mm);

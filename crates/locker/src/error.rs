@@ -95,7 +95,10 @@ pub enum LockerError {
     },
     /// Could not be written.
     #[error(transparent)]
-    Write(#[from] mesh::write::WriteError),
+    Write(mesh::write::WriteError),
+    /// The work was stopped.
+    #[error(transparent)]
+    Cancelled(#[from] mesh::Cancelled),
     /// The folder for scans could not be made.
     #[error("The folder {} cannot be made: {source}; choose another place for the design.", path.display())]
     Folder {
@@ -104,4 +107,13 @@ pub enum LockerError {
         /// What the system said.
         source: std::io::Error,
     },
+}
+
+impl From<mesh::write::WriteError> for LockerError {
+    fn from(error: mesh::write::WriteError) -> Self {
+        match error {
+            mesh::write::WriteError::Cancelled(cancelled) => Self::Cancelled(cancelled),
+            error => Self::Write(error),
+        }
+    }
 }

@@ -6,10 +6,16 @@ use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use sha2::{Digest, Sha256};
 
+use mesh::read::ReadError;
+use mesh::write::StagedFile;
+use mesh::{Cancelled, Job};
+
 use crate::{Companion, KeptFile, KeptScan, LockerError};
 
 /// The folder beside a design that scans are put in.
 const FOLDER: &str = "scans";
+/// Bytes that are worked through between two looks at the job: whole groups of base 64, packed (3) and unpacked (4).
+const PIECE: usize = 3 << 20;
 
 /// A scan and the files that it names, as bytes.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -41,15 +47,23 @@ impl ScanBytes {
 /// Keeps a scan inside the design file.
 ///
 /// # Errors
-/// None so far; the same as [`keep_beside`] for the caller's sake.
-pub fn keep_inside(scan: &ScanBytes) -> Result<KeptScan, LockerError> {
-    scan.kept(|bytes| Ok(KeptFile { inside: Some(STANDARD.encode(bytes)), ..named(bytes) }))
+/// Only that the work was stopped.
+pub fn keep_inside(scan: &ScanBytes, job: &Job) -> Result<KeptScan, LockerError> {
+    scan.kept(|bytes| {
+        let mut text = String::with_capacity(bytes.len().div_ceil(3) * 4);
+        for piece in bytes.chunks(PIECE) {
+            job.check()?;
+            STANDARD.encode_string(piece, &mut text);
+        }
+        Ok(KeptFile { inside: Some(text), ..named(bytes, job)? })
+    })
 }
 
 /// Keeps a picture inside the design file.
 #[must_use]
 pub fn keep_picture(bytes: &[u8]) -> KeptFile {
-    KeptFile { inside: Some(STANDARD.encode(bytes)), ..named(bytes) }
+    let kept = KeptFile { sha256: hex(&Sha256::digest(bytes)), bytes: bytes.len() as u64, inside: None };
+    KeptFile { inside: Some(STANDARD.encode(bytes)), ..kept }
 }
 
 /// The bytes of a picture that is kept inside the design file.
@@ -57,44 +71,101 @@ pub fn keep_picture(bytes: &[u8]) -> KeptFile {
 /// # Errors
 /// What is inside the design is damaged.
 pub fn load_picture(kept: &KeptFile) -> Result<Vec<u8>, LockerError> {
-    load_file(kept, Path::new(""))
+    load_file(kept, Path::new(""), &Job::silent())
 }
 
 /// Keeps a scan in the folder `scans` beside a design in `folder`.
 ///
 /// # Errors
-/// The folder or a file in it cannot be written.
-pub fn keep_beside(scan: &ScanBytes, folder: &Path) -> Result<KeptScan, LockerError> {
+/// The folder or a file in it cannot be written, or the work was stopped: then nothing is left behind.
+pub fn keep_beside(scan: &ScanBytes, folder: &Path, job: &Job) -> Result<KeptScan, LockerError> {
+    let staged = stage_beside(scan, folder, job)?;
+    let kept = staged.kept.clone();
+    staged.put_in_place()?;
+    Ok(kept)
+}
+
+/// Brings a scan to the disk for [`keep_beside`], under passing names.
+///
+/// # Errors
+/// As [`keep_beside`].
+pub fn stage_beside(scan: &ScanBytes, folder: &Path, job: &Job) -> Result<StagedScan, LockerError> {
     let scans = folder.join(FOLDER);
+    let new_folder = (!scans.exists()).then(|| scans.clone());
     std::fs::create_dir_all(&scans).map_err(|source| LockerError::Folder { path: scans.clone(), source })?;
-    scan.kept(|bytes| {
-        let kept = named(bytes);
+    let mut files = StagedFiles { files: Vec::new(), new_folder };
+    let kept = scan.kept(|bytes| {
+        let kept = named(bytes, job)?;
         let path = scans.join(file_name(&kept));
-        if !holds(&path, &kept) {
-            mesh::write::save_atomic(&path, |out| out.write_all(bytes))?;
+        if read_if(&path, &kept, job)?.is_none() {
+            files.files.push(StagedFile::write(&path, bytes, job)?);
         }
         Ok(kept)
-    })
+    })?;
+    Ok(StagedScan { kept, files })
+}
+
+/// A scan that is on the disk beside its design under passing names; it vanishes unless it is put in its place.
+#[derive(Debug)]
+pub struct StagedScan {
+    kept: KeptScan,
+    files: StagedFiles,
+}
+
+impl StagedScan {
+    /// How the design will name it.
+    #[must_use]
+    pub fn kept(&self) -> &KeptScan {
+        &self.kept
+    }
+
+    /// Gives its files their names.
+    ///
+    /// # Errors
+    /// The system refuses.
+    pub fn put_in_place(mut self) -> Result<(), LockerError> {
+        for file in std::mem::take(&mut self.files.files) {
+            file.put_in_place()?;
+            self.files.new_folder = None;
+        }
+        Ok(())
+    }
+}
+
+#[derive(Debug)]
+struct StagedFiles {
+    files: Vec<StagedFile>,
+    /// Their folder, where it was not there before and nothing has been put into it.
+    new_folder: Option<PathBuf>,
+}
+
+impl Drop for StagedFiles {
+    fn drop(&mut self) {
+        self.files.clear();
+        if let Some(folder) = &self.new_folder {
+            // It stays where somebody else has put something into it.
+            let _ = std::fs::remove_dir(folder);
+        }
+    }
 }
 
 /// The bytes of a kept scan; `folder` is where its design lies.
 ///
 /// # Errors
-/// The scan is not there, or what is inside the design is damaged.
-pub fn load_scan(kept: &KeptScan, folder: &Path) -> Result<ScanBytes, LockerError> {
+/// The scan is not there, what is inside the design is damaged, or the work was stopped.
+pub fn load_scan(kept: &KeptScan, folder: &Path, job: &Job) -> Result<ScanBytes, LockerError> {
     let companions = kept
         .companions
         .iter()
-        .map(|c| Ok((c.name.clone(), load_file(&c.file, folder)?)))
+        .map(|c| Ok((c.name.clone(), load_file(&c.file, folder, job)?)))
         .collect::<Result<_, LockerError>>()?;
-    Ok(ScanBytes { file: load_file(&kept.file, folder)?, companions })
+    Ok(ScanBytes { file: load_file(&kept.file, folder, job)?, companions })
 }
 
-fn load_file(kept: &KeptFile, folder: &Path) -> Result<Vec<u8>, LockerError> {
+fn load_file(kept: &KeptFile, folder: &Path, job: &Job) -> Result<Vec<u8>, LockerError> {
     if let Some(text) = &kept.inside {
-        let bytes =
-            STANDARD.decode(text).map_err(|_| LockerError::ScanDamaged { what: "it is no base 64 text".into() })?;
-        if hash(&bytes) != kept.sha256 {
+        let bytes = unpacked(text, job)?;
+        if hash(&bytes, job)? != kept.sha256 {
             return Err(LockerError::ScanDamaged { what: "its content does not match its sha256".into() });
         }
         return Ok(bytes);
@@ -106,11 +177,23 @@ fn load_file(kept: &KeptFile, folder: &Path) -> Result<Vec<u8>, LockerError> {
         .chain(files_of_size(&folder.join(FOLDER), kept.bytes))
         .chain(files_of_size(folder, kept.bytes));
     for path in places {
-        if let Some(bytes) = read_if(&path, kept) {
+        if let Some(bytes) = read_if(&path, kept, job)? {
             return Ok(bytes);
         }
     }
     Err(LockerError::ScanMissing { sha256: kept.sha256.clone(), folder: folder.to_owned() })
+}
+
+/// Bytes from base 64.
+fn unpacked(text: &str, job: &Job) -> Result<Vec<u8>, LockerError> {
+    let mut bytes = Vec::with_capacity(text.len() / 4 * 3);
+    for piece in text.as_bytes().chunks(PIECE) {
+        job.check()?;
+        STANDARD
+            .decode_vec(piece, &mut bytes)
+            .map_err(|_| LockerError::ScanDamaged { what: "it is no base 64 text".into() })?;
+    }
+    Ok(bytes)
 }
 
 /// All plain files of that length in a folder, by name.
@@ -124,10 +207,18 @@ fn files_of_size(folder: &Path, bytes: u64) -> Vec<PathBuf> {
     found
 }
 
-fn read_if(path: &Path, kept: &KeptFile) -> Option<Vec<u8>> {
+/// The bytes of a file, where they are those.
+fn read_if(path: &Path, kept: &KeptFile, job: &Job) -> Result<Option<Vec<u8>>, Cancelled> {
     // The length is looked at first, so that no large file is read for nothing.
-    path.metadata().ok().filter(|about| about.is_file() && about.len() == kept.bytes)?;
-    std::fs::read(path).ok().filter(|bytes| hash(bytes) == kept.sha256)
+    if !path.metadata().is_ok_and(|about| about.is_file() && about.len() == kept.bytes) {
+        return Ok(None);
+    }
+    let bytes = match mesh::read::whole_file(path, job) {
+        Ok(bytes) => bytes,
+        Err(ReadError::Cancelled(cancelled)) => return Err(cancelled),
+        Err(_) => return Ok(None),
+    };
+    Ok((hash(&bytes, job)? == kept.sha256).then_some(bytes))
 }
 
 /// Where [`keep_beside`] puts a file, below the folder of its design, with `/` between folders.
@@ -136,25 +227,31 @@ pub fn place_beside(kept: &KeptFile) -> String {
     format!("{FOLDER}/{}", file_name(kept))
 }
 
-fn holds(path: &Path, kept: &KeptFile) -> bool {
-    read_if(path, kept).is_some()
-}
-
-fn named(bytes: &[u8]) -> KeptFile {
-    KeptFile { sha256: hash(bytes), bytes: bytes.len() as u64, inside: None }
+fn named(bytes: &[u8], job: &Job) -> Result<KeptFile, Cancelled> {
+    Ok(KeptFile { sha256: hash(bytes, job)?, bytes: bytes.len() as u64, inside: None })
 }
 
 fn file_name(kept: &KeptFile) -> String {
     format!("{}.scan", kept.sha256)
 }
 
-fn hash(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+fn hash(bytes: &[u8], job: &Job) -> Result<String, Cancelled> {
+    let mut hasher = Sha256::new();
+    for piece in bytes.chunks(PIECE) {
+        job.check()?;
+        hasher.update(piece);
+    }
+    Ok(hex(&hasher.finalize()))
+}
+
+fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::sync::atomic::{AtomicUsize, Ordering};
 
     fn sample() -> ScanBytes {
         ScanBytes { file: b"abc".to_vec(), companions: vec![("skin.png".into(), vec![0, 255, 7])] }
@@ -163,32 +260,67 @@ mod tests {
     /// SHA-256 of "abc": FIPS 180-4, example B.1.
     #[test]
     fn content_is_named_by_its_standard_hash() {
-        assert_eq!(hash(b"abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+        assert_eq!(
+            hash(b"abc", &Job::silent()).unwrap(),
+            "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+        );
     }
 
     #[test]
     fn a_scan_inside_comes_back_and_damage_is_seen() {
-        let mut kept = keep_inside(&sample()).unwrap();
-        assert_eq!(load_scan(&kept, Path::new("nowhere")).unwrap(), sample());
+        let mut kept = keep_inside(&sample(), &Job::silent()).unwrap();
+        assert_eq!(load_scan(&kept, Path::new("nowhere"), &Job::silent()).unwrap(), sample());
         kept.file.inside = Some("YWJk".into());
-        assert!(load_scan(&kept, Path::new("nowhere")).unwrap_err().to_string().contains("damaged"));
+        assert!(load_scan(&kept, Path::new("nowhere"), &Job::silent()).unwrap_err().to_string().contains("damaged"));
         kept.file.inside = Some("*".into());
-        assert!(load_scan(&kept, Path::new("nowhere")).unwrap_err().to_string().contains("damaged"));
+        assert!(load_scan(&kept, Path::new("nowhere"), &Job::silent()).unwrap_err().to_string().contains("damaged"));
     }
 
     #[test]
     fn a_scan_beside_is_found_by_content_whatever_it_is_called() {
         let folder = tempfile::tempdir().unwrap();
-        let kept = keep_beside(&sample(), folder.path()).unwrap();
+        let kept = keep_beside(&sample(), folder.path(), &Job::silent()).unwrap();
         let scans = folder.path().join("scans");
         let usual = scans.join(file_name(&kept.file));
         std::fs::write(scans.join("aaa.txt"), b"xyz").unwrap();
         std::fs::rename(&usual, scans.join("renamed")).unwrap();
-        assert_eq!(load_scan(&kept, folder.path()).unwrap(), sample());
+        assert_eq!(load_scan(&kept, folder.path(), &Job::silent()).unwrap(), sample());
         std::fs::rename(scans.join("renamed"), folder.path().join("moved up.ply")).unwrap();
-        assert_eq!(load_scan(&kept, folder.path()).unwrap(), sample());
+        assert_eq!(load_scan(&kept, folder.path(), &Job::silent()).unwrap(), sample());
         std::fs::write(folder.path().join("moved up.ply"), b"abd").unwrap();
-        let error = load_scan(&kept, folder.path()).unwrap_err();
+        let error = load_scan(&kept, folder.path(), &Job::silent()).unwrap_err();
         assert!(matches!(error, LockerError::ScanMissing { .. }), "{error}");
+    }
+
+    #[test]
+    fn text_of_many_pieces_is_that_of_the_whole() {
+        let bytes: Vec<u8> = (0..PIECE + PIECE / 2 + 1).map(|i| (i * i % 251) as u8).collect();
+        let scan = ScanBytes { file: bytes.clone(), companions: Vec::new() };
+        let kept = keep_inside(&scan, &Job::silent()).unwrap();
+        assert_eq!(kept.file.inside.as_ref(), Some(&STANDARD.encode(&bytes)));
+        assert_eq!(kept.file.sha256, hex(&Sha256::digest(&bytes)));
+        assert_eq!(load_scan(&kept, Path::new("nowhere"), &Job::silent()).unwrap(), scan);
+    }
+
+    #[test]
+    fn stopped_at_any_look_it_leaves_nothing_behind() {
+        for look in 0.. {
+            let folder = tempfile::tempdir().unwrap();
+            let (flag, left) = (Job::silent(), AtomicUsize::new(look));
+            let cancel = flag.clone();
+            let job = flag.watched(move || {
+                if left.fetch_sub(1, Ordering::Relaxed) == 0 {
+                    cancel.cancel();
+                }
+            });
+            match keep_beside(&sample(), folder.path(), &job) {
+                Ok(_) => {
+                    assert!(look > 2, "it looks at each file more than once");
+                    break;
+                }
+                Err(error) => assert!(matches!(error, LockerError::Cancelled(_)), "{error}"),
+            }
+            assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0, "look {look}");
+        }
     }
 }

@@ -17,5 +17,7 @@ mod parse;
 pub use appearance::{Appearance, Art, Artwork, Finish, Laid, PatternKind};
 pub use design_file::{Companion, DesignFile, KeptFile, KeptScan, MOST_SQUAD_NUMBER, USUAL_SQUAD_NUMBER, VERSION};
 pub use error::LockerError;
-pub use kept_scan::{ScanBytes, keep_beside, keep_inside, keep_picture, load_picture, load_scan, place_beside};
+pub use kept_scan::{
+    ScanBytes, StagedScan, keep_beside, keep_inside, keep_picture, load_picture, load_scan, place_beside, stage_beside,
+};
 pub use parse::{load_design, parse_design, save_design, write_design};

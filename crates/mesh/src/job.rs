@@ -4,6 +4,10 @@ use std::convert::Infallible;
 use std::fmt;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{RecvTimeoutError, channel};
+use std::time::Duration;
+
+use rayon::prelude::*;
 
 /// The work was stopped because its [`Job`] was cancelled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
@@ -11,6 +15,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 pub struct Cancelled;
 
 type Report = dyn Fn(&str, f32) + Send + Sync;
+type Watch = dyn Fn() + Send + Sync;
+
+/// How often it is looked whether work that cannot be stopped is still wanted.
+const LOOK: Duration = Duration::from_millis(10);
 
 /// Handle on running work: carries progress out and a cancel flag in.
 ///
@@ -19,6 +27,7 @@ type Report = dyn Fn(&str, f32) + Send + Sync;
 pub struct Job {
     cancel: Arc<AtomicBool>,
     report: Arc<Report>,
+    watch: Option<Arc<Watch>>,
     from: f32,
     to: f32,
 }
@@ -26,13 +35,20 @@ pub struct Job {
 impl Job {
     /// A job that reports to `report(what, fraction)`, with the fraction in 0..=1.
     pub fn new(report: impl Fn(&str, f32) + Send + Sync + 'static) -> Self {
-        Self { cancel: Arc::default(), report: Arc::new(report), from: 0.0, to: 1.0 }
+        Self { cancel: Arc::default(), report: Arc::new(report), watch: None, from: 0.0, to: 1.0 }
     }
 
     /// A job without a listener.
     #[must_use]
     pub fn silent() -> Self {
         Self::new(|_, _| {})
+    }
+
+    /// Calls `watch` each time that work looks whether it is to stop, just before it looks, on the thread of the work: for
+    /// tests and measurements of how often it does.
+    #[must_use]
+    pub fn watched(self, watch: impl Fn() + Send + Sync + 'static) -> Self {
+        Self { watch: Some(Arc::new(watch)), ..self }
     }
 
     /// A job for one part of this one: its 0..=1 shows as `from..=to` of the whole.
@@ -57,7 +73,59 @@ impl Job {
     /// # Errors
     /// [`Cancelled`] once [`Job::cancel`] was called on any clone.
     pub fn check(&self) -> Result<(), Cancelled> {
+        if let Some(watch) = &self.watch {
+            watch();
+        }
         if self.cancel.load(Ordering::Relaxed) { Err(Cancelled) } else { Ok(()) }
+    }
+
+    /// `of(0)`, `of(1)` and so on up to `count`, worked out on all threads; cancellation is checked every few thousand.
+    ///
+    /// # Errors
+    /// [`Cancelled`] once [`Job::cancel`] was called on any clone.
+    pub fn each<T: Send + Clone + Default>(
+        &self,
+        count: usize,
+        of: impl Fn(usize) -> T + Sync,
+    ) -> Result<Vec<T>, Cancelled> {
+        Poll::each(self, count, of)
+    }
+
+    /// As [`Job::each`], with something that is passed from each value to the next of a few thousand, such as where the
+    /// last was found. It must not change the values.
+    ///
+    /// # Errors
+    /// [`Cancelled`] once [`Job::cancel`] was called on any clone.
+    pub fn each_with<S: Default, T: Send + Clone + Default>(
+        &self,
+        count: usize,
+        of: impl Fn(&mut S, usize) -> T + Sync,
+    ) -> Result<Vec<T>, Cancelled> {
+        Poll::each_with(self, count, of)
+    }
+
+    /// The answer of `work` that cannot be stopped, such as packing a picture in one call: it runs on a thread of its own,
+    /// and once cancelled it is left behind there and its answer dropped.
+    ///
+    /// # Errors
+    /// [`Cancelled`] once [`Job::cancel`] was called on any clone.
+    pub fn aside<T: Send + 'static>(&self, work: impl FnOnce() -> T + Send + 'static) -> Result<T, Cancelled> {
+        self.check()?;
+        let (sender, receiver) = channel();
+        // Nobody listens any more where it was left behind.
+        let thread = std::thread::spawn(move || drop(sender.send(work())));
+        loop {
+            match receiver.recv_timeout(LOOK) {
+                Ok(answer) => return Ok(answer),
+                Err(RecvTimeoutError::Timeout) => self.check()?,
+                Err(RecvTimeoutError::Disconnected) => {
+                    if let Err(panic) = thread.join() {
+                        std::panic::resume_unwind(panic);
+                    }
+                    return Err(Cancelled);
+                }
+            }
+        }
     }
 
     /// Asks the work to stop; it does so at its next check.
@@ -71,7 +139,35 @@ pub(crate) trait Poll: Sync {
     /// [`Cancelled`], or nothing for a step that cannot be stopped.
     type Stop: Send;
     fn poll(&self) -> Result<(), Self::Stop>;
+
+    /// See [`Job::each`].
+    fn each<T: Send + Clone + Default>(
+        &self,
+        count: usize,
+        of: impl Fn(usize) -> T + Sync,
+    ) -> Result<Vec<T>, Self::Stop> {
+        self.each_with(count, |(): &mut (), i| of(i))
+    }
+
+    /// See [`Job::each_with`].
+    fn each_with<S: Default, T: Send + Clone + Default>(
+        &self,
+        count: usize,
+        of: impl Fn(&mut S, usize) -> T + Sync,
+    ) -> Result<Vec<T>, Self::Stop> {
+        let mut all = vec![T::default(); count];
+        all.par_chunks_mut(BLOCK).enumerate().try_for_each(|(block, part)| {
+            self.poll()?;
+            let mut state = S::default();
+            part.iter_mut().enumerate().for_each(|(i, value)| *value = of(&mut state, block * BLOCK + i));
+            Ok(())
+        })?;
+        Ok(all)
+    }
 }
+
+/// Values that one thread works out between two checks.
+const BLOCK: usize = 4096;
 
 impl Poll for Job {
     type Stop = Cancelled;
@@ -131,6 +227,7 @@ impl fmt::Debug for Job {
 mod tests {
     use super::*;
     use std::sync::Mutex;
+    use std::sync::atomic::AtomicUsize;
 
     #[test]
     fn parts_scale_their_progress_and_share_the_cancel_flag() {
@@ -142,5 +239,51 @@ mod tests {
         whole.cancel();
         assert_eq!(half.step("vents", 0.9), Err(Cancelled));
         assert_eq!(*seen.lock().unwrap(), vec![0.75]);
+    }
+
+    #[test]
+    fn each_gives_all_in_order_and_stops_at_the_next_block() {
+        let count = 5 * BLOCK + 7;
+        assert_eq!(Job::silent().each(count, |i| 2 * i).unwrap(), (0..count).map(|i| 2 * i).collect::<Vec<_>>());
+        let done = AtomicUsize::new(0);
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
+        let job = Job::silent();
+        let stopped = pool.install(|| {
+            job.each(count, |_| {
+                job.cancel();
+                done.fetch_add(1, Ordering::Relaxed);
+            })
+        });
+        assert_eq!(stopped, Err(Cancelled));
+        assert_eq!(done.load(Ordering::Relaxed), BLOCK, "nothing of the next block");
+    }
+
+    #[test]
+    fn what_cannot_be_stopped_is_left_behind() {
+        assert_eq!(Job::silent().aside(|| 7), Ok(7));
+        let (job, (hold, held)) = (Job::silent(), channel::<()>());
+        let cancel = job.clone();
+        // Ends only when the test does, after the answer.
+        let stopped = job.aside(move || {
+            cancel.cancel();
+            held.recv()
+        });
+        assert_eq!(stopped, Err(Cancelled));
+        drop(hold);
+    }
+
+    #[test]
+    fn a_watch_is_called_at_each_look_and_may_cancel_at_it() {
+        let looks = Arc::new(AtomicUsize::new(0));
+        let (cancel, count) = (Job::silent(), looks.clone());
+        let flag = cancel.clone();
+        let job = cancel.watched(move || {
+            if count.fetch_add(1, Ordering::Relaxed) == 2 {
+                flag.cancel();
+            }
+        });
+        let part = job.part(0.0, 0.5);
+        assert_eq!((job.check(), part.step("ribs", 0.5), part.check()), (Ok(()), Ok(()), Err(Cancelled)));
+        assert_eq!(looks.load(Ordering::Relaxed), 3);
     }
 }

@@ -1,19 +1,19 @@
 //! Non-manifold vertices: points where parts of a surface only touch.
 
-use rayon::prelude::*;
 use smallvec::{SmallVec, smallvec};
 
-use crate::{Adjacency, Mesh, UnionFind};
+use crate::{Adjacency, Cancelled, Job, Mesh, UnionFind};
 
 /// The non-manifold vertices of a mesh, rising: those whose triangles are not all connected round them over edges.
-pub(crate) fn non_manifold_vertices(mesh: &Mesh, adjacency: &Adjacency) -> Vec<u32> {
-    (0..mesh.points.len() as u32)
-        .into_par_iter()
-        .filter(|v| {
-            let around = adjacency.triangles_around(*v);
-            !is_one_fan(mesh, adjacency, *v, around) && fans(mesh, *v, around) > 1
-        })
-        .collect()
+///
+/// # Errors
+/// [`Cancelled`] when `job` is.
+pub(crate) fn non_manifold_vertices(mesh: &Mesh, adjacency: &Adjacency, job: &Job) -> Result<Vec<u32>, Cancelled> {
+    let is_non_manifold = job.each(mesh.points.len(), |v| {
+        let around = adjacency.triangles_around(v as u32);
+        !is_one_fan(mesh, adjacency, v as u32, around) && fans(mesh, v as u32, around) > 1
+    })?;
+    Ok((0..).zip(is_non_manifold).filter_map(|(v, is)| is.then_some(v)).collect())
 }
 
 /// Whether all triangles round `v` are reached from the first over edges that two share: so at nearly every vertex.
@@ -69,7 +69,7 @@ mod tests {
             for v in mesh.triangles.iter_mut().flatten() {
                 *v = pairs.iter().find(|p| p.0 == *v).map_or(*v, |p| p.1);
             }
-            non_manifold_vertices(&mesh, &Adjacency::new(&mesh))
+            non_manifold_vertices(&mesh, &Adjacency::new(&mesh), &Job::silent()).unwrap()
         };
         assert!(joined(&[]).is_empty());
         assert_eq!(joined(&[(4, 0)]), [0]);

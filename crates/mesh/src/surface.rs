@@ -1,7 +1,6 @@
 //! A mesh with the data derived from it: neighbours, normals and a spatial index.
 
 use nalgebra::{Point3, Vector3};
-use rayon::prelude::*;
 
 use crate::job::{Poll, Unstoppable};
 use crate::{Adjacency, Bvh, Cancelled, Hit, Job, Mesh, TriangleFeature};
@@ -43,12 +42,9 @@ impl Surface {
     fn polled<P: Poll>(mesh: Mesh, poll: &P) -> Result<Self, P::Stop> {
         let (adjacency, index) = rayon::join(|| Adjacency::polled(&mesh, poll), || Bvh::polled(&mesh, poll));
         let (adjacency, index) = (adjacency?, index?);
-        let triangle_normals = (0..mesh.triangles.len()).into_par_iter().map(|t| mesh.triangle_normal(t)).collect();
-        poll.poll()?;
+        let triangle_normals = poll.each(mesh.triangles.len(), |t| mesh.triangle_normal(t))?;
         let around = |v: usize| adjacency.triangles_around(v as u32);
-        let vertex_normals =
-            (0..mesh.points.len()).into_par_iter().map(|v| mesh.vertex_normal(v as u32, around(v))).collect();
-        poll.poll()?;
+        let vertex_normals = poll.each(mesh.points.len(), |v| mesh.vertex_normal(v as u32, around(v)))?;
         let bounds = mesh.bounds();
         Ok(Self { mesh, adjacency, index, triangle_normals, vertex_normals, bounds })
     }

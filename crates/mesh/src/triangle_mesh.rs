@@ -2,6 +2,9 @@
 
 use nalgebra::{Point3, Vector3};
 
+use crate::job::{Every, Poll, Unstoppable};
+use crate::{Cancelled, Job};
+
 /// Points, triangles that index them (counter-clockwise seen from outside), and a colour a point
 /// where the scan had colours. Lengths are millimetres once a scan has got its unit.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -77,14 +80,29 @@ impl Mesh {
     /// (Thürrner and Wüthrich 1998); zero where no triangle with area meets.
     #[must_use]
     pub fn vertex_normals(&self) -> Vec<Vector3<f32>> {
+        let Ok(normals) = self.polled_normals(&Unstoppable);
+        normals
+    }
+
+    /// As [`Mesh::vertex_normals`].
+    ///
+    /// # Errors
+    /// [`Cancelled`] when `job` is.
+    pub fn build_vertex_normals(&self, job: &Job) -> Result<Vec<Vector3<f32>>, Cancelled> {
+        self.polled_normals(job)
+    }
+
+    fn polled_normals<P: Poll>(&self, poll: &P) -> Result<Vec<Vector3<f32>>, P::Stop> {
         let mut sums = vec![Vector3::<f64>::zeros(); self.points.len()];
+        let mut every = Every::new(poll, 1 << 14);
         for (t, corners) in self.triangles.iter().enumerate() {
+            every.tick()?;
             let Some(normal) = self.cross(t).try_normalize(1e-300) else { continue };
             for k in 0..3 {
                 sums[corners[k] as usize] += normal * self.angle_at(t, k);
             }
         }
-        sums.into_iter().map(unit).collect()
+        Ok(sums.into_iter().map(unit).collect())
     }
 
     /// The normal that [`Mesh::vertex_normals`] has at `v`, from the triangles that use it.

@@ -1,8 +1,8 @@
 //! Lines of equal value.
 #![allow(clippy::unwrap_used, clippy::print_stdout)] // Helpers of tests are not seen as tests.
 
-use mesh::Surface;
 use mesh::geodesic::{contour, sides};
+use mesh::{Job, Surface};
 use nalgebra::Point2;
 use test_shapes::patches::Rolled;
 
@@ -18,7 +18,7 @@ fn a_circle_has_its_length_and_its_inside_on_the_left() {
     let doubled: f64 = found[0].line.segments().map(|(a, b, _)| f64::from(a.x * b.y - a.y * b.x)).sum();
     assert!(doubled > 0.0, "runs clockwise");
     // The two sides of the line are those of the values.
-    let other = sides(&surface, &[found[0].line.clone()]).unwrap();
+    let other = sides(&surface, &[found[0].line.clone()], &Job::silent()).unwrap().unwrap();
     for (v, value) in values.iter().enumerate() {
         assert_eq!(other[v], *value >= 0.0, "at {:?}", flat[v]);
     }

@@ -18,7 +18,7 @@ fn best_of_5(what: &str, mut work: impl FnMut()) {
 
 fn main() {
     let ring: Mesh = test_shapes::torus(40.0, 9.0, 500, 200).build();
-    best_of_5("STL of 200 000 triangles", || print::stl::write(&ring, &mut std::io::sink()).unwrap());
+    best_of_5("STL of 200 000 triangles", || print::stl::write(&ring, &mut std::io::sink(), &Job::silent()).unwrap());
     best_of_5("3MF of 200 000 triangles", || {
         print::threemf::write(&ring, &Metadata::default(), &mut std::io::sink(), &Job::silent()).unwrap();
     });

@@ -12,7 +12,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let start = std::time::Instant::now();
     let sheet = Sheet { title: "Guard for the left forearm, number 14".into(), ..Sheet::default() };
     let picture = contact_sheet(&limb, &shell, &sheet, &job)?;
-    let bytes = png(&picture)?;
+    let bytes = png(picture, &job)?;
     let drawn = limb.triangles.len() + shell.triangles.len();
     std::io::Write::write_all(
         &mut std::io::stdout(),
@@ -27,17 +27,17 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let materials = mechanics::compare(shell.volume_mm3(), zone_area_mm2, &design, &mechanics::Materials::built_in());
     let size_mm = shell.bounds().map_or([0.0; 3], |(low, high)| (high - low).cast::<f64>().into());
     let summary = print::summary::Summary {
-        title: "Guard for the left forearm, number 14",
+        title: "Guard for the left forearm, number 14".into(),
         team: Some("Tern Harbour".into()),
         made_on: None,
         size_mm,
         zone_area_mm2,
         bed: "not checked".into(),
         warnings: Vec::new(),
-        design: &design,
-        materials: &materials,
-        picture: &picture,
+        design,
+        materials,
+        picture,
     };
-    std::fs::write(page, summary.pdf()?)?;
+    std::fs::write(page, summary.pdf(&job)?)?;
     Ok(())
 }

@@ -10,7 +10,7 @@
 //! # );
 //! # let folder = tempfile::tempdir()?;
 //! let part = print::at_origin(&part);
-//! print::save(&folder.path().join(print::STL_FILE), |out| print::stl::write(&part, out))?;
+//! print::save(&folder.path().join(print::STL_FILE), |out| print::stl::write(&part, out, &mesh::Job::silent()))?;
 //! let about = print::threemf::Metadata { title: "Guard for the left forearm".into(), ..Default::default() };
 //! print::save(&folder.path().join(print::THREEMF_FILE), |out| print::threemf::write(&part, &about, out, &mesh::Job::silent()))?;
 //! # Ok::<(), print::Error>(())

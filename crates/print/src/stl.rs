@@ -3,7 +3,8 @@
 //! Layout: fabbers.com/tech/STL_Format.
 
 use crate::{Error, part};
-use mesh::Mesh;
+use mesh::write::Stoppable;
+use mesh::{Job, Mesh};
 use std::io::Write;
 
 const HEADER: &str = "Binary STL, millimetres, guard shell";
@@ -11,10 +12,13 @@ const HEADER: &str = "Binary STL, millimetres, guard shell";
 /// Writes the part, bit for bit as it is; see [`crate::at_origin`].
 ///
 /// # Errors
-/// The part is empty or broken, or the output cannot be written.
-pub fn write(part: &Mesh, out: &mut (impl Write + ?Sized)) -> Result<(), Error> {
+/// The part is empty or broken, the output cannot be written, or the work was stopped.
+pub fn write(part: &Mesh, out: &mut (impl Write + ?Sized), job: &Job) -> Result<(), Error> {
     part::check(part)?;
-    Ok(mesh::write::stl_binary(part, HEADER, out)?)
+    mesh::write::stl_binary(part, HEADER, &mut Stoppable::new(out, job)).map_err(|error| match job.check() {
+        Err(cancelled) => cancelled.into(),
+        Ok(()) => error.into(),
+    })
 }
 
 #[cfg(test)]
@@ -26,7 +30,7 @@ mod tests {
     fn another_reader_finds_the_same_part() {
         let ring = at_origin(&torus(50, 20));
         let mut bytes = Vec::new();
-        write(&ring, &mut bytes).unwrap();
+        write(&ring, &mut bytes, &Job::silent()).unwrap();
         assert_eq!(bytes.len(), 84 + 50 * ring.triangles.len());
         let read = stl_io::read_stl(&mut std::io::Cursor::new(&bytes)).unwrap();
         assert_eq!((read.faces.len(), read.vertices.len()), (ring.triangles.len(), ring.points.len()));

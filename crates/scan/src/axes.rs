@@ -1,6 +1,6 @@
 //! Standing a limb on its own axes.
 
-use mesh::Mesh;
+use mesh::{Cancelled, Job, Mesh};
 use nalgebra::{Isometry3, Matrix3, Point3, Rotation3, Translation3, UnitQuaternion, Vector3};
 
 use crate::ends::OpenLoop;
@@ -30,41 +30,57 @@ pub(crate) struct LongAxis {
 impl LongAxis {
     /// Finds the axis of a surface: the greatest principal axis of its area, straightened to the middles of its slices; or,
     /// for one that is hardly longer than broad, the direction that its normals avoid, about which it is most like a tube.
-    pub(crate) fn of(mesh: &Mesh) -> Self {
-        let pieces = Triangles::of(mesh);
+    ///
+    /// # Errors
+    /// [`Cancelled`] when `job` is.
+    pub(crate) fn of(mesh: &Mesh, job: &Job) -> Result<Self, Cancelled> {
+        let pieces = Triangles::of(mesh, job)?;
+        job.check()?;
         let spread = pieces.spread(|p, _| *p);
         let values = spread.0;
         let long = values[0].sqrt() > LONG * values[1].max(0.0).sqrt();
         let (direction, how) = if long {
-            (pieces.straighten(spread.1[0]), "its longest principal axis, straightened to the middles of its sections")
+            (
+                pieces.straighten(spread.1[0], job)?,
+                "its longest principal axis, straightened to the middles of its sections",
+            )
         } else {
             let normals = pieces.normals();
             (normals, "the axis about which it is most like a tube, as it is hardly longer than broad")
         };
-        Self::along_direction(mesh, &pieces, direction, how)
+        job.check()?;
+        Ok(Self::along_direction(mesh, &pieces, direction, how))
     }
 
     /// The axis of the leg above a foot: the direction that the normals near the leg's cut end avoid, up to that end.
     ///
     /// A foot is longer than the leg that was scanned with it, but it is the leg that one stands on its end. `None` where
     /// the skin near the end is no tube round the line from the end inwards.
-    pub(crate) fn of_leg(mesh: &Mesh, end: &OpenLoop) -> Option<Self> {
-        let pieces = Triangles::of(mesh);
+    ///
+    /// # Errors
+    /// [`Cancelled`] when `job` is.
+    pub(crate) fn of_leg(mesh: &Mesh, end: &OpenLoop, job: &Job) -> Result<Option<Self>, Cancelled> {
+        let pieces = Triangles::of(mesh, job)?;
+        job.check()?;
         let reach = LEG_REACH * end.girth_mm;
         let near = |p: &Vector3<f64>| (p - end.middle.coords).norm() < reach;
         let stub = Triangles { all: pieces.all.iter().filter(|(p, _)| near(p)).copied().collect() };
         let area: f64 = stub.all.iter().map(|(_, c)| c.norm()).sum();
         let inside = stub.all.iter().map(|(p, c)| p * c.norm()).sum::<Vector3<f64>>() / area.max(1e-300);
-        let out = (end.middle.coords - inside).try_normalize(1e-9)?;
+        let Some(out) = (end.middle.coords - inside).try_normalize(1e-9) else { return Ok(None) };
         let line = stub.normals();
         let direction = if line.dot(&out) < 0.0 { -line } else { line };
-        (direction.dot(&out) > LEG_SPREAD.to_radians().cos())
-            .then(|| Self::along_direction(mesh, &pieces, direction, "the line of the leg above the foot"))
+        job.check()?;
+        Ok((direction.dot(&out) > LEG_SPREAD.to_radians().cos())
+            .then(|| Self::along_direction(mesh, &pieces, direction, "the line of the leg above the foot")))
     }
 
     /// The z axis of a limb that stands upright.
-    pub(crate) fn along_z(mesh: &Mesh) -> Self {
-        Self::along_direction(mesh, &Triangles::of(mesh), Vector3::z(), "the z axis")
+    ///
+    /// # Errors
+    /// [`Cancelled`] when `job` is.
+    pub(crate) fn along_z(mesh: &Mesh, job: &Job) -> Result<Self, Cancelled> {
+        Ok(Self::along_direction(mesh, &Triangles::of(mesh, job)?, Vector3::z(), "the z axis"))
     }
 
     fn along_direction(mesh: &Mesh, pieces: &Triangles, direction: Vector3<f64>, how: &'static str) -> Self {
@@ -113,9 +129,9 @@ struct Triangles {
 }
 
 impl Triangles {
-    fn of(mesh: &Mesh) -> Self {
+    fn of(mesh: &Mesh, job: &Job) -> Result<Self, Cancelled> {
         let middle = |t: usize| mesh.corners(t).iter().map(|p| p.coords.cast::<f64>()).sum::<Vector3<f64>>() / 3.0;
-        Self { all: (0..mesh.triangles.len()).map(|t| (middle(t), mesh.cross(t))).collect() }
+        Ok(Self { all: job.each(mesh.triangles.len(), |t| (middle(t), mesh.cross(t)))? })
     }
 
     /// Principal values and axes of a vector given for each triangle, weighted by area, greatest first.
@@ -140,9 +156,10 @@ impl Triangles {
     }
 
     /// Turns an axis to the line through the middles of its slices; slanted or ragged ends then do not tilt it.
-    fn straighten(&self, first: Vector3<f64>) -> Vector3<f64> {
+    fn straighten(&self, first: Vector3<f64>, job: &Job) -> Result<Vector3<f64>, Cancelled> {
         let mut axis = first;
         for _ in 0..4 {
+            job.check()?;
             let (low, high) = self.all.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), (p, _)| {
                 let h = p.dot(&axis);
                 (lo.min(h), hi.max(h))
@@ -164,7 +181,7 @@ impl Triangles {
             axis = if line.dot(&axis) < 0.0 { -line } else { line };
         }
         // A limb that bends strongly (a foot) has no straight line through its slices.
-        if axis.dot(&first).abs() > 15_f64.to_radians().cos() { axis } else { first }
+        Ok(if axis.dot(&first).abs() > 15_f64.to_radians().cos() { axis } else { first })
     }
 }
 
@@ -187,13 +204,18 @@ pub(crate) struct UprightPose {
 }
 
 /// Turns the long axis to z, the end nearer the body up, the broader side along x, the middle of the box to the origin.
-pub(crate) fn stand(mesh: &Mesh, axis: &LongAxis, loops: &[OpenLoop]) -> UprightPose {
+///
+/// # Errors
+/// [`Cancelled`] when `job` is.
+pub(crate) fn stand(mesh: &Mesh, axis: &LongAxis, loops: &[OpenLoop], job: &Job) -> Result<UprightPose, Cancelled> {
     let (up, why_up) = upward(axis, loops);
     let z = axis.direction * if up { 1.0 } else { -1.0 };
-    let pieces = Triangles::of(mesh);
+    let pieces = Triangles::of(mesh, job)?;
+    job.check()?;
     let (values, axes) = pieces.spread(|p, _| p - z * p.dot(&z));
     let mut x = (axes[0] - z * axes[0].dot(&z)).try_normalize(1e-9).unwrap_or_else(|| any_across(&z));
     // Third moment: the longer tail of the section towards +x, where there is one.
+    job.check()?;
     let area = pieces.all.iter().map(|(_, c)| c.norm()).sum::<f64>().max(1e-300);
     let mean = pieces.all.iter().map(|(p, c)| p.dot(&x) * c.norm()).sum::<f64>() / area;
     let third = pieces.all.iter().map(|(p, c)| (p.dot(&x) - mean).powi(3) * c.norm()).sum::<f64>() / area;
@@ -202,7 +224,8 @@ pub(crate) fn stand(mesh: &Mesh, axis: &LongAxis, loops: &[OpenLoop]) -> Upright
     }
     let turn = Rotation3::from_basis_unchecked(&[x, z.cross(&x), z]).inverse();
     let turn = UnitQuaternion::from_rotation_matrix(&turn);
-    UprightPose { pose: centred(mesh, turn), why_up }
+    job.check()?;
+    Ok(UprightPose { pose: centred(mesh, turn), why_up })
 }
 
 /// The turn, followed by the shift that brings the middle of the box to the origin.

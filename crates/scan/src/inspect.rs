@@ -40,7 +40,10 @@ pub fn inspect(file: &ScanFile, settings: &CleanSettings, job: &Job) -> Result<(
     repair::drop_bad_faces(&mut mesh, job)?;
     repair::weld(&mut mesh, 0.0, job)?;
     let adjacency = Adjacency::build(&mesh, job)?;
-    let unit = settings.unit.map_or_else(|| unit_of_limb(&mesh, settings), UnitGuess::given);
+    let unit = match settings.unit {
+        Some(unit) => UnitGuess::given(unit),
+        None => unit_of_limb(&mesh, settings, job)?,
+    };
     job.check()?;
     let (limb, cleaning, trouble) = match clean(file, BodySite::Other, Side::Unknown, settings, job) {
         Ok(cleaned) => (Some(cleaned.limb), Some(cleaned.report), None),

@@ -15,7 +15,7 @@
 //! assert_eq!(cleaned.report.size.doubt(BodySite::Forearm), None);
 //! assert!(cleaned.report.size.doubt(BodySite::Thigh).is_some());
 //!
-//! let filled = scan::pen::filled_vertices(&cleaned.limb, &file.mesh);
+//! let filled = scan::pen::filled_vertices(&cleaned.limb, &file.mesh, &job)?;
 //! let skin = Surface::new(cleaned.limb.mesh);
 //! let PenFinding::Closed(line) = scan::pen::find_on_filled(&skin, &filled, &PenSettings::default(), &job)? else {
 //!     panic!("the demo has a closed pen line");

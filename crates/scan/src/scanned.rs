@@ -1,6 +1,6 @@
 //! The surface as it came from the file, to look up what was scanned at a place of the limb.
 
-use mesh::{Bvh, Hit, Mesh};
+use mesh::{Bvh, Cancelled, Hit, Job, Mesh};
 use nalgebra::Point3;
 
 use crate::Placement;
@@ -17,19 +17,23 @@ pub(crate) struct ScannedSurface {
 
 impl ScannedSurface {
     /// Indexes what lies near `limb` in `scan`; `placement` leads from one to the other.
-    pub fn new(scan: &Mesh, limb: &Mesh, placement: &Placement) -> Self {
+    ///
+    /// # Errors
+    /// [`Cancelled`] when `job` is.
+    pub fn new(scan: &Mesh, limb: &Mesh, placement: &Placement, job: &Job) -> Result<Self, Cancelled> {
         let (low, high) = limb.bounds().unwrap_or_default();
         let middle = placement.scan_from_limb(&nalgebra::center(&low, &high).cast());
         let reach = NEAR * f64::from((high - low).norm()) / placement.unit_mm;
         // False for what is no number as well.
         let near: Vec<bool> = scan.points.iter().map(|p| (p.cast::<f64>() - middle).norm() <= reach).collect();
         if near.iter().all(|near| *near) {
-            return Self { index: Bvh::new(scan), numbers: None };
+            return Ok(Self { index: Bvh::build(scan, job)?, numbers: None });
         }
         let is_near = |t: &u32| scan.triangles[*t as usize].iter().all(|v| near[*v as usize]);
         let numbers: Vec<u32> = (0..scan.triangles.len() as u32).filter(is_near).collect();
         let triangles = numbers.iter().map(|t| scan.triangles[*t as usize]).collect();
-        Self { index: Bvh::new(&Mesh::new(scan.points.clone(), triangles)), numbers: Some(numbers) }
+        let near = Mesh::new(scan.points.clone(), triangles);
+        Ok(Self { index: Bvh::build(&near, job)?, numbers: Some(numbers) })
     }
 
     /// The nearest point of the file's surface, in the file's coordinates and numbers. `seed` is where the last search

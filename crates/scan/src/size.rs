@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use mesh::Mesh;
+use mesh::{Cancelled, Job, Mesh};
 use serde::Serialize;
 
 use crate::BodySite;
@@ -59,16 +59,16 @@ pub struct SiteDoubt {
 }
 
 impl LimbSize {
-    pub(crate) fn of(upright: &Mesh, ends: &[OpenLoop]) -> Self {
+    pub(crate) fn of(upright: &Mesh, ends: &[OpenLoop], job: &Job) -> Result<Self, Cancelled> {
         let (low, high) = upright.bounds().unwrap_or_default();
         let sides = (high - low).cast::<f64>();
-        Self {
+        Ok(Self {
             length_mm: sides.z,
             across_mm: sides.x.max(sides.y),
-            girth_mm: LongAxis::along_z(upright).median_girth_mm(),
+            girth_mm: LongAxis::along_z(upright, job)?.median_girth_mm(),
             end_mm: ends.iter().map(|end| end.girth_mm).fold(0.0, f64::max),
             ends: ends.len(),
-        }
+        })
     }
 
     /// One of its figures, mm.

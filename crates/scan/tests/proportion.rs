@@ -114,7 +114,7 @@ fn a_picture_is_laid_on_though_points_of_the_file_are_wild() {
         let cleaned = clean(&scan, BodySite::Forearm, Side::Left, &CleanSettings::default(), &Job::silent()).unwrap();
         let colours = cleaned.limb.mesh.colours.as_ref().unwrap();
         assert!(colours.iter().all(|c| *c == [10, 200, 30]), "{wild}");
-        let filled = scan::pen::filled_vertices(&cleaned.limb, &scan.mesh);
+        let filled = scan::pen::filled_vertices(&cleaned.limb, &scan.mesh, &Job::silent()).unwrap();
         assert_eq!(filled.len(), colours.len());
     }
 }

@@ -47,7 +47,7 @@ impl Session {
         self.autosaved = Some(Arc::clone(now));
         self.differs_since = None;
         self.autosaving.start(move |_| {
-            locker::keep_beside(&loaded.bytes, &folder).map_err(EngineError::from)?;
+            locker::keep_beside(&loaded.bytes, &folder, &mesh::Job::silent()).map_err(EngineError::from)?;
             Recovery::autosave(&folder, &design, saved_as.as_deref())
         });
     }

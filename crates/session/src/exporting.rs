@@ -28,7 +28,7 @@ impl Session {
         let bed_mm = self.preferences.known_bed_mm();
         let settings = MakeSettings { team, made_on, bed_mm, overwrite, ..MakeSettings::default() };
         self.exporting.start(move |job| {
-            locker::keep_beside(&loaded.bytes, &home).map_err(EngineError::from)?;
+            locker::keep_beside(&loaded.bytes, &home, job).map_err(EngineError::from)?;
             let report = engine::make(&design, &home, &out, &settings, &materials, job)?;
             Ok((out, report))
         });

@@ -156,10 +156,10 @@ pub(crate) fn open_scan(
     job: &mesh::Job,
 ) -> Result<Opened, Problem> {
     let loaded = engine::read_scan(path, &job.part(0.0, 0.3))?;
-    *raw.lock().unwrap_or_else(PoisonError::into_inner) = Some(Arc::new(raw_scan(&loaded)));
+    *raw.lock().unwrap_or_else(PoisonError::into_inner) = Some(Arc::new(raw_scan(&loaded, job)?));
     let clean = CleanSettings::default();
     let limb = engine::limb(&loaded, site, side, &clean, None, &job.part(0.3, 1.0))?;
-    let kept = locker::keep_beside(&loaded.bytes, home).map_err(EngineError::from)?;
+    let kept = locker::keep_beside(&loaded.bytes, home, job).map_err(EngineError::from)?;
     let mut design = engine::new_design(&limb, site, &clean, None, kept);
     // Left open where the file does not tell, until somebody says.
     design.clean.unit = design.clean.unit.filter(|_| limb.report.unit.sure);
@@ -168,15 +168,15 @@ pub(crate) fn open_scan(
 }
 
 /// The scan as it came, with its longest side taken for that of a limb.
-fn raw_scan(loaded: &LoadedScan) -> RawScan {
+fn raw_scan(loaded: &LoadedScan, job: &mesh::Job) -> Result<RawScan, EngineError> {
     let mut mesh = loaded.scan.mesh.clone();
     if let Some((low, high)) = mesh.bounds() {
         let middle = nalgebra::center(&low, &high);
         let unit_mm = UnitGuess::from_longest_side(f64::from((high - low).max())).unit.mm() as f32;
         mesh.points.iter_mut().for_each(|p| *p = Point3::from((*p - middle) * unit_mm));
     }
-    let normals = mesh.vertex_normals();
-    RawScan { bounds: mesh.bounds(), mesh, normals }
+    let normals = mesh.build_vertex_normals(job)?;
+    Ok(RawScan { bounds: mesh.bounds(), mesh, normals })
 }
 
 pub(crate) fn open_design(path: &Path, home: &Path, job: &mesh::Job) -> Result<Opened, Problem> {
@@ -186,7 +186,7 @@ pub(crate) fn open_design(path: &Path, home: &Path, job: &mesh::Job) -> Result<O
     let axes = Some(&design.placement);
     let limb = engine::limb(&loaded, design.site, Side::Unknown, &design.clean, axes, &job.part(0.3, 1.0))?;
     // Beside, so that the design stays small while it is worked on.
-    design.scan = locker::keep_beside(&loaded.bytes, home).map_err(EngineError::from)?;
+    design.scan = locker::keep_beside(&loaded.bytes, home, job).map_err(EngineError::from)?;
     Ok(Opened { design, loaded, limb, path: None, from: OpenedFrom::Design, notices: Vec::new() })
 }
 

@@ -68,7 +68,7 @@ impl Saving {
             // Nobody stops a save, so nobody hears of it.
             let _ = job.step("saving", 0.0);
             let folder = request.path.parent().unwrap_or(Path::new(""));
-            locker::keep_beside(&request.loaded.bytes, folder)
+            locker::keep_beside(&request.loaded.bytes, folder, &mesh::Job::silent())
                 .and_then(|_| locker::save_design(&request.design, &request.path))
                 .map_err(|e| Problem::plain(e.to_string()))?;
             Ok(request)

@@ -1,30 +1,15 @@
 //! A whole sitting without a window: open, paint, build, change, undo, save, and what a crash leaves.
 #![allow(clippy::print_stdout)]
 
-use std::path::{Path, PathBuf};
+mod shared;
+
+use std::path::Path;
 
 use nalgebra::Point3;
 use scan::{BodySite, Side};
 use session::{Note, Places, Session};
-use zone::{Dab, Source};
-
-fn demo(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-scans").join(name)
-}
-
-/// Polls until `done`, collecting notes, however long it takes.
-fn until(session: &mut Session, what: &str, mut done: impl FnMut(&Session) -> bool) -> Vec<Note> {
-    let mut notes = Vec::new();
-    println!("waiting for {what}");
-    loop {
-        session.poll();
-        notes.extend(session.take_notes());
-        if done(session) {
-            return notes;
-        }
-        std::thread::yield_now();
-    }
-}
+use shared::{demo, paint, until, with_shin};
+use zone::Source;
 
 /// Polls until the design as it is has been saved by itself.
 fn until_autosaved(session: &mut Session, places: &Places) {
@@ -32,13 +17,6 @@ fn until_autosaved(session: &mut Session, places: &Places) {
     let file = places.recovery.join("0").join("design.json");
     let written = || locker::load_design(&file).is_ok_and(|written| written == design);
     until(session, "the autosave", |_| written());
-}
-
-fn with_shin(places: &Places) -> Session {
-    let mut session = Session::begin(places.clone()).expect("a place for unsaved work");
-    session.open(&demo("shin-23.obj"), BodySite::Shin, Side::Left);
-    until(&mut session, "the limb", |s| s.document().is_some());
-    session
 }
 
 #[test]
@@ -58,14 +36,6 @@ fn the_raw_scan_is_there_before_it_is_clean_and_gone_after() {
     // A shin without its foot is some 300 to 400 mm long (sizes: crates/demo-limbs/src/sizes.rs).
     assert!((250.0..450.0).contains(&(high - low).max()), "{}", (high - low).max());
     assert!(session.raw_scan().is_none());
-}
-
-/// A patch of dabs on the front of the limb.
-fn paint(session: &mut Session, radius_mm: f32) {
-    let limb = session.derived().limb.value().expect("a limb").clone();
-    let middle = limb.skin.nearest(&Point3::new(0.0, -80.0, 0.0), None).expect("a limb").point;
-    let dab = Dab { at_mm: middle, radius_mm, remove: false };
-    session.edit("paint", |design| design.zone.sources.push(Source::Strokes { dabs: vec![dab] }));
 }
 
 fn save(session: &mut Session, path: &Path) {

@@ -101,8 +101,10 @@ fn enclosed(
     cut_off_loops(skin, &mut line, what, notices, job)?;
     let first = line.points.first().copied().ok_or(ZoneError::NoSkin)?;
     let lines = [line];
-    let mut within = sides(skin, &lines).ok_or_else(|| ZoneError::NoInside { what: what.to_owned(), at: first })?;
+    let mut within =
+        sides(skin, &lines, job)?.ok_or_else(|| ZoneError::NoInside { what: what.to_owned(), at: first })?;
     let [mut line] = lines;
+    job.check()?;
     let flip = match inside {
         Some(p) => {
             let seed = on_skin(skin, &p, &format!("The point inside the {what}"))?;

@@ -1,14 +1,19 @@
-//! How soon each long step answers when it is cancelled: `cancel [--rows N] [--moments N] [--seed S] [--only WORD]`
+//! How soon each long step answers when it is cancelled, as a table in Markdown:
+//! `cancel [--rows N] [--moments N] [--seed S] [--only WORD] [--places yes]`
 //!
-//! Runs each step of the job on an invented limb once to its end, then again and again, cancelled at moments spread over
-//! the time that it took, and measures how long it goes on. By default the limb has a million triangles (`--rows 500`).
+//! Makes its own scans, in a folder of the system for temporary files. By default the limb has a million triangles
+//! (`--rows 500`).
 //!
-//! Two times are given, as a busy machine makes the one by the clock longer than it is: by the clock, and of the processor
-//! on all threads, which is at least as long as the clock's on quiet cores.
+//! Each step runs on one thread to its end, and what the processor does between two looks at the cancel flag is measured:
+//! so every gap between looks is seen, and the longest is given. Then it runs on all threads, again and again, cancelled at
+//! moments spread over the time that it takes, and how long it goes on is measured: by the clock, and of the processor on
+//! all threads together. A busy machine makes the time by the clock longer than it is.
 #![allow(clippy::print_stdout)]
 
 #[path = "../shared/chance.rs"]
 mod chance;
+mod gaps;
+mod scans;
 mod steps;
 
 use std::sync::{Arc, Mutex};
@@ -16,35 +21,52 @@ use std::time::{Duration, Instant};
 
 use chance::Chance;
 use cpu_time::ProcessTime;
+use gaps::Gaps;
 use mesh::Job;
-use steps::{Result, Step, Steps};
+use rayon::ThreadPool;
+use steps::{Fineness, Result, Step, Steps};
 
 /// Promised, ms.
 const PROMISED_MS: f64 = 200.0;
 
+/// A limb of a million triangles, with the usual settings.
+const MILLION: Fineness = Fineness { rows: 500, edge_mm: 1.5, voxel_mm: 0.5, paper_mm: 297.0 };
+
+/// What the user asked for.
+struct Asked {
+    moments: u32,
+    places: bool,
+    one_thread: ThreadPool,
+}
+
 fn main() -> Result<()> {
-    let (mut rows, mut moments, mut seed, mut only) = (500, 20, 1, String::new());
+    let mut fineness = MILLION;
+    let (mut moments, mut seed, mut only, mut places) = (20, 1, String::new(), false);
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let value = words.next().ok_or_else(|| format!("{word} wants a value"))?;
         match word.as_str() {
-            "--rows" => rows = value.parse()?,
+            "--rows" => fineness.rows = value.parse()?,
             "--moments" => moments = value.parse()?,
             "--seed" => seed = value.parse()?,
             "--only" => only = value,
+            "--places" => places = value == "yes",
             _ => return Err(format!("{word} is not known; see the first lines of this program's source").into()),
         }
     }
-    let steps = Steps::new(rows)?;
+    let steps = Steps::new(fineness)?;
+    let one_thread = rayon::ThreadPoolBuilder::new().num_threads(1).build()?;
+    let asked = Asked { moments, places, one_thread };
     let mut chance = Chance::new(seed, 0);
-    println!("step                      takes s  cancelled  worst ms by clock  of the processor  last said before");
+    println!("| step | takes, s | cancelled | answers within, ms by the clock | of the processor | longest gap, ms |");
+    println!("|---|---|---|---|---|---|");
     let mut late = 0;
     for (name, step) in steps.all() {
         if name.contains(&only) {
-            late += usize::from(try_out(name, &*step, moments, &mut chance)?);
+            late += usize::from(try_out(name, &*step, &asked, &mut chance)?);
         }
     }
-    println!("{late} steps went on for longer than {PROMISED_MS} ms");
+    println!("\n{late} steps went on for longer than {PROMISED_MS} ms, or may");
     Ok(())
 }
 
@@ -55,25 +77,37 @@ struct Stopped {
     said: String,
 }
 
-/// Prints the line of a step; whether it was late by both clocks.
-fn try_out(name: &str, step: &Step, moments: u32, chance: &mut Chance) -> Result<bool> {
+/// Prints the line of a step; whether it was late, by both clocks or by the gaps.
+fn try_out(name: &str, step: &Step, asked: &Asked, chance: &mut Chance) -> Result<bool> {
+    let gaps = Gaps::default();
+    asked.one_thread.install(|| step(&gaps.job()))?;
+    let gap = gaps.longest();
     let since = Instant::now();
     step(&Job::silent())?;
     let takes = since.elapsed();
     let mut runs = Vec::new();
-    for k in 0..moments {
-        let share = (k as f32 + chance.between(0.0, 1.0)) / moments as f32;
+    for k in 0..asked.moments {
+        let share = (k as f32 + chance.between(0.0, 1.0)) / asked.moments as f32;
         runs.extend(cancel_after(takes.mul_f32(share), step)?);
     }
     let clock_ms = runs.iter().map(|run| run.clock_ms).fold(0.0, f64::max);
     let worst = runs.iter().max_by(|a, b| a.processor_ms.total_cmp(&b.processor_ms));
-    let (processor_ms, said) = worst.map_or((0.0, ""), |run| (run.processor_ms, run.said.as_str()));
+    let processor_ms = worst.map_or(0.0, |run| run.processor_ms);
     println!(
-        "{name:<25} {:>7.2} {:>10} {clock_ms:>18.0} {processor_ms:>17.0}  {said}",
+        "| {name} | {:.2} | {} | {clock_ms:.0} | {processor_ms:.0} | {:.0} |",
         takes.as_secs_f64(),
-        runs.len()
+        runs.len(),
+        gap.ms
     );
-    Ok(clock_ms.min(processor_ms) > PROMISED_MS)
+    if asked.places {
+        println!("  longest gap while “{}”, latest answer while “{}”", gap.said, worst.map_or("", |run| &run.said));
+        let places = Gaps::around(gap.number);
+        asked.one_thread.install(|| step(&places.job()))?;
+        for place in places.places() {
+            println!("  {place}");
+        }
+    }
+    Ok(clock_ms.min(processor_ms).max(gap.ms) > PROMISED_MS)
 }
 
 /// Runs the step and cancels it after a while; nothing where it was done before.

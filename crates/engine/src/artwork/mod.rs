@@ -30,8 +30,10 @@ pub fn cover(
 ) -> Result<Option<Cover>, EngineError> {
     job.step("laying the picture on", 0.0)?;
     let Some(artwork) = &look.artwork else { return Ok(None) };
-    let Some(image) = paint(artwork, look.colour) else { return Ok(None) };
-    let mapped = texture_map(shell, &outer_faces(shell, skin), artwork, image.aspect(), &plaques(skin, marks));
+    let (own, ground) = (artwork.clone(), look.colour);
+    // A picture is unpacked in one call.
+    let Some(image) = job.aside(move || paint(&own, ground))? else { return Ok(None) };
+    let mapped = texture_map(shell, &outer_faces(shell, skin, job)?, artwork, image.aspect(), &plaques(skin, marks));
     let mut corners = vec![None; shell.triangles.len()];
     for (triangle, places) in mapped.painted {
         corners[triangle as usize] = Some(places);

@@ -1,10 +1,9 @@
 //! Laying a picture on the outer face: which triangles look outward, and where in the picture their corners are.
 
 use locker::{Artwork, Laid};
-use mesh::Surface;
+use mesh::{Cancelled, Job, Surface};
 use nalgebra::Point3;
 use print::picture::Corners;
-use rayon::prelude::*;
 
 use super::plaque::Plaque;
 
@@ -21,23 +20,21 @@ pub struct Faces {
 }
 
 /// Tells the outer face of a shell from its inside and edges by the skin below.
-#[must_use]
-pub fn outer_faces(shell: &mesh::Mesh, skin: &Surface) -> Faces {
-    let is_outer: Vec<bool> = shell
-        .triangles
-        .par_iter()
-        .map(|t| {
-            let [a, b, c] = t.map(|v| shell.points[v as usize]);
-            let middle = Point3::from((a.coords + b.coords + c.coords) / 3.0);
-            let own = (b - a).cross(&(c - a)).normalize();
-            skin.nearest(&middle, None).is_some_and(|hit| own.dot(&skin.normal_at(&hit).normalize()) > OUTWARD)
-        })
-        .collect();
+///
+/// # Errors
+/// Only that the work was stopped.
+pub fn outer_faces(shell: &mesh::Mesh, skin: &Surface, job: &Job) -> Result<Faces, Cancelled> {
+    let is_outer = job.each(shell.triangles.len(), |t| {
+        let [a, b, c] = shell.corners(t);
+        let middle = Point3::from((a.coords + b.coords + c.coords) / 3.0);
+        let own = (b - a).cross(&(c - a)).normalize();
+        skin.nearest(&middle, None).is_some_and(|hit| own.dot(&skin.normal_at(&hit).normalize()) > OUTWARD)
+    })?;
     let mut faces = Faces::default();
     for (triangle, outer) in (0_u32..).zip(is_outer) {
         if outer { faces.outer.push(triangle) } else { faces.rest.push(triangle) }
     }
-    faces
+    Ok(faces)
 }
 
 /// A shell's triangles with and without the picture.
@@ -191,7 +188,7 @@ mod tests {
         points.extend(grown(1.2));
         let mut triangles: Vec<[u32; 3]> = tube(90).triangles.iter().map(|[a, b, c]| [*a, *c, *b]).collect();
         triangles.extend(tube(90).triangles.iter().map(|t| t.map(|v| v + 180)));
-        let faces = outer_faces(&mesh::Mesh::new(points, triangles), &skin);
+        let faces = outer_faces(&mesh::Mesh::new(points, triangles), &skin, &Job::silent()).unwrap();
         assert_eq!(faces.rest, (0..180).collect::<Vec<u32>>());
         assert_eq!(faces.outer, (180..360).collect::<Vec<u32>>());
     }

@@ -79,10 +79,12 @@ impl Bvh {
         poll.poll()?;
         let order: Vec<u32> = items.iter().map(|i| i.triangle).collect();
         drop(items);
+        poll.poll()?;
         let mut slot = vec![0; order.len()];
         for (s, t) in order.iter().enumerate() {
             slot[*t as usize] = s as u32;
         }
+        poll.poll()?;
         let corners: Vec<[Point3<f32>; 3]> = order.par_iter().map(|t| mesh.corners(*t as usize)).collect();
         poll.poll()?;
         let groups = corners.par_chunks(LEAF).map(FourTriangles::new).collect();

@@ -93,10 +93,7 @@ const PARALLEL: usize = 20_000;
 
 /// Sorts `items` into tree order and returns the nodes below them, the root first; `first` is the slot of `items[0]`.
 pub(super) fn build<P: Poll>(mesh: &Mesh, items: &mut [Item], first: usize, poll: &P) -> Result<Vec<Node>, P::Stop> {
-    if items.len() > ASKED {
-        poll.poll()?;
-    }
-    let cuts = quarter(items);
+    let cuts = quarter(items, poll)?;
     // Near the root the surface bends too much for turned axes to help.
     let turned = items.len() <= TURNED;
     let axes = if turned {
@@ -106,6 +103,9 @@ pub(super) fn build<P: Poll>(mesh: &Mesh, items: &mut [Item], first: usize, poll
         LocalAxes::new(&Point3::origin(), &Vector3::zeros())
     };
     let large = items.len() > PARALLEL;
+    if large {
+        poll.poll()?;
+    }
     let mut parts: Vec<(&mut [Item], usize)> = Vec::new();
     let mut rest = items;
     for w in cuts.windows(2) {
@@ -134,11 +134,14 @@ pub(super) fn build<P: Poll>(mesh: &Mesh, items: &mut [Item], first: usize, poll
 }
 
 /// Where the items are cut into up to four parts: two rounds of halving.
-fn quarter(items: &mut [Item]) -> Vec<usize> {
+fn quarter<P: Poll>(items: &mut [Item], poll: &P) -> Result<Vec<usize>, P::Stop> {
     let mut cuts = vec![0, items.len()];
     for _ in 0..2 {
         let mut finer = vec![0];
         for w in cuts.windows(2) {
+            if w[1] - w[0] > ASKED {
+                poll.poll()?;
+            }
             if w[1] - w[0] > LEAF {
                 finer.push(w[0] + halve(&mut items[w[0]..w[1]]));
             }
@@ -146,7 +149,7 @@ fn quarter(items: &mut [Item]) -> Vec<usize> {
         }
         cuts = finer;
     }
-    cuts
+    Ok(cuts)
 }
 
 /// The box round some triangles along `axes`, or along the axes of space.

@@ -2,24 +2,27 @@
 
 use super::line::SurfaceLine;
 use super::sleeve::portal;
-use crate::{NONE, Surface};
+use crate::job::Every;
+use crate::{Cancelled, Job, NONE, Surface};
 
 /// For each vertex whether it lies on the other side of `lines` than the first vertex of its connected component.
 ///
 /// Exact: an edge is crossed as often as the lines change triangle over it, wherever on the edge that is. `None`
 /// where the lines do not divide the surface: one is open, leaves it, or runs through a handle.
-#[must_use]
-pub fn sides(surface: &Surface, lines: &[SurfaceLine]) -> Option<Vec<bool>> {
+///
+/// # Errors
+/// [`Cancelled`] when `job` is.
+pub fn sides(surface: &Surface, lines: &[SurfaceLine], job: &Job) -> Result<Option<Vec<bool>>, Cancelled> {
     let mesh = surface.mesh();
     let mut crossed: Vec<[u32; 2]> = Vec::new();
     for line in lines {
         if !line.closed {
-            return None;
+            return Ok(None);
         }
         for (i, t) in line.triangles.iter().enumerate() {
             let next = line.triangles[(i + 1) % line.triangles.len()];
             if *t != next {
-                let [a, b] = portal(surface, *t, next)?;
+                let Some([a, b]) = portal(surface, *t, next) else { return Ok(None) };
                 crossed.push([a.min(b), a.max(b)]);
             }
         }
@@ -29,6 +32,7 @@ pub fn sides(surface: &Surface, lines: &[SurfaceLine]) -> Option<Vec<bool>> {
 
     let mut side = vec![NONE; mesh.points.len()];
     let mut stack = Vec::new();
+    let mut every = Every::new(job, 1 << 14);
     for start in 0..mesh.points.len() as u32 {
         if side[start as usize] != NONE {
             continue;
@@ -36,6 +40,7 @@ pub fn sides(surface: &Surface, lines: &[SurfaceLine]) -> Option<Vec<bool>> {
         side[start as usize] = 0;
         stack.push(start);
         while let Some(v) = stack.pop() {
+            every.tick()?;
             for t in surface.adjacency().triangles_around(v) {
                 for w in mesh.triangles[*t as usize] {
                     if w == v {
@@ -46,11 +51,11 @@ pub fn sides(surface: &Surface, lines: &[SurfaceLine]) -> Option<Vec<bool>> {
                         side[w as usize] = there;
                         stack.push(w);
                     } else if side[w as usize] != there {
-                        return None;
+                        return Ok(None);
                     }
                 }
             }
         }
     }
-    Some(side.into_iter().map(|s| s == 1).collect())
+    Ok(Some(side.into_iter().map(|s| s == 1).collect()))
 }

@@ -48,8 +48,7 @@ const PART: usize = 1 << 22;
 /// [`ReadError`]: not there, another format, damaged, without triangles, or stopped through `job`.
 pub fn read_file(path: &Path, job: &Job) -> Result<ScanFile, ReadError> {
     job.step("reading the file", 0.0)?;
-    let bytes =
-        whole_file(path).map_err(|source| ReadError::Unreadable { file: path.display().to_string(), source })?;
+    let bytes = whole_file(path, job)?;
     let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
     let folder = path.parent().unwrap_or(Path::new("")).to_owned();
     read_bytes(&bytes, &name, &|companion| companion_in(&folder, companion), &job.part(0.1, 1.0))
@@ -84,17 +83,22 @@ pub fn read_bytes(
 }
 
 /// All bytes of a file, several parts at a time where it is large.
-fn whole_file(path: &Path) -> io::Result<Vec<u8>> {
-    let about = std::fs::metadata(path)?;
+///
+/// # Errors
+/// [`ReadError::Unreadable`], or stopped through `job`.
+pub fn whole_file(path: &Path, job: &Job) -> Result<Vec<u8>, ReadError> {
+    let unreadable = |source: io::Error| ReadError::Unreadable { file: path.display().to_string(), source };
+    let about = std::fs::metadata(path).map_err(unreadable)?;
     let length = usize::try_from(about.len()).unwrap_or(usize::MAX);
     if !about.is_file() || length <= 2 * PART {
-        return std::fs::read(path);
+        return std::fs::read(path).map_err(unreadable);
     }
     let mut bytes = vec![0; length];
     bytes.par_chunks_mut(PART).enumerate().try_for_each(|(part, bytes)| {
-        let mut file = File::open(path)?;
-        file.seek(SeekFrom::Start((part * PART) as u64))?;
-        file.read_exact(bytes)
+        job.check()?;
+        let mut file = File::open(path).map_err(unreadable)?;
+        file.seek(SeekFrom::Start((part * PART) as u64)).map_err(unreadable)?;
+        file.read_exact(bytes).map_err(unreadable)
     })?;
     Ok(bytes)
 }

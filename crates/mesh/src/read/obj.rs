@@ -92,7 +92,14 @@ pub(super) fn read(
     require_triangle(&mesh, file, || format!("{} point(s) and {} face(s)", mesh.points.len(), contents.faces.len()))?;
     job.step("opening the colour picture", 0.9)?;
     let texture = if with_picture {
-        obj_picture::texture(&contents.material_files, surfaces, mesh.colours.is_some(), companions, &mut warnings)
+        obj_picture::texture(
+            &contents.material_files,
+            surfaces,
+            mesh.colours.is_some(),
+            companions,
+            &mut warnings,
+            job,
+        )?
     } else {
         None
     };

@@ -4,6 +4,8 @@ use super::echo::shown_name;
 use super::number::{Number, number_f32};
 use super::picture::{self, Picture};
 use super::scan_file::Texture;
+use crate::job::Every;
+use crate::{Cancelled, Job};
 use std::collections::BTreeMap;
 
 /// Triangles with their picture coordinates (NaN where a corner has none) and materials.
@@ -32,7 +34,8 @@ pub(super) fn texture(
     has_point_colours: bool,
     companions: &dyn Fn(&str) -> Option<Vec<u8>>,
     warnings: &mut Vec<String>,
-) -> Option<Texture> {
+    job: &Job,
+) -> Result<Option<Texture>, Cancelled> {
     let mut materials = BTreeMap::new();
     let mut missing = None;
     for name in files {
@@ -54,7 +57,7 @@ pub(super) fn texture(
     let mut pictures: Vec<(&str, Option<Picture>)> = Vec::new();
     for name in used.iter().flatten().filter_map(|m| m.picture.as_deref()) {
         if !pictures.iter().any(|(n, _)| *n == name) {
-            let picture = picture::load(name, companions).map_err(|why| warnings.push(why)).ok();
+            let picture = picture::load(name, companions, job)?.map_err(|why| warnings.push(why)).ok();
             pictures.push((name, picture));
         }
     }
@@ -67,13 +70,14 @@ pub(super) fn texture(
         surfaces.uv.iter().zip(&surfaces.material).map(|(uv, m)| place_of(*m).filter(|_| finite(uv))).collect();
     let colour_of = |material: u32| used.get(material as usize).copied().flatten().map_or([255; 3], |m| m.colour);
 
-    let first = places.iter().flatten().min().copied()?;
+    job.check()?;
+    let Some(first) = places.iter().flatten().min().copied() else { return Ok(None) };
     if places.iter().all(|p| *p == Some(first)) {
-        let picture = pictures.swap_remove(first).1?;
-        return Some(Texture { width: picture.width, height: picture.height, pixels: picture.pixels, uv: surfaces.uv });
+        let whole = |p: Picture| Texture { width: p.width, height: p.height, pixels: p.pixels, uv: surfaces.uv };
+        return Ok(pictures.swap_remove(first).1.map(whole));
     }
     let readable: Vec<Option<&Picture>> = pictures.iter().map(|(_, p)| p.as_ref()).collect();
-    Some(stack(&readable, &places, &surfaces, colour_of))
+    stack(&readable, &places, &surfaces, colour_of, job).map(Some)
 }
 
 /// Lays the pictures under each other, and below them a patch for each plain colour.
@@ -82,13 +86,16 @@ fn stack(
     places: &[Option<usize>],
     surfaces: &Surfaces<'_>,
     colour_of: impl Fn(u32) -> [u8; 3],
-) -> Texture {
+    job: &Job,
+) -> Result<Texture, Cancelled> {
     let width = pictures.iter().flatten().map(|p| p.width).max().unwrap_or(1);
     let mut pixels: Vec<[u8; 3]> = Vec::new();
     let mut tops = Vec::new();
+    let mut every = Every::new(job, 256);
     for picture in pictures {
         tops.push(pixels.len() / width as usize);
         for row in picture.map(|p| p.pixels.chunks_exact(p.width as usize)).into_iter().flatten() {
+            every.tick()?;
             pixels.extend(row);
             let last = row.last().copied().unwrap_or_default();
             pixels.extend(std::iter::repeat_n(last, width as usize - row.len()));
@@ -126,7 +133,7 @@ fn stack(
             }
         })
         .collect();
-    Texture { width, height: height as u32, pixels, uv }
+    Ok(Texture { width, height: height as u32, pixels, uv })
 }
 
 fn parse(bytes: &[u8], materials: &mut BTreeMap<String, Material>) {

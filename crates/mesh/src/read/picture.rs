@@ -3,6 +3,8 @@
 use super::echo::shown_name;
 use std::io::Cursor;
 
+use crate::{Cancelled, Job};
+
 /// A picture, sRGB, row by row from the top.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Picture {
@@ -26,11 +28,23 @@ pub(super) fn file_name(path: &str) -> Option<&str> {
 }
 
 /// Opens the picture called `path` beside the scan, or says in a sentence why not.
-pub(super) fn load(path: &str, companions: &dyn Fn(&str) -> Option<Vec<u8>>) -> Result<Picture, String> {
+///
+/// # Errors
+/// Only that the work was stopped.
+pub(super) fn load(
+    path: &str,
+    companions: &dyn Fn(&str) -> Option<Vec<u8>>,
+    job: &Job,
+) -> Result<Result<Picture, String>, Cancelled> {
     let shown = shown_name(path);
-    let bytes = file_name(path)
-        .and_then(companions)
-        .ok_or_else(|| format!("the colour picture “{shown}” is not beside the scan, so colours are missing"))?;
+    match file_name(path).and_then(companions) {
+        // Unpacking cannot be stopped, and takes a second for the largest pictures.
+        Some(bytes) => job.aside(move || unpack(bytes, &shown)),
+        None => Ok(Err(format!("the colour picture “{shown}” is not beside the scan, so colours are missing"))),
+    }
+}
+
+fn unpack(bytes: Vec<u8>, shown: &str) -> Result<Picture, String> {
     let failed = |why: image::ImageError| format!("the colour picture “{shown}” could not be read ({why})");
     let mut limits = image::Limits::default();
     limits.max_image_width = Some(LONGEST_SIDE);

@@ -8,7 +8,7 @@ use super::ply_header::{self, Element, Header};
 use super::ply_rows::{Row, Rows};
 use super::scan_file::{Format, ScanFile, Texture};
 use super::stl_ascii::is_finite;
-use crate::{Job, Mesh};
+use crate::{Cancelled, Job, Mesh};
 use nalgebra::Point3;
 
 /// Faces as they stand in the file: all corners in a row, and where each face ends.
@@ -100,7 +100,10 @@ pub(super) fn read(
     let colours = colours.finish(points.len(), &mut warnings);
     let mesh = Mesh { points, triangles: cut.triangles, colours };
     require_triangle(&mesh, file, || format!("{} point(s) and {} face(s)", mesh.points.len(), faces.ends.len()))?;
-    let texture = header.texture.as_deref().and_then(|name| texture(name, uv, companions, &mut warnings));
+    let texture = match header.texture.as_deref() {
+        Some(name) => texture(name, uv, companions, &mut warnings, job)?,
+        None => None,
+    };
     Ok(ScanFile { mesh, format: header.format, texture, warnings })
 }
 
@@ -252,15 +255,16 @@ fn texture(
     uv: Vec<[[f32; 2]; 3]>,
     companions: &dyn Fn(&str) -> Option<Vec<u8>>,
     warnings: &mut Vec<String>,
-) -> Option<Texture> {
+    job: &Job,
+) -> Result<Option<Texture>, Cancelled> {
     if !uv.iter().flatten().flatten().all(|v| v.is_finite()) {
-        return None;
+        return Ok(None);
     }
-    match picture::load(name, companions) {
+    Ok(match picture::load(name, companions, job)? {
         Ok(picture) => Some(Texture { width: picture.width, height: picture.height, pixels: picture.pixels, uv }),
         Err(why) => {
             warnings.push(why);
             None
         }
-    }
+    })
 }

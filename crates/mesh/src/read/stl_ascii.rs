@@ -55,7 +55,7 @@ pub(super) fn read(bytes: &[u8], file: &str, job: &Job) -> Result<ScanFile, Read
 
     job.step("joining corners", 0.8)?;
     let mut index = vec![0; corners.len()];
-    let points = weld_exact(&mut index, |i| corners[i]);
+    let points = weld_exact(&mut index, |i| corners[i], job)?;
     let mut faces = Faces::default();
     let mut many_corners = Counted::default();
     for Facet { corners, line } in &facets {

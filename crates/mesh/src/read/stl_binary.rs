@@ -38,7 +38,7 @@ pub(super) fn read(bytes: &[u8], file: &str, job: &Job) -> Result<ScanFile, Read
 
     job.step("joining corners", 0.1)?;
     let mut triangles = vec![[0_u32; 3]; rows.len()];
-    let points = weld_exact(triangles.as_flattened_mut(), |i| corner(&rows[i / 3], i % 3));
+    let points = weld_exact(triangles.as_flattened_mut(), |i| corner(&rows[i / 3], i % 3), job)?;
     job.step("checking numbers", 0.9)?;
     // The corners that came first are fewer than all, and any that is not a number is among them.
     if let Some(v) = points.iter().position(|p| !is_finite(p)) {

@@ -50,23 +50,26 @@ const SMALLEST: f32 = 0.03;
 /// [`Cancelled`] when `job` is.
 pub fn survey(mesh: &Mesh, job: &Job) -> Result<Survey, Cancelled> {
     let mut index = vec![0; mesh.points.len()];
-    let points = weld_exact(&mut index, |i| mesh.points[i].coords.into());
-    job.check()?;
+    let points = weld_exact(&mut index, |i| mesh.points[i].coords.into(), job)?;
     let joined: Vec<[u32; 3]> = mesh.triangles.iter().map(|corners| corners.map(|v| index[v as usize])).collect();
     let different: Vec<[u32; 3]> = joined.into_iter().filter(|[a, b, c]| a != b && b != c && c != a).collect();
     let collapsed = mesh.triangles.len() - different.len();
     let joined = Mesh::new(points, different);
     let adjacency = Adjacency::build(&joined, job)?;
 
+    job.check()?;
     let mut sorted: Vec<[u32; 3]> = joined.triangles.clone();
     sorted.par_iter_mut().for_each(|corners| corners.sort_unstable());
     sorted.par_sort_unstable();
     let duplicates = sorted.windows(2).filter(|pair| pair[0] == pair[1]).count();
     job.check()?;
 
-    let thin = (0..joined.triangles.len()).into_par_iter().filter(|t| is_thin(&joined, *t)).count();
+    let thin = job.each(joined.triangles.len(), |t| is_thin(&joined, t))?.into_iter().filter(|thin| *thin).count();
     let (component, components) = adjacency.connected_components();
     let (size, step) = extent(&joined);
+    job.check()?;
+    let non_manifold_vertices = non_manifold_vertices(&joined, &adjacency, job)?.len();
+    let largest_component = largest_share(&joined, &component, components);
     job.check()?;
     Ok(Survey {
         triangles: mesh.triangles.len(),
@@ -75,10 +78,10 @@ pub fn survey(mesh: &Mesh, job: &Job) -> Result<Survey, Cancelled> {
         flipped_edges: adjacency.flipped_edges,
         one_sided: adjacency.flipped_edges > 0 && is_one_sided(&joined, &adjacency, job)?,
         components,
-        largest_component: largest_share(&joined, &component, components),
+        largest_component,
         degenerate: collapsed + thin,
         duplicates,
-        non_manifold_vertices: non_manifold_vertices(&joined, &adjacency).len(),
+        non_manifold_vertices,
         size,
         step,
     })

@@ -4,6 +4,7 @@
 //! table that fits a processor's cache. What is left, about a fifth, is dealt by hash into shards, and each shard
 //! finds the first point equal to each of its own. Which chunk, shard or thread was done first has no influence.
 
+use crate::{Cancelled, Job};
 use nalgebra::Point3;
 use rayon::prelude::*;
 use std::sync::atomic::{AtomicU32, Ordering};
@@ -19,12 +20,20 @@ type Bits = [u32; 3];
 /// given back in order of first occurrence, it is. -0.0 and 0.0 are equal and come out as 0.0.
 ///
 /// `index` must be shorter than `u32::MAX`.
-pub(crate) fn weld_exact(index: &mut [u32], point: impl Fn(usize) -> [f32; 3] + Sync) -> Vec<Point3<f32>> {
+///
+/// # Errors
+/// [`Cancelled`] when `job` is; `index` is then half written.
+pub(crate) fn weld_exact(
+    index: &mut [u32],
+    point: impl Fn(usize) -> [f32; 3] + Sync,
+    job: &Job,
+) -> Result<Vec<Point3<f32>>, Cancelled> {
     // Within each chunk: the different points, and for each point which of them it is.
     let in_chunks: Vec<Vec<Bits>> = index
         .par_chunks_mut(CHUNK)
         .enumerate()
         .map_init(Table::default, |table, (chunk, index)| {
+            job.check()?;
             table.clear(index.len() / 5);
             let mut different = Vec::with_capacity(index.len() / 5);
             for (i, place) in index.iter_mut().enumerate() {
@@ -34,9 +43,9 @@ pub(crate) fn weld_exact(index: &mut [u32], point: impl Fn(usize) -> [f32; 3] + 
                     different.push(bits);
                 }
             }
-            different
+            Ok(different)
         })
-        .collect();
+        .collect::<Result<_, Cancelled>>()?;
 
     // Over all chunks: for each of those the first that is equal, then its number.
     let starts: Vec<usize> = in_chunks
@@ -48,7 +57,7 @@ pub(crate) fn weld_exact(index: &mut [u32], point: impl Fn(usize) -> [f32; 3] + 
         .collect();
     let all = in_chunks.concat();
     drop(in_chunks);
-    let mut number = firsts(&all);
+    let mut number = firsts(&all, job)?;
     let mut points = Vec::with_capacity(all.len());
     for i in 0..all.len() {
         if number[i] as usize == i {
@@ -59,38 +68,42 @@ pub(crate) fn weld_exact(index: &mut [u32], point: impl Fn(usize) -> [f32; 3] + 
             number[i] = number[number[i] as usize];
         }
     }
+    job.check()?;
     index.par_chunks_mut(CHUNK).zip(&starts).for_each(|(index, start)| {
         for place in index {
             *place = number[start + *place as usize];
         }
     });
-    points
+    Ok(points)
 }
 
 /// For each of `all` the lowest place of an equal one.
-fn firsts(all: &[Bits]) -> Vec<u32> {
+fn firsts(all: &[Bits], job: &Job) -> Result<Vec<u32>, Cancelled> {
     // About 8k points a shard: 128 KB of dealt points and a table of 256 KB.
     let shard_bits = (all.len() / 8192).max(1).ilog2().min(10);
     let dealt: Vec<Vec<Vec<(u32, Bits)>>> = all
         .par_chunks(CHUNK)
         .enumerate()
         .map(|(chunk, part)| {
+            job.check()?;
             let expected = (part.len() >> shard_bits) + (part.len() >> shard_bits) / 4 + 8;
             let mut shards: Vec<_> = (0..1_usize << shard_bits).map(|_| Vec::with_capacity(expected)).collect();
             for (i, bits) in part.iter().enumerate() {
                 shards[shard_of(hash(*bits), shard_bits)].push(((chunk * CHUNK + i) as u32, *bits));
             }
-            shards
+            Ok(shards)
         })
-        .collect();
+        .collect::<Result<_, Cancelled>>()?;
     let first: Vec<AtomicU32> = (0..all.len()).map(|_| AtomicU32::new(0)).collect();
-    (0..1_usize << shard_bits).into_par_iter().for_each_init(Table::default, |table, shard| {
+    (0..1_usize << shard_bits).into_par_iter().try_for_each_init(Table::default, |table, shard| {
+        job.check()?;
         table.clear(dealt.iter().map(|chunk| chunk[shard].len()).sum());
         for (i, bits) in dealt.iter().flat_map(|chunk| &chunk[shard]) {
             first[*i as usize].store(table.first(*i, *bits), Ordering::Relaxed);
         }
-    });
-    first.into_iter().map(AtomicU32::into_inner).collect()
+        Ok(())
+    })?;
+    Ok(first.into_iter().map(AtomicU32::into_inner).collect())
 }
 
 /// Open addressing with linear steps, at most half full; kept and cleared between uses.
@@ -185,7 +198,7 @@ mod tests {
         fn agrees_with_a_plain_map(points in prop::collection::vec(prop::array::uniform3(-3_i8..3), 0..2000)) {
             let points: Vec<[f32; 3]> = points.iter().map(|p| p.map(|v| f32::from(v) * -0.5)).collect();
             let mut joined = vec![0; points.len()];
-            let different = weld_exact(&mut joined, |i| points[i]);
+            let different = weld_exact(&mut joined, |i| points[i], &Job::silent()).unwrap();
             let (expected, index) = plainly(&points);
             prop_assert_eq!(joined, index);
             prop_assert_eq!(different.iter().map(|p| [p.x, p.y, p.z]).collect::<Vec<_>>(), expected);
@@ -197,7 +210,7 @@ mod tests {
         let at = |i: usize| [(i * 7919 % 50_021) as f32, (i % 3) as f32, 1.0];
         let points: Vec<[f32; 3]> = (0..400_000).map(at).collect();
         let mut joined = vec![0; points.len()];
-        let different = weld_exact(&mut joined, at);
+        let different = weld_exact(&mut joined, at, &Job::silent()).unwrap();
         let (expected, index) = plainly(&points);
         assert_eq!(different.len(), expected.len());
         assert_eq!(joined, index);

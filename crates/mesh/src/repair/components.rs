@@ -3,7 +3,8 @@
 use nalgebra::{Matrix3, Point3, Vector3};
 
 use super::weld::drop_unused_points;
-use crate::{Adjacency, Mesh};
+use crate::job::Every;
+use crate::{Adjacency, Cancelled, Job, Mesh};
 
 /// A connected component: triangles that can be reached from each other over shared edges.
 #[derive(Debug, Clone, PartialEq)]
@@ -27,22 +28,29 @@ impl Component {
 }
 
 /// The connected components of a mesh, the largest by area first.
-#[must_use]
-pub fn components(mesh: &Mesh, adjacency: &Adjacency) -> Vec<Component> {
+///
+/// # Errors
+/// [`Cancelled`] when `job` is.
+pub fn components(mesh: &Mesh, adjacency: &Adjacency, job: &Job) -> Result<Vec<Component>, Cancelled> {
+    job.check()?;
     let (component, count) = adjacency.connected_components();
+    job.check()?;
     let mut members: Vec<Vec<u32>> = vec![Vec::new(); count];
     for (t, p) in component.iter().enumerate() {
         members[*p as usize].push(t as u32);
     }
-    let mut found: Vec<Component> = members.into_iter().map(|triangles| measure(mesh, triangles)).collect();
+    let mut every = Every::new(job, 1 << 15);
+    let mut found: Vec<Component> =
+        members.into_iter().map(|triangles| measure(mesh, triangles, &mut every)).collect::<Result<_, _>>()?;
     found.sort_by(|a, b| b.area_mm2.total_cmp(&a.area_mm2).then(a.triangles.cmp(&b.triangles)));
-    found
+    Ok(found)
 }
 
-fn measure(mesh: &Mesh, triangles: Vec<u32>) -> Component {
+fn measure(mesh: &Mesh, triangles: Vec<u32>, every: &mut Every<Job>) -> Result<Component, Cancelled> {
     let origin = mesh.corners(triangles[0] as usize)[0].cast::<f64>();
     let (mut area, mut first, mut second) = (0.0, Vector3::zeros(), Matrix3::zeros());
     for t in &triangles {
+        every.tick()?;
         let a = 0.5 * mesh.cross(*t as usize).norm();
         let p = mesh.corners(*t as usize).map(|p| p.cast::<f64>() - origin);
         let sum = p[0] + p[1] + p[2];
@@ -56,7 +64,7 @@ fn measure(mesh: &Mesh, triangles: Vec<u32>) -> Component {
     let spread = if area > 0.0 { second / area - middle * middle.transpose() } else { Matrix3::zeros() };
     let mut axes = spread.symmetric_eigenvalues().map(|x| x.max(0.0).sqrt());
     axes.as_mut_slice().sort_by(|a, b| b.total_cmp(a));
-    Component { triangles, area_mm2: area, middle: origin + middle, spread_mm: axes.into() }
+    Ok(Component { triangles, area_mm2: area, middle: origin + middle, spread_mm: axes.into() })
 }
 
 /// The mesh of the triangles for which `keep` is true, without the points they leave unused.
@@ -78,7 +86,7 @@ mod tests {
             vec![p(0., 0.), p(12., 0.), p(12., 6.), p(0., 6.), p(50., 0.), p(51., 0.), p(50., 1.)],
             vec![[4, 5, 6], [0, 1, 2], [0, 2, 3]],
         );
-        let found = components(&mesh, &Adjacency::new(&mesh));
+        let found = components(&mesh, &Adjacency::new(&mesh), &Job::silent()).unwrap();
         assert_eq!(found.len(), 2);
         assert_eq!(found[0].triangles, vec![1, 2]);
         assert_relative_eq!(found[0].area_mm2, 72.0);

@@ -3,7 +3,7 @@
 use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
 use rayon::prelude::*;
 
-use crate::{Adjacency, Mesh, NONE};
+use crate::{Adjacency, Cancelled, Job, Mesh, NONE};
 
 /// Points at which the noise is estimated, evenly spread.
 const SAMPLES: usize = 4000;
@@ -15,21 +15,27 @@ const MOST_AROUND: usize = 60;
 /// At evenly spread points a quadratic is fitted to all points up to two edges away, in the plane of their least spread;
 /// what it leaves, corrected for its six terms, is the local noise. What a fifth of the surface stays below, scaled to
 /// the whole, is returned, so that ridges, creases and coarse triangles on curved parts do not count. 0 where no point has enough neighbours.
-#[must_use]
-pub fn noise_mm(mesh: &Mesh, adjacency: &Adjacency) -> f64 {
+///
+/// # Errors
+/// [`Cancelled`] when `job` is.
+pub fn noise_mm(mesh: &Mesh, adjacency: &Adjacency, job: &Job) -> Result<f64, Cancelled> {
     let step = (mesh.points.len() / SAMPLES).max(1);
-    let mut found: Vec<f64> = (0..mesh.points.len() as u32)
+    let samples = mesh.points.len().div_ceil(step);
+    let mut found: Vec<f64> = (0..samples)
         .into_par_iter()
-        .filter(|v| (*v as usize).is_multiple_of(step))
-        .filter_map(|v| local_noise(mesh, adjacency, v))
-        .collect();
+        .map(|sample| {
+            job.check()?;
+            Ok(local_noise(mesh, adjacency, (sample * step) as u32))
+        })
+        .filter_map(Result::transpose)
+        .collect::<Result<_, Cancelled>>()?;
     if found.is_empty() {
-        return 0.0;
+        return Ok(0.0);
     }
     let fifth = found.len() / 5;
     // Quantiles of χ²ₖ/k after Wilson and Hilferty 1931: (1 − 2/9k + z √(2/9k))³; two rings of six leave k = 13.
     let w = 2.0 / (9.0 * 13.0_f64);
-    *found.select_nth_unstable_by(fifth, f64::total_cmp).1 / (1.0 - w - 0.8416 * w.sqrt()).powf(1.5)
+    Ok(*found.select_nth_unstable_by(fifth, f64::total_cmp).1 / (1.0 - w - 0.8416 * w.sqrt()).powf(1.5))
 }
 
 fn local_noise(mesh: &Mesh, adjacency: &Adjacency, v: u32) -> Option<f64> {

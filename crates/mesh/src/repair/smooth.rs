@@ -39,7 +39,7 @@ const STIFFEST: f64 = 12.0;
 /// [`Cancelled`] when the job is stopped.
 pub fn smooth(mesh: &mut Mesh, amount: f64, measured: usize, job: &Job) -> Result<Smoothed, Cancelled> {
     let adjacency = Adjacency::build(mesh, job)?;
-    let mut done = Smoothed { noise_mm: noise_mm(mesh, &adjacency), ..Smoothed::default() };
+    let mut done = Smoothed { noise_mm: noise_mm(mesh, &adjacency, job)?, ..Smoothed::default() };
     if amount <= 0.0 || done.noise_mm < CLEAN_MM || mesh.points.is_empty() {
         return Ok(done);
     }
@@ -54,6 +54,7 @@ pub fn smooth(mesh: &mut Mesh, amount: f64, measured: usize, job: &Job) -> Resul
     // the first took away though it was more than noise.
     for round in 0..2 {
         if round == 1 {
+            job.check()?;
             hold_shape(mesh, &adjacency, &start, done.noise_mm, &mut hold[..measured.min(start.len())]);
         }
         let ask = Ask {

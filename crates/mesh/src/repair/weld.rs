@@ -18,8 +18,7 @@ const SWEEP: Vector3<f64> = Vector3::new(0.611_103, 0.517_227, 0.599_201);
 /// # Errors
 /// [`Cancelled`] when `job` is; the mesh is then as it was.
 pub fn weld(mesh: &mut Mesh, tolerance_mm: f32, job: &Job) -> Result<usize, Cancelled> {
-    let mut leader = equal_points(mesh);
-    job.check()?;
+    let mut leader = equal_points(mesh, job)?;
     let mut joined = leader.iter().enumerate().filter(|(v, lead)| *v as u32 != **lead).count();
     if tolerance_mm > 0.0 {
         joined += near_points(mesh, tolerance_mm, &mut leader, job)?;
@@ -34,16 +33,16 @@ pub fn weld(mesh: &mut Mesh, tolerance_mm: f32, job: &Job) -> Result<usize, Canc
 }
 
 /// For each point the first that is equal to it.
-fn equal_points(mesh: &Mesh) -> Vec<u32> {
+fn equal_points(mesh: &Mesh, job: &Job) -> Result<Vec<u32>, Cancelled> {
     let mut index = vec![0; mesh.points.len()];
-    let different = weld_exact(&mut index, |i| mesh.points[i].coords.into());
+    let different = weld_exact(&mut index, |i| mesh.points[i].coords.into(), job)?;
     let mut first = vec![u32::MAX; different.len()];
     for (v, number) in index.iter_mut().enumerate() {
         let lead = &mut first[*number as usize];
         *lead = (*lead).min(v as u32);
         *number = *lead;
     }
-    index
+    Ok(index)
 }
 
 /// Joins leaders that are at most `tolerance_mm` apart; returns how many were joined to another.
@@ -53,6 +52,7 @@ fn near_points(mesh: &Mesh, tolerance_mm: f32, leader: &mut [u32], job: &Job) ->
         .filter(|v| leader[*v as usize] == *v)
         .map(|v| (mesh.points[v as usize].coords.cast::<f64>().dot(&SWEEP), v))
         .collect();
+    job.check()?;
     order.par_sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
     let mut sets = UnionFind::new(mesh.points.len());
     let mut joined = 0;
@@ -70,6 +70,7 @@ fn near_points(mesh: &Mesh, tolerance_mm: f32, leader: &mut [u32], job: &Job) ->
             }
         }
     }
+    job.check()?;
     for lead in leader {
         *lead = sets.find(*lead);
     }

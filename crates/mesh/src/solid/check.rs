@@ -69,7 +69,7 @@ pub fn check(mesh: &Mesh, job: &Job) -> Result<SolidReport, Cancelled> {
     let (topology, crossings) = rayon::join(
         || {
             let adjacency = Adjacency::build(mesh, job)?;
-            let non_manifold = non_manifold_vertices(mesh, &adjacency);
+            let non_manifold = non_manifold_vertices(mesh, &adjacency, job)?;
             Ok((adjacency, non_manifold))
         },
         || self_intersections(mesh, job),
@@ -90,6 +90,10 @@ pub fn check(mesh: &Mesh, job: &Job) -> Result<SolidReport, Cancelled> {
     places.extend(flat.iter().map(|t| mesh.corners(*t)[0]));
     places.extend(crossings.iter().map(|[t, _]| mesh.corners(*t as usize)[0]));
     places.truncate(PLACES);
+    job.check()?;
+    let components = adjacency.connected_components().1;
+    job.check()?;
+    let (volume_mm3, area_mm2) = (mesh.volume_mm3(), mesh.area_mm2());
     Ok(SolidReport {
         open_edges: adjacency.open_edges,
         non_manifold_edges: adjacency.non_manifold_edges,
@@ -97,9 +101,9 @@ pub fn check(mesh: &Mesh, job: &Job) -> Result<SolidReport, Cancelled> {
         non_manifold_vertices: non_manifold.len(),
         flat_triangles: flat.len(),
         crossing_pairs: crossings.len(),
-        components: adjacency.connected_components().1,
-        volume_mm3: mesh.volume_mm3(),
-        area_mm2: mesh.area_mm2(),
+        components,
+        volume_mm3,
+        area_mm2,
         places,
     })
 }

@@ -1,16 +1,18 @@
 //! Vertices whose fan is flat enough that no two of its triangles can intersect, so that pairs need not be tested.
 
-use rayon::prelude::*;
 use smallvec::SmallVec;
 
 use super::crossing::{flat_axis, turn};
-use crate::Mesh;
+use crate::{Cancelled, Job, Mesh};
 
 /// For each vertex whether its triangles go round it exactly once, all facing one way, when seen along an axis.
 ///
 /// Then their shadows, and so they themselves, share nothing but the vertex and the edges between them. Exact: the
 /// corners' stored coordinates are compared as they are.
-pub fn flat_fans(mesh: &Mesh) -> Vec<bool> {
+///
+/// # Errors
+/// [`Cancelled`] when the job was.
+pub fn flat_fans(mesh: &Mesh, job: &Job) -> Result<Vec<bool>, Cancelled> {
     let mut starts = vec![0_u32; mesh.points.len() + 1];
     mesh.triangles.iter().flatten().for_each(|v| starts[*v as usize + 1] += 1);
     for i in 1..starts.len() {
@@ -26,7 +28,7 @@ pub fn flat_fans(mesh: &Mesh) -> Vec<bool> {
         }
     }
     let sides_of = |v: usize| &sides[starts[v] as usize..starts[v + 1] as usize];
-    (0..mesh.points.len()).into_par_iter().map(|v| is_flat_fan(mesh, v as u32, sides_of(v))).collect()
+    job.each(mesh.points.len(), |v| is_flat_fan(mesh, v as u32, sides_of(v)))
 }
 
 fn is_flat_fan(mesh: &Mesh, v: u32, sides: &[[u32; 2]]) -> bool {
@@ -87,11 +89,11 @@ mod tests {
     fn a_cone_is_flat_enough_from_either_side_and_a_saddle_too() {
         let cone: Vec<(f32, f32)> = (0..6).map(|i| (10.0 + 60.0 * i as f32, 0.4)).collect();
         let mut mesh = fan(&cone);
-        assert!(flat_fans(&mesh)[0]);
+        assert!(flat_fans(&mesh, &Job::silent()).unwrap()[0]);
         mesh.triangles.iter_mut().for_each(|t| t.swap(1, 2));
-        assert!(flat_fans(&mesh)[0]);
+        assert!(flat_fans(&mesh, &Job::silent()).unwrap()[0]);
         let saddle: Vec<(f32, f32)> = (0..8).map(|i| (45.0 * i as f32, 0.3 * (-1.0_f32).powi(i))).collect();
-        assert!(flat_fans(&fan(&saddle))[0]);
+        assert!(flat_fans(&fan(&saddle), &Job::silent()).unwrap()[0]);
     }
 
     #[test]
@@ -99,17 +101,19 @@ mod tests {
         let cone: Vec<(f32, f32)> = (0..6).map(|i| (60.0 * i as f32, 0.4)).collect();
         let mut open = fan(&cone);
         open.triangles.pop();
-        assert!(!flat_fans(&open)[0]);
+        assert!(!flat_fans(&open, &Job::silent()).unwrap()[0]);
         // Back by 20 degrees in one place: a fold.
-        assert!(!flat_fans(&fan(&[(0., 0.), (90., 0.), (70., 0.1), (180., 0.), (270., 0.)]))[0]);
+        assert!(
+            !flat_fans(&fan(&[(0., 0.), (90., 0.), (70., 0.1), (180., 0.), (270., 0.)]), &Job::silent()).unwrap()[0]
+        );
         // Twice round, as the middle of a spiral stair: every triangle faces up.
         let stair: Vec<(f32, f32)> = (0..12).map(|i| (60.0 * i as f32, 0.05 * i as f32)).collect();
-        assert!(!flat_fans(&fan(&stair))[0]);
+        assert!(!flat_fans(&fan(&stair), &Job::silent()).unwrap()[0]);
         // A fan over another, touching in the vertex.
         let mut two = fan(&cone);
         let other = fan(&cone.iter().map(|(a, z)| (a + 30.0, z + 0.3)).collect::<Vec<_>>());
         two.points.extend(&other.points[1..]);
         two.triangles.extend(other.triangles.iter().map(|t| t.map(|v| if v == 0 { 0 } else { v + 6 })));
-        assert!(!flat_fans(&two)[0]);
+        assert!(!flat_fans(&two, &Job::silent()).unwrap()[0]);
     }
 }

@@ -16,7 +16,8 @@ pub fn self_intersections(mesh: &Mesh, job: &Job) -> Result<Vec<[u32; 2]>, Cance
     if mesh.triangles.is_empty() {
         return Ok(Vec::new());
     }
-    let (tree, fans) = rayon::join(|| LinearBvh::new(mesh), || flat_fans(mesh));
+    let (tree, fans) = rayon::join(|| LinearBvh::new(mesh, job), || flat_fans(mesh, job));
+    let (tree, fans) = (tree?, fans?);
     let mut pairs = tree.pairs(&|t, u| meets(mesh, &fans, t, u), job)?;
     pairs.iter_mut().for_each(|pair| pair.sort_unstable());
     pairs.sort_unstable();

@@ -74,7 +74,10 @@ pub struct LinearBvh {
 
 impl LinearBvh {
     /// Builds the hierarchy of a mesh.
-    pub fn new(mesh: &Mesh) -> Self {
+    ///
+    /// # Errors
+    /// [`Cancelled`] when the job was.
+    pub fn new(mesh: &Mesh, job: &Job) -> Result<Self, Cancelled> {
         let (lo, hi) = mesh.bounds().unwrap_or_default();
         let scale = (hi - lo).map(|side| STEPS / side.max(f32::MIN_POSITIVE));
         let box_of = |t: u32| {
@@ -87,16 +90,18 @@ impl LinearBvh {
             // The number breaks ties, so that the order is fixed.
             u64::from(along_curve(at.into())) << 32 | u64::from(t)
         };
-        let mut keys: Vec<u64> = (0..mesh.triangles.len() as u32).into_par_iter().map(key).collect();
+        let mut keys = job.each(mesh.triangles.len(), |t| key(t as u32))?;
         keys.par_sort_unstable();
+        job.check()?;
         let order: Vec<u32> = keys.into_iter().map(|k| k as u32).collect();
         let ends = |(low, high): (Point3<f32>, Point3<f32>)| (low.coords.into(), high.coords.into());
         let leaves = order.par_chunks(WIDTH).map(|group| four(group.iter().map(|t| ends(box_of(*t))))).collect();
         let mut levels: Vec<Vec<Boxes>> = vec![leaves];
+        job.check()?;
         while let Some(below) = levels.last().filter(|l| l.len() > 1) {
             levels.push(below.chunks(WIDTH).map(|group| four(group.iter().map(Boxes::all))).collect());
         }
-        Self { order, levels }
+        Ok(Self { order, levels })
     }
 
     /// Pairs of triangles whose boxes meet and for which `keep` holds, in the tree's order; of a tangle only some, at most
@@ -235,7 +240,7 @@ mod tests {
                     }
                 }
             }
-            let mut found = LinearBvh::new(&mesh).pairs(&|_, _| true, &Job::silent()).unwrap();
+            let mut found = LinearBvh::new(&mesh, &Job::silent()).unwrap().pairs(&|_, _| true, &Job::silent()).unwrap();
             found.iter_mut().for_each(|pair| pair.sort_unstable());
             found.sort_unstable();
             prop_assert_eq!(found, expected);

@@ -3,10 +3,12 @@
 mod atomic;
 mod ply;
 mod stl;
+mod stoppable;
 
-pub use atomic::{WriteError, save_atomic};
+pub use atomic::{StagedFile, WriteError, save_atomic};
 pub use ply::ply;
 pub use stl::stl_binary;
+pub use stoppable::Stoppable;
 
 use crate::Mesh;
 use std::io;

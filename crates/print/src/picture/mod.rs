@@ -29,7 +29,7 @@ pub use turntable::{Turntable, gif, png_frames};
 use crate::Error;
 use ::palette::{LinSrgb, Srgb};
 use image::RgbImage;
-use mesh::Mesh;
+use mesh::{Job, Mesh};
 use std::io::Cursor;
 
 /// A shell with what lies on it.
@@ -95,8 +95,13 @@ impl Default for RenderStyle {
 /// The picture as a PNG file.
 ///
 /// # Errors
-/// The encoder refuses, which only an empty picture makes it do.
-pub fn png(picture: &RgbImage) -> Result<Vec<u8>, Error> {
+/// The encoder refuses, which only an empty picture makes it do, or the work was stopped.
+pub fn png(picture: RgbImage, job: &Job) -> Result<Vec<u8>, Error> {
+    // The encoder packs the whole picture in one call.
+    job.aside(move || packed(&picture))?
+}
+
+pub(crate) fn packed(picture: &RgbImage) -> Result<Vec<u8>, Error> {
     let mut bytes = Cursor::new(Vec::new());
     picture.write_to(&mut bytes, image::ImageFormat::Png)?;
     Ok(bytes.into_inner())

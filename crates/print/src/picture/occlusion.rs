@@ -3,6 +3,7 @@
 //! McGuire et al., "The Alchemy screen-space ambient obscurance algorithm", HPG 2011, on a fixed pattern of samples.
 
 use super::raster::Framebuffer;
+use mesh::{Cancelled, Job};
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
@@ -14,14 +15,23 @@ const REACH_MM: f32 = 14.0;
 const STRENGTH: f32 = 2.4;
 
 /// Darkens the buffer, drawn at `scale` pixels a millimetre.
-pub fn darken(buffer: &mut Framebuffer, scale: f32) {
-    let raw: Vec<f32> = (0..buffer.light.len()).into_par_iter().map(|at| open(buffer, at, scale)).collect();
-    let smooth: Vec<f32> = (0..raw.len()).into_par_iter().map(|at| blur(buffer, &raw, at)).collect();
-    for ((light, open), evenness) in buffer.light.iter_mut().zip(smooth).zip(&buffer.evenness) {
-        for channel in &mut light[..3] {
-            *channel *= open.powf(*evenness);
+///
+/// # Errors
+/// Only that the work was stopped.
+pub fn darken(buffer: &mut Framebuffer, scale: f32, job: &Job) -> Result<(), Cancelled> {
+    let raw = job.each(buffer.light.len(), |at| open(buffer, at, scale))?;
+    let smooth = job.each(raw.len(), |at| blur(buffer, &raw, at))?;
+    let Framebuffer { width, light, evenness, .. } = buffer;
+    let rows = light.par_chunks_mut(*width).zip(smooth.par_chunks(*width)).zip(evenness.par_chunks(*width));
+    rows.try_for_each(|((light, open), evenness)| {
+        job.check()?;
+        for ((light, open), evenness) in light.iter_mut().zip(open).zip(evenness) {
+            for channel in &mut light[..3] {
+                *channel *= open.powf(*evenness);
+            }
         }
-    }
+        Ok(())
+    })
 }
 
 /// The share of the sky that a pixel sees, 1 in the open.

@@ -2,7 +2,7 @@
 
 use color_quant::NeuQuant;
 use image::RgbImage;
-use rayon::prelude::*;
+use mesh::{Cancelled, Job};
 
 /// Colours that are chosen; one of the 256 that a GIF has is left for what stays as it was.
 pub const COLOURS: usize = 255;
@@ -22,7 +22,10 @@ pub struct Palette {
 
 impl Palette {
     /// The colours of these pictures, by A. H. Dekker's net (Network: Computation in Neural Systems 5, 1994, 351–367).
-    pub fn of(pictures: &[RgbImage]) -> Self {
+    ///
+    /// # Errors
+    /// Only that the work was stopped.
+    pub fn of(pictures: &[RgbImage], job: &Job) -> Result<Self, Cancelled> {
         let count: usize = pictures.iter().map(|p| p.width() as usize * p.height() as usize).sum();
         // Odd, so that columns of the picture are not left out.
         let every = count.div_ceil(LOOKED_AT) | 1;
@@ -32,18 +35,16 @@ impl Palette {
             .step_by(every)
             .flat_map(|p| [p.0[0], p.0[1], p.0[2], 255])
             .collect();
-        let net = NeuQuant::new(SPEED, COLOURS, &seen);
+        // The net learns in one call.
+        let net = job.aside(move || NeuQuant::new(SPEED, COLOURS, &seen))?;
         let mut bytes = net.color_map_rgb();
         bytes.resize(3 * (COLOURS + 1), 0);
         let middle = |level: usize| (level * 256 / LEVELS + 128 / LEVELS) as u8;
-        let nearest = (0..LEVELS * LEVELS * LEVELS)
-            .into_par_iter()
-            .map(|cell| {
-                let [r, g, b] = [cell / LEVELS / LEVELS, cell / LEVELS % LEVELS, cell % LEVELS].map(middle);
-                net.index_of(&[r, g, b, 255]) as u8
-            })
-            .collect();
-        Self { bytes, nearest }
+        let nearest = job.each(LEVELS * LEVELS * LEVELS, |cell| {
+            let [r, g, b] = [cell / LEVELS / LEVELS, cell / LEVELS % LEVELS, cell % LEVELS].map(middle);
+            net.index_of(&[r, g, b, 255]) as u8
+        })?;
+        Ok(Self { bytes, nearest })
     }
 
     /// Red, green and blue of 256 entries; the last is not a colour of the pictures.
@@ -70,7 +71,7 @@ mod tests {
     fn colours_come_back_nearly_as_they_were() {
         let ramp = RgbImage::from_fn(256, 64, |x, y| Rgb([x as u8, 4 * y as u8, 255 - x as u8]));
         let plain = RgbImage::from_pixel(256, 64, Rgb([240, 226, 196]));
-        let palette = Palette::of(&[ramp.clone(), plain.clone()]);
+        let palette = Palette::of(&[ramp.clone(), plain.clone()], &Job::silent()).unwrap();
         // 254 colours on a plane of 256 by 256 are cells 16 wide, so 4 off in the mean at the very best; the net comes
         // within twice of that. A plain wall must be met.
         for (picture, most) in [(&ramp, 8.0), (&plain, 2.0)] {

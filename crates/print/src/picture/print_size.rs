@@ -3,6 +3,7 @@
 use super::camera::View;
 use super::{Guard, RenderStyle, single};
 use crate::Error;
+use image::RgbImage;
 use mesh::{Job, Mesh};
 
 /// Paper of a picture.
@@ -41,17 +42,23 @@ pub fn picture_at_print_size<'a>(
     job.step("drawing the picture", 0.0)?;
     let picture = single(limb, guard, view, look, paper.pixels(), &job.part(0.0, 0.9))?;
     job.step("writing the picture", 0.9)?;
+    let per_metre = (f64::from(paper.dpi) / 0.0254).round() as u32;
+    // The encoder packs the whole picture in one call.
+    let bytes = job.aside(move || packed(&picture, per_metre))??;
+    job.step("picture drawn", 1.0)?;
+    Ok(bytes)
+}
+
+fn packed(picture: &RgbImage, per_metre: u32) -> Result<Vec<u8>, png::EncodingError> {
     let mut bytes = Vec::new();
     let mut encoder = png::Encoder::new(&mut bytes, picture.width(), picture.height());
     encoder.set_color(png::ColorType::Rgb);
     encoder.set_depth(png::BitDepth::Eight);
     encoder.set_source_srgb(png::SrgbRenderingIntent::Perceptual);
-    let per_metre = (f64::from(paper.dpi) / 0.0254).round() as u32;
     encoder.set_pixel_dims(Some(png::PixelDimensions { xppu: per_metre, yppu: per_metre, unit: png::Unit::Meter }));
     let mut writer = encoder.write_header()?;
-    writer.write_image_data(&picture)?;
+    writer.write_image_data(picture)?;
     writer.finish()?;
-    job.step("picture drawn", 1.0)?;
     Ok(bytes)
 }
 

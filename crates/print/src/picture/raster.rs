@@ -4,7 +4,7 @@ use super::camera::Camera;
 use super::light::{EVEN_LIGHT, SKIN, Shine, plastic, shade};
 use super::{Cover, Guard, RenderStyle, linear};
 use crate::Error;
-use mesh::{Job, Mesh};
+use mesh::{Cancelled, Job, Mesh};
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
@@ -28,20 +28,26 @@ pub struct Model<'a> {
 
 impl<'a> Model<'a> {
     /// The limb, in its scan's colours or one colour.
-    pub fn limb(mesh: &'a Mesh, look: &RenderStyle) -> Self {
+    pub fn limb(mesh: &'a Mesh, look: &RenderStyle, job: &Job) -> Result<Self, Cancelled> {
         let scan = mesh.colours.as_ref().filter(|c| look.scan_colours && c.len() == mesh.points.len());
         let colours = scan.map_or_else(|| vec![linear(look.limb)], |c| c.iter().map(|&c| linear(c)).collect());
-        Self::new(mesh, colours, None, SKIN)
+        Self::new(mesh, colours, None, SKIN, job)
     }
 
     /// The shell.
-    pub fn shell(guard: Guard<'a>, look: &RenderStyle) -> Self {
-        Self::new(guard.shell, vec![linear(look.shell)], guard.cover, plastic(look.finish))
+    pub fn shell(guard: Guard<'a>, look: &RenderStyle, job: &Job) -> Result<Self, Cancelled> {
+        Self::new(guard.shell, vec![linear(look.shell)], guard.cover, plastic(look.finish), job)
     }
 
-    fn new(mesh: &'a Mesh, colours: Vec<[f32; 3]>, cover: Option<&'a Cover>, shine: Shine) -> Self {
-        let faces = (0..mesh.triangles.len()).into_par_iter().map(|t| mesh.triangle_normal(t)).collect();
-        Self { mesh, normals: mesh.vertex_normals(), faces, colours, cover, shine }
+    fn new(
+        mesh: &'a Mesh,
+        colours: Vec<[f32; 3]>,
+        cover: Option<&'a Cover>,
+        shine: Shine,
+        job: &Job,
+    ) -> Result<Self, Cancelled> {
+        let faces = job.each(mesh.triangles.len(), |t| mesh.triangle_normal(t))?;
+        Ok(Self { mesh, normals: mesh.build_vertex_normals(job)?, faces, colours, cover, shine })
     }
 
     fn colour(&self, v: u32) -> [f32; 3] {
@@ -153,6 +159,7 @@ pub fn draw(
         .collect::<Result<_, Error>>()?;
     let mut whole = Framebuffer { width, height, ..Framebuffer::default() };
     for band in bands {
+        job.check()?;
         whole.light.extend(band.light);
         whole.depth.extend(band.depth);
         whole.farthest.extend(band.farthest);

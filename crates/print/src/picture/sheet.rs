@@ -6,7 +6,7 @@ use super::raster::{Framebuffer, Model, draw};
 use super::{Guard, RenderStyle, linear, occlusion, srgb, text};
 use crate::Error;
 use image::{Rgb, RgbImage};
-use mesh::{Job, Mesh};
+use mesh::{Cancelled, Job, Mesh};
 use nalgebra::{Point3, Vector3};
 
 /// The small views, in reading order.
@@ -53,7 +53,7 @@ pub(super) struct Scene<'a> {
 }
 
 impl<'a> Scene<'a> {
-    pub(super) fn new(limb: &'a Mesh, guard: Guard<'a>, look: &RenderStyle) -> Result<Self, Error> {
+    pub(super) fn new(limb: &'a Mesh, guard: Guard<'a>, look: &RenderStyle, job: &Job) -> Result<Self, Error> {
         let shell = guard.shell;
         for part in [limb, shell] {
             if !part.triangles.is_empty() {
@@ -64,7 +64,9 @@ impl<'a> Scene<'a> {
         let corners = std::array::from_fn(|k| {
             Point3::from(std::array::from_fn(|axis| if k >> axis & 1 == 0 { low[axis] } else { high[axis] }))
         });
-        let models = [Model::limb(limb, look), Model::shell(guard, look)];
+        job.check()?;
+        let models = [Model::limb(limb, look, job)?, Model::shell(guard, look, job)?];
+        job.check()?;
         let turned = |deg: f32| Vector3::new(deg.to_radians().cos(), deg.to_radians().sin(), 0.0);
         let front = guard.front_deg.map_or_else(|| side_of(limb, shell), turned);
         Ok(Self { models, look: *look, front, centre: nalgebra::center(&low, &high), corners })
@@ -94,8 +96,8 @@ impl<'a> Scene<'a> {
         camera.middle = [viewport.width as f32 / 2.0, viewport.height as f32 / 2.0];
         let opacity = self.look.limb_opacity.clamp(0.0, 1.0);
         let mut buffer = draw(&self.models, &camera, opacity, [viewport.width, viewport.height], job)?;
-        occlusion::darken(&mut buffer, scale);
-        lay(picture, &buffer, viewport, self.look.page);
+        occlusion::darken(&mut buffer, scale, job)?;
+        lay(picture, &buffer, viewport, self.look.page, job)?;
         Ok(())
     }
 }
@@ -134,10 +136,17 @@ fn wall(page: [f32; 3], viewport: Viewport, x: usize, y: usize) -> [f32; 3] {
 }
 
 /// Puts a drawn view into its viewport, with round corners.
-fn lay(picture: &mut RgbImage, buffer: &Framebuffer, viewport: Viewport, page: [u8; 3]) {
+fn lay(
+    picture: &mut RgbImage,
+    buffer: &Framebuffer,
+    viewport: Viewport,
+    page: [u8; 3],
+    job: &Job,
+) -> Result<(), Cancelled> {
     let radius = (viewport.width.min(viewport.height) as f32 * 0.035).max(2.0);
     let outside = linear(page);
     for y in 0..viewport.height {
+        job.check()?;
         for x in 0..viewport.width {
             let [r, g, b, cover] = buffer.light[y * buffer.width + x];
             let wall = wall(outside, viewport, x, y);
@@ -150,6 +159,7 @@ fn lay(picture: &mut RgbImage, buffer: &Framebuffer, viewport: Viewport, page: [
             picture.put_pixel((viewport.x + x) as u32, (viewport.y + y) as u32, Rgb(srgb(mixed)));
         }
     }
+    Ok(())
 }
 
 pub(super) fn blank(size: [u32; 2], page: [u8; 3]) -> Result<RgbImage, Error> {
@@ -173,7 +183,7 @@ pub fn single<'a>(
     job: &Job,
 ) -> Result<RgbImage, Error> {
     let mut picture = blank(size, look.page)?;
-    let scene = Scene::new(limb, guard.into(), look)?;
+    let scene = Scene::new(limb, guard.into(), look, job)?;
     let viewport = Viewport { x: 0, y: 0, width: size[0] as usize, height: size[1] as usize };
     scene.paint(&mut picture, view, viewport, scene.scale(view, viewport), job)?;
     Ok(picture)
@@ -209,7 +219,7 @@ fn unit([width, height]: [u32; 2]) -> f32 {
 /// As [`contact_sheet`].
 pub(super) fn views(limb: &Mesh, shell: &Mesh, sheet: &Sheet, job: &Job) -> Result<(RgbImage, Vec<Label>), Error> {
     let mut picture = blank(sheet.size, sheet.look.page)?;
-    let scene = Scene::new(limb, shell.into(), &sheet.look)?;
+    let scene = Scene::new(limb, shell.into(), &sheet.look, job)?;
     let [width, height] = sheet.size.map(|n| n as usize);
     let unit = unit(sheet.size);
     let gap = (1.6 * unit) as usize;
@@ -358,7 +368,7 @@ mod tests {
         let sheet = Sheet { title: "Number 14".into(), size: [640, 480], ..Sheet::default() };
         let with = |threads| {
             let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-            super::super::png(&pool.install(|| contact_sheet(&limb, &shell, &sheet, &job())).unwrap()).unwrap()
+            super::super::packed(&pool.install(|| contact_sheet(&limb, &shell, &sheet, &job())).unwrap()).unwrap()
         };
         assert_eq!(with(1), with(4));
     }

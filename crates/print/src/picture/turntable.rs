@@ -55,7 +55,7 @@ pub fn gif<'a>(limb: &'a Mesh, guard: impl Into<Guard<'a>>, turn: &Turntable, jo
     job.step("choosing colours", 0.7)?;
     let [width, height] = turn.size.map(|n| n as u16);
     let delay = (100.0 * turn.turn_s.clamp(0.1, 600.0) / f32::from(turn.frames)).round().max(2.0) as u16;
-    let palette = Palette::of(&pictures);
+    let palette = Palette::of(&pictures, job)?;
     let indexed: Vec<Vec<u8>> = pictures
         .par_iter()
         .map(|picture| {
@@ -104,10 +104,10 @@ pub fn png_frames<'a>(
     let pictures = draw(limb, guard.into(), turn, &job.part(0.0, 0.8))?;
     let digits = turn.frames.to_string().len().max(2);
     let mut files = Vec::new();
-    for (k, picture) in pictures.iter().enumerate() {
+    for (k, picture) in pictures.into_iter().enumerate() {
         job.step("writing the turn", 0.8 + 0.2 * k as f32 / f32::from(turn.frames))?;
         let path = folder.join(format!("turn-{:0digits$}.png", k + 1));
-        let bytes = png(picture)?;
+        let bytes = png(picture, job)?;
         mesh::write::save_atomic(&path, |out| out.write_all(&bytes))?;
         files.push(path);
     }
@@ -122,7 +122,7 @@ fn draw(limb: &Mesh, guard: Guard<'_>, turn: &Turntable, job: &Job) -> Result<Ve
     }
     let page = blank(turn.size, turn.look.page)?;
     let none = Mesh::default();
-    let scene = Scene::new(if turn.on_limb { limb } else { &none }, guard, &turn.look)?;
+    let scene = Scene::new(if turn.on_limb { limb } else { &none }, guard, &turn.look, job)?;
     let viewport = Viewport { x: 0, y: 0, width: turn.size[0] as usize, height: turn.size[1] as usize };
     let step = 360.0 / f32::from(turn.frames);
     let views: Vec<View> = (0..turn.frames)

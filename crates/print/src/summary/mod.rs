@@ -6,13 +6,14 @@ mod sheet;
 use crate::{Error, words};
 use image::RgbImage;
 use mechanics::MaterialTable;
+use mesh::Job;
 use shell::Design;
 
 /// What the page says.
 #[derive(Debug, Clone)]
-pub struct Summary<'a> {
+pub struct Summary {
     /// The heading: the design's title.
-    pub title: &'a str,
+    pub title: String,
     /// Club or team, if given.
     pub team: Option<String>,
     /// The day it was made, if given: without it the same design gives the same bytes.
@@ -26,14 +27,14 @@ pub struct Summary<'a> {
     /// What to look at before it is printed or worn, a sentence each.
     pub warnings: Vec<String>,
     /// Its settings.
-    pub design: &'a Design,
+    pub design: Design,
     /// The materials on this shell.
-    pub materials: &'a MaterialTable,
+    pub materials: MaterialTable,
     /// The guard on the limb, such as a [`crate::picture::contact_sheet`] without a title.
-    pub picture: &'a RgbImage,
+    pub picture: RgbImage,
 }
 
-impl Summary<'_> {
+impl Summary {
     /// What was made, as pairs of what and how.
     #[must_use]
     pub fn facts(&self) -> Vec<(&'static str, String)> {
@@ -44,16 +45,17 @@ impl Summary<'_> {
             ("Plastic", format!("{:.1} cm³", self.materials.volume_mm3 / 1000.0)),
             ("Printer", self.bed.clone()),
         ];
-        facts.extend(words::design(self.design));
+        facts.extend(words::design(&self.design));
         facts
     }
 
     /// The page as PDF: A4, to be printed at full size.
     ///
     /// # Errors
-    /// The picture is empty, or the text is too long for one page.
-    pub fn pdf(&self) -> Result<Vec<u8>, Error> {
-        sheet::lay_out(self)
+    /// The picture is empty, the text is too long for one page, or the work was stopped.
+    pub fn pdf(self, job: &Job) -> Result<Vec<u8>, Error> {
+        // The page is packed in one call.
+        job.aside(move || sheet::lay_out(&self))?
     }
 }
 
@@ -66,20 +68,20 @@ mod tests {
         let picture = RgbImage::from_pixel(460, 250, image::Rgb([200, 180, 160]));
         let materials = compare(44_400.0, 19_000.0, design, &Materials::built_in());
         let summary = Summary {
-            title: "Guard for the left forearm, number 14",
+            title: "Guard for the left forearm, number 14".into(),
             team: Some(team.into()),
             made_on: None,
             size_mm: [67.0, 74.0, 174.0],
             zone_area_mm2: 19_000.0,
             bed: "not checked".into(),
             warnings: vec!["The squad number 1007 is unusual.".into()],
-            design,
-            materials: &materials,
-            picture: &picture,
+            design: design.clone(),
+            materials,
+            picture,
         };
         assert!(summary.facts().contains(&("Covers", "190 cm² of skin".into())));
         assert!(summary.facts().contains(&("Plastic", "44.4 cm³".into())));
-        summary.pdf()
+        summary.pdf(&Job::silent())
     }
 
     fn count(bytes: &[u8], what: &[u8]) -> usize {

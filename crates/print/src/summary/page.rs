@@ -1,7 +1,7 @@
 //! Ink on an A4 page: words, lines, boxes, a picture. Lengths are points, 72 to the inch, from the top left.
 
 use crate::Error;
-use crate::picture::{png, text};
+use crate::picture::{packed, text};
 use image::RgbImage;
 use krilla::color::rgb;
 use krilla::geom::{PathBuilder, Point, Rect, Size, Transform};
@@ -136,7 +136,7 @@ impl<'a, 'b> Page<'a, 'b> {
 
     /// A picture with its top left corner at `x`, `y`.
     pub fn picture(&mut self, x: f32, y: f32, width: f32, height: f32, picture: &RgbImage) -> Result<(), Error> {
-        let image = Image::from_png(png(picture)?.into(), true).map_err(Error::Page)?;
+        let image = Image::from_png(packed(picture)?.into(), true).map_err(Error::Page)?;
         let size = Size::from_wh(width, height).ok_or_else(|| Error::Page("no room is left for the picture".into()))?;
         self.surface.push_transform(&Transform::from_translate(x, y));
         self.surface.draw_image(image, size);

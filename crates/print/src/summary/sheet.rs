@@ -33,7 +33,7 @@ const BULLET: f32 = 8.0;
 /// Draws the page.
 pub fn lay_out(summary: &Summary) -> Result<Vec<u8>, Error> {
     let mut document = Document::new_with(SerializeSettings { xmp_metadata: false, ..SerializeSettings::default() });
-    let about = Metadata::new().title(summary.title.to_owned()).language("en-GB".into());
+    let about = Metadata::new().title(summary.title.clone()).language("en-GB".into());
     document.set_metadata(about.creator(concat!("Pauldron ", env!("CARGO_PKG_VERSION")).into()));
     let [width, height] = A4_MM.map(|l| l * MM);
     let size = Size::from_wh(width, height).ok_or_else(|| Error::Page("A4 is not a page size".into()))?;
@@ -65,7 +65,7 @@ fn fill(page: &mut Page, summary: &Summary, width: f32, height: f32) -> Result<(
     let table_top = cautions_top - GAP - table_height;
     let columns_top = table_top - GAP - facts_height.max(hints_height);
 
-    let mut y = page.paragraph(TITLE, MARGIN, MARGIN, inner, summary.title);
+    let mut y = page.paragraph(TITLE, MARGIN, MARGIN, inner, &summary.title);
     let under: Vec<&str> = [&summary.team, &summary.made_on].into_iter().flatten().map(String::as_str).collect();
     if !under.is_empty() {
         y = page.paragraph(UNDER, MARGIN, y, inner, &under.join(", "));
@@ -85,7 +85,7 @@ fn fill(page: &mut Page, summary: &Summary, width: f32, height: f32) -> Result<(
     let scale = (inner / across as f32).min(room / down as f32);
     let (picture_width, picture_height) = (across as f32 * scale, down as f32 * scale);
     let picture_x = MARGIN + (inner - picture_width) / 2.0;
-    page.picture(picture_x, y + (room - picture_height) / 2.0, picture_width, picture_height, summary.picture)?;
+    page.picture(picture_x, y + (room - picture_height) / 2.0, picture_width, picture_height, &summary.picture)?;
 
     let mut y = page.paragraph(HEAD, MARGIN, columns_top, column, "What was made");
     for (label, text) in &facts {
@@ -176,7 +176,7 @@ fn cells(row: &MaterialRow) -> [String; 7] {
 }
 
 fn table_notes(summary: &Summary) -> Vec<String> {
-    let table = summary.materials;
+    let table = &summary.materials;
     let first = table.rows.first().map_or("the first material", |r| r.name.as_str());
     let mut notes = vec![
         format!(

@@ -45,7 +45,7 @@ impl Cleaning<'_> {
             return Ok(());
         }
         self.job.step("dropping loose pieces", 0.3)?;
-        let components = repair::components(&self.mesh, &Adjacency::build(&self.mesh, self.job)?);
+        let components = repair::components(&self.mesh, &Adjacency::build(&self.mesh, self.job)?, self.job)?;
         let limb = components.iter().position(|c| !c.is_flat()).unwrap_or(0);
         let Some(kept) = components.get(limb) else { return Err(ScanError::NoSurface { triangles: 0 }) };
         let (others, area) = (components.len() - 1, kept.area_mm2);

@@ -1,6 +1,6 @@
 //! Cropping, and the change to millimetres.
 
-use mesh::repair;
+use mesh::{Cancelled, repair};
 use nalgebra::{Point3, Vector3};
 
 use super::Cleaning;
@@ -15,15 +15,18 @@ impl Cleaning<'_> {
         for (i, crop) in self.settings.crop.iter().enumerate() {
             self.job.step("cropping", 0.05)?;
             let before = self.mesh.area_mm2();
+            let (mesh, job) = (&mut self.mesh, self.job);
             let mut cut = |p: Vector3<f64>, keep: Vector3<f64>| {
-                repair::clip_by_plane(&mut self.mesh, &Point3::from(p), &keep);
+                job.check()?;
+                repair::clip_by_plane(mesh, &Point3::from(p), &keep);
+                Ok::<(), Cancelled>(())
             };
             match crop {
-                Crop::Plane { point, keep } => cut((*point).into(), (*keep).into()),
+                Crop::Plane { point, keep } => cut((*point).into(), (*keep).into())?,
                 Crop::Box { low, high } => {
                     for axis in 0..3 {
-                        cut((*low).into(), Vector3::ith(axis, 1.0));
-                        cut((*high).into(), Vector3::ith(axis, -1.0));
+                        cut((*low).into(), Vector3::ith(axis, 1.0))?;
+                        cut((*high).into(), Vector3::ith(axis, -1.0))?;
                     }
                 }
             }

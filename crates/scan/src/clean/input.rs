@@ -1,7 +1,7 @@
 //! Taking the file in: what is no triangle, what is far off, and which unit it is in.
 
 use mesh::read::ScanFile;
-use mesh::{Adjacency, Job, Mesh, repair};
+use mesh::{Adjacency, Cancelled, Job, Mesh, repair};
 use nalgebra::Vector3;
 
 use super::Cleaning;
@@ -16,18 +16,21 @@ const LARGEST_SCAN_MM: f64 = 100_000.0;
 const LARGE_PART: f64 = 0.05;
 
 /// The unit of a file whose equal points are joined, told by the size of the limb without outliers.
-pub(crate) fn unit_of_limb(mesh: &Mesh, settings: &CleanSettings) -> UnitGuess {
+///
+/// # Errors
+/// [`Cancelled`] when `job` is.
+pub(crate) fn unit_of_limb(mesh: &Mesh, settings: &CleanSettings, job: &Job) -> Result<UnitGuess, Cancelled> {
     let mut limb = mesh.clone();
-    drop_outliers(&mut limb, &settings.crop);
-    guess_unit(&limb)
+    drop_outliers(&mut limb, &settings.crop, job)?;
+    guess_unit(&limb, job)
 }
 
 /// The unit of a mesh whose equal points are joined, by the size of its largest curved component.
-fn guess_unit(mesh: &Mesh) -> UnitGuess {
-    let components = repair::components(mesh, &Adjacency::new(mesh));
+fn guess_unit(mesh: &Mesh, job: &Job) -> Result<UnitGuess, Cancelled> {
+    let components = repair::components(mesh, &Adjacency::build(mesh, job)?, job)?;
     let limb = components.iter().find(|c| !c.is_flat()).or(components.first());
     let points = limb.iter().flat_map(|c| &c.triangles).flat_map(|t| mesh.corners(*t as usize));
-    UnitGuess::from_longest_side(longest_side(points))
+    Ok(UnitGuess::from_longest_side(longest_side(points)))
 }
 
 impl<'a> Cleaning<'a> {
@@ -45,9 +48,12 @@ impl<'a> Cleaning<'a> {
         if mesh.area_mm2() <= 0.0 {
             return Err(ScanError::NoSurface { triangles: file.mesh.triangles.len() });
         }
-        let outliers = drop_outliers(&mut mesh, &settings.crop);
+        let outliers = drop_outliers(&mut mesh, &settings.crop, job)?;
         job.check()?;
-        let unit = settings.unit.map_or_else(|| guess_unit(&mesh), UnitGuess::given);
+        let unit = match settings.unit {
+            Some(unit) => UnitGuess::given(unit),
+            None => guess_unit(&mesh, job)?,
+        };
         check_size(&mesh, unit.unit, LARGEST_SCAN_MM)?;
         let warnings = if unit.sure { Vec::new() } else { vec![ScanWarning::UnitUnsure { why: unit.why.clone() }] };
         let report = CleaningReport {

@@ -57,7 +57,7 @@ pub fn clean(
     cleaning.refine()?;
     cleaning.colour_from_picture(file)?;
     let placement = cleaning.stand(&axis, &ends, site)?;
-    cleaning.report.size = LimbSize::of(&cleaning.mesh, &ends);
+    cleaning.report.size = LimbSize::of(&cleaning.mesh, &ends, job)?;
     cleaning.report.warnings.extend(cleaning.report.size.doubt(site).map(ScanWarning::Site));
     job.step("cleaned", 1.0)?;
     let side = if settings.mirror { side.mirrored() } else { side };

@@ -1,6 +1,6 @@
 //! Points out of all proportion to the limb: a scanner that lost track, or something else in the room.
 
-use mesh::{Adjacency, Mesh, repair};
+use mesh::{Adjacency, Cancelled, Job, Mesh, repair};
 use nalgebra::{Point3, Vector3};
 
 use crate::{Crop, ScanError, Unit};
@@ -28,23 +28,29 @@ pub(crate) struct Outliers {
 ///
 /// Middle and size are medians, so that outliers, however far, do not shift them. Only what lies inside the crops counts
 /// for the main component. All coordinates must be finite.
-pub(crate) fn drop_outliers(mesh: &mut Mesh, crops: &[Crop]) -> Outliers {
-    let main = main_points(mesh, crops);
+///
+/// # Errors
+/// [`Cancelled`] when `job` is.
+pub(crate) fn drop_outliers(mesh: &mut Mesh, crops: &[Crop], job: &Job) -> Result<Outliers, Cancelled> {
+    let main = main_points(mesh, crops, job)?;
     let middle = Point3::from(Vector3::from_fn(|axis, _| {
         quantile(main.iter().map(|v| f64::from(mesh.points[*v as usize][axis])), 0.5)
     }));
+    job.check()?;
     let distances: Vec<f64> = mesh.points.iter().map(|p| (p.cast::<f64>() - middle).norm()).collect();
     let of_main = |share| quantile(main.iter().map(|v| distances[*v as usize]), share);
     let median = of_main(0.5);
     if median <= 0.0 {
-        return Outliers::default();
+        return Ok(Outliers::default());
     }
+    job.check()?;
     let limit = before_leap(&distances, of_main(0.9)).min(TIMES_THE_MEDIAN * median);
     let far = |v: u32| distances[v as usize] > limit;
     let mut found = Outliers { farthest: distances.iter().copied().fold(0.0, f64::max), ..Outliers::default() };
     let keep: Vec<bool> = mesh.triangles.iter().map(|t| !t.iter().any(|v| far(*v))).collect();
     found.triangles = keep.iter().filter(|k| !**k).count();
     found.points = distances.iter().filter(|d| **d > limit).count();
+    job.check()?;
     found.apart = (0..keep.len())
         .filter(|t| {
             let [a, b, c] = mesh.corners(*t).map(|p| p.cast::<f64>());
@@ -55,7 +61,7 @@ pub(crate) fn drop_outliers(mesh: &mut Mesh, crops: &[Crop]) -> Outliers {
     if found.triangles > 0 {
         repair::keep_triangles(mesh, &keep);
     }
-    found
+    Ok(found)
 }
 
 /// The largest distance before the first leap beyond `from`; infinite without one.
@@ -66,9 +72,12 @@ fn before_leap(distances: &[f64], from: f64) -> f64 {
 }
 
 /// Points of the component with the most triangles inside the crops; of all triangles where none stands out.
-fn main_points(mesh: &Mesh, crops: &[Crop]) -> Vec<u32> {
+fn main_points(mesh: &Mesh, crops: &[Crop], job: &Job) -> Result<Vec<u32>, Cancelled> {
     let inside: Vec<bool> = mesh.points.iter().map(|p| crops.iter().all(|crop| crop.holds(&p.cast()))).collect();
-    let (component, count) = Adjacency::new(mesh).connected_components();
+    let adjacency = Adjacency::build(mesh, job)?;
+    job.check()?;
+    let (component, count) = adjacency.connected_components();
+    job.check()?;
     let mut sizes = vec![0_usize; count];
     let mut all = 0_usize;
     for (t, corners) in mesh.triangles.iter().enumerate() {
@@ -86,7 +95,7 @@ fn main_points(mesh: &Mesh, crops: &[Crop]) -> Vec<u32> {
         }
     }
     let main: Vec<u32> = (0..used.len() as u32).filter(|v| used[*v as usize] && inside[*v as usize]).collect();
-    if main.is_empty() { (0..used.len() as u32).filter(|v| used[*v as usize]).collect() } else { main }
+    Ok(if main.is_empty() { (0..used.len() as u32).filter(|v| used[*v as usize]).collect() } else { main })
 }
 
 /// The value below which `share` of the values lie; 0 without any.

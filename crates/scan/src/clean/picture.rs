@@ -2,7 +2,6 @@
 
 use mesh::read::ScanFile;
 use nalgebra::Isometry3;
-use rayon::prelude::*;
 
 use super::Cleaning;
 use crate::ScanError;
@@ -18,16 +17,12 @@ impl Cleaning<'_> {
         let Some(picture) = &file.texture else { return Ok(()) };
         self.job.step("laying the picture on the skin", 0.9)?;
         let placement = self.placement(Isometry3::identity(), false);
-        let scanned = ScannedSurface::new(&file.mesh, &self.mesh, &placement);
-        let colours: Vec<Option<[u8; 3]>> = self
-            .mesh
-            .points
-            .par_iter()
-            .map_init(Option::default, |seed, p| {
-                let hit = scanned.nearest(&placement.scan_from_limb(&p.cast()).cast(), seed)?;
-                picture.colour_at(hit.triangle as usize, hit.weights)
-            })
-            .collect();
+        let scanned = ScannedSurface::new(&file.mesh, &self.mesh, &placement, self.job)?;
+        let points = &self.mesh.points;
+        let colours: Vec<Option<[u8; 3]>> = self.job.each_with(points.len(), |seed, v| {
+            let hit = scanned.nearest(&placement.scan_from_limb(&points[v].cast()).cast(), seed)?;
+            picture.colour_at(hit.triangle as usize, hit.weights)
+        })?;
         let bare = colours.iter().filter(|c| c.is_none()).count();
         let own = self.mesh.colours.take();
         let own = |v: usize| own.as_ref().and_then(|c| c.get(v)).copied().unwrap_or([255; 3]);

@@ -12,7 +12,7 @@ use crate::{ScanError, ScanWarning};
 impl Cleaning<'_> {
     pub(super) fn fill_holes(&mut self) -> Result<(LongAxis, Vec<OpenLoop>), ScanError> {
         self.job.step("filling holes", 0.4)?;
-        let axis = LongAxis::of(&self.mesh);
+        let axis = LongAxis::of(&self.mesh, self.job)?;
         let adjacency = Adjacency::build(&self.mesh, self.job)?;
         let (ends, holes): (Vec<OpenLoop>, Vec<OpenLoop>) =
             open_loops(&self.mesh, &adjacency, &axis).into_iter().partition(|l| l.is_end);

@@ -12,12 +12,12 @@ impl Cleaning<'_> {
     pub(super) fn stand(&mut self, axis: &LongAxis, ends: &[OpenLoop], site: BodySite) -> Result<Placement, ScanError> {
         self.job.step("standing the limb up", 0.95)?;
         let pose = if self.settings.upright {
-            let leg = ends
-                .iter()
-                .filter(|_| site == BodySite::Ankle && ends.len() == 1)
-                .find_map(|e| LongAxis::of_leg(&self.mesh, e));
+            let leg = match ends {
+                [end] if site == BodySite::Ankle => LongAxis::of_leg(&self.mesh, end, self.job)?,
+                _ => None,
+            };
             let axis = leg.as_ref().unwrap_or(axis);
-            let found = stand(&self.mesh, axis, ends);
+            let found = stand(&self.mesh, axis, ends, self.job)?;
             let text = format!("The limb's long axis is {}; {}.", axis.how, found.why_up);
             self.say("upright", true, &[], text);
             found.pose
@@ -33,6 +33,7 @@ impl Cleaning<'_> {
         if self.settings.mirror {
             self.say("mirror", true, &[], "Left and right were swapped.".into());
         }
+        self.job.check()?;
         let flip = if self.settings.mirror { -1.0 } else { 1.0 };
         for p in &mut self.mesh.points {
             let mut q = pose * p.cast::<f64>();

@@ -38,7 +38,7 @@ impl Contrast {
         colours: &[[u8; 3]],
         job: &Job,
     ) -> Result<Self, Cancelled> {
-        let lab: Vec<[f32; 3]> = colours.par_iter().map(|c| lab(*c)).collect();
+        let lab = job.each(colours.len(), |v| lab(colours[v]))?;
         let around = |values: &[f32]| clusters.at_vertices(graph, &clusters.medians(graph, values, job)?, job);
         let channel = |k: usize| lab.iter().map(|c| c[k]).collect::<Vec<f32>>();
         let value: Vec<f32> = if ink == Ink::Coloured {

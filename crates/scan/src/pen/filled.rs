@@ -1,7 +1,6 @@
 //! Which vertices of a cleaned limb fill a hole.
 
-use mesh::Mesh;
-use rayon::prelude::*;
+use mesh::{Cancelled, Job, Mesh};
 
 use crate::Limb;
 use crate::scanned::ScannedSurface;
@@ -10,16 +9,14 @@ use crate::scanned::ScannedSurface;
 const FILLED_MM: f64 = 1.5;
 
 /// For each vertex of a cleaned limb, whether it fills a hole of `scan`, the surface as it came from the file.
-#[must_use]
-pub fn filled_vertices(limb: &Limb, scan: &Mesh) -> Vec<bool> {
-    let scanned = ScannedSurface::new(scan, &limb.mesh, &limb.placement);
+///
+/// # Errors
+/// [`Cancelled`] when `job` is.
+pub fn filled_vertices(limb: &Limb, scan: &Mesh, job: &Job) -> Result<Vec<bool>, Cancelled> {
+    let scanned = ScannedSurface::new(scan, &limb.mesh, &limb.placement, job)?;
     let far = (FILLED_MM / limb.placement.unit_mm) as f32;
-    limb.mesh
-        .points
-        .par_iter()
-        .map_init(Option::default, |seed, p| {
-            let p = limb.placement.scan_from_limb(&p.cast()).cast();
-            scanned.nearest(&p, seed).is_none_or(|hit| hit.distance2 > far * far)
-        })
-        .collect()
+    job.each_with(limb.mesh.points.len(), |seed, v| {
+        let p = limb.placement.scan_from_limb(&limb.mesh.points[v].cast()).cast();
+        scanned.nearest(&p, seed).is_none_or(|hit| hit.distance2 > far * far)
+    })
 }

@@ -1,6 +1,6 @@
 //! Which skin lies on which side of a closed line.
 
-use mesh::SpatialHash;
+use mesh::{Cancelled, Job, SpatialHash};
 use nalgebra::Point3;
 
 use super::skin_graph::SkinGraph;
@@ -20,16 +20,21 @@ pub(super) struct SkinSide {
 
 /// Both sides of a closed line, left first (seen from outside, along the line); `None` if the line does not cut
 /// the skin in two.
-pub(super) fn sides(graph: &SkinGraph, line: &[Point3<f32>]) -> Option<[SkinSide; 2]> {
-    let side_of = vertex_sides(graph, line);
+///
+/// # Errors
+/// [`Cancelled`] when `job` is.
+pub(super) fn sides(graph: &SkinGraph, line: &[Point3<f32>], job: &Job) -> Result<Option<[SkinSide; 2]>, Cancelled> {
+    let side_of = vertex_sides(graph, line, job)?;
     let mut seen = side_of.clone();
     let mut sides = [None, None];
     for (k, own) in [1_i8, -1].into_iter().enumerate() {
         let mut reached: Vec<u32> = (0..graph.len() as u32).filter(|v| side_of[*v as usize] == own).collect();
-        let mut found = SkinSide { area_mm2: 0.0, middle: graph.point(*reached.first()?), reaches_end: false };
+        let Some(first) = reached.first() else { return Ok(None) };
+        let mut found = SkinSide { area_mm2: 0.0, middle: graph.point(*first), reaches_end: false };
         let mut at = 0;
         // Vertices are reached nearest first, so the last one connected with the line is the farthest.
         while at < reached.len() {
+            job.check()?;
             let v = reached[at];
             found.area_mm2 += f64::from(graph.area_mm2[v as usize]);
             found.reaches_end |= graph.end_of_scan[v as usize];
@@ -38,41 +43,40 @@ pub(super) fn sides(graph: &SkinGraph, line: &[Point3<f32>]) -> Option<[SkinSide
                     seen[w as usize] = own;
                     reached.push(w);
                 } else if seen[w as usize] != own && side_of[w as usize] == 0 {
-                    return None;
+                    return Ok(None);
                 }
             }
             at += 1;
         }
-        found.middle = graph.point(*reached.last()?);
+        found.middle = reached.last().map_or(found.middle, |v| graph.point(*v));
         sides[k] = Some(found);
     }
-    Some([sides[0]?, sides[1]?])
+    let [left, right] = sides;
+    Ok(left.zip(right).map(|(left, right)| [left, right]))
 }
 
 /// 1 for vertices near the line on its left, −1 on its right, 0 for those farther away.
-fn vertex_sides(graph: &SkinGraph, line: &[Point3<f32>]) -> Vec<i8> {
+fn vertex_sides(graph: &SkinGraph, line: &[Point3<f32>], job: &Job) -> Result<Vec<i8>, Cancelled> {
     let n = line.len();
     let near = SpatialHash::of(BAND_MM, line.iter().copied());
-    (0..graph.len())
-        .map(|v| {
-            let p = graph.point(v as u32);
-            let normal = graph.normals[v];
-            let nearest = near
-                .candidates(&p)
-                .map(|i| ((line[i as usize] - p).norm_squared(), i as usize))
-                .min_by(|x, y| x.0.total_cmp(&y.0).then(x.1.cmp(&y.1)));
-            let Some((d2, i)) = nearest else { return 0 };
-            if d2 > BAND_MM * BAND_MM {
-                return 0;
-            }
-            let along = line[(i + 1) % n] - line[(i + n - 1) % n];
-            let away = p - line[i];
-            // Skin behind a thin limb faces the other way and is no part of this line's band.
-            let height = away.dot(&normal).abs();
-            if height > 0.75 * BAND_MM {
-                return 0;
-            }
-            if normal.cross(&along).dot(&away) >= 0.0 { 1 } else { -1 }
-        })
-        .collect()
+    job.each(graph.len(), |v| {
+        let p = graph.point(v as u32);
+        let normal = graph.normals[v];
+        let nearest = near
+            .candidates(&p)
+            .map(|i| ((line[i as usize] - p).norm_squared(), i as usize))
+            .min_by(|x, y| x.0.total_cmp(&y.0).then(x.1.cmp(&y.1)));
+        let Some((d2, i)) = nearest else { return 0 };
+        if d2 > BAND_MM * BAND_MM {
+            return 0;
+        }
+        let along = line[(i + 1) % n] - line[(i + n - 1) % n];
+        let away = p - line[i];
+        // Skin behind a thin limb faces the other way and is no part of this line's band.
+        let height = away.dot(&normal).abs();
+        if height > 0.75 * BAND_MM {
+            return 0;
+        }
+        if normal.cross(&along).dot(&away) >= 0.0 { 1 } else { -1 }
+    })
 }

@@ -69,19 +69,20 @@ impl Trace<'_> {
         if share > MOST_GAP {
             return Ok(Err(NotClosed::TooMuchMissing));
         }
-        Ok(self.line(centred.points, centred.width_mm, gaps, 1.0 - 2.0 * share))
+        self.line(centred.points, centred.width_mm, gaps, 1.0 - 2.0 * share, job)
     }
 
-    /// Completes a closed line with its inside; the error says why there is none.
+    /// Completes a closed line with its inside; the inner error says why there is none.
     fn line(
         &self,
         mut centre: Vec<Point3<f32>>,
         width_mm: f32,
         gaps: Vec<BridgedGap>,
         confidence: f32,
-    ) -> Result<PenLine, NotClosed> {
-        let Some([left, right]) = sides(self.graph, &centre) else {
-            return Err(NotClosed::DoesNotPart);
+        job: &Job,
+    ) -> Result<Result<PenLine, NotClosed>, Cancelled> {
+        let Some([left, right]) = sides(self.graph, &centre, job)? else {
+            return Ok(Err(NotClosed::DoesNotPart));
         };
         let inside_left = match (left.reaches_end, right.reaches_end) {
             (false, true) => true,
@@ -93,7 +94,7 @@ impl Trace<'_> {
             centre.reverse();
         }
         if inside.area_mm2 < f64::from(self.settings.min_area_mm2) {
-            return Err(NotClosed::TooLittleSkin);
+            return Ok(Err(NotClosed::TooLittleSkin));
         }
         let round_the_limb = left.reaches_end && right.reaches_end;
         let clear = (self.pen.ink / self.pen.spread / 10.0).min(1.0);
@@ -110,7 +111,7 @@ impl Trace<'_> {
             others: Vec::new(),
         };
         line.sentence = closed_sentence(&line);
-        Ok(line)
+        Ok(Ok(line))
     }
 
     /// Places along a line without ink.
@@ -173,10 +174,14 @@ impl Trace<'_> {
         let (Some(first), Some(last)) = (line.first().copied(), line.last().copied()) else { return Ok(None) };
         let ends_off_scan = [first, last].iter().filter(|p| self.is_at_end_of_scan(p)).count();
         let why = WhyOpen { ends_off_scan, refused };
-        let proposal = closing(self.graph, &line, self.settings.min_area_mm2, job)?.and_then(|c| {
-            let closed = self.line(c.ring, centred.width_mm, Vec::new(), 0.3).ok()?;
-            Some(Proposal { line: closed, added: c.added, added_mm: c.added_mm })
-        });
+        let proposal = match closing(self.graph, &line, self.settings.min_area_mm2, job)? {
+            Some(c) => self.line(c.ring, centred.width_mm, Vec::new(), 0.3, job)?.ok().map(|closed| Proposal {
+                line: closed,
+                added: c.added,
+                added_mm: c.added_mm,
+            }),
+            None => None,
+        };
         Ok(Some((PenFinding::Open { line, ends: [first, last], proposal, why }, inked_mm[component])))
     }
 

@@ -62,7 +62,7 @@ fn matches_truth(name: &str) {
 
     let cleaned = scan::clean(&file, BodySite::Other, Side::Left, &CleanSettings::default(), &Job::silent()).unwrap();
     let limb = cleaned.limb;
-    let filled = filled_vertices(&limb, &file.mesh);
+    let filled = filled_vertices(&limb, &file.mesh, &Job::silent()).unwrap();
     let share = filled.iter().filter(|f| **f).count() as f64 / filled.len() as f64;
     assert!(share > 0.001 && share < 0.03, "{share}");
     let place = limb.placement;
@@ -112,7 +112,7 @@ fn no_line_on_limbs_without_one() {
         assert!(matches!(found, PenFinding::None { .. }), "{name}: {found:?}");
         let limb =
             scan::clean(&file, BodySite::Other, Side::Left, &CleanSettings::default(), &Job::silent()).unwrap().limb;
-        let filled = filled_vertices(&limb, &file.mesh);
+        let filled = filled_vertices(&limb, &file.mesh, &Job::silent()).unwrap();
         let found = find_on_filled(&Surface::new(limb.mesh), &filled, &PenSettings::default(), &Job::silent()).unwrap();
         assert!(matches!(found, PenFinding::None { .. }), "{name}: {found:?}");
     }

@@ -7,7 +7,6 @@ mod prove;
 use mesh::solid::SolidReport;
 use mesh::{Cancelled, Job, Mesh, Surface};
 use nalgebra::{Point3, Vector3};
-use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use zone::Zone;
 
@@ -178,8 +177,7 @@ fn grid_and_seeds(
     let edges = zone.covered.distance_mm.iter().take(points.len()).zip(0_u32..);
     let covered: Vec<u32> = edges.filter(|(edge, _)| **edge >= -BEYOND_TRIM_MM).map(|(_, v)| v).collect();
     let walls: Vec<Option<(f32, Wall)>> =
-        covered.par_iter().map(|v| field.on_vertex(*v).map(|hit| field.at(&hit))).collect();
-    job.check()?;
+        job.each(covered.len(), |i| field.on_vertex(covered[i]).map(|hit| field.at(&hit)))?;
     let mut seeds = Vec::new();
     let (mut lo, mut hi) = (Point3::from([f32::INFINITY; 3]), Point3::from([f32::NEG_INFINITY; 3]));
     for (v, (edge, wall)) in covered.iter().zip(walls).filter_map(|(v, wall)| Some((*v as usize, wall?))) {

@@ -146,7 +146,7 @@ fn make(worn: Outfit, limb: Option<&LimbOnAxes>, known: Option<Known>, job: &Job
     let mut known = known.unwrap_or_else(|| Known { shade: shade_of_shell(mesh, job), faces: None });
     let canvas = look.artwork.as_ref().and_then(|artwork| Some((artwork, paint(artwork, look.colour)?)));
     if canvas.is_some() && known.faces.is_none() {
-        known.faces = limb.map(|limb| Arc::new(outer_faces(mesh, &limb.skin)));
+        known.faces = limb.and_then(|limb| outer_faces(mesh, &limb.skin, job).ok()).map(Arc::new);
     }
     let shaded = Shaded { shell: mesh, shade: &known.shade };
     let (plain, with_picture) = match (&known.faces, canvas) {
