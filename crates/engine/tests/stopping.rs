@@ -13,7 +13,7 @@ use mesh::Job;
 use steps::{Fineness, Steps};
 
 /// Looks of a step at which it is cancelled, spread over all of them.
-const CANCELLED_AT: usize = 5;
+const CANCELLED_AT: usize = 4;
 /// Looks that a step may still take after it was cancelled: pieces of parallel work look once each.
 const MOST_MORE: usize = 64;
 
@@ -31,7 +31,7 @@ fn cancelled_at(look: usize) -> (Job, Arc<AtomicUsize>) {
 
 #[test]
 fn each_step_ends_at_whichever_look_it_is_cancelled() {
-    let fineness = Fineness { rows: 60, edge_mm: 4.0, voxel_mm: 2.0, paper_mm: 40.0 };
+    let fineness = Fineness { rows: 40, edge_mm: 4.0, voxel_mm: 2.0, paper_mm: 40.0, sheet: 400, frames: 4 };
     let steps = Steps::new(fineness).unwrap();
     // On one thread, so that the looks of a step follow each other in the same order each time.
     let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();

@@ -5,7 +5,6 @@ mod shared;
 
 use std::path::Path;
 
-use nalgebra::Point3;
 use scan::{BodySite, Side};
 use session::{Note, Places, Session};
 use shared::{demo, paint, until, with_shin};

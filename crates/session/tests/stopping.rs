@@ -19,11 +19,7 @@ fn serials(session: &Session) -> [u64; 6] {
 type Step = (&'static str, fn(&mut Session), fn(&Session) -> bool);
 
 const STEPS: [Step; 5] = [
-    (
-        "clean",
-        |s| s.edit("noise", |design| design.clean.smooth = 0.5 * design.clean.smooth),
-        |s| s.derived().limb.is_running(),
-    ),
+    ("clean", |s| s.edit("noise", |design| design.clean.smooth *= 0.5), |s| s.derived().limb.is_running()),
     ("zone", |s| s.edit("grow", |design| design.zone.grow_mm += 1.0), |s| s.derived().zone.is_running()),
     ("first look", |s| s.edit("gap", |design| design.shell.gap_mm += 0.5), |s| s.derived().first_look.is_running()),
     ("shell", |s| s.edit("thickness", |design| design.shell.thickness_mm += 0.5), |s| s.derived().shell.is_running()),

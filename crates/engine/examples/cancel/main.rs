@@ -30,7 +30,7 @@ use steps::{Fineness, Result, Step, Steps};
 const PROMISED_MS: f64 = 200.0;
 
 /// A limb of a million triangles, with the usual settings.
-const MILLION: Fineness = Fineness { rows: 500, edge_mm: 1.5, voxel_mm: 0.5, paper_mm: 297.0 };
+const MILLION: Fineness = Fineness { rows: 500, edge_mm: 1.5, voxel_mm: 0.5, paper_mm: 297.0, sheet: 1600, frames: 36 };
 
 /// What the user asked for.
 struct Asked {

@@ -35,6 +35,10 @@ pub struct Fineness {
     pub voxel_mm: f32,
     /// Height of the picture on paper, which is 7 tenths as wide.
     pub paper_mm: f32,
+    /// Width of the sheet of views, pixels, which is 3 quarters as high.
+    pub sheet: u32,
+    /// Pictures of a turn.
+    pub frames: u16,
 }
 
 /// What the steps start from.
@@ -145,7 +149,9 @@ impl Steps {
     /// The shell, what is looked at on it, and its print files.
     fn of_the_shell(&self) -> Vec<Named<'_>> {
         let Self { limb, zone, design, shell, fineness, .. } = self;
-        let Fineness { voxel_mm, paper_mm, .. } = *fineness;
+        let Fineness { voxel_mm, paper_mm, sheet, frames, .. } = *fineness;
+        let sheet = Sheet { size: [sheet, sheet * 3 / 4], ..Sheet::default() };
+        let turn = Turntable { frames, ..Turntable::default() };
         let (skin, mesh) = (&limb.skin, &shell.mesh);
         vec![
             (
@@ -165,7 +171,7 @@ impl Steps {
             (
                 "contact sheet",
                 Box::new(move |job| {
-                    let picture = contact_sheet(skin.mesh(), mesh, &Sheet::default(), job)?;
+                    let picture = contact_sheet(skin.mesh(), mesh, &sheet, job)?;
                     Ok(png(picture, job).map(drop)?)
                 }),
             ),
@@ -180,7 +186,7 @@ impl Steps {
                     Ok(picture_at_print_size(skin.mesh(), guard, View::FRONT, &style, &paper, job).map(drop)?)
                 }),
             ),
-            ("turn", Box::new(move |job| engine::turntable(skin.mesh(), mesh, &Turntable::default(), job).map(drop))),
+            ("turn", Box::new(move |job| engine::turntable(skin.mesh(), mesh, &turn, job).map(drop))),
             ("STL", Box::new(move |job| Ok(print::stl::write(mesh, &mut Vec::new(), job)?))),
             (
                 "3MF",
