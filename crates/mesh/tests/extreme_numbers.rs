@@ -35,8 +35,8 @@ fn look(mesh: &Mesh) {
     black_box(survey(mesh, &job).unwrap().warnings());
     black_box(solid::check(mesh, &job).unwrap().faults());
     let adjacency = Adjacency::new(mesh);
-    black_box(repair::components(mesh, &adjacency));
-    black_box(repair::noise_mm(mesh, &adjacency));
+    black_box(repair::components(mesh, &adjacency, &job).unwrap());
+    black_box(repair::noise_mm(mesh, &adjacency, &job).unwrap());
     black_box(repair::support_plane(mesh, &job).unwrap());
     black_box(repair::median_edge_mm(mesh));
     black_box(repair::refined_count(mesh, 1.0));
