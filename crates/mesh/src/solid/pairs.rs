@@ -212,7 +212,7 @@ mod tests {
         let n = 3000_u32;
         let points = (0..3 * n).map(|i| Point3::new((i * i % 97) as f32, (i * i % 89) as f32, (i * 7 % 83) as f32));
         let mesh = Mesh::new(points.collect(), (0..n).map(|t| [3 * t, 3 * t + 1, 3 * t + 2]).collect());
-        let tree = LinearBvh::new(&mesh);
+        let tree = LinearBvh::new(&mesh, &Job::silent()).unwrap();
         let pairs = tree.pairs(&|_, _| true, &Job::silent()).unwrap();
         assert!((100_000..=128 * n as usize).contains(&pairs.len()), "{}", pairs.len());
         assert_eq!(pairs, tree.pairs(&|_, _| true, &Job::silent()).unwrap());
