@@ -120,7 +120,7 @@ fn the_fit_is_first_seen_whole_and_the_handle_comes_and_goes_with_the_cut() {
 /// The box for a new number shows the athlete's.
 #[test]
 fn the_number_box_shows_the_squad_number() {
-    let mut sitting = Sitting::with_shell_in([1280, 2000]);
+    let mut sitting = Sitting::with_shell_in([1280, 3000]);
     sitting.trial.session().edit("number", |design| design.squad_number = Some(23));
     sitting.steady();
     assert!(sitting.trial.texts().iter().any(|text| text.text == "23"), "the number stands in the box");
