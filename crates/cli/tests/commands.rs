@@ -433,12 +433,12 @@ fn a_bed_is_said_once_and_a_folder_keeps_one_guard() {
     let make = |design: &str, more: &[&str]| {
         pauldron(folder.path(), &[&["make", design, "--out", "out", "--resolution", "2", "--json"], more].concat())
     };
-    assert_eq!(json(&make("seven.json", &["--bed", "250x210x220"]))["bed"]["bed"], "fits");
-    let low = json(&make("seven.json", &["--bed", "250x210x60"]));
+    assert_eq!(json(&make("seven.json", &["--bed", "250x210x60"]))["bed"]["bed"], "fits-on-side");
+    let low = json(&make("seven.json", &["--bed", "50x50x50"]));
     assert_eq!(low["bed"]["bed"], "too-large");
     let (height, too_high) =
         (low["shell"]["size_mm"][2].as_f64().unwrap(), low["bed"]["too_high_mm"].as_f64().unwrap());
-    assert!((height - 60.0 - too_high).abs() < 1e-3, "{height} {too_high}");
+    assert!((height - 50.0 - too_high).abs() < 1e-3, "{height} {too_high}");
     // Remembered, and the same guard may be made again in the same folder.
     assert_eq!(json(&make("seven.json", &[]))["bed"], low["bed"]);
     let before = std::fs::read_dir(folder.path().join("out")).unwrap().count();

@@ -24,8 +24,16 @@ pub enum BedCheck {
         /// How far to turn it, degrees.
         turn_deg: f64,
     },
-    /// It does not fit, however it is turned about the upright axis.
-    #[error("does not fit the bed of {} as it stands: {}. Lay it on its side, or take a larger printer", size(bed_mm), missing(*missing_mm, *too_high_mm))]
+    /// It does not fit as it stands, but laid on a flat side it does.
+    #[error("fits the bed of {} when laid on its side, where it takes {:.0} × {:.0} × {:.0} mm", size(bed_mm), size_mm[0], size_mm[1], size_mm[2])]
+    FitsOnSide {
+        /// Width, depth and height of the room in the printer, mm.
+        bed_mm: [f32; 3],
+        /// Width, depth and height of the guard so laid, mm.
+        size_mm: [f64; 3],
+    },
+    /// It does not fit, however it is turned about the upright axis, nor on any of its sides.
+    #[error("does not fit the bed of {}: as it stands {}, and it fits on no side. Take a larger printer", size(bed_mm), missing(*missing_mm, *too_high_mm))]
     TooLarge {
         /// Width, depth and height of the room in the printer, mm.
         bed_mm: [f32; 3],
@@ -54,6 +62,9 @@ pub fn bed_check(part: &Mesh, bed_mm: Option<[f32; 3]>) -> BedCheck {
     let Some(bed_mm) = bed_mm else { return BedCheck::NotChecked };
     let Some(laid) = print::bed::lay(part, bed_mm) else { return BedCheck::NotChecked };
     if !laid.fits() {
+        if let Some(size_mm) = laid.on_side_mm {
+            return BedCheck::FitsOnSide { bed_mm, size_mm };
+        }
         let [missing_mm, too_high_mm] = [laid.room_mm, laid.height_room_mm].map(|room| (-room).max(0.0));
         return BedCheck::TooLarge { bed_mm, missing_mm, too_high_mm };
     }
@@ -82,8 +93,11 @@ mod tests {
         assert!(
             matches!(bed_check(&part(140.0, 190.0, 90.0), bed), BedCheck::FitsTurned { turn_deg, .. } if turn_deg == 90.0)
         );
-        let high = bed_check(&part(100.0, 100.0, 190.5), bed);
+        let high = bed_check(&part(145.0, 145.0, 190.5), Some([150.0, 150.0, 180.0]));
         assert!(high.to_string().contains("it is 10.5 mm too high"), "{high}");
+        // Lying on the side of 100 by 190 mm it is 100 mm high.
+        let on_side = bed_check(&part(100.0, 100.0, 190.5), bed);
+        assert!(matches!(on_side, BedCheck::FitsOnSide { .. }), "{on_side}");
         let both = bed_check(&part(400.0, 400.0, 200.0), bed);
         assert!(both.to_string().contains("missing to the side and it is 20.0 mm too high"), "{both}");
     }

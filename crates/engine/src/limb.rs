@@ -51,12 +51,7 @@ pub fn limb(
 ///
 /// # Errors
 /// The work was stopped.
-pub(crate) fn made_up(
-    limb: &Limb,
-    report: &CleaningReport,
-    scan: &Mesh,
-    job: &Job,
-) -> Result<Vec<bool>, Cancelled> {
+pub(crate) fn made_up(limb: &Limb, report: &CleaningReport, scan: &Mesh, job: &Job) -> Result<Vec<bool>, Cancelled> {
     if report.holes.is_empty() {
         return Ok(vec![false; limb.mesh.points.len()]);
     }

@@ -1,6 +1,9 @@
-//! Whether a part lies on the printer's bed, straight or turned.
+//! Whether a part lies on the printer's bed: straight, turned, or on one of its flat sides.
 
 use mesh::Mesh;
+use nalgebra::{Matrix3, Vector3};
+
+use crate::hull::Hull;
 
 /// Step between the turns that are tried, degrees.
 const STEP_DEG: f64 = 0.5;
@@ -17,65 +20,70 @@ pub struct OnBed {
     pub size_mm: [f64; 2],
     /// Room above the part, mm; negative where it is too high.
     pub height_room_mm: f64,
+    /// Where it does not fit as it stands, but does when laid on one of its flat sides: its width, depth and height
+    /// there, mm.
+    pub on_side_mm: Option<[f64; 3]>,
 }
 
 impl OnBed {
-    /// Whether it fits.
+    /// Whether it fits as it stands, or turned about the upright axis.
     #[must_use]
     pub fn fits(&self) -> bool {
         self.room_mm >= 0.0 && self.height_room_mm >= 0.0
     }
 }
 
-/// Lays a part in a printer with room of that width, depth and height in mm, turned about the upright axis only. None for a
-/// part without points.
+/// Lays a part in a printer with room of that width, depth and height in mm. None for a part without points.
+///
+/// It is turned about the upright axis; only where that does not do is it laid on its sides, the largest that fits first.
 #[must_use]
 pub fn lay(part: &Mesh, bed_mm: [f32; 3]) -> Option<OnBed> {
-    let (low, high) = part.bounds()?;
-    let height_room_mm = f64::from(bed_mm[2]) - f64::from(high.z - low.z);
-    let hull = hull(part.points.iter().map(|p| [f64::from(p.x), f64::from(p.y)]).collect());
-    let at = |turn_deg: f64| {
-        let (sin, cos) = if turn_deg == 90.0 { (1.0, 0.0) } else { turn_deg.to_radians().sin_cos() };
-        let extent = |along: [f64; 2]| {
-            let heights = hull.iter().map(|p| p[0] * along[0] + p[1] * along[1]);
-            let (low, high) = heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(x), h.max(x)));
-            high - low
-        };
-        let size_mm = [extent([cos, -sin]), extent([sin, cos])];
-        let room_mm = (f64::from(bed_mm[0]) - size_mm[0]).min(f64::from(bed_mm[1]) - size_mm[1]);
-        OnBed { turn_deg, room_mm, size_mm, height_room_mm }
-    };
-    if let Some(simple) = [0.0, 90.0].map(at).into_iter().find(|laid| laid.room_mm >= 0.0) {
-        return Some(simple);
+    let hull = Hull::of(part)?;
+    let mut laid = turned(&hull.points, bed_mm);
+    if !laid.fits() {
+        laid.on_side_mm = hull.sides().into_iter().find_map(|down| {
+            let axes = standing_on(&down);
+            let points: Vec<Vector3<f64>> = hull.points.iter().map(|p| axes * p).collect();
+            let so = Some(turned(&points, bed_mm)).filter(OnBed::fits)?;
+            Some([so.size_mm[0], so.size_mm[1], f64::from(bed_mm[2]) - so.height_room_mm])
+        });
     }
-    let turns = (0..360).map(|step| at(f64::from(step) * STEP_DEG));
-    turns.reduce(|best, other| if other.room_mm > best.room_mm { other } else { best })
+    Some(laid)
 }
 
-/// Corners of the convex hull (A. M. Andrew, "Another efficient algorithm for convex hulls in two dimensions", 1979).
-fn hull(mut points: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
-    points.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
-    points.dedup();
-    if points.len() < 3 {
-        return points;
-    }
-    let half = |points: &mut dyn Iterator<Item = &[f64; 2]>| {
-        let mut chain: Vec<[f64; 2]> = Vec::new();
-        for p in points {
-            while let [.., a, b] = chain[..] {
-                if (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]) > 0.0 {
-                    break;
-                }
-                chain.pop();
-            }
-            chain.push(*p);
-        }
-        chain.pop();
-        chain
+/// Axes in which `down` looks straight down.
+fn standing_on(down: &Vector3<f64>) -> Matrix3<f64> {
+    let mut aside = Vector3::zeros();
+    aside[down.iamin()] = 1.0;
+    let x = down.cross(&aside).normalize();
+    Matrix3::from_rows(&[x.transpose(), x.cross(down).transpose(), -down.transpose()])
+}
+
+/// The turn about the upright axis that lays points best.
+fn turned(points: &[Vector3<f64>], bed_mm: [f32; 3]) -> OnBed {
+    let extent = |along: Vector3<f64>| {
+        let heights = points.iter().map(|p| p.dot(&along));
+        let (low, high) = heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(x), h.max(x)));
+        high - low
     };
-    let mut lower = half(&mut points.iter());
-    lower.extend(half(&mut points.iter().rev()));
-    lower
+    let [width, depth, height] = bed_mm.map(f64::from);
+    let height_room_mm = height - extent(Vector3::z());
+    let at = |turn_deg: f64| {
+        let (sin, cos) = if turn_deg == 90.0 { (1.0, 0.0) } else { turn_deg.to_radians().sin_cos() };
+        let size_mm = [extent(Vector3::new(cos, -sin, 0.0)), extent(Vector3::new(sin, cos, 0.0))];
+        let room_mm = (width - size_mm[0]).min(depth - size_mm[1]);
+        OnBed { turn_deg, room_mm, size_mm, height_room_mm, on_side_mm: None }
+    };
+    let straight = at(0.0);
+    if straight.room_mm >= 0.0 {
+        return straight;
+    }
+    let quarter = at(90.0);
+    if quarter.room_mm >= 0.0 {
+        return quarter;
+    }
+    let turns = (1..360).map(|step| at(f64::from(step) * STEP_DEG));
+    turns.fold(straight, |best, other| if other.room_mm > best.room_mm { other } else { best })
 }
 
 #[cfg(test)]
@@ -115,5 +123,23 @@ mod tests {
         let too_long = lay(&bar(longest + 0.5, 20.0), [256.0, 256.0, 50.0]).unwrap();
         assert!(!too_long.fits());
         assert!((too_long.room_mm + 0.5 / 2.0_f64.sqrt()).abs() < 1e-3, "{too_long:?}");
+    }
+
+    #[test]
+    fn a_plank_that_stands_aslant_fits_on_the_side_on_which_it_is_as_large_as_its_own_edges() {
+        let [length, depth, width] = [240.0, 60.0, 120.0];
+        let turn = nalgebra::Rotation3::from_euler_angles(0.7, -0.4, 1.1);
+        let aslant = |[x, y, z]: [f32; 3]| (turn * nalgebra::Vector3::new(x, y, z)).into();
+        let plank: Mesh = test_shapes::cuboid([length, depth, width]).mapped(aslant).build();
+        // A step between turns can cost 240 · sin 0.25° = 1.05 mm each way.
+        let laid = lay(&plank, [242.0, 122.0, 60.1]).unwrap();
+        let [x, y, z] = laid.on_side_mm.unwrap();
+        assert!(!laid.fits() && (z - 60.0).abs() < 1e-3, "{laid:?}");
+        assert!((x - 240.0).abs() < 1.1 && (y - 120.0).abs() < 2.1, "{laid:?}");
+        assert_eq!(lay(&plank, [242.0, 122.0, 59.9]).unwrap().on_side_mm, None, "too thick for that");
+        // Its second largest side is 240 × 60 mm and then it is 120 mm high.
+        let [.., z] = lay(&plank, [242.0, 62.0, 120.1]).unwrap().on_side_mm.unwrap();
+        assert!((z - 120.0).abs() < 1e-3, "{z}");
+        assert_eq!(lay(&plank, [280.0, 280.0, 280.0]).unwrap().on_side_mm, None, "it fits as it stands");
     }
 }

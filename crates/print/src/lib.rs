@@ -20,6 +20,7 @@
 
 pub mod bed;
 mod error;
+mod hull;
 mod part;
 pub mod picture;
 mod save;

@@ -36,7 +36,7 @@ pub type FitKey = (u64, u64, u64, bool);
 
 /// What the materials are compared on.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Weighed {
+pub struct ShellMeasures {
     /// Volume of the shell, mm³.
     pub volume_mm3: f64,
     /// Area of the covered skin, mm².
@@ -61,7 +61,7 @@ pub struct Derived {
     /// The shell as it would be printed.
     pub shell: DerivedValue<ShellKey, Shell>,
     /// Volume of the best shell and the area of skin under it, by the serials of zone and shells.
-    pub weighed: DerivedValue<(u64, FitKey), Weighed>,
+    pub measures: DerivedValue<(u64, FitKey), ShellMeasures>,
     /// The gap between skin and the best shell; only while [`crate::Session::look_at_fit`] asks for it.
     pub clearance: DerivedValue<FitKey, Clearance>,
     /// Cuts across limb and shell, by the height of the plane in bits.
@@ -99,7 +99,7 @@ impl Derived {
             shell: self.first_look.poll("the first look at the shell") | self.shell.poll("making the shell"),
             fit: self.clearance.poll("measuring the gap")
                 | self.cuts.poll("cutting across")
-                | self.weighed.poll("weighing the shell"),
+                | self.measures.poll("measuring the shell"),
         }
     }
 
@@ -199,12 +199,15 @@ impl Derived {
         let (Some(limb), Some(zone)) = (self.limb.value().cloned(), self.zone.value().cloned()) else { return };
         let Some(shell) = self.best_shell(design).cloned() else { return };
         let key = (self.zone.serial(), self.fit_key(design));
-        self.weighed.want(
+        self.measures.want(
             |of| *of == key,
             IfRunning::Finish,
             || {
                 let work = move |_: &mesh::Job| {
-                    Ok(Weighed { volume_mm3: shell.mesh.volume_mm3(), area_mm2: zone.covered.area_mm2(&limb.skin) })
+                    Ok(ShellMeasures {
+                        volume_mm3: shell.mesh.volume_mm3(),
+                        area_mm2: zone.covered.area_mm2(&limb.skin),
+                    })
                 };
                 (key, work)
             },
@@ -302,7 +305,7 @@ impl Derived {
     /// The materials on the best shell there is.
     #[must_use]
     pub fn materials(&self, design: &DesignFile, materials: &Materials) -> Option<MaterialTable> {
-        let Weighed { volume_mm3, area_mm2 } = **self.weighed.value()?;
+        let ShellMeasures { volume_mm3, area_mm2 } = **self.measures.value()?;
         self.best_shell(design)?;
         Some(mechanics::compare(volume_mm3, area_mm2, &design.shell, materials))
     }
@@ -314,7 +317,7 @@ impl Derived {
         self.zone.cancel();
         self.first_look.cancel();
         self.shell.cancel();
-        self.weighed.cancel();
+        self.measures.cancel();
         self.clearance.cancel();
         self.cuts.cancel();
     }
@@ -327,7 +330,7 @@ impl Derived {
         self.extent.clear();
         self.first_look.clear();
         self.shell.clear();
-        self.weighed.clear();
+        self.measures.clear();
         self.clearance.clear();
         self.cuts.clear();
         self.scan_number += 1;

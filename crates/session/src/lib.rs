@@ -29,7 +29,7 @@ mod session;
 mod task;
 mod watch;
 
-pub use derived::{Changed, Derived, IfRunning, Weighed};
+pub use derived::{Changed, Derived, IfRunning, ShellMeasures};
 pub use derived_value::DerivedValue;
 pub use document::Document;
 pub use history::History;
@@ -38,7 +38,7 @@ pub use places::Places;
 pub use preferences::{BED_MM, LastLook, Preferences};
 pub use priority::lower_worker_priority;
 pub use problem::{Problem, ProblemKind};
-pub use recovery::{Leftover, Recovery};
+pub use recovery::{Recovery, UnsavedDesign};
 pub use session::{Note, Session};
 pub use task::{Outcome, Progress, Task};
 pub use watch::Watch;

@@ -9,7 +9,7 @@ use nalgebra::Point3;
 use scan::{BodySite, CleanSettings, Side, UnitGuess};
 
 use crate::document::Document;
-use crate::{Leftover, Note, Problem, Recovery, Session};
+use crate::{Note, Problem, Recovery, Session, UnsavedDesign};
 
 /// The scan as it came, to be seen while it is being cleaned: in millimetres, the middle of its box at the origin.
 #[derive(Debug, Clone)]
@@ -84,23 +84,23 @@ impl Session {
     }
 
     /// Opens unsaved work that was found at the start.
-    pub fn restore(&mut self, leftover: &Leftover) {
-        let (leftover, home) = (leftover.clone(), self.recovery.folder().to_owned());
-        self.leftovers.retain(|l| *l != leftover);
+    pub fn restore(&mut self, unsaved: &UnsavedDesign) {
+        let (unsaved, home) = (unsaved.clone(), self.recovery.folder().to_owned());
+        self.unsaved_designs.retain(|l| *l != unsaved);
         self.opening.start(move |job| {
-            let mut opened = open_design(&leftover.design, &home, job)?;
-            opened.path = leftover.saved_as.clone();
+            let mut opened = open_design(&unsaved.design, &home, job)?;
+            opened.path = unsaved.saved_as.clone();
             opened.from = OpenedFrom::UnsavedWork;
-            Recovery::autosave(&home, &opened.design, leftover.saved_as.as_deref())?;
-            Recovery::discard(&leftover)?;
+            Recovery::autosave(&home, &opened.design, unsaved.saved_as.as_deref())?;
+            Recovery::discard(&unsaved)?;
             Ok(opened)
         });
     }
 
     /// Throws unsaved work away.
-    pub fn discard(&mut self, leftover: &Leftover) {
-        self.leftovers.retain(|l| l != leftover);
-        if let Err(problem) = Recovery::discard(leftover) {
+    pub fn discard(&mut self, unsaved: &UnsavedDesign) {
+        self.unsaved_designs.retain(|l| l != unsaved);
+        if let Err(problem) = Recovery::discard(unsaved) {
             self.notes.push(Note::Problem(problem));
         }
     }

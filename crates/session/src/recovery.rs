@@ -27,7 +27,7 @@ pub struct Recovery {
 
 /// Unsaved work of a sitting that ended without saying so.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Leftover {
+pub struct UnsavedDesign {
     /// Its folder.
     pub folder: PathBuf,
     /// The design in it; its scan lies beside it.
@@ -49,7 +49,7 @@ impl Recovery {
     ///
     /// # Errors
     /// The folder cannot be made or locked.
-    pub fn begin(root: &Path) -> Result<(Self, Vec<Leftover>), Problem> {
+    pub fn begin(root: &Path) -> Result<(Self, Vec<UnsavedDesign>), Problem> {
         let cannot = |path: &Path, e: &std::io::Error| {
             Problem::plain(format!(
                 "unsaved work cannot be kept in {}: {e}; check the disk and its rights",
@@ -75,8 +75,8 @@ impl Recovery {
             if lock.try_lock().is_err() {
                 continue;
             }
-            if let Some(leftover) = leftover(&folder) {
-                left.push(leftover);
+            if let Some(unsaved) = unsaved(&folder) {
+                left.push(unsaved);
             } else if own.is_none() {
                 own = Some(Self { folder, _lock: lock });
             } else {
@@ -116,22 +116,22 @@ impl Recovery {
         }
     }
 
-    /// Throws leftover work away.
+    /// Throws unsaved work away.
     ///
     /// # Errors
     /// The folder cannot be removed.
-    pub fn discard(leftover: &Leftover) -> Result<(), Problem> {
-        std::fs::remove_dir_all(&leftover.folder)
-            .map_err(|e| Problem::plain(format!("{} cannot be removed: {e}", leftover.folder.display())))
+    pub fn discard(unsaved: &UnsavedDesign) -> Result<(), Problem> {
+        std::fs::remove_dir_all(&unsaved.folder)
+            .map_err(|e| Problem::plain(format!("{} cannot be removed: {e}", unsaved.folder.display())))
     }
 }
 
-fn leftover(folder: &Path) -> Option<Leftover> {
+fn unsaved(folder: &Path) -> Option<UnsavedDesign> {
     let design = folder.join(DESIGN);
     if !design.is_file() {
         return None;
     }
     let about = std::fs::read(folder.join(ABOUT)).ok().and_then(|b| serde_json::from_slice::<About>(&b).ok());
     let (saved_as, title) = about.map_or((None, String::new()), |a| (a.saved_as, a.title));
-    Some(Leftover { folder: folder.to_owned(), design, saved_as, title })
+    Some(UnsavedDesign { folder: folder.to_owned(), design, saved_as, title })
 }

@@ -14,7 +14,7 @@ use crate::opening::{Opened, RawSlot};
 use crate::own_materials;
 use crate::saving::Saving;
 use crate::task::{Outcome, Task};
-use crate::{Leftover, Places, Preferences, Problem, Progress, Recovery, Watch};
+use crate::{Places, Preferences, Problem, Progress, Recovery, UnsavedDesign, Watch};
 
 /// Something to tell the user.
 #[derive(Debug, Clone)]
@@ -47,7 +47,7 @@ pub struct Session {
     pub materials: Materials,
     pub(crate) places: Places,
     pub(crate) recovery: Recovery,
-    pub(crate) leftovers: Vec<Leftover>,
+    pub(crate) unsaved_designs: Vec<UnsavedDesign>,
     pub(crate) document: Option<Document>,
     pub(crate) derived: Derived,
     pub(crate) opening: Task<Result<Opened, Problem>>,
@@ -69,7 +69,7 @@ impl Session {
     /// There is no place for unsaved work.
     pub fn begin(places: Places) -> Result<Self, Problem> {
         let preferences = Preferences::load(&places.preferences());
-        let (recovery, leftovers) = Recovery::begin(&places.recovery)?;
+        let (recovery, unsaved_designs) = Recovery::begin(&places.recovery)?;
         let (materials, notes) = match own_materials::load(&places.own_materials()) {
             Ok(materials) => (materials, Vec::new()),
             Err(problem) => (Materials::built_in(), vec![Note::Problem(problem)]),
@@ -80,7 +80,7 @@ impl Session {
             materials,
             places,
             recovery,
-            leftovers,
+            unsaved_designs,
             document: None,
             derived: Derived::default(),
             opening: Task::default(),
@@ -115,8 +115,8 @@ impl Session {
 
     /// Unsaved work that was found at the start.
     #[must_use]
-    pub fn leftovers(&self) -> &[Leftover] {
-        &self.leftovers
+    pub fn unsaved_designs(&self) -> &[UnsavedDesign] {
+        &self.unsaved_designs
     }
 
     /// Watches another folder for scans, or none.

@@ -107,8 +107,8 @@ fn a_crash_loses_nothing_and_a_save_is_complete() {
     drop(session);
 
     let mut session = Session::begin(places.clone()).unwrap();
-    let leftover = session.leftovers()[0].clone();
-    session.restore(&leftover);
+    let unsaved = session.unsaved_designs()[0].clone();
+    session.restore(&unsaved);
     until(&mut session, "the recovered design", |s| s.document().is_some());
     assert_eq!(session.design().unwrap(), &painted);
     assert!(session.document().unwrap().is_unsaved());
@@ -119,7 +119,7 @@ fn a_crash_loses_nothing_and_a_save_is_complete() {
     session.end();
 
     let mut session = Session::begin(places).unwrap();
-    assert!(session.leftovers().is_empty());
+    assert!(session.unsaved_designs().is_empty());
     assert_eq!(session.preferences.recent, vec![saved.clone()]);
     session.open(&saved, BodySite::Other, Side::Unknown);
     until(&mut session, "the saved design", |s| s.document().is_some());
@@ -132,7 +132,7 @@ fn two_programs_at_once_do_not_share_unsaved_work() {
     let places = Places::inside(folder.path());
     let first = with_shin(&places);
     let second = Session::begin(places.clone()).unwrap();
-    assert!(second.leftovers().is_empty());
+    assert!(second.unsaved_designs().is_empty());
     drop((first, second));
 }
 
@@ -152,9 +152,9 @@ fn work_taken_up_over_a_saved_design_is_still_unsaved() {
     drop(session);
 
     let mut session = Session::begin(places.clone()).unwrap();
-    let leftover = session.leftovers()[0].clone();
-    assert_eq!(leftover.saved_as.as_deref(), Some(saved.as_path()));
-    session.restore(&leftover);
+    let unsaved = session.unsaved_designs()[0].clone();
+    assert_eq!(unsaved.saved_as.as_deref(), Some(saved.as_path()));
+    session.restore(&unsaved);
     until(&mut session, "the recovered design", |s| s.document().is_some());
     assert_eq!(session.design().unwrap().title, "Changed");
     assert!(session.document().unwrap().would_be_missed());
@@ -175,7 +175,7 @@ fn the_demo_is_a_shin_with_half_of_its_mark_painted() {
     assert!(!session.document().unwrap().would_be_missed());
     session.end();
     let session = Session::begin(places).unwrap();
-    assert!(session.leftovers().is_empty());
+    assert!(session.unsaved_designs().is_empty());
 }
 
 #[test]
@@ -220,7 +220,7 @@ fn work_given_up_for_another_design_is_not_offered_again() {
     until(&mut session, "the saved design", |s| !s.is_opening());
     assert!(!autosaved());
     drop(session);
-    assert!(Session::begin(places).unwrap().leftovers().is_empty());
+    assert!(Session::begin(places).unwrap().unsaved_designs().is_empty());
 }
 
 /// Flag, placement and limb say the same, and the dab lies on the skin.

@@ -13,7 +13,7 @@ use zone::Dab;
 
 use crate::actions::Action;
 use crate::commands::perform_one;
-use crate::state::files::OpenedFrom;
+use crate::state::files::Origin;
 use crate::state::shell::Item;
 use crate::state::{Bench, Step, Tool, View};
 
@@ -165,7 +165,7 @@ fn mark(bench: &mut Bench) -> bool {
 
 /// The rest of the zone that the demo has half painted; whether there was any.
 fn fill_demo(bench: &mut Bench) -> bool {
-    bench.files.opened_from == OpenedFrom::Demo && take_pen_line(bench)
+    bench.files.origin == Origin::Demo && take_pen_line(bench)
 }
 
 /// Makes the pen line the zone, as its button does; whether there is one.

@@ -44,6 +44,8 @@ impl Default for Quality {
 pub struct Shell {
     /// The solid, in limb axes.
     pub mesh: Mesh,
+    /// Its lowest and highest coordinates, mm.
+    pub bounds: Option<(Point3<f32>, Point3<f32>)>,
     /// What has its place on the skin.
     pub layout: Layout,
     /// The proof that the mesh is a printable solid.
@@ -93,7 +95,7 @@ pub fn build_layout(
     let (whole, grid_samples) = surface(&field, &grid, &seeds, &layout, edges, &mut notices, job)?;
     job.step("simplifying", 0.5)?;
     let (mesh, proof) = simplify_and_prove(&snapped(whole), quality.tolerance_mm, &job.part(0.5, 1.0))?;
-    Ok(Shell { mesh, layout, proof, grid_samples, notices })
+    Ok(Shell { bounds: mesh.bounds(), mesh, layout, proof, grid_samples, notices })
 }
 
 /// The surface of the field in one piece, and at how many grid points the field was evaluated. With the number of its

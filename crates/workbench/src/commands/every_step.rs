@@ -61,13 +61,13 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
         Action::SmallerText => scale_text(bench, -0.1),
         Action::Demo => go_on_to(bench, view, Next::Demo),
         Action::Restore => {
-            if let Some(leftover) = bench.session.leftovers().first().cloned() {
-                go_on_to(bench, view, Next::Restore(leftover));
+            if let Some(unsaved) = bench.session.unsaved_designs().first().cloned() {
+                go_on_to(bench, view, Next::Restore(unsaved));
             }
         }
         Action::ThrowAway => {
-            if let Some(leftover) = bench.session.leftovers().first().cloned() {
-                throw_away(bench, &leftover);
+            if let Some(unsaved) = bench.session.unsaved_designs().first().cloned() {
+                throw_away(bench, &unsaved);
             }
         }
         Action::Close => go_on_to(bench, view, Next::Close),

@@ -5,11 +5,11 @@ use std::path::{Path, PathBuf};
 use bevy::prelude::*;
 use bevy::window::{FileDragAndDrop, WindowCloseRequested};
 use scan::{BodySite, Side};
-use session::Leftover;
+use session::UnsavedDesign;
 
 use super::file_chooser;
 use super::show::{picture, rendering};
-use crate::state::files::{FileRequest, Next, OpenedFrom, Question};
+use crate::state::files::{FileRequest, Next, Origin, Question};
 use crate::state::{Bench, Step, View};
 
 /// Goes on to something that drops the design at hand; asks before unsaved work is lost.
@@ -40,15 +40,15 @@ pub fn go_on_after_save(bench: &mut Bench, view: &mut View) {
 
 /// Goes on to something that drops the design at hand.
 pub fn go_on(bench: &mut Bench, view: &mut View, next: Next) {
-    bench.files.opened_from = match next {
-        Next::Open(_) => OpenedFrom::File,
-        Next::Restore(_) => OpenedFrom::Leftover,
-        Next::Demo => OpenedFrom::Demo,
-        Next::Close => bench.files.opened_from,
+    bench.files.origin = match next {
+        Next::Open(_) => Origin::File,
+        Next::Restore(_) => Origin::UnsavedWork,
+        Next::Demo => Origin::Demo,
+        Next::Close => bench.files.origin,
     };
     match next {
         Next::Open(path) => bench.session.open(&path, BodySite::Other, Side::Unknown),
-        Next::Restore(leftover) => bench.session.restore(&leftover),
+        Next::Restore(unsaved) => bench.session.restore(&unsaved),
         Next::Demo => {
             bench.session.open_demo();
             // Half of the zone is painted there.
@@ -135,10 +135,10 @@ fn today() -> String {
 }
 
 /// Throws unsaved work away when asked twice, so that nobody's work goes by one slip of the hand.
-pub fn throw_away(bench: &mut Bench, leftover: &Leftover) {
-    let ask = format!("Unsaved work would be gone for good: {}. Once more throws it away.", leftover.title);
+pub fn throw_away(bench: &mut Bench, unsaved: &UnsavedDesign) {
+    let ask = format!("Unsaved work would be gone for good: {}. Once more throws it away.", unsaved.title);
     if bench.fresh().is_some_and(|said| said.sentence == ask) {
-        bench.session.discard(leftover);
+        bench.session.discard(unsaved);
         bench.say("The unsaved work was thrown away.", false);
     } else {
         bench.say(ask, true);
@@ -309,10 +309,10 @@ mod tests {
         std::fs::write(left.join("design.json"), "{}").unwrap();
         assert_eq!(Recovery::begin(&places.recovery).unwrap().1.len(), 1);
         let mut bench = Bench::new(Session::begin(places).unwrap());
-        let leftover = bench.session.leftovers()[0].clone();
-        throw_away(&mut bench, &leftover);
-        assert!(left.join("design.json").exists() && bench.session.leftovers().len() == 1);
-        throw_away(&mut bench, &leftover);
-        assert!(!left.exists() && bench.session.leftovers().is_empty());
+        let unsaved = bench.session.unsaved_designs()[0].clone();
+        throw_away(&mut bench, &unsaved);
+        assert!(left.join("design.json").exists() && bench.session.unsaved_designs().len() == 1);
+        throw_away(&mut bench, &unsaved);
+        assert!(!left.exists() && bench.session.unsaved_designs().is_empty());
     }
 }

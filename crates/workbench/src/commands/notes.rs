@@ -4,7 +4,7 @@ use bevy::prelude::*;
 use session::{Note, ProblemKind};
 
 use super::files;
-use crate::state::files::{OpenedFrom, Question};
+use crate::state::files::{Origin, Question};
 use crate::state::{Bench, Step, View};
 
 /// Picks up finished work and tells what there is to tell.
@@ -22,7 +22,7 @@ pub fn pick_up(
                 bench.say(format!("{title} is open."), false);
                 // Site and side are asked there. A design knows them, and work on it goes on where it was.
                 let is_scan = bench.session.document().is_some_and(|document| document.path().is_none());
-                if is_scan && bench.files.opened_from == OpenedFrom::File {
+                if is_scan && bench.files.origin == Origin::File {
                     view.bypass_change_detection().step = Step::Scan;
                 }
             }

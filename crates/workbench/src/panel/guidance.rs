@@ -5,7 +5,7 @@ use scan::pen::PenFinding;
 use crate::actions::Action;
 use crate::desk::Desk;
 use crate::state::Step;
-use crate::state::files::OpenedFrom;
+use crate::state::files::Origin;
 
 /// One line of guidance for the step at hand.
 pub fn guidance(desk: &Desk<'_>) -> String {
@@ -22,7 +22,7 @@ pub fn guidance(desk: &Desk<'_>) -> String {
             Action::NextStep.key().label()
         );
     }
-    if desk.bench.files.opened_from == OpenedFrom::Demo {
+    if desk.bench.files.origin == Origin::Demo {
         return demo_guidance(desk.view.step);
     }
     match desk.view.step {

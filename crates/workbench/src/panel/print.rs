@@ -24,7 +24,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         return;
     };
     let current = session.derived().shell_is_current(design);
-    let size = desk.view.print.size_of(shell);
+    let size = shell.bounds.map(|(low, high)| high - low);
     let table = session.derived().materials(design, &session.materials);
     let row = table.as_ref().and_then(|t| t.row(design.material, design.filament.as_deref()));
     // Lines that are not known yet keep their place.
@@ -138,17 +138,23 @@ fn press(ui: &mut Ui, desk: &mut Desk<'_>, icon: Option<Icon>, text: &str, actio
 
 /// How the part lies on the bed, in a sentence.
 fn on_bed(laid: &OnBed) -> String {
+    if let Some([width, depth, height]) = laid.on_side_mm {
+        return format!(
+            "It does not fit as it stands. Lay it on its side in the printer’s program: there it takes {width:.0} × \
+             {depth:.0} × {height:.0} mm and fits."
+        );
+    }
     if laid.height_room_mm < 0.0 && laid.room_mm >= 0.0 {
         return format!(
-            "It is {:.0} mm too high for this printer. Lay it on its side in the printer’s program, print it on a larger printer, or \
-             make the zone shorter.",
+            "It is {:.0} mm too high for this printer, and it fits on no side. Print it on a larger printer, or make the \
+             zone shorter.",
             -laid.height_room_mm
         );
     }
     if !laid.fits() {
         return format!(
-            "It does not fit this bed, however it is turned: {:.0} mm are missing. Lay it on its side in the printer’s \
-             program, print it on a larger printer, or make the zone shorter.",
+            "It does not fit this printer, however it is turned or laid: {:.0} mm are missing. Print it on a larger \
+             printer, or make the zone shorter.",
             -laid.room_mm
         );
     }
@@ -198,11 +204,19 @@ mod tests {
 
     #[test]
     fn the_bed_is_told_in_plain_words() {
-        let laid = |turn_deg, room_mm| OnBed { turn_deg, room_mm, size_mm: [100.0, 50.0], height_room_mm: 10.0 };
+        let laid = |turn_deg, room_mm| OnBed {
+            turn_deg,
+            room_mm,
+            size_mm: [100.0, 50.0],
+            height_room_mm: 10.0,
+            on_side_mm: None,
+        };
         assert_eq!(on_bed(&laid(0.0, 3.0)), "It fits as it stands.");
         assert!(on_bed(&laid(90.0, 0.0)).contains("by 90°"));
         assert!(on_bed(&laid(44.5, 0.1)).contains("diagonal"));
         assert!(on_bed(&laid(44.5, -12.4)).contains("12 mm are missing"));
-        assert!(on_bed(&OnBed { height_room_mm: -7.2, ..laid(0.0, 3.0) }).contains("7 mm too high"));
+        let high = OnBed { height_room_mm: -7.2, ..laid(0.0, 3.0) };
+        assert!(on_bed(&high).contains("7 mm too high"));
+        assert!(on_bed(&OnBed { on_side_mm: Some([90.0, 50.0, 40.4]), ..high }).contains("90 × 50 × 40 mm"));
     }
 }

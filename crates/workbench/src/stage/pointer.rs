@@ -82,7 +82,7 @@ impl Held {
 
 /// What the pointer moves over.
 #[derive(SystemParam)]
-pub struct Ground<'w> {
+pub struct Scene<'w> {
     bench: Res<'w, Bench>,
     view: Res<'w, View>,
     stage: Res<'w, StageRect>,
@@ -92,7 +92,7 @@ pub struct Ground<'w> {
 pub fn find(
     mut pointer: ResMut<Pointer>,
     mut events: MessageReader<WindowEvent>,
-    Ground { bench, view, stage }: Ground,
+    Scene { bench, view, stage }: Scene,
     wants: Res<EguiWantsInput>,
     keys: Res<ButtonInput<KeyCode>>,
     camera: Single<(&Camera, &Transform, &StageCamera)>,
@@ -168,19 +168,7 @@ pub fn find(
     };
     pointer.hit = pointer.at.and_then(meet);
     if pointer.by_keys {
-        if now
-            && !pointer.down
-            && let Some(at) = pointer.at
-        {
-            let hit = pointer.hit;
-            pointer.press(at, hit);
-            pointer.turning = false;
-        } else if space && pointer.down {
-            pointer.did.extend(pointer.hit.map(Did::Pass));
-        }
-        if !space && pointer.down {
-            pointer.let_go();
-        }
+        pointer.follow_space_bar(space, now);
     }
 }
 
@@ -192,6 +180,22 @@ impl Pointer {
         }
         if self.held.middle {
             self.shifted += way;
+        }
+    }
+
+    /// The space bar is the button of a pointer that is led by keys; `now` says that it went down in this frame.
+    fn follow_space_bar(&mut self, is_down: bool, now: bool) {
+        if now
+            && !self.down
+            && let Some(at) = self.at
+        {
+            self.press(at, self.hit);
+            self.turning = false;
+        } else if is_down && self.down {
+            self.did.extend(self.hit.map(Did::Pass));
+        }
+        if !is_down && self.down {
+            self.let_go();
         }
     }
 

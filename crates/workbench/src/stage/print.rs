@@ -24,7 +24,6 @@ pub struct Laying(Task<Laid>);
 struct Laid {
     of: (Arc<Shell>, [f32; 3]),
     laid: Option<OnBed>,
-    bounds: Option<(Point3<f32>, Point3<f32>)>,
 }
 
 /// The outline.
@@ -57,13 +56,13 @@ pub fn lay(
     let is_wanted = |(of, of_sides): &(Arc<Shell>, [f32; 3])| Arc::ptr_eq(shell, of) && sides == *of_sides;
     if !view.print.of.as_ref().is_some_and(is_wanted) && found.is_none() && !laying.0.is_running() {
         let of = (Arc::clone(shell), sides);
-        laying.0.start(move |_| Laid { laid: print::bed::lay(&of.0.mesh, of.1), bounds: of.0.mesh.bounds(), of });
+        laying.0.start(move |_| Laid { laid: print::bed::lay(&of.0.mesh, of.1), of });
     }
     let Some(Outcome::Done(found)) = found else { return };
     old.iter().for_each(|entity| commands.entity(entity).despawn());
-    let sides = found.of.1;
+    let (bounds, sides) = (found.of.0.bounds, found.of.1);
     (view.print.laid, view.print.of) = (found.laid, Some(found.of));
-    let (Some(laid), Some((low, high))) = (found.laid, found.bounds) else { return };
+    let (Some(laid), Some((low, high))) = (found.laid, bounds) else { return };
     let colour = if laid.fits() { Color::srgb_u8(0x1d, 0x6b, 0x66) } else { Color::srgb_u8(0x9c, 0x2f, 0x1e) };
     let middle = Vec3::new(0.5 * (low.x + high.x), 0.5 * (low.y + high.y), low.z - 0.3);
     // The part keeps its place beside the limb's axes; the bed turns the other way.
@@ -101,7 +100,7 @@ pub fn bring_into_sight(
     if !bed.is_added() && !view.see_all {
         return;
     }
-    let Some((mut low, mut high)) = shell.mesh.bounds() else { return };
+    let Some((mut low, mut high)) = shell.bounds else { return };
     let corners = [[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]
         .map(|[x, y]| Point3::from(place.transform_point(Vec3::new(x * sides[0], y * sides[1], 0.0)).to_array()));
     for corner in &corners {

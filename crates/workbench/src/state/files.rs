@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex};
 use std::time::Instant;
 
 use engine::{EngineError, MakeReport};
-use session::{Leftover, Task};
+use session::{Task, UnsavedDesign};
 
 /// What is going on with files.
 #[derive(Debug, Default)]
@@ -32,7 +32,7 @@ pub struct Files {
     /// The window is to close.
     pub closing: bool,
     /// Where what is open, or being opened, came from.
-    pub opened_from: OpenedFrom,
+    pub origin: Origin,
 }
 
 impl Files {
@@ -44,12 +44,12 @@ impl Files {
 
 /// Where a scan or design was opened from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum OpenedFrom {
+pub enum Origin {
     /// A file.
     #[default]
     File,
     /// Unsaved work of an earlier sitting.
-    Leftover,
+    UnsavedWork,
     /// The demo.
     Demo,
 }
@@ -74,7 +74,7 @@ pub enum Next {
     /// Opens this scan or design.
     Open(PathBuf),
     /// Takes up unsaved work.
-    Restore(Leftover),
+    Restore(UnsavedDesign),
     /// Opens the demo.
     Demo,
     /// Closes the window.

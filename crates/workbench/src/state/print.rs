@@ -2,7 +2,6 @@
 
 use std::sync::Arc;
 
-use nalgebra::Vector3;
 use print::bed::OnBed;
 use shell::Shell;
 
@@ -15,22 +14,6 @@ pub struct PrintView {
     pub of: Option<(Arc<Shell>, [f32; 3])>,
     /// Width, depth and height of the room in the printer, mm, as they are typed; none while they are not asked.
     pub asked_bed: Option<AskedBed>,
-    /// The sides of a shell, mm.
-    size: Option<(Arc<Shell>, Option<Vector3<f32>>)>,
-}
-
-impl PrintView {
-    /// The sides of a shell, mm, measured once for each.
-    pub fn size_of(&mut self, shell: &Arc<Shell>) -> Option<Vector3<f32>> {
-        if let Some((of, size)) = &self.size
-            && Arc::ptr_eq(of, shell)
-        {
-            return *size;
-        }
-        let size = shell.mesh.bounds().map(|(low, high)| high - low);
-        self.size = Some((Arc::clone(shell), size));
-        size
-    }
 }
 
 /// The room in the printer as it is typed.

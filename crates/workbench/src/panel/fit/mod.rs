@@ -23,7 +23,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         return;
     };
     if desk.bench.changed.shell || desk.view.fit.range_mm.is_none() {
-        desk.view.fit.on(shell.mesh.bounds().map(|(low, high)| (low.z + 0.5, high.z - 0.5)));
+        desk.view.fit.on(shell.bounds.map(|(low, high)| (low.z + 0.5, high.z - 0.5)));
     }
     seen(ui, desk.asked, &mut desk.view.fit);
     cut(ui, &mut desk.view.fit);

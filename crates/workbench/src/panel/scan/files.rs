@@ -18,20 +18,20 @@ pub fn start(ui: &mut Ui, desk: &mut Desk<'_>) {
 
 /// Unsaved work of a sitting that ended without saying so, with the choice to take it up.
 pub fn recovery(ui: &mut Ui, desk: &mut Desk<'_>) {
-    for leftover in desk.bench.session.leftovers().to_vec() {
+    for unsaved in desk.bench.session.unsaved_designs().to_vec() {
         ui.group(|ui| {
             ui.label(bold("Unsaved work was found"));
-            let title = if leftover.title.is_empty() { "A design without a title" } else { leftover.title.as_str() };
+            let title = if unsaved.title.is_empty() { "A design without a title" } else { unsaved.title.as_str() };
             ui.label(title);
-            if let Some(path) = &leftover.saved_as {
+            if let Some(path) = &unsaved.saved_as {
                 remark(ui, &format!("Last saved as {}", path.display()));
             }
             ui.horizontal(|ui| {
                 if ui.button("Go on with it").on_hover_text(Action::Restore.keys()).clicked() {
-                    go_on_to(desk.bench, desk.view, Next::Restore(leftover.clone()));
+                    go_on_to(desk.bench, desk.view, Next::Restore(unsaved.clone()));
                 }
                 if ui.button("Throw it away").on_hover_text(Action::ThrowAway.keys()).clicked() {
-                    throw_away(desk.bench, &leftover);
+                    throw_away(desk.bench, &unsaved);
                 }
             });
         });
