@@ -134,20 +134,10 @@ pub fn find(
             WindowEvent::CursorLeft(_) => pointer.last = None,
             WindowEvent::WindowFocused(focus) if !focus.focused => pointer.held = Held::default(),
             WindowEvent::MouseButtonInput(input) => {
-                let down = input.state == ButtonState::Pressed;
-                pointer.held.set(input.button, down && pointer.last.as_ref().is_some_and(free));
-                if input.button != MouseButton::Left {
-                    continue;
-                }
-                if input.state == ButtonState::Released {
-                    pointer.let_go();
-                } else if let Some(at) = pointer.last.filter(free) {
-                    pointer.by_keys = false;
-                    let hit = meet(at);
-                    pointer.press(at, hit);
-                    if brush && hit.is_none() && beside(at, &meet) {
-                        (pointer.waiting, pointer.turning) = (true, false);
-                    }
+                let (down, at) = (input.state == ButtonState::Pressed, pointer.last.filter(free));
+                pointer.held.set(input.button, down && at.is_some());
+                if input.button == MouseButton::Left {
+                    pointer.left_button(down, at, brush, &meet);
                 }
             }
             _ => {}
@@ -196,6 +186,20 @@ impl Pointer {
         }
         if !is_down && self.down {
             self.let_go();
+        }
+    }
+
+    /// The left button went down, over the stage at `at`, or was let go.
+    fn left_button(&mut self, down: bool, at: Option<Vec2>, brush: bool, meet: &impl Fn(Vec2) -> Option<Hit>) {
+        if !down {
+            self.let_go();
+        } else if let Some(at) = at {
+            self.by_keys = false;
+            let hit = meet(at);
+            self.press(at, hit);
+            if brush && hit.is_none() && beside(at, meet) {
+                (self.waiting, self.turning) = (true, false);
+            }
         }
     }
 
