@@ -49,13 +49,20 @@ pub(super) fn frames_along(graph: &SkinGraph, line: &[Point3<f32>], closed: bool
 pub(super) fn samples_near(graph: &SkinGraph, inked: &[f32], line: &[Point3<f32>], reach: f32) -> Vec<Sample> {
     let near_line = SpatialHash::of(reach, line.iter().copied());
     let mesh = graph.surface.mesh();
+    // Most triangles lie far from the line: a box round it tells so sooner than a look into the hash.
+    let zero = Vector3::zeros();
+    let low = line.iter().map(|p| p.coords).reduce(|a, b| a.inf(&b)).unwrap_or(zero).add_scalar(-reach);
+    let high = line.iter().map(|p| p.coords).reduce(|a, b| a.sup(&b)).unwrap_or(zero).add_scalar(reach);
     let mut samples = Vec::new();
     for (t, corners) in mesh.triangles.iter().enumerate() {
+        let p = mesh.corners(t);
+        let middle = Point3::from((p[0].coords + p[1].coords + p[2].coords) / 3.0);
+        if middle.coords.inf(&low) != low || middle.coords.sup(&high) != high {
+            continue;
+        }
         if corners.iter().any(|v| graph.unseen[*v as usize]) {
             continue;
         }
-        let p = mesh.corners(t);
-        let middle = Point3::from((p[0].coords + p[1].coords + p[2].coords) / 3.0);
         if !near_line.candidates(&middle).any(|i| (line[i as usize] - middle).norm_squared() < reach * reach) {
             continue;
         }
