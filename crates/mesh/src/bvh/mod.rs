@@ -74,7 +74,7 @@ impl Bvh {
             let (lo, hi) = (a.inf(&b).inf(&c), a.sup(&b).sup(&c));
             Item { triangle: t as u32, middle: nalgebra::center(&lo, &hi), lo, hi, cross: (b - a).cross(&(c - a)) }
         };
-        let mut items: Vec<Item> = (0..mesh.triangles.len()).into_par_iter().map(item).collect();
+        let mut items = poll.each(mesh.triangles.len(), item)?;
         let nodes = if items.is_empty() { Vec::new() } else { build(mesh, &mut items, 0, poll)? };
         poll.poll()?;
         let order: Vec<u32> = items.iter().map(|i| i.triangle).collect();
@@ -85,7 +85,7 @@ impl Bvh {
             slot[*t as usize] = s as u32;
         }
         poll.poll()?;
-        let corners: Vec<[Point3<f32>; 3]> = order.par_iter().map(|t| mesh.corners(*t as usize)).collect();
+        let corners = poll.each(order.len(), |s| mesh.corners(order[s] as usize))?;
         poll.poll()?;
         let groups = corners.par_chunks(LEAF).map(FourTriangles::new).collect();
         Ok(Self { nodes, order, corners, groups, slot })

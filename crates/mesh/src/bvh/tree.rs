@@ -77,6 +77,7 @@ pub(super) fn lanes_of(p: f32x4) -> [f32x4; 3] {
     [f32x4::splat(x), f32x4::splat(y), f32x4::splat(z)]
 }
 
+#[derive(Clone, Default)]
 pub(super) struct Item {
     pub(super) triangle: u32,
     pub(super) middle: Point3<f32>,
