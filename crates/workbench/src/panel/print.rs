@@ -34,10 +34,11 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     figure(ui, "Filament", &told(row.map(|row| row.name.clone())));
     figure(ui, "Weight, printed solid", &told(row.map(|row| format!("{:.0} g", row.grams))));
     figure(ui, "Cost of the filament", &told(row.map(cost)));
-    bed(ui, desk);
-    explained(ui, desk);
     ui.add_space(6.0);
-    save_buttons(ui, desk, current);
+    save_button(ui, desk, current);
+    bed(ui, desk);
+    saved(ui, desk);
+    explained(ui, desk);
     section(ui, "Before it is worn");
     print::cautions().iter().for_each(|caution| drop(ui.label(*caution)));
 }
@@ -167,7 +168,8 @@ fn on_bed(laid: &OnBed) -> String {
     }
 }
 
-fn save_buttons(ui: &mut Ui, desk: &mut Desk<'_>, current: bool) {
+/// The button that saves all that the printer needs: in sight without scrolling.
+fn save_button(ui: &mut Ui, desk: &mut Desk<'_>, current: bool) {
     let busy = desk.bench.session.is_exporting();
     if ui
         .add_enabled_ui(!busy, |ui| primary(ui, Some(Icon::Save), "Save print files…"))
@@ -185,6 +187,10 @@ fn save_buttons(ui: &mut Ui, desk: &mut Desk<'_>, current: bool) {
         "The fine shell is still being made; the files get it anyhow."
     };
     noted(ui, 2, None, told);
+}
+
+/// What was saved, and what each file is for.
+fn saved(ui: &mut Ui, desk: &mut Desk<'_>) {
     let Some((folder, report)) = &desk.bench.files.exported else { return };
     ui.label(bold(format!("Saved in {}", folder.display())));
     let (printer, rest): (Vec<_>, Vec<_>) = report.files.iter().partition(|file| file.usage == FileUse::Printer);
