@@ -93,6 +93,8 @@ fn visuals(palette: &Palette) -> egui::Visuals {
     }
     widgets.active.fg_stroke.color = palette.on_accent;
     visuals.slider_trailing_fill = true;
+    // A blinking mark asks for frames for ever, and the window is to rest while somebody thinks of a name.
+    visuals.text_cursor.blink = false;
     visuals.window_shadow = egui::Shadow { offset: [0, 4], blur: 18, spread: 0, color: Color32::from_black_alpha(30) };
     visuals
 }
