@@ -82,10 +82,13 @@ impl SpanningForest {
     }
 
     /// Cycles, each as links in rising order: the fundamental cycles, one for each link that the forest leaves out, and
-    /// the symmetric differences of two of them. Cycles shorter than `least_mm` and near copies of better ones are
-    /// left out. Cycles with little gap and little length come first.
+    /// the symmetric differences of two of them, at most 24 in all. Cycles shorter than `least_mm` and near copies of
+    /// better ones are left out. Cycles with little gap and little length come first.
     pub fn cycles(&self, links: &[Link], least_mm: f32, job: &Job) -> Result<Vec<Vec<u32>>, Cancelled> {
         const MOST: usize = 16;
+        // Each cycle is measured against the skin along it, which takes a while: with few links left out all sums are
+        // among these, and with many, as in a tangle, those of the best.
+        const MOST_WITH_SUMS: usize = 24;
         let length = |cycle: &[u32]| cycle.iter().map(|l| links[*l as usize].length_mm).sum::<f32>();
         let cost = |cycle: &[u32]| cycle.iter().map(|l| links[*l as usize].cost).sum::<f32>();
         let mut closed: Vec<(f32, Vec<u32>)> = Vec::new();
@@ -108,7 +111,8 @@ impl SpanningForest {
             job.check()?;
             for b in a + 1..basis {
                 let sum = symmetric_difference(&kept[a], &kept[b]);
-                if sum.len() < kept[a].len() + kept[b].len()
+                if kept.len() < MOST_WITH_SUMS
+                    && sum.len() < kept[a].len() + kept[b].len()
                     && length(&sum) >= least_mm
                     && in_order(&sum, links).is_some()
                     && !kept.iter().any(|k| is_near_copy(k, &sum))
