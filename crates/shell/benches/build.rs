@@ -49,6 +49,8 @@ fn half_forearm(skin: &Surface) -> (Zone, f64) {
     let inside = |p: &Point3<f32>| (p.z - FROM_MM).min(TO_MM - p.z).min(p.x);
     let mut zone = Zone::default();
     zone.covered.distance_mm = mesh.points.iter().map(inside).collect();
+    // One edge round the zone, of which only the number counts here: what is more is searched for as a tunnel.
+    zone.covered.edges = vec![vec![Point3::origin(); 3]];
     let covered = |t: &usize| inside(&nalgebra::center(&mesh.corners(*t)[0], &mesh.corners(*t)[1])) > 0.0;
     let area = (0..mesh.triangles.len()).filter(covered).map(|t| 0.5 * mesh.cross(t).norm()).sum();
     (zone, area)
