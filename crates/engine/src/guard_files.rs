@@ -7,7 +7,6 @@ use mesh::Job;
 use mesh::write::StagedFile;
 use scan::{BodySite, Side};
 use serde::Serialize;
-use sha2::{Digest, Sha256};
 
 use crate::EngineError;
 
@@ -87,8 +86,6 @@ pub fn guard_name(site: BodySite, side: Side, squad_number: Option<u32>) -> Stri
     format!("{number}{site}{side}")
 }
 
-/// Bytes that are summed up between two looks at the job.
-const PIECE: usize = 4 << 20;
 /// The ending of the report's name.
 const REPORT: &str = "report.json";
 
@@ -137,13 +134,8 @@ impl<'a> GuardFolder<'a> {
     /// Brings a file to the disk that [`Self::finish`] puts in its place; its name is that of the guard and `ending`.
     pub(crate) fn stage(&mut self, ending: &str, usage: FileUse, bytes: &[u8], job: &Job) -> Result<(), EngineError> {
         let name = format!("{}-{ending}", self.guard);
-        let mut hasher = Sha256::new();
-        for piece in bytes.chunks(PIECE) {
-            job.check()?;
-            hasher.update(piece);
-        }
+        let sha256 = locker::sha256(bytes, job)?;
         self.staged.push(StagedFile::write(&self.out.join(&name), bytes, job)?);
-        let sha256 = hasher.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
         let (bytes, sha256) = (Some(bytes.len() as u64), Some(sha256));
         self.made.push(FileMade { name, what: usage.words(), usage, bytes, sha256 });
         Ok(())

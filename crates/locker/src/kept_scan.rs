@@ -165,7 +165,7 @@ pub fn load_scan(kept: &KeptScan, folder: &Path, job: &Job) -> Result<ScanBytes,
 fn load_file(kept: &KeptFile, folder: &Path, job: &Job) -> Result<Vec<u8>, LockerError> {
     if let Some(text) = &kept.inside {
         let bytes = unpacked(text, job)?;
-        if hash(&bytes, job)? != kept.sha256 {
+        if sha256(&bytes, job)? != kept.sha256 {
             return Err(LockerError::ScanDamaged { what: "its content does not match its sha256".into() });
         }
         return Ok(bytes);
@@ -218,7 +218,7 @@ fn read_if(path: &Path, kept: &KeptFile, job: &Job) -> Result<Option<Vec<u8>>, C
         Err(ReadError::Cancelled(cancelled)) => return Err(cancelled),
         Err(_) => return Ok(None),
     };
-    Ok((hash(&bytes, job)? == kept.sha256).then_some(bytes))
+    Ok((sha256(&bytes, job)? == kept.sha256).then_some(bytes))
 }
 
 /// Where [`keep_beside`] puts a file, below the folder of its design, with `/` between folders.
@@ -228,14 +228,18 @@ pub fn place_beside(kept: &KeptFile) -> String {
 }
 
 fn named(bytes: &[u8], job: &Job) -> Result<KeptFile, Cancelled> {
-    Ok(KeptFile { sha256: hash(bytes, job)?, bytes: bytes.len() as u64, inside: None })
+    Ok(KeptFile { sha256: sha256(bytes, job)?, bytes: bytes.len() as u64, inside: None })
 }
 
 fn file_name(kept: &KeptFile) -> String {
     format!("{}.scan", kept.sha256)
 }
 
-fn hash(bytes: &[u8], job: &Job) -> Result<String, Cancelled> {
+/// SHA-256 of bytes (FIPS 180-4), as 64 hexadecimal figures.
+///
+/// # Errors
+/// [`Cancelled`] when `job` is.
+pub fn sha256(bytes: &[u8], job: &Job) -> Result<String, Cancelled> {
     let mut hasher = Sha256::new();
     for piece in bytes.chunks(PIECE) {
         job.check()?;
@@ -261,7 +265,7 @@ mod tests {
     #[test]
     fn content_is_named_by_its_standard_hash() {
         assert_eq!(
-            hash(b"abc", &Job::silent()).unwrap(),
+            sha256(b"abc", &Job::silent()).unwrap(),
             "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
         );
     }

@@ -18,6 +18,7 @@ pub use appearance::{Appearance, Art, Artwork, Finish, Laid, PatternKind};
 pub use design_file::{Companion, DesignFile, KeptFile, KeptScan, MOST_SQUAD_NUMBER, USUAL_SQUAD_NUMBER, VERSION};
 pub use error::LockerError;
 pub use kept_scan::{
-    ScanBytes, StagedScan, keep_beside, keep_inside, keep_picture, load_picture, load_scan, place_beside, stage_beside,
+    ScanBytes, StagedScan, keep_beside, keep_inside, keep_picture, load_picture, load_scan, place_beside, sha256,
+    stage_beside,
 };
 pub use parse::{load_design, parse_design, save_design, write_design};

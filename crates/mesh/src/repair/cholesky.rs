@@ -1,8 +1,5 @@
 //! Sparse symmetric systems, solved exactly.
 
-use std::sync::mpsc::{RecvTimeoutError, sync_channel};
-use std::time::Duration;
-
 use faer::dyn_stack::{MemBuffer, MemStack, StackReq};
 use faer::linalg::cholesky::llt::factor::LltRegularization;
 use faer::sparse::linalg::SupernodalThreshold;
@@ -15,8 +12,6 @@ use crate::{Cancelled, Job};
 
 /// Unknowns from which the work gets a thread of its own, so that it can be left: fewer take some hundredths of a second.
 const STOPPABLE: usize = 4_000;
-/// How often is looked whether the job was cancelled meanwhile.
-const LOOK: Duration = Duration::from_millis(10);
 
 /// An entry of a matrix, by row and column.
 pub(super) type Entry = Triplet<usize, usize, f64>;
@@ -39,21 +34,7 @@ pub(super) fn solve(
     if right.len() < STOPPABLE {
         return Ok(factorised(&lower, &right));
     }
-    let (send, receive) = sync_channel(1);
-    let work = std::thread::Builder::new().name("factorisation".into()).spawn(move || {
-        // Nobody listens once the job was cancelled.
-        let _ = send.send(factorised(&lower, &right));
-    });
-    if work.is_err() {
-        return Ok(None);
-    }
-    loop {
-        match receive.recv_timeout(LOOK) {
-            Ok(solved) => return Ok(solved),
-            Err(RecvTimeoutError::Timeout) => job.check()?,
-            Err(RecvTimeoutError::Disconnected) => return Ok(None),
-        }
-    }
+    job.aside(move || factorised(&lower, &right))
 }
 
 fn factorised(lower: &[Entry], right: &[Vector3<f64>]) -> Option<Vec<Vector3<f64>>> {
