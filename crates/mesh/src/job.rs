@@ -17,7 +17,7 @@ pub struct Cancelled;
 type Report = dyn Fn(&str, f32) + Send + Sync;
 type Watch = dyn Fn() + Send + Sync;
 
-/// How often it is looked whether work that cannot be stopped is still wanted.
+/// How often to check whether work that cannot be stopped is still wanted.
 const LOOK: Duration = Duration::from_millis(10);
 
 /// Handle on running work: carries progress out and a cancel flag in.

@@ -9,7 +9,7 @@ use crate::{Hit, Surface};
 /// Share by which a distance must improve to be passed on again.
 const GAIN: f32 = 5e-4;
 
-/// Entries taken off the queue for each vertex at most. On sound skin it is two or three; where rounding makes triangles
+/// Entries taken off the queue for each vertex at most. On a sound surface it is two or three; where rounding makes triangles
 /// that cannot be flat, ever shorter ways could be found round and round.
 const MOST_TAKEN: usize = 64;
 

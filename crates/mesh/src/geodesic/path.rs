@@ -29,8 +29,8 @@ pub fn path(surface: &Surface, from: &Hit, to: &Hit, job: &Job) -> Result<Surfac
     let apart = LineError::Apart { from: from.point, to: to.point };
     let mut strip = find_strip(surface, from, to, job)?.ok_or(apart)?;
     let mut string = pull(surface, &strip, &start, &end).ok_or(apart)?;
-    // Each change makes the line shorter, so this ends; a bend within rounding of straight is left alone.
-    // Each round is shorter than the one before; the bound is for lengths so great that rounding decides.
+    // Each round shortens the line, so this ends by itself, except at lengths so great that rounding decides: hence the
+    // bound. A bend within rounding of straight is left as it is.
     'shorten: for _ in 0..MOST_ROUNDS + surface.mesh().triangles.len() {
         let mut bends = string.bends.clone();
         bends.sort_by(|x, y| y.angle.total_cmp(&x.angle));
