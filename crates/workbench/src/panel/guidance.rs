@@ -26,6 +26,9 @@ pub fn guidance(desk: &Desk<'_>) -> String {
         return demo_guidance(desk.view.step);
     }
     match desk.view.step {
+        Step::Scan if desk.bench.session.design().is_some() => {
+            "Look at what was found, and say where on the body it is."
+        }
         Step::Scan => "Open a scan, look at what was found, and say where on the body it is.",
         Step::Zone if has_pen_line(desk) => "Paint over the skin that is to be covered, or take over the pen line.",
         Step::Zone => "Paint or outline the skin that is to be covered.",

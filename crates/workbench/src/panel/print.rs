@@ -107,7 +107,7 @@ fn bed(ui: &mut Ui, desk: &mut Desk<'_>) {
 
 /// Asks for width, depth and height.
 fn ask_bed(ui: &mut Ui, desk: &mut Desk<'_>) {
-    remark(ui, "How large a part can it print? Its leaflet says so. Asked once and remembered.");
+    remark(ui, "How large a part can it print? Its manual says so. Asked once and remembered.");
     let Some(asked) = &mut desk.view.print.asked_bed else { return };
     let mut entered = false;
     ui.columns(3, |columns| {
@@ -184,7 +184,7 @@ fn save_button(ui: &mut Ui, desk: &mut Desk<'_>, current: bool) {
     } else if current {
         "All files go into one folder; it is told here which of them go to the printer."
     } else {
-        "The fine shell is still being made; the files get it anyhow."
+        "The fine shell is still being made; the files will have it."
     };
     noted(ui, 2, None, told);
 }

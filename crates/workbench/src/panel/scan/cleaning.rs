@@ -62,7 +62,7 @@ fn tip(action: Action) -> Option<&'static str> {
             "Where triangles of the scan have no area, lie double or share an edge with more than one neighbour \
              (non-manifold), it is put right."
         }
-        Action::Pieces => "What hangs together with nothing, such as specks in the air, is left out.",
+        Action::Pieces => "Pieces that are joined to nothing, such as specks in the air, are left out.",
         Action::Noise => "Roughness that the scanner adds, of tenths of a millimetre, is smoothed; shapes stay.",
         Action::LongTriangles => "Long triangles of the scan are split, so that marks on the skin can be drawn finely.",
         Action::Upright => "The limb is turned so that its length stands up.",
