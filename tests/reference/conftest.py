@@ -1,7 +1,7 @@
-"""What the reference tests share: limbs, guards made once a session, and counts by libraries that we did not write.
+"""What the reference tests share: limbs, guards made once a session, and counts by independent libraries.
 
-`tests/run` sets PAULDRON (the program), EXAMPLES (folder of built cargo examples) and PAULDRON_DATA (the shared surfaces,
-which may not be there).
+`tests/run` sets PAULDRON (the program), EXAMPLES (folder of built cargo examples) and PAULDRON_DATA (the shared
+surfaces, which may not be there).
 """
 
 import json
@@ -24,8 +24,8 @@ ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "demo-scans"
 DATA = Path(os.environ.get("PAULDRON_DATA", ROOT.parent / "shared" / "data"))
 
-# Where to paint a zone on a limb that has no pen line: site, place of the middle along the three sides of the scan's
-# box (0 to 1), and the way to look from there to the skin. Points are found on the scan itself.
+# Where to paint a zone on a limb without pen line: site, a point in the scan's box (0 to 1 on each axis), and the
+# direction from there to the skin.
 PAINTED = {
     DEMO / "forearm-16.stl": ("forearm", (0.5, 0.5, 0.5), (0.0, 1.0, 0.0)),
     DATA / "limbs/footankle_find_A_L_m.ply": ("ankle", (0.4, 0.5, 0.5), (0.0, 0.0, 1.0)),
@@ -45,14 +45,14 @@ SHARED = {path.stem for path in PAINTED if path.is_relative_to(DATA)}
 
 
 def need(path):
-    """Passes over a test whose surfaces are not on this machine."""
+    """Skips a test whose surfaces are not on this machine."""
     if not path.exists():
         pytest.skip(f"{path} is not there: the shared surfaces are not part of the repository")
     return path
 
 
 def pauldron(*words, env=None):
-    """Runs the program; its answer as JSON."""
+    """Runs the program; returns its answer from JSON."""
     program = os.environ.get("PAULDRON")
     if not program:
         pytest.skip("PAULDRON does not name the built program; tests/run sets it")
@@ -63,7 +63,7 @@ def pauldron(*words, env=None):
 
 
 def made(folder, ending):
-    """The one file of a guard in a folder that ends so; its name begins with number, site and side."""
+    """The one file in a guard's folder with this ending; its name begins with number, site and side."""
     (file,) = folder.glob(f"*{ending}")
     return file
 
@@ -105,7 +105,7 @@ def strokes_on(path, folder):
     low, high = scan.bounds
     start = low + np.array(share) * (high - low)
     direction = np.array(way)
-    # The farthest skin that way: back from outside the box.
+    # The outermost skin in that direction, by a ray back from outside the box.
     outside = start + direction * np.linalg.norm(high - low)
     ray = np.concatenate([outside, -direction]).astype(np.float32)[None]
     seen = float(scene(scan).cast_rays(ray)["t_hit"].numpy()[0])
@@ -174,7 +174,7 @@ def guards(tmp_path_factory):
 
 
 def swallow(guards, limb):
-    """A guard that cannot be made fails the tests that want it, not all of them."""
+    """Makes a guard and ignores failure: that is for the tests that use the guard."""
     try:
         guards.get(limb)
     except (AssertionError, pytest.skip.Exception):
@@ -182,7 +182,7 @@ def swallow(guards, limb):
 
 
 def crossings(points, triangles):
-    """Triangles that cross others: exactly, by CGAL through libigl, and by MeshLab."""
+    """Number of triangles that cross others: exactly, by CGAL through libigl, and by MeshLab."""
     points, triangles = np.asarray(points, np.float64), np.asarray(triangles, np.int64)
     pairs = cgal.remesh_self_intersections(points, triangles, detect_only=True)[2]
     meshes = pymeshlab.MeshSet()

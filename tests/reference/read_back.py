@@ -3,7 +3,7 @@
     python tests/reference/read_back.py SHELL.stl SHELL.3mf
 
 Readers: trimesh, Open3D and the 3MF Consortium's lib3mf (Python packages trimesh, networkx, lxml, open3d, lib3mf).
-Ends with status 1 and a sentence when anything differs.
+Exits with status 1 and a sentence where anything differs.
 """
 
 import sys
@@ -15,7 +15,7 @@ import trimesh
 
 
 def with_lib3mf(path):
-    """Vertices, triangles, unit and metadata by the specification's own reader; warnings count as faults."""
+    """Vertices, triangles, unit and metadata by the 3MF Consortium's reader; warnings count as faults."""
     model = lib3mf.get_wrapper().CreateModel()
     reader = model.QueryReader("3mf")
     reader.SetStrictModeActive(True)
@@ -73,7 +73,7 @@ def main(stl, threemf):
     corners = np.asarray(other.vertices, np.float32)[np.asarray(other.triangles)]
     check(np.array_equal(corners, soup), "STL: Open3D reads other triangles than the 3MF holds")
     other.remove_duplicated_vertices()
-    # Its own volume first proves that no two triangles cross, which takes minutes.
+    # Not by Open3D's own volume, which first checks for crossings and takes minutes.
     vertices, faces = np.asarray(other.vertices), np.asarray(other.triangles)
     seen["STL, Open3D"] = (len(vertices), len(faces), volume(vertices, faces))
 

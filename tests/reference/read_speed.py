@@ -1,6 +1,6 @@
 """Times Python readers on one STL file: python read_speed.py FILE [RUNS]
 
-Prints the shortest and the middle time of some runs (default 5) for trimesh and Open3D, corners joined.
+Prints the best and the median time of some runs (default 5) for trimesh and Open3D, corners joined.
 `cargo bench -p mesh --bench read_files -- FILE` gives this project's and stl_io's times on the same file.
 """
 

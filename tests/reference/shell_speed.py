@@ -41,7 +41,7 @@ def off_middle(points):
     return np.abs(scene.compute_distance(o3d.core.Tensor(points)).numpy() - GAP - THICKNESS / 2)
 
 
-# Which points are near the wall is no part of the time: blocks that cannot reach it are left out first.
+# Not timed: finding the points near the wall, first by leaving out blocks that cannot reach it.
 blocks = [[axis[i : i + BLOCK] for i in range(0, len(axis), BLOCK)] for axis in axes]
 middles = off_middle(points_of([[block.mean() for block in row] for row in blocks])).reshape([len(row) for row in blocks])
 reach = half + voxel * BLOCK / 2 * 3**0.5

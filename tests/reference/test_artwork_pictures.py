@@ -1,5 +1,5 @@
-"""The picture on the guard in the files that the athlete takes home, opened by Pillow: colours at places that follow from
-the sizes of the guard, a half tube of radius 45 mm and 120 mm height that looks along −y."""
+"""The picture on the guard in the files that the athlete takes home, opened by Pillow: colours at places that follow
+from the size of the guard, a half tube of radius 45 mm and 120 mm height that faces −y."""
 
 import os
 import subprocess
@@ -19,7 +19,7 @@ PLASTIC = (240, 226, 196)
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
     folder = tmp_path_factory.mktemp("artwork")
-    # Finer than a pixel of the print: then where a corner lies is no matter.
+    # Triangles narrower than a pixel of the print, so that the position of corners does not matter.
     limb = trimesh.creation.cylinder(radius=40, height=240, sections=360)
     shell = trimesh.creation.annulus(r_min=42, r_max=RADIUS, height=HEIGHT, sections=360)
     shell.update_faces(shell.triangles_center[:, 1] < 0)
@@ -45,8 +45,8 @@ def opened(path):
 
 
 def scale_of(pixels):
-    """Pixels a millimetre and the middle, from the outline: the tube is 90 mm wide, and darker than the page at its
-    edges, where its side turns away from the light or to it."""
+    """Pixels a millimetre, and the middle, from the outline: the tube is 90 mm wide and stands out from the page at
+    both edges."""
     page = pixels[pixels.shape[0] // 2, 8]
     across = np.abs(pixels[pixels.shape[0] // 2] - page).sum(axis=1) > 40
     left, right = np.flatnonzero(across)[[0, -1]]
@@ -54,7 +54,7 @@ def scale_of(pixels):
 
 
 def hue(colour):
-    """Without brightness: what light does to a colour is much the same to all three channels."""
+    """A colour without its brightness: shading changes the three channels about alike."""
     light = (np.asarray(colour) / 255.0) ** 2.2
     return light / light.sum()
 
@@ -91,7 +91,7 @@ def test_round_the_limb_it_is_as_wide_as_its_arc(folder):
             arc, z = RIGHT + right * part * WIDE / 2, UP + up * part * WIDE / 2
             assert nearest(at(round_, seen(arc), z)) == (right, up), (arc, z)
     assert nearest(at(round_, seen(RIGHT - WIDE / 2 - 3), UP)) == "plastic"
-    # As an arc it ends further in than thrown flat: 40 mm of arc are seen at 35 mm.
+    # Laid round it ends further in than projected flat: 40 mm of arc are seen at 35 mm.
     assert nearest(at(round_, seen(RIGHT + WIDE / 2 + 2), UP)) == "plastic"
     assert nearest(at(opened(folder / "flat.png"), seen(RIGHT + WIDE / 2 + 2), UP)) != "plastic"
 
@@ -116,7 +116,7 @@ def test_the_turn_carries_the_picture_and_its_wall_stands_still(folder):
     assert len(frames) == 36
     red = [np.mean(np.abs(hue_map(f) - hue(QUARTERS[(-1, 1)])).sum(axis=2) < 0.25) for f in frames]
     assert red[0] > 0.01 and red[18] < 0.2 * red[0], "seen from the front, not from the back"
-    # Nothing passes before the top and bottom rows: every frame has the very same colours there.
+    # The guard never covers the top and bottom rows, so all frames have the same colours there.
     for rows in (slice(0, 8), slice(-8, None)):
         assert all((frame[rows] == frames[0][rows]).all() for frame in frames)
     used = {tuple(c) for f in frames for c in f.reshape(-1, 3)}

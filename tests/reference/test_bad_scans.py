@@ -30,7 +30,7 @@ def inspect(path):
     program = os.environ.get("PAULDRON")
     if not program:
         pytest.skip("PAULDRON does not name the built program; tests/run sets it")
-    # By way of a small process: until the program starts, a child counts the memory of the one that it was split from.
+    # Through a small process: until exec, a forked child is charged with the memory of its parent.
     command = [sys.executable, "-S", "-c", LAUNCHER, program, "--json", "inspect", path]
     run = subprocess.run(command, capture_output=True, text=True, check=True)
     code, most, out, err = json.loads(run.stdout)

@@ -1,8 +1,8 @@
 """The inner face keeps the gap to the skin and the wall its thickness, measured by Open3D on the written files.
 
-The gap is a true distance wherever the limb bends. The thickness is the distance of the outer face to the skin less the
-gap; in a deep hollow narrower than the wall is high, the distance of the outer face has a crease there, where its own
-points still lie at gap and thickness from the nearest skin.
+Both are distances to the nearest skin, whatever way the limb bends: the gap that of the inner face, the thickness
+that of the outer face less the gap. This holds too in a hollow narrower than the shell is high, where the outer face
+has a crease.
 """
 
 import numpy as np
@@ -14,7 +14,7 @@ from scipy.spatial.transform import Rotation
 
 WITHIN_MM = 0.05
 SHARE = 0.99
-# Close enough that walls of openings, found among the samples, leave no gaps through which their rounded edges count.
+# Dense enough that the walls of openings, which are found among the samples, are found everywhere.
 SAMPLES = 200_000
 
 
@@ -26,7 +26,8 @@ def plain(design):
 
 
 def measure(guard, from_edge_mm, from_opening_mm=0.0):
-    """Distance to the skin of sampled points of both faces, that far from the trim line and from openings; feet outside."""
+    """Distance to the skin of samples of the inner and the outer face, that far from the trim line and openings, and
+    the skin points below the outer ones."""
     shell, limb = guard.shell, guard.limb
     points, faces = trimesh.sample.sample_surface(shell, SAMPLES, seed=7)
     nearest = scene(limb).compute_closest_points(points.astype(np.float32))
@@ -89,7 +90,7 @@ def test_a_plain_wall_keeps_gap_and_thickness(limb, guards):
 def test_the_full_demo_design_keeps_them_away_from_rim_rib_and_fitting(limb, guards):
     guard = guards.get(limb)
     settings = guard.design["shell"]
-    # From 10 mm and the flare inward; the inside of openings is told by its slope, their rounded edges left out.
+    # Inward of 10 mm and the flare. Walls of openings are told by their slope, and their rounded edges left out.
     inner, outer, foot = measure(guard, max(10.0, settings["rim"]["flare_width_mm"]) + 0.5, settings["rim"]["round_mm"])
     assert len(inner) > 25_000 and len(outer) > 25_000
     assert say(f"{limb}, full, gap", inner - settings["gap_mm"]) >= SHARE
@@ -100,7 +101,7 @@ def test_the_full_demo_design_keeps_them_away_from_rim_rib_and_fitting(limb, gua
 
 
 def raised(guard, foot):
-    """Skin under ribs, and marks with a margin: nothing but the design says where those may be."""
+    """Which skin points lie under ribs or, with a margin, under marks."""
     settings = guard.design["shell"]
     under = np.zeros(len(foot), bool)
     for mark in settings["marks"]:
@@ -112,9 +113,10 @@ def raised(guard, foot):
 
 
 def under_ribs(guard, foot):
-    """Skin under ribs as they were laid out: half the top, a fillet of 1.2 heights, and what a smooth foot may stray."""
+    """Which skin points lie under ribs as laid out: half the width, a fillet of 1.2 heights, and 1.5 mm for
+    smoothing."""
     ribs = guard.design["shell"]["ribs"]
     lines = [in_limb_axes(guard, np.array(line)) for line in guard.report["shell"]["ribs_in_scan"]]
-    # There and back, as `dense` closes what it is given.
+    # There and back, as `dense` closes its line.
     points = np.vstack([dense(np.vstack([line, line[-2:0:-1]])) for line in lines])
     return cKDTree(points).query(foot)[0] < 0.5 * ribs["width_mm"] + 1.2 * ribs["height_mm"] + 1.5

@@ -1,5 +1,5 @@
-"""A patch over a hole is the thin plate that it is meant to be: its own equations, put together anew from its triangles,
-are solved by SciPy, and a plate of libigl's by other weights and masses lies close to it."""
+"""A patch over a hole is a thin plate: SciPy solves the same equations, assembled here from its triangles, and libigl's
+biharmonic plate, with other weights and masses, lies close to it."""
 
 import os
 import subprocess
@@ -27,8 +27,8 @@ def ball(dent_mm):
 
 
 def laplacian(points, triangles, even):
-    """Weights of the edges, and one over the mass of each point: all alike, or cotangents (Pinkall and Polthier 1993) kept
-    within bounds with a third of the area round each point."""
+    """The Laplacian and the inverse mass of each point: uniform where `even`, else cotangents (Pinkall and Polthier
+    1993) within bounds, and a third of the area of the triangles round each point."""
     count = len(points)
     weights, masses = sparse.csr_matrix((count, count)), np.zeros(count)
     area2 = np.linalg.norm(np.cross(*[points[triangles[:, k]] - points[triangles[:, 0]] for k in (1, 2)]), axis=1)
@@ -43,7 +43,8 @@ def laplacian(points, triangles, even):
 
 
 def bent(points, triangles, held):
-    """The plate that `points[:held]` hold: first with even weights, then twice with those of the shape just found."""
+    """The plate clamped at `points[:held]`: first with uniform weights, then twice with those of the shape just
+    found."""
     found = points.copy()
     for even in (True, False, False):
         matrix, inverse_masses = laplacian(found.astype(np.float32).astype(float), triangles, even)

@@ -8,7 +8,7 @@ from test_bad_scans import inspect
 ROWS, ROUND = 1001, 1000
 TRIANGLES = 2 * (ROWS - 1) * ROUND
 LENGTH_MM, RADIUS_MM = 260.0, 40.0
-# Guard: a tenth of the memory of a common laptop (16 GB).
+# A tenth of the memory of a common laptop (16 GB).
 MOST_KIB = 1600 * 1024
 
 

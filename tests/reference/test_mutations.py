@@ -1,7 +1,7 @@
-"""Some spoilt scans and designs go through the whole job without a panic, and each refusal is a sentence.
+"""Some spoilt scans and designs go through the whole job without a panic, and every refusal is a sentence.
 
-By hand: `mutations --count 20000 --keep DIR`. The time that a case may take is that of the processor, and six times what is
-promised, so that a busy machine changes nothing.
+Longer, by hand: `mutations --count 20000 --keep DIR`. A case may take six times the promised processor time here, so
+that a busy machine does not matter.
 """
 
 import os

@@ -33,10 +33,8 @@ def apart(one, other, unit_mm):
 
 
 def inside(surface, line, unit_mm):
-    """Which vertices of a surface lie inside a closed line on it: flooded from beyond a ribbon of it, then split at it.
-
-    Vertices of the ribbon go to the side on which they lie: the line's direction times the normal points inward or outward,
-    as told by the side that the flood found smaller.
+    """Which vertices of a surface lie inside a closed line on it: a ribbon along the line parts the surface, the
+    smaller part is the inside, and vertices of the ribbon go to the side of the line on which they lie.
     """
     points = surface.vertices
     step = 0.2 / unit_mm
@@ -81,7 +79,7 @@ def test_the_zone_is_the_region_that_was_drawn(name, tmp_path):
     there, back = apart(edge, line, 1.0)
     areas = vertex_areas(clean)
     true = inside(clean, line, 1.0)
-    # The truth names its own area: our cutting out must agree with it before it judges anything.
+    # The truth names its own area, which first checks `inside`.
     assert areas[true].sum() == pytest.approx(truth["region"]["area_clean_mm2"], rel=0.03)
     overlap = share(inside(clean, edge, 1.0), true, areas)
     print(f"{name}: line {there:.2f} and {back:.2f} mm apart on average, overlap {overlap:.4f}")

@@ -1,4 +1,4 @@
-"""Two hundred random designs on random zones of all limbs: what is built is a solid, what is not says which setting."""
+"""Random designs on random zones of all limbs: what is built is a solid, and what is refused names the setting."""
 
 import os
 import re
@@ -15,7 +15,7 @@ from conftest import DATA, as_manifold, crossings
 
 SHELLS, SEED = 200, 20
 
-# Draws are made so that most can be built; more refusals than this mean that something fits less well than it did.
+# Most draws are made to be buildable; more refusals than this point to a fault in placing things.
 MOST_REFUSED = 0.35
 
 # What must occur on some of the shells, each on its own and with the others.
@@ -27,12 +27,12 @@ KINDS = {
     "region": ["relief", "reinforcement"],
 }
 
-# How a sentence of refusal begins: a setting of the design, or the zone.
+# How a refusal begins: with a setting of the design, or the zone.
 REFUSED = re.compile(r"(shell(\.[a-z_-]+(\[\d+\])?)*|zone|resolution_mm): .+|(The zone|The outline|Zone setting) .+", re.S)
 
 
 def fault(path):
-    """What is wrong with a shell, or nothing."""
+    """What is wrong with a shell, or None."""
     mesh = trimesh.load(path)
     solid = as_manifold(mesh)
     if solid.status() != manifold3d.Error.NoError:

@@ -1,5 +1,5 @@
-"""Simplified surfaces stay within the tolerance of what they were made from, both ways, by libigl's Hausdorff distance and
-by points sampled on the faces, measured by Embree (Open3D)."""
+"""Simplified surfaces stay within the tolerance of what they were made from, both ways, by libigl's Hausdorff
+distance and by points sampled on the faces, measured by Embree (Open3D)."""
 
 import os
 import subprocess
@@ -15,7 +15,7 @@ TOLERANCE_MM = 0.02
 
 
 def sampled_distance(source, target):
-    """Farthest of many points of one surface, corners included, from another."""
+    """Largest distance of many points of one surface, corners included, from another."""
     points, _ = trimesh.sample.sample_surface(source, 300_000, seed=1)
     points = np.vstack([points, source.vertices]).astype(np.float32)
     scene = open3d.t.geometry.RaycastingScene()
@@ -44,7 +44,7 @@ def test_simplified_surface_is_within_the_tolerance_both_ways(kind, tmp_path):
     subprocess.run(command, check=True)
     fine, simple = trimesh.load(tmp_path / "fine.stl"), trimesh.load(tmp_path / "simple.stl")
     assert simple.is_watertight and simple.is_winding_consistent
-    # Enough is gone for the distances to mean something.
+    # So much is removed that the distances mean something.
     assert 2 * len(simple.faces) < len(fine.faces), f"{len(simple.faces)} of {len(fine.faces)} triangles are left"
     # Corners of either surface to the other.
     by_corners = igl.hausdorff(fine.vertices, fine.faces, simple.vertices, simple.faces)

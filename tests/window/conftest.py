@@ -1,4 +1,4 @@
-"""A screen of its own and windows on it. `tests/run` sets WORKBENCH, the built program."""
+"""A virtual screen and windows on it. `tests/run` sets WORKBENCH, the built program."""
 
 import os
 import subprocess
@@ -9,7 +9,7 @@ from workbench_window import Window
 
 @pytest.fixture(scope="session")
 def screen():
-    """A screen of its own, so that nobody's windows are touched."""
+    """A virtual screen, so that nobody's windows are touched."""
     if not os.environ.get("WORKBENCH"):
         pytest.skip("WORKBENCH does not name the built program; tests/run sets it")
     read, write = os.pipe()
@@ -26,7 +26,7 @@ def screen():
 
 @pytest.fixture
 def window(screen, tmp_path):
-    """Starts workbenches that share one home."""
+    """Starts workbenches that share one home folder."""
     running = []
 
     def start(*words):

@@ -1,4 +1,4 @@
-"""What several tests begin with, and what they read from a design."""
+"""Steps and readings that several tests share."""
 
 from pathlib import Path
 
@@ -16,7 +16,7 @@ def dabs(design, remove):
 
 
 def painted(one):
-    """Opens the shin and paints one stroke down its front; the autosaved design then."""
+    """Opens the shin and paints one stroke down its front; returns the autosaved design."""
     one.opened()
     one.key("2", "b")
     one.drag((480, 330), (485, 470))
@@ -24,7 +24,7 @@ def painted(one):
 
 
 def with_pen_line(one):
-    """Opens the shin, takes its pen line and goes to the shell step; the autosaved design then."""
+    """Opens the shin, takes its pen line and goes to the shell step; returns the autosaved design."""
     one.opened()
     one.key("2", "p")
     one.settled("the pen line", lambda design: any("line" in s for s in sources(design)))

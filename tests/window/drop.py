@@ -11,7 +11,7 @@ from Xlib.protocol import event
 
 
 def drop(screen, window, path, at):
-    """Drops the file at a place in the window; whether the window took it."""
+    """Drops the file at a place in the window; returns whether the window took it."""
     display = Display(screen)
     target = display.create_resource_object("window", window)
     root = display.screen().root

@@ -16,7 +16,7 @@ def test_paint_erase_undo_and_redo_are_kept(window):
     assert one.title().startswith("•"), one.title()
 
 
-# Where the middle of the left edge's grip stands in a window of 1280 × 800 with the shin as it is first seen.
+# The grip on the left edge in a window of 1280 × 800, with the shin as first seen.
 GRIP = (386, 376)
 
 

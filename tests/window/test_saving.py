@@ -13,7 +13,7 @@ from doing import ROOT, SHIN, painted, sources
 from drop import drop
 from workbench_window import LONGEST
 
-# Places in a window of 1280 × 800: the track of the wall and the first filament.
+# Places in a window of 1280 × 800: the slider of the wall and the first filament.
 WALL = (1120, 450)
 RIGID = (1010, 175)
 
@@ -22,7 +22,7 @@ PRINT_FILES = ("shell.stl", "shell.3mf", "summary.pdf", "report.json")
 
 
 def big_scan(path):
-    """The shin with each triangle in four, twice: enough to write that a save can be caught in its middle."""
+    """The shin subdivided twice, so large that a save can be interrupted."""
     import numpy as np
     import trimesh
 
@@ -34,7 +34,7 @@ def big_scan(path):
 
 
 def thickness(part):
-    """Wall of a shell in its middle part: how far it is through it, from its face straight to the other."""
+    """Median wall of a shell: rays from points on it, straight inward to the other face."""
     import numpy as np
     import open3d
 
@@ -48,7 +48,7 @@ def thickness(part):
 
 
 def test_a_guard_is_saved_and_its_print_files_read_back(window, tmp_path):
-    """Open, paint, save, save print files: all by keys and mouse; then other libraries read what was made."""
+    """Open, paint, save and save print files by keys and mouse; then other libraries read what was made."""
     import manifold3d
     import numpy as np
     import trimesh
@@ -56,7 +56,7 @@ def test_a_guard_is_saved_and_its_print_files_read_back(window, tmp_path):
     one = window(SHIN)
     painted(one)
     one.key("Next")
-    # The wall by mouse, its track from end to end standing for 0.8 to 10 mm; then by key, a tenth each.
+    # The wall by mouse, on a slider from 0.8 to 10 mm; then by key, a tenth of a millimetre each.
     one.press(WALL)
     by_mouse = one.settled("the wall by mouse", lambda design: design["shell"]["thickness_mm"] != 3.0)
     before = by_mouse["shell"]["thickness_mm"]
@@ -110,17 +110,17 @@ def test_a_kill_during_a_build_loses_nothing(window, tmp_path):
 
 
 def test_a_kill_in_the_middle_of_a_save_loses_nothing(window, tmp_path):
-    """A large scan takes a while to be written beside the design: the program is killed while its file is half there."""
+    """The program is killed while a large scan is being written beside the design."""
     one = window(big_scan(tmp_path / "big.ply"))
     one.opened()
-    # Putting by writes the scan as well; only the save that follows is to be caught.
+    # Autosaving writes the scan as well; only the save below is to be interrupted.
     before = one.autosaved()
     folder = tmp_path / "team"
     (folder / "scans").mkdir(parents=True)
     saved = folder / "shin.json"
     one.chord("ctrl", key="s")
     one.type_path(saved)
-    # No file may grow beyond this any more: the system ends the program in the middle of writing the scan.
+    # A limit on file size: the system kills the program while it writes the scan.
     resource.prlimit(one.process.pid, resource.RLIMIT_FSIZE, (1 << 20, 1 << 20))
     one.key("Return")
     assert one.process.wait(LONGEST) == -signal.SIGXFSZ
@@ -152,37 +152,37 @@ def test_a_scan_that_arrives_is_offered_and_unsaved_work_is_asked_about(window, 
     one.reported("the offer", lambda now: now["arrived"])
     one.chord("ctrl", key="Return")
     assert one.report()["asks"] == "question"
-    # Back, as it is not saved: all stays.
+    # The question is about unsaved work; Escape goes back and all stays.
     one.key("Escape")
     assert one.report()["asks"] is None and one.autosaved() == marked
-    # The window is not closed either while its question is answered with back.
+    # Nor is the window closed when its question is answered with Escape.
     one.chord("ctrl", key="q")
     assert one.report()["asks"] == "question"
     one.key("Escape")
     assert one.report()["asks"] is None and one.process.poll() is None
-    # Given up for a second scan.
+    # The design is discarded for a second scan.
     (scanner / "again.ply").write_bytes((ROOT / "demo-scans" / "wrist-12.ply").read_bytes())
     one.reported("the offer", lambda now: now["arrived"])
     one.chord("ctrl", key="Return")
     one.key("d")
     other = one.settled("the new scan", lambda design: design and not sources(design))
     assert other["scan"]["file"]["sha256"] != marked["scan"]["file"]["sha256"]
-    # Nobody has done anything to it, so nothing is asked.
+    # Nothing was done to it, so nothing is asked.
     assert one.close() == 0
 
 
 def test_a_file_dropped_on_the_window_opens_and_a_picture_is_laid_on(window, tmp_path):
-    """By the desktop's own drag and drop; then the guard with the picture is shown alone, saved, and its question answered
-    with Save."""
+    """By the desktop's own drag and drop; then the guard with the picture is shown alone, saved, and its question
+    answered with Save."""
     import numpy as np
     from PIL import Image
 
     one = window()
-    # A first start opens nothing by itself; F2 is the demo.
+    # A first start opens nothing; F2 opens the demo.
     one.key("F2")
     one.opened()
     assert drop(one.screen, int(one.number), ROOT / "demo-scans" / "wrist-12.ply", (480, 400))
-    # Nobody has marked anything on the demo yet, so it goes without a question.
+    # Nothing is marked on the demo yet, so it is replaced without a question.
     wrist = hashlib.sha256((ROOT / "demo-scans" / "wrist-12.ply").read_bytes()).hexdigest()
     one.settled("the wrist", lambda design: design and design["scan"]["file"]["sha256"] == wrist)
     one.key("2", "p")

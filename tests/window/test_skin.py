@@ -1,4 +1,4 @@
-"""Form is seen as plainly on dark skin as on pale skin: the one test that looks at pixels, since only they tell."""
+"""Form shows as plainly on dark skin as on pale skin. The one test that looks at pixels: nothing else can tell."""
 
 # Tones of the darkest and the palest demo limb, in crates/demo-limbs/src/catalogue.rs.
 DARKEST, PALEST = (92, 60, 46), (232, 190, 168)
@@ -25,7 +25,7 @@ def limb(path, tone):
 
 
 def stage(one):
-    """The stage as it is seen, once the window rests and what it drew last has come to the screen."""
+    """Pixels of the stage, once the window rests and its last frame is on the screen."""
     import numpy as np
     from Xlib import X
     from Xlib.display import Display
@@ -70,7 +70,7 @@ def test_light_and_shade_show_form_on_every_tone(window, tmp_path):
         one = window(scan)
         seen[name] = stage(one)
         one.kill()
-    # The same limb from the same place: where it is seen is told by the dark one.
+    # The same limb from the same place: the dark one tells which pixels show it.
     on_limb = np.abs(seen["dark"].astype(int) - STAGE).max(axis=-1) > 40
     assert on_limb.mean() > 0.1, "a limb is seen"
     spread = {name: lightness(picture)[on_limb].std() for name, picture in seen.items()}

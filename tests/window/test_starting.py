@@ -1,4 +1,4 @@
-"""How it starts, where it cannot, and the pictures that it makes of itself."""
+"""How the workbench starts, what it says where it cannot, and its pictures of itself."""
 
 import os
 import subprocess

@@ -1,6 +1,6 @@
-"""One running workbench, driven by mouse and keys. What it does is read from the files that it writes, and when it is done
-from its report (`--report`); only how it lights skin is read from pixels (test_skin.py). Nothing here counts on how
-fast the machine is: every wait is for something that is written, and ends with a fault after minutes only.
+"""One running workbench, driven by mouse and keys. What it does is read from the files that it writes, and when it is
+done from its report (`--report`); only how it lights skin is read from pixels (test_skin.py). Nothing depends on the
+speed of the machine: every wait is for something that is written, and fails only after minutes.
 """
 
 import json
@@ -12,9 +12,9 @@ import time
 import pytest
 
 SIZE = (1280, 800)
-# The last guard against a program that hangs, in seconds; nothing is measured by it.
+# Seconds until a program counts as hanging; nothing is measured by it.
 LONGEST = 300
-# Said where the graphics card or the window library is misused; nothing of the kind may be in what it says.
+# Words in the log where the graphics card or the window library is misused; none of them may occur.
 FAULTS = ("panicked", "ERROR", "use-after-free", "Validation")
 
 
@@ -42,7 +42,7 @@ class Window:
         return done.stdout.strip()
 
     def until(self, what, seen, may_end=False):
-        """What `seen` gives, as soon as that is something; nothing where the program may end and has."""
+        """Waits until `seen` is true and returns its value; None where the program may end and has."""
         end = time.monotonic() + LONGEST
         while time.monotonic() < end:
             if self.process.poll() is not None:
@@ -55,7 +55,7 @@ class Window:
         pytest.fail(f"waited {LONGEST} s for {what}: {self.report()}")
 
     def report(self):
-        """What the window says that it is doing; nothing before its first frame."""
+        """What the window says it is doing; empty before its first frame."""
         return json.loads(self.report_path.read_text()) if self.report_path.exists() else {}
 
     def reported(self, what, seen, may_end=False):
@@ -63,7 +63,7 @@ class Window:
         return self.until(what, lambda: (now := self.report()) and seen(now) and now, may_end)
 
     def rested(self, what="rest", may_end=False):
-        """Waits until nothing goes on and all that was done is autosaved."""
+        """Waits until nothing goes on and everything is autosaved."""
         return self.reported(what, lambda now: now["rests"], may_end)
 
     def title(self):
@@ -75,12 +75,12 @@ class Window:
         self.rested()
 
     def key(self, *keys):
-        """Presses keys, each of them seen by the window before the next."""
+        """Presses keys one by one, each after the window has seen the one before."""
         for key in keys:
             self.chord(key=key)
 
     def chord(self, *held, key):
-        """Keys held down while another is pressed."""
+        """Presses a key while others are held down."""
         before = self.report()["keys"]
         self.tool("key", "+".join((*held, key)))
         seen = lambda now: now["keys"] > before + len(held) and now["held"] == 0
@@ -95,7 +95,7 @@ class Window:
     def type_path(self, path):
         """Types a path into the field of the chooser."""
         self.reported("the chooser", lambda now: now["typed"] is not None and now["rests"])
-        # Pressed and let go at once: a slow frame holds the whole chord.
+        # Pressed and released in one go, so that even a slow frame sees the whole chord.
         self.chord("ctrl", key="a")
         self.tool("type", "--delay", "25", str(path))
         self.reported("the path", lambda now: now["typed"] == str(path))
@@ -110,7 +110,7 @@ class Window:
         self.reported("the button", lambda now: now["buttons"] == int(down))
 
     def drag(self, start, end):
-        """Drags with the left button; a handle has frames of its own for the press and for each move."""
+        """Drags with the left button; the press and each move get frames of their own."""
         self.at(start)
         self.rested()
         self.button(True)
@@ -124,12 +124,12 @@ class Window:
         self.drag(at, at)
 
     def autosaved(self):
-        """The newest autosaved design, or nothing."""
+        """The newest autosaved design, or None."""
         found = sorted(self.home.glob("unsaved/*/design.json"), key=lambda p: p.stat().st_mtime)
         return json.loads(found[-1].read_text()) if found else None
 
     def settled(self, what, seen):
-        """The autosaved design, of which `seen` is true, once nothing goes on any more."""
+        """The autosaved design once nothing goes on and `seen` is true of it."""
 
         def still():
             self.rested(what)
@@ -143,11 +143,11 @@ class Window:
         self.process.wait()
 
     def close(self):
-        """Closes it by its key; gives the exit code."""
+        """Closes it by its key; returns the exit code."""
         self.chord("ctrl", key="q")
         return self.process.wait(LONGEST)
 
     def faults(self):
-        """What it said that no program should say."""
+        """Lines of its log that report a fault."""
         text = self.log_path.read_text(errors="replace")
         return [line for line in text.splitlines() if any(word in line for word in FAULTS)]

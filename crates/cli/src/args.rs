@@ -1,4 +1,4 @@
-//! What can be typed.
+//! The arguments of the command line.
 
 use std::path::PathBuf;
 
@@ -106,7 +106,7 @@ pub enum Command {
     },
 }
 
-/// What can be said about the printer and the folder of the files.
+/// Options on the printer and the folder of the files.
 #[derive(Debug, Clone, ClapArgs)]
 pub struct Output {
     /// Room in the printer: width, depth and height in mm; remembered for the next time.
@@ -117,7 +117,7 @@ pub struct Output {
     pub overwrite: bool,
 }
 
-/// Width, depth and height of the room in a printer, mm.
+/// Width, depth and height of a printer's build volume, mm.
 #[derive(Debug, Clone, Copy)]
 pub struct Bed(pub [f32; 3]);
 
@@ -132,7 +132,7 @@ fn bed(text: &str) -> Result<Bed, String> {
     }
 }
 
-/// What can be said about cleaning.
+/// Options on cleaning.
 #[derive(Debug, Clone, ClapArgs)]
 pub struct Cleaning {
     /// Unit of the scan file; otherwise told by the size of the limb.
@@ -143,7 +143,7 @@ pub struct Cleaning {
     pub mirror: bool,
 }
 
-/// What can be said when a design is started.
+/// Arguments of `start`.
 #[derive(Debug, Clone, ClapArgs)]
 pub struct StartArgs {
     /// Scan file: STL, OBJ or PLY.

@@ -1,4 +1,4 @@
-//! The printer's bed: said once, remembered among the preferences that the workbench has, too.
+//! The printer's bed: given once, then remembered in the preferences that the workbench uses too.
 
 use std::path::Path;
 
@@ -7,7 +7,7 @@ use session::{Places, Preferences};
 
 use crate::args::Bed;
 
-/// The bed that is given, which is then remembered, or the one that was remembered before.
+/// The bed given now, which is remembered, or else the one remembered before.
 pub fn known(given: Option<Bed>, home: Option<&Path>) -> Result<Option<[f32; 3]>, EngineError> {
     let file = home.map_or_else(Places::usual, Places::inside).preferences();
     let mut preferences = Preferences::load(&file);

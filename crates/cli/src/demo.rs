@@ -25,7 +25,7 @@ pub fn run(out: &Path, resolution_mm: Option<f32>, output: &Output, args: &Args,
         grow_mm: 0.0,
         keep: Keep::Beside,
     };
-    // The scan goes to the other files once they are made, so that nothing is left where the work is stopped.
+    // The scan joins the other files only once they are made, so that a stopped run leaves nothing behind.
     let kept = tempfile::tempdir().map_err(|source| EngineError::File { path: std::env::temp_dir(), source })?;
     let started = engine::start(&scan, kept.path(), &settings, &job.part(0.0, 0.3))?;
     let team = Some("Tern Harbour".into());

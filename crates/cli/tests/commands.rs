@@ -113,7 +113,7 @@ fn check_tells_an_open_scan_from_a_solid() {
     assert!((json(&solid)["solid"]["volume"].as_f64().unwrap() - 121.5).abs() < 1e-3);
 }
 
-/// The outline test's scan has no colours; its points are found in the file itself.
+/// The corners in a binary STL file: 50 bytes a triangle after a header of 84.
 fn stl_points(path: &str) -> Vec<[f64; 3]> {
     let bytes = std::fs::read(path).unwrap();
     let number = |at: usize| f64::from(f32::from_le_bytes(bytes[at..at + 4].try_into().unwrap()));
@@ -188,7 +188,7 @@ fn a_moved_folder_loses_nothing() {
     assert_eq!(json(&compared)["rows"].as_array().unwrap().len(), 3);
 }
 
-/// Every second word of `args` that is a path, run in `folder`; gives stderr's sentence with the exit code.
+/// Runs the program in `folder`; the exit code, and the one sentence on stderr.
 fn refused(folder: &Path, args: &[&str]) -> (Option<i32>, String) {
     let output = pauldron(folder, args);
     let said = String::from_utf8_lossy(&output.stderr).into_owned();
@@ -218,7 +218,7 @@ fn cut_through_the_pen_line(folder: &Path) -> PathBuf {
     let line = truth("forearm-07.ply");
     let n = line.len() as f64;
     let middle = line.iter().fold([0.0; 3], |s, p| [0, 1, 2].map(|k| s[k] + p[k] / n));
-    // Along the line's longest way through its middle: from the point farthest from the middle.
+    // The plane passes through the line's middle, its normal towards the point farthest from there.
     let far = line.iter().map(|p| [0, 1, 2].map(|k| p[k] - middle[k]));
     let far = far.max_by(|a, b| length(a).total_cmp(&length(b))).unwrap();
     mesh::repair::clip_by_plane(&mut mesh, &middle.into(), &far.into());
@@ -384,7 +384,7 @@ fn check_says_what_is_wrong_with_a_mesh_and_where() {
     assert!(!open["places"].as_array().unwrap().is_empty());
     let (code, crowded) = write("crowded.obj", &[0.0], 12, "v 5 5 -20\nf 1 2 9\n");
     assert!(code == Some(3) && crowded["non_manifold_edges"] == 1, "{crowded}");
-    // Two cubes, the one with a corner inside the other: they cross near x, y, z between 5 and 10.
+    // Two cubes, one with a corner inside the other: they cross at x, y, z between 5 and 10.
     let (code, crossing) = write("crossing.obj", &[0.0, 5.0], 12, "");
     assert!(code == Some(3) && crossing["crossing_pairs"].as_u64().unwrap() > 0, "{crossing}");
     let places: Vec<[f32; 3]> = serde_json::from_value(crossing["places"].clone()).unwrap();

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
-/// A program that takes so long to answer hangs, on however busy a machine.
+/// A program that takes this long to answer hangs, however busy the machine.
 const HANGS: Duration = Duration::from_secs(600);
 
 fn demo_scan(name: &str) -> String {
@@ -15,7 +15,8 @@ fn demo_scan(name: &str) -> String {
     path.canonicalize().unwrap().display().to_string()
 }
 
-/// Runs the program; once it says that it is at `step`, sends it `signal`. The exit code, and the steps it was seen in.
+/// Runs the program and sends it the signal once it reports the step of that number. Returns the exit code and the
+/// steps reported.
 fn run(folder: &Path, args: &[&str], step: Option<(usize, &str)>) -> (Option<i32>, Vec<String>) {
     let mut child = Command::new(env!("CARGO_BIN_EXE_pauldron"))
         .current_dir(folder)
@@ -84,7 +85,7 @@ fn stops_at_each_step(folder: &Path, args: &[&str]) {
         let signal = if n % 2 == 0 { "INT" } else { "TERM" };
         let (code, _) = run(folder, args, Some((n, signal)));
         let left = inside(folder);
-        // It may have been done before the signal came: then all of it is there.
+        // It may have finished before the signal came: then all files are there.
         let wanted = if code == Some(0) { &whole } else { &before };
         assert!(matches!(code, Some(0 | 130)), "{args:?}, {signal} at {step:?}: {code:?}");
         assert_eq!(&left, wanted, "{args:?}, {signal} at {step:?}: {code:?}");

@@ -1,4 +1,4 @@
-//! Who was scanned, how, and in what state the file is.
+//! The demo scans: which limb, how it was scanned and in what format it is written.
 
 use crate::limbs::{ankle, forearm, ribs, shin, shoulder, wrist};
 use crate::model::Model;
@@ -56,7 +56,7 @@ pub struct DemoLimb {
     pub holes: usize,
     /// How many loose bits.
     pub bits: usize,
-    /// Seed of everything random.
+    /// Seed of all randomness.
     pub seed: u64,
 }
 
@@ -174,7 +174,7 @@ fn trunk_and_leg(base: &DemoLimb) -> [DemoLimb; 3] {
     ]
 }
 
-/// A limb before it is scanned, and how to get its right side.
+/// A limb before it is scanned; it is mirrored where a scan needs the other side.
 pub(crate) struct Sitter {
     pub model: Model,
     /// The model's own side of the body.

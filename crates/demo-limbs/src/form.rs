@@ -11,19 +11,19 @@ pub(crate) fn v(x: f64, y: f64, z: f64) -> V {
     V::new(x, y, z)
 }
 
-/// One solid; its value is about the signed distance in mm, negative inside.
+/// One solid; its value approximates the signed distance in mm, negative inside.
 pub(crate) enum Primitive {
     /// A capsule whose radius goes from `ra` at `a` to `rb` at `b`.
     Bone { a: V, b: V, ra: f64, rb: f64 },
-    /// An ellipsoid on the axes.
+    /// An axis-aligned ellipsoid.
     Ellipsoid { centre: V, radii: V },
     /// A limb's trunk along z.
     Tube(Tube),
-    /// All below a level.
+    /// The half-space below a level.
     Below(f64),
-    /// Solids that are joined with each other first.
+    /// Solids that are joined to each other first.
     Group(Form),
-    /// A form seen with its z running the other way.
+    /// A form mirrored in z.
     Flipped(Form),
 }
 
@@ -34,7 +34,7 @@ enum Operation {
     Swell { path: Vec<V>, radius: f64, height: f64 },
 }
 
-/// An implicit solid: primitives joined and carved in this order.
+/// An implicit solid: operations applied in this order.
 #[derive(Default)]
 pub(crate) struct Form {
     operations: Vec<Operation>,
@@ -63,7 +63,7 @@ impl Form {
 
     /// Raises the skin by `height` along a path (hollows it when negative), fading to nothing at `radius`.
     pub(crate) fn swell(&mut self, mut path: Vec<V>, radius: f64, height: f64) -> &mut Self {
-        // A path goes on by half a radius, since it fades towards its ends.
+        // The path is extended by half a radius, since the swell fades towards its ends.
         if let [first, second, ..] = path[..] {
             path[0] = first + (first - second).normalize() * (0.5 * radius);
         }
@@ -75,7 +75,7 @@ impl Form {
         self
     }
 
-    /// About the distance to the skin, negative inside.
+    /// Approximate signed distance to the skin, negative inside.
     pub(crate) fn value(&self, p: &V) -> f64 {
         let mut f = 1e6;
         for operation in &self.operations {
@@ -87,7 +87,7 @@ impl Form {
                     let t = distance / radius;
                     if t < 1.0 {
                         let s = 1.0 - t * t;
-                        // Rises from nothing at one end of a path and falls to nothing at the other.
+                        // Zero at both ends of a path.
                         let end = (2.0 * share - 1.0) * (2.0 * share - 1.0);
                         f -= height * s * s * if path.len() > 1 { 1.0 - end * end } else { 1.0 };
                     }
@@ -104,12 +104,12 @@ impl Form {
         v(along(v(h, 0.0, 0.0)), along(v(0.0, h, 0.0)), along(v(0.0, 0.0, h)))
     }
 
-    /// The outward direction at a point.
+    /// The outward normal at a point.
     pub(crate) fn normal(&self, p: &V) -> V {
         self.gradient(p).try_normalize(1e-9).unwrap_or_else(V::z)
     }
 
-    /// Moves a point that is near the skin onto it, by Newton steps along the gradient.
+    /// Moves a point near the skin onto it, by Newton steps along the gradient.
     pub(crate) fn project(&self, p: &V, steps: usize) -> V {
         let mut q = *p;
         for _ in 0..steps {
@@ -120,7 +120,7 @@ impl Form {
         q
     }
 
-    /// The skin point met first from inside on the ray `from + t·along`.
+    /// The first skin point on the ray from a point inside.
     pub(crate) fn cast(&self, from: &V, along: &V) -> V {
         let along = along.normalize();
         let (mut inside, mut outside) = (0.0, 0.0);

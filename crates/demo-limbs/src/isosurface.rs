@@ -1,4 +1,4 @@
-//! The skin of a form as triangles: surface nets (Gibson 1998), then relaxed on the skin.
+//! The skin of a form as triangles: surface nets (Gibson 1998), then relaxation on the skin.
 
 use std::collections::HashMap;
 
@@ -11,7 +11,7 @@ pub(crate) struct Skin {
     pub triangles: Vec<[u32; 3]>,
 }
 
-/// Cells along one side of a block that is skipped when far from the skin.
+/// Cells along a block. One far from the skin is not sampled in detail.
 const BLOCK: usize = 8;
 
 /// Meshes the skin between the corners `lo` and `hi` with cells of `step` mm; open where it leaves that box.
@@ -142,7 +142,7 @@ fn split(points: &[V], [a, b, c, d]: [u32; 4]) -> [[u32; 3]; 2] {
     if length(a, c) <= length(b, d) { [[a, b, c], [a, c, d]] } else { [[a, b, d], [b, c, d]] }
 }
 
-/// Keeps only the points that a triangle uses, in the order they had.
+/// Keeps only the points that a triangle uses, in their order; returns their old indices.
 pub(crate) fn drop_unused(skin: &mut Skin) -> Vec<u32> {
     let mut used = vec![false; skin.points.len()];
     for t in &skin.triangles {

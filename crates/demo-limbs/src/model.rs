@@ -1,8 +1,8 @@
-//! What a limb is before it is scanned.
+//! A limb before it is scanned.
 
 use crate::form::{Form, V};
 
-/// A limb in its own axes: right side of the body, z along the limb, mm.
+/// A limb in its own axes, z along the limb, mm.
 pub(crate) struct Model {
     pub form: Form,
     /// Corners of the box in which it is meshed.
@@ -12,13 +12,14 @@ pub(crate) struct Model {
     pub seen: Box<dyn Fn(&V) -> f64>,
     /// Skin points along the pen line, closed.
     pub line: Vec<V>,
-    /// Where blood shows: middle and reach.
+    /// Flushed skin: middle and reach.
     pub flush: Vec<(V, f64)>,
-    /// Nails: middle, outward side, half width.
+    /// Nails: middle, outward normal, half width.
     pub nails: Vec<(V, V, f64)>,
 }
 
-/// A closed line of skin points: from `middle(s)` outward in the direction `towards(s)`, with s once round in radians.
+/// A closed line of `count` skin points: `ray` gives a point inside and the direction outward for an angle from 0 to
+/// 2π.
 pub(crate) fn ring(form: &Form, count: usize, ray: impl Fn(f64) -> (V, V)) -> Vec<V> {
     (0..count)
         .map(|k| {

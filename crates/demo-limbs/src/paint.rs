@@ -60,14 +60,14 @@ impl<'a> Paint<'a> {
             let (ink, cover) = line.ink_at(p, &normal);
             colour = std::array::from_fn(|k| colour[k] + (ink[k] - colour[k]) * cover);
         }
-        // A soft lamp, and the shade that collects where skin faces skin.
+        // A soft lamp, and ambient occlusion where skin faces skin.
         let open = (self.model.form.value(&(p + normal * 9.0)) / 9.0).clamp(0.0, 1.0);
         let light = (0.87 + 0.13 * normal.dot(&self.lamp)) * (0.68 + 0.32 * open);
         colour.map(|c| c * light)
     }
 }
 
-/// Rounds a colour with the grain of the camera.
+/// Rounds a colour after adding camera noise.
 pub(crate) fn grain(colour: [f64; 3], sigma: f64, random: &mut Random) -> [u8; 3] {
     let common = random.normal() * sigma;
     colour.map(|c| (c + common + random.normal() * sigma * 0.5).clamp(0.0, 255.0).round() as u8)

@@ -72,7 +72,7 @@ impl PenLine {
         if self.lifted[k] || self.normals[k].dot(normal) < 0.0 {
             return (self.colour, 0.0);
         }
-        // About 3 mm wide, edges soft over 0.8 mm; pressure comes and goes.
+        // About 3 mm wide, edges soft over 0.8 mm, of varying pressure.
         let half = 1.5 + 0.25 * noise(&(p / 9.0), self.seed + 3);
         let t = ((half + 0.4 - squared.sqrt()) / 0.8).clamp(0.0, 1.0);
         let pressure = 0.88 + 0.12 * noise(&(p / 5.0), self.seed + 4);

@@ -1,4 +1,4 @@
-//! The trunk of a limb: an ellipse of given circumference carried along z.
+//! The trunk of a limb: ellipses of given circumference along z.
 
 use crate::form::{V, ellipse_distance, v};
 
@@ -15,7 +15,7 @@ pub(crate) struct Station {
     pub middle: [f64; 2],
 }
 
-/// A trunk through its stations, smooth in between and straight beyond the ends.
+/// A trunk through its stations, smooth in between and constant beyond the ends.
 #[derive(Debug, Clone)]
 pub(crate) struct Tube {
     /// z, half width, half depth, middle x, middle y.

@@ -1,4 +1,4 @@
-//! Seeded random numbers and smooth noise that come out the same on every machine.
+//! Seeded random numbers and smooth noise, the same on every machine.
 
 use nalgebra::{UnitQuaternion, Vector3};
 use rand_pcg::Pcg64Mcg;
@@ -12,7 +12,7 @@ impl Random {
         Self(Pcg64Mcg::seed_from_u64(seed))
     }
 
-    /// Even between 0 and 1.
+    /// Uniform in [0, 1).
     pub(crate) fn unit(&mut self) -> f64 {
         (self.0.next_u64() >> 11) as f64 / (1u64 << 53) as f64
     }
@@ -25,13 +25,13 @@ impl Random {
         ((self.unit() * count as f64) as usize).min(count.saturating_sub(1))
     }
 
-    /// Normal with mean 0 and deviation 1 (Box and Muller 1958).
+    /// Standard normal (Box and Muller 1958).
     pub(crate) fn normal(&mut self) -> f64 {
         let radius = libm::sqrt(-2.0 * libm::log(1.0 - self.unit()));
         radius * libm::cos(std::f64::consts::TAU * self.unit())
     }
 
-    /// Any turn, all equally likely: four normal numbers made to unit length (Muller 1959).
+    /// A uniform random rotation: four normal numbers made to unit length (Muller 1959).
     pub(crate) fn turn(&mut self) -> UnitQuaternion<f64> {
         let [w, x, y, z] = [self.normal(), self.normal(), self.normal(), self.normal()];
         UnitQuaternion::new_normalize(nalgebra::Quaternion::new(w, x, y, z))

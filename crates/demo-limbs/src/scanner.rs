@@ -1,4 +1,4 @@
-//! What a hand-held scanner does to a good skin: ragged ends, holes, noise, loose bits and a pose of its own.
+//! What a hand-held scanner does to a perfect skin: ragged ends, holes, noise, loose bits and an arbitrary pose.
 
 use nalgebra::{UnitQuaternion, Vector3};
 
@@ -28,7 +28,7 @@ pub(crate) fn tear(skin: &mut Skin, model: &Model, limb: &DemoLimb, random: &mut
     let seed = random.below(1 << 30) as u64;
     let holes: Vec<(V, f64)> = (0..limb.holes)
         .map(|k| {
-            // The first hole lies beside the pen line, as where the scanner lost sight of the pen hand.
+            // The first hole lies on the pen line.
             let near_line = model.line[random.below(model.line.len())];
             let anywhere = skin.points[random.below(skin.points.len())];
             if k == 0 { (near_line, 2.2) } else { (anywhere, random.between(2.5, 6.5)) }
@@ -45,7 +45,7 @@ pub(crate) fn tear(skin: &mut Skin, model: &Model, limb: &DemoLimb, random: &mut
     drop_unused(skin);
 }
 
-/// Noise along the normals: mostly a fine grain, partly waves a few points long.
+/// Moves points along the normals by noise: mostly fine grain, partly waves a few points long.
 pub(crate) fn shake(skin: &[V], model: &Model, limb: &DemoLimb, random: &mut Random) -> Vec<V> {
     let seed = random.below(1 << 30) as u64;
     skin.iter()
@@ -56,7 +56,7 @@ pub(crate) fn shake(skin: &[V], model: &Model, limb: &DemoLimb, random: &mut Ran
         .collect()
 }
 
-/// Small pieces that float beside the limb, as points and triangles of their own.
+/// Small pieces that float beside the limb.
 pub(crate) fn loose_bits(skin: &Skin, count: usize, random: &mut Random) -> Skin {
     let mut bits = Skin::default();
     let middle = skin.points.iter().sum::<V>() / skin.points.len().max(1) as f64;

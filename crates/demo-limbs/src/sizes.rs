@@ -3,7 +3,7 @@
 //! ANSUR II public data, women (n = 1986), 5th, 50th and 95th percentile: Gordon et al., *2012 Anthropometric Survey
 //! of U.S. Army Personnel*, NATICK/TR-15/007, 2014; percentiles by linear interpolation from the raw file.
 
-/// The 5th, 50th and 95th percentile of one measure, mm.
+/// Percentiles of one measure, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Percentiles {
     /// 5th percentile.

@@ -1,8 +1,8 @@
-//! What the scans show, for tests.
+//! The ground truth of the scans, for tests.
 
 use serde_json::{Value, json};
 
-/// What is true of one demo scan.
+/// The ground truth of one demo scan.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Truth {
     /// The scan file.
@@ -27,7 +27,7 @@ pub fn truth_json(all: &[Truth]) -> String {
     let rows: Vec<Value> = all
         .iter()
         .map(|t| {
-            // Six digits in file units are at least a micrometre.
+            // Six decimals are a micrometre even in a file in metres.
             let digits = |x: f64| (x * 1e6).round() / 1e6;
             json!({
                 "file": t.file, "site": t.site, "side": t.side, "unit_mm": t.unit_mm, "noise_mm": t.noise_mm,

@@ -13,12 +13,12 @@ use crate::random::Random;
 use crate::scanner::{Pose, loose_bits, shake, tear};
 use crate::truth::Truth;
 
-/// Files of one scan: names and bytes, the scan itself first.
+/// The files of one scan and its ground truth.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DemoFiles {
-    /// File name and content.
+    /// Names and bytes, the scan itself first.
     pub files: Vec<(String, Vec<u8>)>,
-    /// What the scan shows.
+    /// The ground truth.
     pub truth: Truth,
 }
 
@@ -130,7 +130,7 @@ fn stl(points: &[V], triangles: &[[u32; 3]]) -> Vec<u8> {
     out
 }
 
-/// OBJ, its material and the picture: the skin unrolled around the trunk, u around and v along.
+/// OBJ, its material and the texture: the skin unrolled from the trunk, u around and v along.
 #[allow(clippy::too_many_arguments)]
 fn textured(
     limb: &DemoLimb,
@@ -150,9 +150,9 @@ fn textured(
         [0.02 + 0.96 * turn, (p.z - low) / (high - low)]
     };
     let mut coordinates: Vec<[f64; 2]> = skin.points.iter().map(unroll).collect();
-    // Loose bits get one grey spot of the picture.
+    // Loose bits share one grey spot of the texture.
     coordinates.resize(points.len(), [0.005, 0.005]);
-    // A triangle across the seam gets its far corners a second time, one turn on.
+    // A triangle across the seam uses second copies of its corners at low u, one turn on.
     let mut seam: Vec<Option<u32>> = vec![None; points.len()];
     let mut textures: Vec<[u32; 3]> = Vec::with_capacity(triangles.len());
     for t in triangles {
@@ -217,7 +217,7 @@ fn picture(
         });
         fill(&mut pixels, corner, at);
     }
-    // The picture goes on a little beyond the skin, so that no edge picks up the background.
+    // The texture extends a little beyond the skin, so that sampling at an edge does not pick up the background.
     for _ in 0..3 {
         let before = pixels.clone();
         let w = TEXTURE[0] as usize;
@@ -240,7 +240,7 @@ fn picture(
     png.into_inner()
 }
 
-/// Gives every pixel whose middle lies in the triangle its place on the skin.
+/// Gives every pixel whose centre lies in the triangle its skin point.
 fn fill(pixels: &mut [Option<V>], corner: [V; 3], at: [[f64; 2]; 3]) {
     let area = (at[1][0] - at[0][0]) * (at[2][1] - at[0][1]) - (at[2][0] - at[0][0]) * (at[1][1] - at[0][1]);
     if area.abs() < 1e-12 {

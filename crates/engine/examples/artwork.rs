@@ -1,5 +1,6 @@
-//! A guard as the athlete sees it, for other readers to open: `artwork LIMB SHELL PICTURE FOLDER` writes matt.png and
-//! gloss.png (no artwork), flat.png (the picture thrown from the front), round.png (round the limb) and turn.gif. The front is −y; the picture is 60 mm wide, 10 mm to the right and 5 mm up.
+//! A guard as the athlete sees it, for other programs to open: `artwork LIMB SHELL PICTURE FOLDER` writes matt.png and
+//! gloss.png (no artwork), flat.png (the picture projected from the front), round.png (round the limb) and turn.gif.
+//! The front is −y; the picture is 60 mm wide, 10 mm to the right and 5 mm up.
 
 use std::path::Path;
 

@@ -1,11 +1,11 @@
 //! Builds shells of random designs on random zones: `random_designs OUT_DIR COUNT SEED [ONLY]`
 //!
-//! Draws until COUNT shells are built. Design N leaves `N.stl` with the shell and `N.kinds` with what is on it, a word a
-//! line, or `N.txt` with the sentence that refused it. With ONLY that one design is drawn and built, and its settings go to
-//! `N.json`. The limbs are those of `demo-scans` and, where the environment names it, of `$PAULDRON_DATA/limbs`.
+//! Draws until COUNT shells are built. Design N leaves `N.stl` with the shell and `N.kinds` with what is on it, one
+//! kind a line, or `N.txt` with the sentence that refused it. With ONLY, that design alone is drawn and built, and its
+//! settings go to `N.json`. The limbs are those of `demo-scans` and, where it is set, of `$PAULDRON_DATA/limbs`.
 //!
-//! Most draws are what somebody might want: sizes that suit the zone, things put where they may have room. One in seven
-//! takes any value that is allowed, anywhere.
+//! Most draws are plausible: sizes that suit the zone, things put where they may have room. One in seven takes any
+//! value that is allowed, anywhere.
 
 #[path = "shared/chance.rs"]
 mod chance;
@@ -21,7 +21,7 @@ use shell::limits::{self, Limit};
 use shell::{Design, Fitting, FittingKind, Mark, Quality, RibLayout, Ribs, Rim, VentKind, Vents};
 use zone::{Dab, ExtraRegion, RegionKind, Source, Zone, ZoneSettings};
 
-/// Designs drawn at a time, and at most for each shell wanted.
+/// Designs drawn at a time, and the most drawn for each shell wanted.
 const BATCH: usize = 20;
 const DRAWS_A_SHELL: usize = 4;
 
@@ -50,7 +50,7 @@ fn main() -> Result<()> {
     Ok(())
 }
 
-/// Draws design `n` and builds it. Whether there is a shell.
+/// Draws design `n` and builds it; returns whether there is a shell.
 fn one(limbs: &[Limb], out: &Path, seed: u64, n: usize, keep_settings: bool) -> Result<bool> {
     let mut chance = Chance::new(seed, n as u64);
     let limb = chance.of(limbs);
@@ -193,7 +193,7 @@ fn outline(chance: &mut Chance, limb: &Limb, spot: usize) -> Source {
     Source::Outline { corners_mm, inside_mm: Some(middle) }
 }
 
-/// What is on a shell, a word a line.
+/// What is on a shell, one kind a line.
 fn kinds(zone: &Zone, design: &Design, openings: usize) -> String {
     let mut words = Vec::new();
     words.extend(design.ribs.map(|ribs| format!("{:?} ribs", ribs.layout)));
@@ -225,7 +225,7 @@ fn kinds(zone: &Zone, design: &Design, openings: usize) -> String {
 fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
     let mut room = ZoneRoom::new(limb, zone, chance.happens(1.0 / 7.0));
     let deep = room.deepest_mm;
-    // The zone must reach in by the wall and by a full round.
+    // The zone must be deep enough for the wall and a full rounding.
     let thickness_mm = room.draw(chance, &limits::THICKNESS, 1.2, (0.5 * deep).min(5.0));
     let full_round = (0.5 * thickness_mm).min(limits::ROUND.most);
     let rim = Rim {
@@ -252,11 +252,11 @@ fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
     }
     if chance.happens(0.6) {
         let kind = *chance.of(&[VentKind::Round, VentKind::Slot, VentKind::Honeycomb, VentKind::Cells]);
-        // Slots are three times as long as wide, and lie with both ends in the room there is.
+        // Slots are three times as long as wide, and both ends need room.
         let room_mm = room.room_mm() / if kind == VentKind::Slot { 3.2 } else { 1.2 };
         let rim_distance_mm = room.draw(chance, &limits::VENT_RIM_DISTANCE, 3.0, 0.25 * deep);
         let size_mm = room.draw(chance, &limits::VENT_SIZE, 2.0, room_mm.min(0.35 * deep));
-        // With a third of the size between them, vents of any kind leave half the shell.
+        // A third of the size between them leaves half of the shell, whatever the kind of vents.
         let ligament_mm = room.draw(chance, &limits::VENT_LIGAMENT, 0.35 * size_mm, (0.6 * size_mm).max(3.0));
         let seed = chance.number() >> 12;
         design.vents = Some(Vents { kind, size_mm, ligament_mm, rim_distance_mm, seed });
@@ -264,11 +264,11 @@ fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
     if chance.happens(0.6) {
         let layout = *chance.of(&[RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Branching]);
         let height_mm = room.draw(chance, &limits::RIB_HEIGHT, 0.5, 3.0);
-        // The foot of a rib ends short of the rounding and of the flare, and of things beside it.
+        // The foot of a rib stays clear of the rounding, the flare and things beside it.
         let free_mm = room.room_mm().min(deep - rim.round_mm - 0.5 * rim.flare_width_mm - 1.0);
         let width_mm = room.draw(chance, &limits::RIB_WIDTH, 1.5, (0.8 * free_mm - 4.0).min(0.25 * deep));
         let ribs = Ribs { layout, height_mm, width_mm, spacing_mm: limits::RIB_SPACING.most };
-        // A bay that holds a vent, and with slots along the limb one that is long enough for them.
+        // A bay must hold a vent. Slots lie along the limb, so between ribs across it a bay must be as long as a slot.
         let vent_mm = design.vents.map_or(0.0, |vents| {
             let long = vents.kind == VentKind::Slot && layout != RibLayout::Along;
             2.0 * vents.ligament_mm + vents.size_mm * if long { 3.4 } else { 1.6 }
@@ -281,7 +281,7 @@ fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
 }
 
 fn fitting_kind(chance: &mut Chance, room: &ZoneRoom<'_>, design: &Design) -> FittingKind {
-    // A thing half as long as the zone is deep has room in the middle, and one somewhat longer may have.
+    // A thing reaches half its length from its middle, so one of 1.2 depths mostly fits in the middle of the zone.
     let long = 1.2 * room.deepest_mm;
     match chance.below(5) {
         0 => FittingKind::StrapSlot {
@@ -295,7 +295,7 @@ fn fitting_kind(chance: &mut Chance, room: &ZoneRoom<'_>, design: &Design) -> Fi
             let hole_mm = room.draw(chance, &limits::LACE_HOLE, 2.0, 5.0);
             let least = limits::least_lace_pitch_mm(hole_mm);
             let count = 1 + chance.below(4) as u32;
-            // Round a bend holes are nearer to each other.
+            // Holes are closer together round a bend.
             let pitch_mm = room.draw(chance, &limits::LACE_PITCH, least + 1.0, (long / count as f32).max(least + 4.0));
             FittingKind::LaceHoles { count, hole_mm, pitch_mm: pitch_mm.max(least) }
         }
@@ -326,7 +326,7 @@ fn fitting_kind(chance: &mut Chance, room: &ZoneRoom<'_>, design: &Design) -> Fi
     }
 }
 
-/// How far a fitting goes from its middle at most, mm.
+/// Farthest that a fitting reaches from its middle, mm.
 fn reach_mm(kind: &FittingKind) -> f32 {
     match kind {
         FittingKind::StrapSlot { strap_mm, opening_mm } => (0.5 * strap_mm + 1.0).hypot(0.5 * opening_mm),
@@ -346,7 +346,7 @@ fn mark(chance: &mut Chance, room: &mut ZoneRoom<'_>, design: &Design) -> Option
     };
     for _ in 0..6 {
         let text = (*chance.of(&["7", "23", "TH 16", "LEFT", "No. 4", "ÅÖ8"])).to_owned();
-        // Strokes of letters lower than this do not print.
+        // The strokes of lower letters are too thin to print.
         let height_mm = room.draw(chance, &limits::MARK_HEIGHT, 8.0, 0.5 * room.deepest_mm);
         let reach = (0.36 * height_mm * text.chars().count() as f32).hypot(0.6 * height_mm);
         if let Some(at_mm) = room.anchor(chance, reach, limits::rim_wall_mm(design) + 1.0) {
@@ -362,7 +362,7 @@ struct ZoneRoom<'a> {
     limb: &'a Limb,
     depth_mm: &'a [f32],
     deepest_mm: f32,
-    /// Any value that is allowed, anywhere.
+    /// Take any value that is allowed, anywhere.
     bold: bool,
     /// Middles and reaches of what is there already.
     taken: Vec<(Point3<f32>, f32)>,
@@ -375,14 +375,14 @@ impl<'a> ZoneRoom<'a> {
         Self { limb, depth_mm, deepest_mm, bold, taken: Vec::new() }
     }
 
-    /// A value in what is usual, as far as it is allowed; for a bold draw any that is.
+    /// A value from `least` to `most` as far as `limit` allows; any allowed one for a bold draw.
     fn draw(&self, chance: &mut Chance, limit: &Limit, least: f32, most: f32) -> f32 {
         let usual = [least, most.max(least)].map(|x| x.clamp(limit.least, limit.most));
         let [least, most] = if self.bold { [limit.least, limit.most] } else { usual };
         chance.between(least, most)
     }
 
-    /// Radius of the largest disc between the edge and what is there already, about.
+    /// About the radius of the largest free disc.
     fn room_mm(&self) -> f32 {
         let free = |v: usize| {
             let p = self.limb.point(v);
@@ -391,7 +391,7 @@ impl<'a> ZoneRoom<'a> {
         (0..self.depth_mm.len()).map(free).fold(0.0, f32::max)
     }
 
-    /// A place for a thing of this reach with a wall round it, clear of what is there already; for a bold draw any place.
+    /// A free place for a thing of this reach with a wall round it; any place of the zone for a bold draw.
     fn anchor(&mut self, chance: &mut Chance, reach_mm: f32, wall_mm: f32) -> Option<Point3<f32>> {
         let clear = |v: &usize| {
             let p = self.limb.point(*v);

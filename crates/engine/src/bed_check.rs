@@ -1,9 +1,9 @@
-//! Whether a guard goes on the printer's bed and under its top.
+//! Whether a guard fits the printer.
 
 use mesh::Mesh;
 use serde::Serialize;
 
-/// What is known of a guard on a printer.
+/// Whether and how a guard fits a printer.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, thiserror::Error)]
 #[serde(rename_all = "kebab-case", tag = "bed")]
 pub enum BedCheck {
@@ -37,9 +37,9 @@ pub enum BedCheck {
     TooLarge {
         /// Width, depth and height of the room in the printer, mm.
         bed_mm: [f32; 3],
-        /// How much is missing to the side, mm; 0 where that is not the trouble.
+        /// How much it is too wide or too deep, mm; 0 where it is neither.
         missing_mm: f64,
-        /// How much it is too high, mm; 0 where that is not the trouble.
+        /// How much it is too high, mm; 0 where it is not.
         too_high_mm: f64,
     },
 }
@@ -56,7 +56,7 @@ fn missing(missing_mm: f64, too_high_mm: f64) -> String {
     }
 }
 
-/// Lays a part on a bed of that width, depth and height in mm.
+/// Checks a part against a printer's room: width, depth and height, mm.
 #[must_use]
 pub fn bed_check(part: &Mesh, bed_mm: Option<[f32; 3]>) -> BedCheck {
     let Some(bed_mm) = bed_mm else { return BedCheck::NotChecked };
@@ -79,7 +79,7 @@ mod tests {
     use super::*;
     use nalgebra::Point3;
 
-    /// A tetrahedron as long, deep and high as its three numbers.
+    /// A tetrahedron whose box has these sides.
     fn part(x: f32, y: f32, z: f32) -> Mesh {
         let points = [[0.0, 0.0, 0.0], [x, 0.0, 0.0], [0.0, y, 0.0], [0.0, 0.0, z]].map(Point3::from).to_vec();
         Mesh::new(points, vec![[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]])

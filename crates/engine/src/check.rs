@@ -32,7 +32,7 @@ pub fn check(path: &Path, job: &Job) -> Result<CheckReport, EngineError> {
     let mut mesh = loaded.scan.mesh;
     let triangles = mesh.triangles.len();
     let size = survey(&mesh, job)?.size;
-    // Files that repeat a point for each triangle mean one point.
+    // Formats such as STL repeat a point for each of its triangles.
     repair::weld(&mut mesh, 0.0, job)?;
     job.step("proving the solid", 0.4)?;
     let solid = SolidFaults::from(&mesh::solid::check(&mesh, &job.part(0.4, 1.0))?);

@@ -34,8 +34,8 @@ pub fn cuts(skin: &Surface, shell: &Mesh, height_mm: f32) -> Result<Cuts, Engine
 mod tests {
     use super::*;
 
-    /// A tube of 40 mm radius in a shell from 43 to 46 mm: the cut is two circles and one, in their lengths 2πr within the
-    /// shortness of 120 chords, (1 − π²/6n²).
+    /// A tube of 40 mm radius in a shell from 43 to 46 mm is cut in three circles. A regular polygon of n = 120 sides
+    /// is shorter than its circle by the factor 1 − π²/6n².
     #[test]
     fn a_cut_across_tubes_is_circles() {
         let tube = |radius: f32, inward: bool| {

@@ -53,7 +53,7 @@ pub fn strap_mm_for(site: BodySite) -> f32 {
     }
 }
 
-/// How many straps.
+/// Number of straps by body site.
 fn strap_count(site: BodySite) -> usize {
     match site {
         BodySite::Wrist | BodySite::Ankle | BodySite::Shoulder | BodySite::Ribs => 1,
@@ -61,7 +61,7 @@ fn strap_count(site: BodySite) -> usize {
     }
 }
 
-/// Adds straps and the squad number where the zone has room; says in one sentence each what found none.
+/// Adds straps and the squad number where the zone has room; returns a sentence for each that has none.
 ///
 /// # Errors
 /// Only that the work was stopped; the design is then as it was.

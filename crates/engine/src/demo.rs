@@ -10,7 +10,7 @@ use crate::{EngineError, LimbOnAxes, pen_line, pen_source};
 
 /// Largest dab of the half-painted zone, mm.
 const DAB_MM: f32 = 12.0;
-/// Dabs stand about so far apart, mm.
+/// About the distance between dabs, mm.
 const APART_MM: f32 = 7.0;
 
 /// A scan that comes with the program.
@@ -34,10 +34,10 @@ pub const DEMO_SHIN: DemoScan = DemoScan {
 };
 
 impl DemoScan {
-    /// The scan in the folder it came in, or else written out of the program into `folder`.
+    /// Path of the scan: in `demo-scans` where that is at hand, else written into `folder`.
     ///
     /// # Errors
-    /// It has to be written out and cannot be.
+    /// The scan cannot be written.
     pub fn find(&self, folder: &Path) -> Result<PathBuf, EngineError> {
         let Some((scan, _)) = self.files.first() else { return Ok(folder.to_owned()) };
         let beside_sources = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-scans").join(scan);
@@ -48,7 +48,7 @@ impl DemoScan {
         self.write_out(folder)
     }
 
-    /// Writes the files out of the program into `folder`; the scan among them.
+    /// Writes the files into `folder`; returns the path of the scan.
     fn write_out(&self, folder: &Path) -> Result<PathBuf, EngineError> {
         std::fs::create_dir_all(folder).map_err(|source| EngineError::File { path: folder.into(), source })?;
         for (name, bytes) in self.files {
@@ -121,7 +121,7 @@ mod tests {
         let (marked, painted) = (zone_of(pen), zone_of(half_painted(&limb, &job).unwrap()));
         let share = painted.area_mm2(&limb.skin) / marked.area_mm2(&limb.skin);
         assert!((0.3..0.55).contains(&share), "{share}");
-        // Discs that reach the line may run over it by the grain of the mesh, and small pockets between them count as in.
+        // A disc may pass the line by about an edge of the mesh, and small pockets between discs are filled.
         let both = marked.distance_mm.iter().zip(&painted.distance_mm);
         let (inside, beyond) = both.filter(|(_, painted)| **painted > 0.0).fold((0, 0), |(inside, beyond), (m, _)| {
             if *m > -0.5 { (inside + 1, beyond) } else { (inside, beyond + 1) }

@@ -20,5 +20,5 @@ pub(crate) fn in_scan(p: &Point3<f32>, placement: &Placement) -> String {
     let q = placement.scan_from_limb(&p.cast());
     // A tenth of a millimetre, in the file's unit.
     let decimals = (1.0 + placement.unit_mm.log10().ceil().max(0.0)) as usize;
-    format!("({:.decimals$}, {:.decimals$}, {:.decimals$})", q.x, q.y, q.z)
+    mesh::Place::new(&q, decimals).to_string()
 }

@@ -63,8 +63,8 @@ pub struct FileMade {
     pub sha256: Option<String>,
 }
 
-/// What the files of a guard are called, without their endings: squad number, body site and side, never a person. Such as
-/// `07-forearm-left`; what is not known is left out.
+/// What the files of a guard are called, without their endings: squad number, body site and side, such as
+/// `07-forearm-left`, never a person. What is not known is left out.
 #[must_use]
 pub fn guard_name(site: BodySite, side: Side, squad_number: Option<u32>) -> String {
     let site = match site {
@@ -89,31 +89,31 @@ pub fn guard_name(site: BodySite, side: Side, squad_number: Option<u32>) -> Stri
 /// The ending of the report's name.
 const REPORT: &str = "report.json";
 
-/// An output folder, and the files that are on their way into it.
+/// An output folder and the files staged for it.
 pub(crate) struct GuardFolder<'a> {
     out: &'a Path,
     guard: String,
     made: Vec<FileMade>,
     staged: Vec<StagedFile>,
     scan: Option<StagedScan>,
-    /// It was not there before, and nothing has been put into it.
+    /// Whether it was made here and is still empty.
     is_new: bool,
 }
 
 impl Drop for GuardFolder<'_> {
-    /// Where the work was stopped or refused, a folder that was made for nothing goes again.
+    /// Removes a folder that was made in vain, as where the work is stopped or refused.
     fn drop(&mut self) {
         self.staged.clear();
         self.scan = None;
         if self.is_new {
-            // It stays where somebody else has put something into it.
+            // Fails, as it should, where somebody else has put something into it.
             let _ = std::fs::remove_dir(self.out);
         }
     }
 }
 
 impl<'a> GuardFolder<'a> {
-    /// Takes a folder for the files of a design, and makes it where it is not there.
+    /// Takes a folder for the files of a design; makes it where it does not exist.
     ///
     /// # Errors
     /// The folder cannot be made, or it has the files of another guard and they are not to be mixed.
@@ -131,7 +131,7 @@ impl<'a> GuardFolder<'a> {
         self.out
     }
 
-    /// Brings a file to the disk that [`Self::finish`] puts in its place; its name is that of the guard and `ending`.
+    /// Writes a file under a temporary name for [`Self::finish`] to rename; it is called after the guard and `ending`.
     pub(crate) fn stage(&mut self, ending: &str, usage: FileUse, bytes: &[u8], job: &Job) -> Result<(), EngineError> {
         let name = format!("{}-{ending}", self.guard);
         let sha256 = locker::sha256(bytes, job)?;
@@ -141,7 +141,7 @@ impl<'a> GuardFolder<'a> {
         Ok(())
     }
 
-    /// Brings a scan to the disk that [`Self::finish`] puts in its place; how the design names it.
+    /// Writes a scan under temporary names for [`Self::finish`] to rename; returns how the design names it.
     pub(crate) fn stage_scan(&mut self, scan: &ScanBytes, job: &Job) -> Result<KeptScan, EngineError> {
         let staged = locker::stage_beside(scan, self.out, job)?;
         let kept = staged.kept().clone();
@@ -160,7 +160,7 @@ impl<'a> GuardFolder<'a> {
         }
     }
 
-    /// All files, those for the printer first, and the report that is still to be written last.
+    /// All files, those for the printer first, the report last.
     pub(crate) fn all(&self) -> Vec<FileMade> {
         let mut all = self.made.clone();
         let report = format!("{}-{REPORT}", self.guard);
@@ -170,7 +170,7 @@ impl<'a> GuardFolder<'a> {
         all
     }
 
-    /// Puts all files in their places, with the report as the last.
+    /// Renames all files to their own names, the report last.
     pub(crate) fn finish(mut self, report: &impl Serialize) -> Result<(), EngineError> {
         let json = serde_json::to_vec_pretty(report)?;
         let path = self.out.join(format!("{}-{REPORT}", self.guard));
@@ -187,7 +187,7 @@ impl<'a> GuardFolder<'a> {
     }
 }
 
-/// Title of a guard other than `guard` whose report lies in a folder: of another name, or made from another scan.
+/// Title of another guard whose report lies in a folder: of another name than `guard`, or made from another scan.
 fn other_guard(folder: &Path, guard: &str, scan: &KeptScan) -> Option<String> {
     let mut reports: Vec<_> = std::fs::read_dir(folder)
         .ok()?

@@ -44,7 +44,7 @@ pub enum PenSeen {
         confidence: f32,
         /// Middle of the ink, closed.
         line: Vec<[f64; 3]>,
-        /// Gaps in the ink that were carried over.
+        /// Number of gaps in the ink that were bridged.
         gaps: usize,
     },
     /// A line that does not close.
@@ -98,7 +98,8 @@ pub(crate) fn why_open(why: WhyOpen, proposal: Option<&Proposal>, placement: &sc
 /// Looks at a scan file; nothing is written.
 ///
 /// # Errors
-/// The file cannot be read, or the work was stopped. A scan that cannot be cleaned is no error here: the report says why.
+/// The file cannot be read, or the work was stopped. A scan that cannot be cleaned is not an error: the report says
+/// why.
 pub fn inspect(path: &Path, settings: &CleanSettings, job: &Job) -> Result<InspectReport, EngineError> {
     let loaded = read_scan(path, &job.part(0.0, 0.2))?;
     let (scan, limb) = scan::inspect(&loaded.scan, settings, &job.part(0.2, 0.8))?;

@@ -1,12 +1,12 @@
 //! The steps of the job from file to file, the same for the command line and the workbench.
 //!
-//! Each is one function: [`inspect`] a scan, [`start`] a design from it, [`open`] a design on its limb, [`make`] everything
-//! that leaves the program, [`compare`] materials, [`check`] a mesh. Nothing is printed, and what a caller shows is in the
-//! values that come back: errors and [`Warning`]s are typed, and reports turn into JSON.
+//! Each is one function: [`inspect`] a scan, [`start`] a design from it, [`open`] a design on its limb, [`make`] all
+//! files of a guard, [`compare`] materials, [`check`] a mesh. Nothing is printed; what a caller shows is in the values
+//! returned: errors and [`Warning`]s are typed, and reports serialise to JSON.
 //!
-//! The one promise: the same scan, settings and materials give the same files, byte for byte. What is not promised: that
-//! callers need nothing else. The session makes zone and shell by the crates `zone` and `shell` themselves, so that each can
-//! be shown as soon as it is there.
+//! The one promise: the same scan, settings and materials give the same files, byte for byte. Not promised: that
+//! callers need nothing else. The session calls the crates `zone` and `shell` directly, to show each result as soon as
+//! it is there.
 
 pub mod artwork;
 mod bed_check;

@@ -17,11 +17,11 @@ pub struct LimbOnAxes {
     pub side: Side,
     /// What cleaning did.
     pub report: CleaningReport,
-    /// For each vertex whether it was made up, as in a filled hole.
+    /// Whether each vertex was made up, as in a filled hole.
     pub made_up: Vec<bool>,
 }
 
-/// Cleans a scan and stands it on its axes; on those of `kept` where they are given, wherever cleaning would stand it.
+/// Cleans a scan and stands it on limb axes: those of `kept` where given, else those that cleaning finds.
 ///
 /// # Errors
 /// A setting is out of range, nothing is left, or the work was stopped.
@@ -47,7 +47,7 @@ pub fn limb(
     Ok(LimbOnAxes { skin, placement, side: cleaned.limb.side, report: cleaned.report, made_up })
 }
 
-/// For each vertex whether it was made up. Where no hole was filled, none was, and nothing need be looked up.
+/// Whether each vertex was made up; saves the search where no hole was filled.
 ///
 /// # Errors
 /// The work was stopped.

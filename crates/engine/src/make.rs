@@ -19,17 +19,17 @@ use crate::{BedCheck, EngineError, FileUse, OpenDesign, Warning, bed_check, open
 
 /// Width and height of the picture on the summary page.
 const PAGE_PICTURE: [u32; 2] = [1840, 1000];
-/// Size of its captions: 8 points where the picture has the whole width of the page.
+/// Size of its captions: 8 points where the picture is as wide as the page.
 const PAGE_CAPTIONS: f32 = 1.45;
 
-/// What the user may say about one making.
+/// What the user may set for one run.
 #[derive(Debug, Clone, Default)]
 pub struct MakeSettings {
-    /// Another grid cell than the design's, mm.
+    /// Grid cell in place of the design's, mm.
     pub resolution_mm: Option<f32>,
     /// Name of the club, for the summary page.
     pub team: Option<String>,
-    /// The day, for the summary page; without it the same design gives the same bytes.
+    /// The day, for the summary page; without it the same design gives the same bytes on any day.
     pub made_on: Option<String>,
     /// Width, depth and height of the room in the printer, mm; without it the report says that it was not checked.
     pub bed_mm: Option<[f32; 3]>,
@@ -58,9 +58,9 @@ struct Part {
     bed: BedCheck,
 }
 
-/// Makes the guard of a design that lies in `folder`, and writes all its files into `out`, which may hold an earlier copy
-/// of the same guard. Nothing is written before everything that is expected to fail has been done: only a disk that fails
-/// leaves some of the files new and others old, each of them whole.
+/// Makes the guard of a design that lies in `folder` and writes its files into `out`, which may hold an earlier copy of
+/// the same guard. All files are complete under temporary names before the first is renamed, so only a failing disk can
+/// leave some files new and others old, each of them whole.
 ///
 /// # Errors
 /// The folder holds another guard, the scan is missing or bad, the zone or shell cannot be made, or a file cannot be
@@ -106,7 +106,7 @@ impl Making<'_> {
         let voxel_mm = settings.resolution_mm.unwrap_or(design.resolution_mm);
         let quality = Quality { voxel_mm, tolerance_mm: design.tolerance_mm };
         let shell = shell::build(&opened.skin, &opened.zone, &design.shell, &quality, &job.part(0.0, 0.9))?;
-        // Print files take the part at the origin; rounding moves points, so what is written is proven again.
+        // Moving the part to the origin rounds its points, so what goes into the print files is checked again.
         let mesh = print::at_origin(&shell.mesh);
         let proof = mesh::solid::check(&mesh, &job.part(0.9, 1.0))?;
         if let Some(fault) = proof.faults().first() {
@@ -149,7 +149,7 @@ impl Making<'_> {
         Ok([sheet, summary.pdf(job)?])
     }
 
-    /// Makes all files, and brings them to the disk under passing names.
+    /// Makes all files and writes them under temporary names.
     fn stage_all(&self, files: &mut GuardFolder<'_>, part: &Part, job: &Job) -> Result<(), EngineError> {
         let Self { design, folder, opened, .. } = self;
         let [picture, page] = self.draw(part, &job.part(0.0, 0.5))?;
@@ -168,7 +168,7 @@ impl Making<'_> {
             job.check().map_or_else(EngineError::from, |()| failed())
         })?;
         job.step("writing the files", 0.9)?;
-        // The copy of the design must find its scan when the folder goes elsewhere.
+        // The copy of the design must find its scan when the folder is moved.
         let mut copy = (*design).clone();
         if design.scan.file.inside.is_none() {
             copy.scan = files.stage_scan(&locker::load_scan(&design.scan, folder, job)?, job)?;

@@ -7,10 +7,11 @@ use zone::Source;
 
 use crate::EngineError;
 
-/// A hand wobbles and pixels step; the rim need not. On six scans with a known line this brings the edge nearer to it.
+/// Smoothing of a pen line, mm, against the wobble of the hand and the steps of the pixels. It brings the edge nearer
+/// to the known line on six scans.
 pub const PEN_SMOOTH_MM: f32 = 4.0;
 
-/// What somebody who takes a pen line should know of it.
+/// What the user should know about a pen line that was taken.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum PenNotice {
     /// It was closed as proposed.
@@ -18,13 +19,13 @@ pub enum PenNotice {
         /// Over this length, mm.
         added_mm: f32,
     },
-    /// It was carried over a gap in the ink.
+    /// A gap in the ink was bridged.
     GapBridged {
         /// Middle of the gap, limb axes, mm.
         at_mm: Point3<f32>,
         /// Its length, mm.
         length_mm: f32,
-        /// The scan has a hole there.
+        /// Whether the scan has a hole there.
         over_hole: bool,
     },
     /// Other closed lines were not taken.
@@ -35,7 +36,7 @@ pub enum PenNotice {
 }
 
 impl PenNotice {
-    /// As a clause for somebody who sees the limb.
+    /// As a clause, for where the limb is shown.
     #[must_use]
     pub fn on_limb(&self) -> String {
         match self {
@@ -61,7 +62,7 @@ impl PenNotice {
     }
 }
 
-/// The source of a zone within a pen line; a line that does not close only where its proposal is accepted.
+/// The source of a zone within a pen line. A line that does not close is taken only with `accept_proposal`.
 ///
 /// # Errors
 /// There is no line, or it does not close.

@@ -14,8 +14,8 @@ pub enum GuardPurpose {
     CushionAndMove,
 }
 
-/// What a purpose starts from. Common practice of people who make such guards, looked up nowhere: rigid and close for
-/// holding still, rigid, thick and ribbed with few openings against blows, thin, soft and airy where the part moves.
+/// What a purpose starts from. Common practice of makers, without a published source: rigid and close to hold still;
+/// rigid, thick and ribbed with few openings against blows; thin, soft and airy where the part moves.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Preset {
     /// The purpose.
@@ -71,7 +71,7 @@ pub const PRESETS: [Preset; 3] = [
 ];
 
 impl Preset {
-    /// Puts its values into a design; fittings, marks and the kind of vents are kept.
+    /// Sets its values in a design; fittings, marks, and the kind of vents and their distance from the rim are kept.
     pub fn put_into(&self, design: &mut Design) {
         design.gap_mm = self.gap_mm;
         design.thickness_mm = self.thickness_mm;
@@ -101,7 +101,7 @@ mod tests {
         }
     }
 
-    /// What the words promise: against a blow stiffer than to hold still, and that far stiffer than to move with.
+    /// As the names promise: Deflect is stiffer than Immobilise, and that far stiffer than Cushion and move.
     #[test]
     fn the_presets_rank_as_their_names_say() {
         let stiff = |preset: &Preset| {

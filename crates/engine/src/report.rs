@@ -1,4 +1,4 @@
-//! What `make` reports, as it stands in the guard's report file.
+//! What `make` reports: the content of the guard's report file.
 
 use mechanics::MaterialTable;
 use mesh::Surface;
@@ -37,7 +37,7 @@ pub struct MakeReport {
     /// What to look at before it is printed or worn.
     #[serde(serialize_with = "crate::warning::with_sentence::serialize")]
     pub warnings: Vec<Warning>,
-    /// What to beware of.
+    /// The cautions that go with every guard.
     pub cautions: Vec<String>,
     /// All files of the guard, this report among them, those for the printer first.
     pub files: Vec<FileMade>,
@@ -50,7 +50,7 @@ pub struct ZoneReport {
     pub area_cm2: f64,
     /// Its edge as closed lines in the scan file's own coordinates and unit; the last point is joined to the first.
     pub edges_in_scan: Vec<Vec<[f64; 3]>>,
-    /// What was changed or taken for granted.
+    /// What was changed or assumed, a sentence each.
     pub notices: Vec<String>,
 }
 
@@ -69,14 +69,14 @@ impl ZoneReport {
 pub struct ShellReport {
     /// Sides of its box in limb axes, mm.
     pub size_mm: [f64; 3],
-    /// Where the origin of the print files lies in limb axes, mm: added to a point of the shell there, it stands on the
-    /// limb of the file with the zone in colours.
+    /// Where the origin of the print files lies in limb axes, mm: added to their points, it puts the shell on the limb
+    /// of the zone file.
     pub origin_limb_mm: [f64; 3],
     /// Volume of plastic, cm³.
     pub volume_cm3: f64,
     /// Triangles.
     pub triangles: usize,
-    /// Cell of the grid that was used, mm.
+    /// Grid cell that was used, mm.
     pub resolution_mm: f32,
     /// The proof that it is a solid.
     pub solid: SolidFaults,
@@ -84,7 +84,7 @@ pub struct ShellReport {
     pub openings: usize,
     /// Middle lines of the ribs on the skin, in the scan file's own coordinates and unit.
     pub ribs_in_scan: Vec<Vec<[f64; 3]>>,
-    /// What had to give way.
+    /// What was left out or changed to make the shell possible, a sentence each.
     pub notices: Vec<String>,
 }
 
@@ -101,12 +101,14 @@ pub struct SolidFaults {
     pub non_manifold_edges: usize,
     /// Edges whose triangles face opposite ways.
     pub flipped_edges: usize,
-    /// Points where the surface only touches itself.
+    /// Points at which the surface touches itself.
     pub non_manifold_vertices: usize,
     /// Triangles without area.
     pub flat_triangles: usize,
     /// Pairs of triangles that cross or touch.
     pub crossing_pairs: usize,
+    /// Points with hundreds of triangles folded round them, too many to compare.
+    pub crowded_points: usize,
     /// Pieces.
     pub pieces: usize,
     /// Enclosed volume in cubic units of the mesh.
@@ -128,6 +130,7 @@ impl From<&SolidReport> for SolidFaults {
             non_manifold_vertices: report.non_manifold_vertices,
             flat_triangles: report.flat_triangles,
             crossing_pairs: report.crossing_pairs,
+            crowded_points: report.crowded_vertices,
             pieces: report.components,
             volume: report.volume_mm3,
             area: report.area_mm2,

@@ -18,7 +18,7 @@ pub struct LoadedScan {
     pub bytes: ScanBytes,
 }
 
-/// Reads a scan file and what it names, from its own folder.
+/// Reads a scan file, and the files that it names from its own folder.
 ///
 /// # Errors
 /// The file is not there, is of another kind, or is damaged.

@@ -21,7 +21,7 @@ use crate::{
 pub enum Marking {
     /// By the pen line on the skin.
     Pen {
-        /// Take the way that is proposed to close a line that does not close.
+        /// Close an open line as proposed.
         accept_proposal: bool,
     },
     /// By strokes or an outline.
@@ -58,7 +58,7 @@ pub struct StartSettings {
     pub keep: Keep,
 }
 
-/// A design and how it came about. Turns into the answer of `start --json`.
+/// A design and how it was made; serialises to the answer of `start --json`.
 #[derive(Debug, Clone, Serialize)]
 pub struct Started {
     /// The design.
@@ -76,7 +76,7 @@ pub struct Started {
     pub notices: Vec<String>,
 }
 
-/// Starts a design on a scan. The scan is kept for a design that is going to lie in `folder`.
+/// Starts a design on a scan and keeps the scan for a design file in `folder`.
 ///
 /// # Errors
 /// The scan cannot be read or cleaned, the zone is not marked or cannot be made, or the scan cannot be kept.
@@ -105,7 +105,7 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
     notices.extend(add_fittings(&mut shell, skin, &zone, settings.site, settings.squad_number, job)?);
     notices.extend(drop_what_has_no_room(&mut shell, skin, &zone, &job.part(0.9, 1.0))?);
 
-    // The last looks: once the scan is kept, the design follows.
+    // Cancel is not looked at once the scan is kept, so that it gets its design.
     job.step("keeping the scan", 1.0)?;
     let kept = match settings.keep {
         Keep::Beside => keep_beside(&loaded.bytes, folder, job)?,
@@ -122,7 +122,7 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
     Ok(Started { design, cleaning: limb.report, placement, pen, zone, notices })
 }
 
-/// A design on a cleaned limb with nothing marked yet and the shell that its body site starts from.
+/// A design on a cleaned limb, with nothing marked yet and the default shell of its body site.
 #[must_use]
 pub fn new_design(
     limb: &LimbOnAxes,
@@ -139,7 +139,7 @@ pub fn new_design(
         squad_number,
         scan,
         placement: limb.placement,
-        // The unit is said once, so that a guess does not change under the design.
+        // Fixed here, so that a later guess cannot change the design.
         clean: CleanSettings { unit: Some(limb.report.unit.unit), ..clean.clone() },
         zone: ZoneSettings::default(),
         shell: shell_for(site),
@@ -151,7 +151,7 @@ pub fn new_design(
     }
 }
 
-/// Takes ribs and vents out of a new design where the zone has no room for any; says so in one sentence each.
+/// Takes ribs and vents out of a new design where the zone has no room for any; returns a sentence for each.
 ///
 /// # Errors
 /// Only that the work was stopped.
@@ -177,13 +177,13 @@ fn drop_what_has_no_room(
                 notices.push("the zone has no room for vents; they were left out".into());
             }
             Err(ShellError::Cancelled(cancelled)) => return Err(cancelled.into()),
-            // Anything else is said when the guard is made, with its place.
+            // Anything else is reported with its place when the guard is made.
             Ok(_) | Err(_) => return Ok(notices),
         }
     }
 }
 
-/// The title of a guard that was given none.
+/// The default title of a guard.
 #[must_use]
 pub fn title_for(site: BodySite, side: Side, squad_number: Option<u32>) -> String {
     let site = site.name();

@@ -1,4 +1,4 @@
-//! What is looked at once a shell is there: its clearance and its turn for the athlete.
+//! Views of a finished shell: its clearance, and a turn to show the athlete.
 
 use fit::Clearance;
 use mesh::{Job, Mesh, Surface};

@@ -1,4 +1,4 @@
-//! What a keeper has to look at before a guard is printed or worn, although it can be made.
+//! What to look at before a guard is printed or worn, although it can be made.
 
 use locker::DesignFile;
 use mechanics::Materials;

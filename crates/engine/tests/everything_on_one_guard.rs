@@ -1,4 +1,5 @@
-//! All that a guard may carry, at once, on the demo shin: proven solid, and every opening counted in the file itself.
+//! All that a guard may carry, at once, on the demo shin: it is a solid, and every opening is counted in the file
+//! itself.
 #![allow(clippy::unwrap_used)]
 
 use std::path::Path;
@@ -22,7 +23,7 @@ fn handles(mesh: &Mesh) -> i64 {
     (2 - (v - 3 * f / 2 + f)) / 2
 }
 
-/// A skin point of the zone at height `z`, `share` of the way from its one side to its other.
+/// A skin point of the zone at height `z`, `share` of the way from one side to the other.
 fn spot(opened: &OpenDesign, z: f32, share: f32) -> Point3<f32> {
     let points = &opened.skin.mesh().points;
     let covered = &opened.zone.covered.distance_mm;
@@ -117,13 +118,13 @@ fn everything_at_once_with_each_kind_of_vent() {
         design["shell"]["ribs"] = json!({ "layout": ribs, "height_mm": 1.6, "width_mm": 3.0, "spacing_mm": 40.0 });
         let (report, mesh) = make(&design, folder.path(), 0.7);
         assert!(report.shell.solid.is_solid && report.shell.solid.pieces == 1, "{kind}: {:?}", report.shell.solid);
-        // The edge is some 580 mm round with a stitch hole every 8 mm: at least 50 stand, and vents besides.
+        // An edge of about 580 mm with a stitch hole every 8 mm has at least 50 of them, and there are vents besides.
         assert!(report.shell.openings > fixed + 60, "{kind}: {} openings", report.shell.openings);
-        // The spot that is kept clear is one hole more.
+        // The keep-clear spot makes one more hole.
         assert_eq!(handles(&mesh), report.shell.openings as i64 + 1, "{kind}: openings counted in the file");
         assert_eq!(report.zone.edges_in_scan.len(), 2, "the edge, and that of the spot kept clear");
 
-        // Print files stand at the origin, so the two faces are looked for in the shell as built.
+        // Print files are at the origin, so the two faces are measured on the shell as built.
         let edited = locker::parse_design(&design.to_string(), "edited.json").unwrap();
         let opened = open(&edited, folder.path(), &Job::silent()).unwrap();
         let quality = shell::Quality { voxel_mm: 0.7, tolerance_mm: 0.02 };
@@ -163,7 +164,7 @@ fn the_other_side_mirrors_the_guard_but_not_the_letters() {
         volumes.push(shell.mesh.volume_mm3());
 
         let n = opened.skin.normal_at(&opened.skin.nearest(&at, None).unwrap());
-        // To the right, for somebody who looks at the guard with the limb's long axis upright.
+        // To the viewer's right, with the limb's long axis upright.
         let right = nalgebra::Vector3::z().cross(&n).normalize();
         let mut feet = [Vec::new(), Vec::new()];
         for p in &shell.mesh.points {

@@ -1,4 +1,4 @@
-//! A number stays readable whatever lies on the guard: read from pixels.
+//! A number stays readable whatever lies on the guard; tested on pixels.
 
 use engine::artwork::{cover, render_style};
 use locker::{Appearance, Art, Artwork, Laid, PatternKind};
@@ -33,7 +33,7 @@ fn a_pattern_leaves_the_number_on_plain_plastic() {
         let all = (200 - wide..200 + wide).flat_map(|x| (200 - high..200 + high).map(move |y| (x, y)));
         all.filter(|(x, y)| picture.get_pixel(*x, *y) != plain.get_pixel(*x, *y)).count()
     };
-    // Letters of bold figures are about as wide as 0.7 of their height; plain plastic is seen round them.
+    // A bold digit is about 0.7 of its height wide; plain plastic shows round it.
     let number = [0.7 * 16.0 + 3.0, 8.0 + 3.0];
     let marks = std::slice::from_ref(&mark);
     assert_eq!(changed(marks, number), 0, "dots over the number");

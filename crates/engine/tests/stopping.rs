@@ -1,4 +1,4 @@
-//! Each long step ends when it is cancelled at any of its looks at the cancel flag, at once and with nothing half-made.
+//! Each long step ends soon, with nothing half made, at whichever look at the cancel flag it is cancelled.
 
 #[path = "../examples/cancel/scans.rs"]
 mod scans;
@@ -12,9 +12,9 @@ use engine::Fault;
 use mesh::Job;
 use steps::{Fineness, Steps};
 
-/// Looks of a step at which it is cancelled, spread over all of them.
+/// Number of looks at which a step is cancelled, spread over all of its looks.
 const CANCELLED_AT: usize = 4;
-/// Looks that a step may still take after it was cancelled: pieces of parallel work look once each.
+/// Looks that a step may still take once cancelled: each piece of parallel work looks once.
 const MOST_MORE: usize = 64;
 
 /// A job that counts its looks and is cancelled at one of them.
@@ -33,7 +33,7 @@ fn cancelled_at(look: usize) -> (Job, Arc<AtomicUsize>) {
 fn each_step_ends_at_whichever_look_it_is_cancelled() {
     let fineness = Fineness { rows: 40, edge_mm: 4.0, voxel_mm: 2.0, paper_mm: 40.0, sheet: 400, frames: 4 };
     let steps = Steps::new(fineness).unwrap();
-    // On one thread, so that the looks of a step follow each other in the same order each time.
+    // On one thread, so that the looks come in the same order each time.
     let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
     for (name, step) in steps.all() {
         let (job, looks) = cancelled_at(usize::MAX);
@@ -47,7 +47,7 @@ fn each_step_ends_at_whichever_look_it_is_cancelled() {
             let taken = looks.load(Ordering::Relaxed);
             match ended {
                 Err(error) => assert_eq!(error.fault(), Fault::Cancelled, "{name}, look {look} of {all}: {error}"),
-                // Work that is waited for is looked at by the clock, so that there may be fewer looks another time.
+                // Work on a thread of its own is polled by the clock, so the number of looks varies.
                 Ok(()) => {
                     assert!(taken <= look, "{name} was cancelled at look {look} of {taken} and went on to its end")
                 }

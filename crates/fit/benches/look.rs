@@ -1,4 +1,4 @@
-//! Time of a cut and of a clearance map while they are looked at, on an invented limb of a million triangles.
+//! Times a cut and a clearance map on a synthetic limb of a million triangles.
 //!
 //! `cargo bench -p fit --bench look`
 

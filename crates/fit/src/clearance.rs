@@ -9,11 +9,11 @@ use crate::FitError;
 use crate::error::check;
 use crate::inner_face::{InnerFace, Spread};
 
-/// Points that one task measures between two looks at the cancel flag.
+/// Points that one task measures between two checks for cancellation.
 const TASK: usize = 4096;
-/// Cosine of the widest angle between an inner triangle's normal and the way to the skin: 60°.
+/// Cosine of the widest angle between an inner triangle's normal and the direction to the skin: 60°.
 const LOOKS_COS: f32 = 0.5;
-/// Nearer to the skin than this, its own normal tells which way it lies.
+/// Nearer to the skin than this, the skin's own normal gives the direction out of the limb.
 const TOUCHING_MM: f32 = 1e-3;
 
 /// Distances of a shell from the skin.
@@ -57,7 +57,7 @@ impl Clearance {
 /// skin.
 ///
 /// # Errors
-/// The skin is empty, the shell is broken, or the work was stopped; `job` is asked every 4096 points.
+/// The skin is empty, the shell is broken, or the work was stopped; `job` is checked every 4096 points.
 pub fn clearance(skin: &Surface, shell: &Mesh, job: &Job) -> Result<Clearance, FitError> {
     if skin.mesh().triangles.is_empty() {
         return Err(FitError::NoSkin);
@@ -87,7 +87,7 @@ pub fn clearance(skin: &Surface, shell: &Mesh, job: &Job) -> Result<Clearance, F
     Ok(Clearance { distance_mm, inner, figures, spread })
 }
 
-/// One value a point, each started from the triangle that the one before found.
+/// One value for each point, each search started from the triangle that the last one found.
 fn measured<T: Send + Default>(
     points: &[Point3<f32>],
     job: &Job,
@@ -111,7 +111,7 @@ fn measured<T: Send + Default>(
     Ok(parts.into_iter().flatten().collect())
 }
 
-/// Signed distance of `p`, the unit way out of the limb there, and the triangle nearest to it.
+/// Signed distance of `p`, the unit direction out of the limb there, and the triangle nearest to it.
 fn away(skin: &Surface, p: &Point3<f32>, seed: Option<u32>) -> Option<(f32, Vector3<f32>, u32)> {
     let hit = skin.nearest(p, seed)?;
     let distance = skin.signed_distance(p, &hit);

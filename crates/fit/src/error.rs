@@ -1,4 +1,4 @@
-//! Everything that can go wrong when fit is looked at.
+//! Everything that can go wrong when fit is measured.
 
 /// What went wrong, as a sentence for the user.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

@@ -4,12 +4,12 @@ use nalgebra::{Point3, Vector3};
 
 use crate::{Section, SectionLine};
 
-/// Skin looks at the shell where the way to it leaves the skin within 30° of straight outward (cosine). Beside the shell
-/// the nearest way runs along the skin to its rim.
+/// Skin lies under the shell where the shortest way to it leaves the skin within 30° of straight outward (cosine).
+/// Beside the shell that way runs along the skin to its rim.
 const OUTWARD: f64 = 0.866;
 
-/// Least distance between the outlines of limb and shell in one plane, and the distance that half of the skin under the
-/// shell is nearer than, by length, mm; none where the plane leaves out one of the two or no skin lies under the shell.
+/// Least distance between the outlines of limb and shell in one plane, and the median distance of the skin under the
+/// shell, by length, mm; `None` where the plane misses one of the two or no skin lies under the shell.
 #[must_use]
 pub fn gap(limb: &Section, shell: &Section) -> Option<[f32; 2]> {
     let least = corners(shell).filter_map(|p| Some((nearest(&p, limb)? - p).norm())).min_by(f64::total_cmp)?;

@@ -4,11 +4,11 @@ use mesh::Mesh;
 
 /// The triangles of a shell that look at the skin, with the area of each.
 ///
-/// A triangle looks at the skin when its normal is within 60° of the way straight to the skin from its middle. Walls of
-/// vents and of the rim stand across that way, and the outer face looks against it, so neither counts.
+/// A triangle looks at the skin when its normal is within 60° of the direction from its middle to the nearest skin.
+/// Walls of vents and of the rim stand across that direction, and the outer face looks against it, so neither counts.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct InnerFace {
-    /// Triangle numbers, rising.
+    /// Triangle numbers, in rising order.
     pub triangles: Vec<u32>,
     /// Area of each of them, mm².
     pub areas_mm2: Vec<f64>,
@@ -36,7 +36,7 @@ impl InnerFace {
     }
 }
 
-/// How closely quantiles are found.
+/// Quantiles are found within this, mm.
 const QUANTILE_MM: f64 = 5e-4;
 
 /// How a value that is linear over each triangle is spread over their area.

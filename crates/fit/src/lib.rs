@@ -1,8 +1,8 @@
 //! How a shell sits on its limb: how far it stands off the skin, and what a cut through both looks like.
 //!
-//! [`clearance`] measures each point of the shell to the skin and sums up the inner face; [`section`] cuts a mesh with a
-//! plane, and [`gap`] measures between two such cuts. All are plain geometry in millimetres and deterministic: the same
-//! meshes give the same numbers on one thread or many.
+//! [`clearance`] measures each point of the shell to the skin and sums up the inner face; [`section`] cuts a mesh with
+//! a plane, and [`gap`] measures between two such cuts. All are plain geometry in millimetres and deterministic: the
+//! same meshes give the same numbers on one thread or many.
 //!
 //! What this does not say: how the skin gives way under the shell, or whether the guard can be put on.
 //!

@@ -43,10 +43,11 @@ impl SectionLine {
 }
 
 impl Section {
-    /// The lines drawn flat, in mm from [`Section::origin`], in the order of [`Section::lines`]: y runs `out` (as far as
-    /// that lies in the plane), x around, to the right of it as seen against the normal.
+    /// The lines drawn flat, in mm from [`Section::origin`], in the order of [`Section::lines`]: y runs `out` (as far
+    /// as that lies in the plane), x around, to the right of it as seen against the normal.
     ///
-    /// Where `out` stands along the normal or has no length, y runs along the axis of space that lies most in the plane.
+    /// Where `out` stands along the normal or has no length, y runs along the axis of space that lies most in the
+    /// plane.
     #[must_use]
     pub fn in_plane(&self, out: &Vector3<f32>) -> Vec<Vec<[f32; 2]>> {
         let n = self.normal.cast::<f64>();
@@ -68,8 +69,8 @@ type Edge = (u32, u32);
 
 /// Cuts `mesh` with the plane through `point` along `normal` (of any length).
 ///
-/// Points on the plane count as above it, so every line passes from edge to edge and closes wherever the mesh does; what
-/// touches the plane from below in a single point or edge gives no line. A closed mesh gives closed lines only.
+/// Points on the plane count as above it, so every line passes from edge to edge and closes wherever the mesh does;
+/// what touches the plane from below in a single point or edge gives no line. A closed mesh gives closed lines only.
 ///
 /// # Errors
 /// The plane has no direction, or the mesh is broken.
@@ -103,7 +104,7 @@ pub fn section(mesh: &Mesh, point: &Point3<f32>, normal: &Vector3<f32>) -> Resul
     Ok(Section { origin: *point, normal: unit.cast::<f32>().into_inner(), lines })
 }
 
-/// The two sides of a triangle that the plane crosses, the one where its corners go down first.
+/// The two sides of a triangle that the plane crosses, first the one that runs down through it.
 fn crossed(t: [u32; 3], above: [bool; 3]) -> Option<[Edge; 2]> {
     if above[0] == above[1] && above[1] == above[2] {
         return None;
@@ -118,8 +119,8 @@ fn crossed(t: [u32; 3], above: [bool; 3]) -> Option<[Edge; 2]> {
 
 /// Joins pieces over the edges that they share; each chain as its edges, and whether it closes.
 ///
-/// Where triangles are turned over, pieces are joined all the same; where more than two meet in an edge, the lower
-/// triangle goes first.
+/// Where triangles are flipped, pieces are joined all the same; where more than two meet at an edge, the lower triangle
+/// goes first.
 fn chains(pieces: &[[Edge; 2]]) -> Vec<(Vec<Edge>, bool)> {
     let mut ends: Vec<(Edge, u32)> =
         pieces.iter().enumerate().flat_map(|(i, [a, b])| [(*a, i as u32), (*b, i as u32)]).collect();

@@ -58,12 +58,12 @@ fn a_tube_off_its_middle_has_the_figures_of_its_cosine() {
 
 #[test]
 fn a_shell_that_cuts_into_a_ball_is_negative_there() {
-    // A torus thin enough to be a point of a ball's great circle: the ring of radius 20 about a tube of radius 20.5.
+    // A torus inside another about the same circle, 0.5 mm below its surface.
     let skin: Surface = torus(60.0, 20.5, 720, 360).build();
     let shell = torus(60.0, 20.0, 360, 180);
     let found = clearance(&skin, &shell.clone().build(), &Job::silent()).unwrap();
     assert!(found.distance_mm.iter().all(|d| (d + 0.5).abs() < 0.02));
-    // Inside the limb its own outside looks away from the way out: turned round it would be an inner face.
+    // Inside the limb, a face that looks outward does not look at the skin; flipped it does.
     assert!(found.inner.triangles.is_empty() && found.figures.is_none());
     assert!(found.share_below(9.0) < 1e-12);
     let turned: Mesh = shell.flipped().build();

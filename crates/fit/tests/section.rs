@@ -12,7 +12,7 @@ fn cut(mesh: &Mesh, point: [f32; 3], normal: [f32; 3]) -> Section {
     section(mesh, &Point3::from(point), &Vector3::from(normal)).expect("the mesh and plane are sound")
 }
 
-/// Signed area of a drawn line, positive where it runs against the clock.
+/// Signed area of a drawn line, positive where it runs counter-clockwise.
 fn area(line: &[[f32; 2]]) -> f64 {
     let ends = line.iter().zip(line.iter().cycle().skip(1));
     0.5 * ends.map(|(a, b)| f64::from(a[0]) * f64::from(b[1]) - f64::from(b[0]) * f64::from(a[1])).sum::<f64>()

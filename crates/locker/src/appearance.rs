@@ -5,10 +5,10 @@ use serde::{Deserialize, Serialize};
 use crate::KeptFile;
 use crate::parse::Wrong;
 
-/// Largest picture that a design file takes, bytes.
+/// Largest picture that a design file may hold, bytes.
 const LARGEST_PICTURE: u64 = 8 << 20;
 
-/// How the guard looks. Nothing of it changes the shell.
+/// How the guard looks. None of it changes the shell.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Appearance {
@@ -27,7 +27,7 @@ impl Default for Appearance {
     }
 }
 
-/// How the plastic takes the light.
+/// How the plastic reflects light.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Finish {
@@ -45,9 +45,9 @@ pub enum Finish {
 pub struct Artwork {
     /// What it is.
     pub art: Art,
-    /// How it is laid on: `flat`, as thrown from the front, or `round` the limb.
+    /// How it is laid on: `flat`, projected from the front, or `round` the limb.
     pub laid: Laid,
-    /// Where its front looks: turn about the limb's z axis from x, −360 to 360 degrees.
+    /// Direction of its front: turn about the limb's z axis from x, −360 to 360 degrees.
     pub front_deg: f32,
     /// Width of the picture, or of one repeat of the pattern, 4 to 500 mm.
     pub width_mm: f32,
@@ -59,7 +59,7 @@ pub struct Artwork {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Art {
-    /// A picture of their own (PNG or JPEG), kept inside the design file.
+    /// A picture (PNG or JPEG), kept inside the design file.
     Picture(KeptFile),
     /// A pattern in a second colour.
     Pattern {
@@ -88,7 +88,7 @@ pub enum PatternKind {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Laid {
-    /// As thrown from the front.
+    /// Projected from the front.
     Flat,
     /// Round the limb.
     Round,

@@ -20,7 +20,7 @@ fn join_numbers(pretty: &str) -> String {
         let mut taken = 1;
         match from.as_bytes()[0] {
             b'"' => in_string = !in_string,
-            // What is escaped may be a quote.
+            // The escaped character may be a quote.
             b'\\' if in_string => taken = 2.min(from.len()),
             b'[' if !in_string => {
                 let numbers =

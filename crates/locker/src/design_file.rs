@@ -7,12 +7,12 @@ use zone::ZoneSettings;
 
 use crate::Appearance;
 
-/// The newest version of the design file that is read here, and the one that is written.
+/// The newest version of the design file that can be read, and the one that is written.
 pub const VERSION: u64 = 1;
 
 /// Largest squad number that a design may have.
 pub const MOST_SQUAD_NUMBER: u32 = 9999;
-/// Squad numbers up to this one are usual; larger ones are more often a slip of the hand.
+/// Squad numbers up to this one are usual; larger ones are more often typing errors.
 pub const USUAL_SQUAD_NUMBER: u32 = 99;
 
 /// Everything about one guard: who for (by number), on which scan, what is covered, and how the shell is made.
@@ -28,7 +28,8 @@ pub struct DesignFile {
     pub title: String,
     /// Where on the body: `forearm`, `wrist`, `shoulder`, `ribs`, `thigh`, `shin`, `ankle` or `other`.
     pub site: BodySite,
-    /// Side of the body that the guard is for: `left`, `right` or `unknown`. With `clean.mirror` the scan shows the other.
+    /// Side of the body that the guard is for: `left`, `right` or `unknown`. With `clean.mirror` the scan shows the
+    /// other.
     pub side: Side,
     /// The athlete's squad number, 0 to 9999.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -46,7 +47,7 @@ pub struct DesignFile {
     /// The shell.
     #[serde(default)]
     pub shell: shell::Design,
-    /// Cell of the grid on which the shell is followed, 0.2 to 3 mm. Default 0.5.
+    /// Grid cell of the shell's mesh, 0.2 to 3 mm. Default 0.5.
     #[serde(default = "default_resolution_mm")]
     pub resolution_mm: f32,
     /// How far simplifying may move the surface, 0 to 0.5 mm. Default 0.02.
@@ -55,8 +56,8 @@ pub struct DesignFile {
     /// What it is to be printed in: `rigid`, `semi-rigid` or `flexible`. Default `semi-rigid`.
     #[serde(default = "default_material")]
     pub material: Family,
-    /// Which filament of that family, by its name among the materials; the first of the family where this is left out or
-    /// no such filament is known, which is said when the guard is made.
+    /// Which filament of that family, by its name among the materials; the first of the family where left out. One that
+    /// is not known is taken as left out, with a warning when the guard is made.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub filament: Option<String>,
     /// How it looks when it is shown; left out while nobody has chosen.
@@ -101,11 +102,11 @@ pub struct Companion {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct KeptFile {
-    /// SHA-256 of its bytes, 64 small hexadecimal figures.
+    /// SHA-256 of its bytes, 64 lower-case hexadecimal digits.
     pub sha256: String,
     /// Its length in bytes.
     pub bytes: u64,
-    /// Its bytes in base 64, where it is kept inside the design file. Otherwise it lies beside it, in the same folder or
+    /// Its bytes in base64, where it is kept inside the design file. Otherwise it lies beside it, in the same folder or
     /// in the folder `scans`, as `<sha256>.scan` or under any other name.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub inside: Option<String>,

@@ -14,7 +14,7 @@ pub enum LockerError {
         /// What the system said.
         source: std::io::Error,
     },
-    /// Larger than any design file.
+    /// The file is larger than any design file.
     #[error("{name} is {megabytes} MB; a design file has at most {allowed} MB, so this is something else.")]
     TooLarge {
         /// Name of the file.
@@ -24,7 +24,7 @@ pub enum LockerError {
         /// The most that is read.
         allowed: u64,
     },
-    /// JSON, but something else.
+    /// The file is JSON, but not a design.
     #[error(
         "{name} is not a Pauldron design file: its field \"pauldron_design\" is {found}, but must be a version number."
     )]
@@ -34,7 +34,7 @@ pub enum LockerError {
         /// What is there instead.
         found: String,
     },
-    /// Written by a later program.
+    /// Written by a newer program.
     #[error(
         "{name} was written by a newer Pauldron (file version {}; this one reads up to {known}); update the program, or save the design there in the older form.",
         plain_json::number(&version.to_string())
@@ -93,7 +93,7 @@ pub enum LockerError {
         /// How.
         what: String,
     },
-    /// Could not be written.
+    /// A file could not be written.
     #[error(transparent)]
     Write(mesh::write::WriteError),
     /// The work was stopped.

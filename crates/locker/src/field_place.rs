@@ -1,7 +1,7 @@
-//! Where in a JSON text a field stands, so that a message can say the line and column.
+//! Where a field is in a JSON text, for the line and column of a message.
 
-/// Line and column, from 1, of the value at `path` (such as `shell.fittings[2].turn_deg`); of the nearest field around
-/// it where it is not written out. The text must be valid JSON; anything else gives some place, never a panic.
+/// Line and column, from 1, of the value at `path` (such as `shell.fittings[2].turn_deg`), or of the innermost field
+/// around it that is written out. The text must be valid JSON; for any other the place is arbitrary.
 pub(crate) fn place_of(text: &str, path: &str) -> (usize, usize) {
     let mut cursor = Cursor { bytes: text.as_bytes(), at: 0 };
     cursor.blanks();
@@ -40,7 +40,7 @@ impl Cursor<'_> {
         }
     }
 
-    /// Goes from the start of an object or list to the start of its member `name`; says whether there is one.
+    /// Moves from the start of an object or list to the start of its member `name`; returns whether there is one.
     fn enter(&mut self, name: &str) -> bool {
         let list = match self.peek() {
             b'{' => false,

@@ -14,7 +14,7 @@ use crate::{Companion, KeptFile, KeptScan, LockerError};
 
 /// The folder beside a design that scans are put in.
 const FOLDER: &str = "scans";
-/// Bytes that are worked through between two looks at the job: whole groups of base 64, packed (3) and unpacked (4).
+/// Bytes between two looks at the job: a multiple of the groups of base64, 3 bytes and 4 letters.
 const PIECE: usize = 3 << 20;
 
 /// A scan and the files that it names, as bytes.
@@ -77,7 +77,7 @@ pub fn load_picture(kept: &KeptFile) -> Result<Vec<u8>, LockerError> {
 /// Keeps a scan in the folder `scans` beside a design in `folder`.
 ///
 /// # Errors
-/// The folder or a file in it cannot be written, or the work was stopped: then nothing is left behind.
+/// The folder or a file in it cannot be written, or the work was stopped; nothing is left behind then.
 pub fn keep_beside(scan: &ScanBytes, folder: &Path, job: &Job) -> Result<KeptScan, LockerError> {
     let staged = stage_beside(scan, folder, job)?;
     let kept = staged.kept.clone();
@@ -85,7 +85,7 @@ pub fn keep_beside(scan: &ScanBytes, folder: &Path, job: &Job) -> Result<KeptSca
     Ok(kept)
 }
 
-/// Brings a scan to the disk for [`keep_beside`], under passing names.
+/// Writes a scan for [`keep_beside`] under temporary names.
 ///
 /// # Errors
 /// As [`keep_beside`].
@@ -105,7 +105,7 @@ pub fn stage_beside(scan: &ScanBytes, folder: &Path, job: &Job) -> Result<Staged
     Ok(StagedScan { kept, files })
 }
 
-/// A scan that is on the disk beside its design under passing names; it vanishes unless it is put in its place.
+/// A scan written beside its design under temporary names; dropped, it is deleted.
 #[derive(Debug)]
 pub struct StagedScan {
     kept: KeptScan,
@@ -119,7 +119,7 @@ impl StagedScan {
         &self.kept
     }
 
-    /// Gives its files their names.
+    /// Renames its files to their own names.
     ///
     /// # Errors
     /// The system refuses.
@@ -135,7 +135,7 @@ impl StagedScan {
 #[derive(Debug)]
 struct StagedFiles {
     files: Vec<StagedFile>,
-    /// Their folder, where it was not there before and nothing has been put into it.
+    /// Their folder, where it was made for them and is still empty.
     new_folder: Option<PathBuf>,
 }
 
@@ -143,7 +143,7 @@ impl Drop for StagedFiles {
     fn drop(&mut self) {
         self.files.clear();
         if let Some(folder) = &self.new_folder {
-            // It stays where somebody else has put something into it.
+            // Fails, as it should, where somebody else has put something into it.
             let _ = std::fs::remove_dir(folder);
         }
     }
@@ -184,7 +184,7 @@ fn load_file(kept: &KeptFile, folder: &Path, job: &Job) -> Result<Vec<u8>, Locke
     Err(LockerError::ScanMissing { sha256: kept.sha256.clone(), folder: folder.to_owned() })
 }
 
-/// Bytes from base 64.
+/// Bytes from base64.
 fn unpacked(text: &str, job: &Job) -> Result<Vec<u8>, LockerError> {
     let mut bytes = Vec::with_capacity(text.len() / 4 * 3);
     for piece in text.as_bytes().chunks(PIECE) {
@@ -196,7 +196,7 @@ fn unpacked(text: &str, job: &Job) -> Result<Vec<u8>, LockerError> {
     Ok(bytes)
 }
 
-/// All plain files of that length in a folder, by name.
+/// All plain files of that length in a folder, sorted by name.
 fn files_of_size(folder: &Path, bytes: u64) -> Vec<PathBuf> {
     let Ok(entries) = std::fs::read_dir(folder) else { return Vec::new() };
     let mut found: Vec<PathBuf> = entries
@@ -207,9 +207,9 @@ fn files_of_size(folder: &Path, bytes: u64) -> Vec<PathBuf> {
     found
 }
 
-/// The bytes of a file, where they are those.
+/// The bytes of a file, where it is the kept one.
 fn read_if(path: &Path, kept: &KeptFile, job: &Job) -> Result<Option<Vec<u8>>, Cancelled> {
-    // The length is looked at first, so that no large file is read for nothing.
+    // The length first, so that no large file is read in vain.
     if !path.metadata().is_ok_and(|about| about.is_file() && about.len() == kept.bytes) {
         return Ok(None);
     }
@@ -235,7 +235,7 @@ fn file_name(kept: &KeptFile) -> String {
     format!("{}.scan", kept.sha256)
 }
 
-/// SHA-256 of bytes (FIPS 180-4), as 64 hexadecimal figures.
+/// SHA-256 of bytes (FIPS 180-4), as 64 lower-case hexadecimal digits.
 ///
 /// # Errors
 /// [`Cancelled`] when `job` is.

@@ -1,8 +1,8 @@
 //! What the team keeps: design files and the scans that belong to them.
 //!
 //! A design file is JSON that people can read and edit ([`DesignFile`] documents each field). The one promise: files
-//! appear whole or not at all, a scan is found by its content even when it was renamed, and a file that is wrong is refused
-//! with the line, the column, the field and what is allowed, never half read.
+//! appear whole or not at all, a scan is found by its content even when renamed, and a wrong file is never half read
+//! but refused with the line, the column, the field and what is allowed.
 //!
 //! Not promised: that a design can be built; that is for the shell to say.
 

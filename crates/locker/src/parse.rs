@@ -10,7 +10,7 @@ use shell::limits;
 use crate::field_place::place_of;
 use crate::{DesignFile, KeptFile, LockerError, MOST_SQUAD_NUMBER, VERSION, compact_json};
 
-/// Largest design file that is read, MB: room for a scan of some million triangles in base 64.
+/// Largest design file that is read, MB: room for a scan of some million triangles in base64.
 const LARGEST_MB: u64 = 800;
 /// Longest title, letters.
 const LONGEST_TITLE: usize = 80;
@@ -37,7 +37,7 @@ pub fn load_design(path: &Path) -> Result<DesignFile, LockerError> {
 /// # Errors
 /// As [`load_design`].
 pub fn parse_design(text: &str, name: &str) -> Result<DesignFile, LockerError> {
-    // A byte order mark is no part of the text.
+    // A byte order mark is not part of the text.
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     check_version(text, name)?;
     let design: DesignFile = plain_json::read(text).map_err(|slip| malformed(name, slip))?;
@@ -152,7 +152,7 @@ pub(crate) fn check_kept(file: &KeptFile, path: &str) -> Result<(), Wrong> {
     if file.sha256.len() == 64 && file.sha256.bytes().all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f')) {
         return Ok(());
     }
-    let value = format!("{:?}", file.sha256.chars().take(80).collect::<String>());
+    let value = format!("“{}”", plain_json::short(&file.sha256));
     Err((format!("{path}.sha256"), value, "64 small hexadecimal figures".to_owned()))
 }
 

@@ -56,7 +56,10 @@ fn refusals_name_line_column_field_and_what_is_allowed() {
     );
     let unknown = refusal("\"thickness_mm\"", "\"thicknes_mm\"");
     assert!(unknown.starts_with("mine.json, line 12, column"), "{unknown}");
-    assert!(unknown.contains("at shell.thicknes_mm: unknown field `thicknes_mm`, expected one of"), "{unknown}");
+    assert!(
+        unknown.contains("at shell.thicknes_mm: unknown field `thicknes_mm`, expected `thickness_mm`"),
+        "{unknown}"
+    );
     assert!(unknown.contains("`thickness_mm`"), "{unknown}");
     let kind = refusal("\"round\"", "\"square\"");
     assert!(kind.contains("line 13") && kind.contains("shell.vents.kind") && kind.contains("`honeycomb`"), "{kind}");
@@ -208,12 +211,12 @@ proptest! {
         let middle = at(place);
         let mut garbled = text.clone();
         garbled.insert(middle, letter);
-        // It may still be valid (a letter in the title); what matters is that it is an answer.
+        // It may still be valid, as with a letter in the title; it only must not panic.
         let _ = parse_design(&garbled, "garbled.json").map_err(|e| e.to_string());
     }
 }
 
-/// Every field and word that a design can be written with stands in the page that describes the format.
+/// Every field and keyword of a design is in the page that describes the format.
 #[test]
 fn the_page_names_every_field() {
     let page = include_str!("../DESIGN_FILE.md");
@@ -228,7 +231,7 @@ fn the_page_names_every_field() {
     assert!(missing.is_empty(), "DESIGN_FILE.md does not name {missing:?}");
 }
 
-/// Every range stands in the page as the shell keeps it.
+/// Every range in the page is the shell's own.
 #[test]
 fn the_page_gives_every_range() {
     let page = include_str!("../DESIGN_FILE.md");

@@ -4,7 +4,7 @@ use crate::section::{rigidity_n_mm, smeared, thickness_to_match_mm};
 use crate::{Family, Material, Materials};
 use serde::Serialize;
 
-/// What the stiffness figures are, to be shown wherever they are.
+/// What the stiffness figures mean; shown wherever they are.
 pub const WHAT_RIGIDITY_MEANS: &str =
     "plate rigidity on the built thickness, ribs smeared in; a comparison, not a strength";
 
@@ -26,7 +26,7 @@ pub struct MaterialTable {
 }
 
 impl MaterialTable {
-    /// The row of the filament of that name in a family; of the first of the family where there is none of that name.
+    /// The row of the filament of that name in a family, or of the family's first where none has that name.
     #[must_use]
     pub fn row(&self, family: Family, filament: Option<&str>) -> Option<&MaterialRow> {
         let mut of_family = self.rows.iter().filter(|row| row.family == family);
@@ -43,9 +43,9 @@ pub struct MaterialRow {
     pub name: String,
     /// Weight of the shell printed solid, g.
     pub grams: f64,
-    /// Cost of that filament at the lowest usual price.
+    /// Cost of that much filament at the lowest usual price.
     pub cost_low: f64,
-    /// Cost of that filament at the highest usual price.
+    /// Cost of that much filament at the highest usual price.
     pub cost_high: f64,
     /// Currency code of the costs.
     pub currency: String,
@@ -63,7 +63,7 @@ pub struct MaterialRow {
     pub strength_mpa: f64,
     /// Softening temperature, °C.
     pub softening_c: f64,
-    /// The softening temperature is a guess.
+    /// Whether the softening temperature is a guess.
     pub softening_unconfirmed: bool,
     /// What to keep it away from.
     pub heat_caution: String,
@@ -125,8 +125,8 @@ mod tests {
         shell::Design { thickness_mm: 3.0, ..shell::Design::default() }
     }
 
-    /// A metre of filament of 1.75 mm weighs 2.98 g in PLA and 3.06 g in PETG (printgauge.com/filament, densities 1.24 and
-    /// 1.27 g/cm³), and its volume is π · 0.875² · 1000 mm³.
+    /// A metre of filament of 1.75 mm weighs 2.98 g in PLA and 3.06 g in PETG (printgauge.com/filament, densities 1.24
+    /// and 1.27 g/cm³), and its volume is π · 0.875² · 1000 mm³.
     #[test]
     fn a_metre_of_filament_weighs_what_is_published() {
         let metre_mm3 = std::f64::consts::PI * 0.875_f64.powi(2) * 1000.0;
@@ -161,8 +161,8 @@ mod tests {
         assert_eq!(name(Some("mine")), Some("mine"));
     }
 
-    /// With one Poisson's ratio for all, rigidity goes with E t³ (Timoshenko and Woinowsky-Krieger, *Theory of Plates and
-    /// Shells*, section 2): an eighth of E wants twice the wall, and twice the weight at the same density.
+    /// With one Poisson's ratio for all, rigidity goes with E t³ (Timoshenko and Woinowsky-Krieger, *Theory of Plates
+    /// and Shells*, section 2): an eighth of E needs twice the wall, and twice the weight at the same density.
     #[test]
     fn an_eighth_of_the_modulus_wants_twice_the_wall_and_the_weight_goes_with_it() {
         let mut materials = Materials::built_in();

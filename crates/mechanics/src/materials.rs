@@ -58,7 +58,7 @@ pub struct Sourced {
     pub status: Status,
     /// Where it comes from.
     pub source: String,
-    /// The value is a guess and is shown as such.
+    /// Whether the value is a guess and is shown as such.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub unconfirmed: bool,
 }
@@ -95,7 +95,7 @@ pub struct Material {
     pub poisson_ratio: Sourced,
     /// Tensile strength of a solid print pulled along its layers, MPa.
     pub strength_mpa: Sourced,
-    /// Strength across the layers as a part of the strength along them.
+    /// Strength across the layers as a share of the strength along them.
     pub across_layers_ratio: Sourced,
     /// Temperature from which it loses its shape, °C.
     pub softening_c: Sourced,
@@ -244,7 +244,8 @@ mod tests {
         let read = Materials::built_in();
         let families: Vec<_> = read.materials.iter().map(|m| m.family).collect();
         assert_eq!(families, [Family::Rigid, Family::SemiRigid, Family::Flexible]);
-        // Printed and bulk moduli, additive.tools and Front. Chem. 1 (2013) 32: PLA above PETG, TPU 20 to 40 times softer.
+        // Printed and bulk moduli, additive.tools and Front. Chem. 1 (2013) 32: PLA above PETG, TPU 20 to 40 times
+        // softer.
         let e: Vec<f64> = read.materials.iter().map(|m| m.modulus_mpa.value).collect();
         assert!(e[0] > e[1] && (20.0..=40.0).contains(&(e[0] / e[2])), "{e:?}");
     }

@@ -1,8 +1,8 @@
 //! How stiff a wall is against bending, with its ribs spread evenly over it.
 //!
-//! Timoshenko and Woinowsky-Krieger, *Theory of Plates and Shells*, 2nd ed. 1959: plate rigidity `D = E t³ / 12(1 − ν²)`
-//! (section 2); for a plate with equidistant ribs on one side, the T-section's second moment per spacing along the ribs,
-//! and the wall and rib strips bent one after the other across them (section 86).
+//! Timoshenko and Woinowsky-Krieger, *Theory of Plates and Shells*, 2nd ed. 1959: plate rigidity
+//! `D = E t³ / 12(1 − ν²)` (section 2); for a plate with equidistant ribs on one side, the T-section's second moment
+//! per spacing along the ribs, and the wall and rib strips bent one after the other across them (section 86).
 
 use shell::{Design, RibLayout, Ribs};
 
@@ -15,14 +15,14 @@ pub struct Smeared {
     pub around_mm3: f64,
 }
 
-/// Area, height of the neutral axis above the inner face, and second moment about it.
+/// The cross-section of a strip of wall.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Section {
-    /// mm².
+    /// Area, mm².
     pub area_mm2: f64,
-    /// mm.
+    /// Height of the neutral axis above the inner face, mm.
     pub neutral_mm: f64,
-    /// mm⁴.
+    /// Second moment about the neutral axis, mm⁴.
     pub second_moment_mm4: f64,
 }
 
@@ -101,8 +101,9 @@ mod tests {
         Design { thickness_mm: 3.0, ribs: Some(ribs), ..Design::default() }
     }
 
-    /// A flange of 90 × 20 mm with a web of 30 × 40 mm: the centroid lies 38 mm from the foot of the web, and the second
-    /// moment about it is 868 · 10³ mm⁴ (Beer, Johnston, DeWolf and Mazurek, *Mechanics of Materials*, sample problem 4.2).
+    /// A flange of 90 × 20 mm with a web of 30 × 40 mm: the centroid lies 38 mm from the foot of the web, and the
+    /// second moment about it is 868 · 10³ mm⁴ (Beer, Johnston, DeWolf and Mazurek, *Mechanics of Materials*, sample
+    /// problem 4.2).
     #[test]
     fn a_t_section_of_a_textbook_has_868_000_mm4_about_an_axis_38_mm_from_its_foot() {
         let section = strip_with_rib(90.0, 20.0, 30.0, 40.0);
@@ -114,8 +115,9 @@ mod tests {
         assert_relative_eq!(smeared(&wall).along_mm3, 868_000.0 / 90.0, max_relative = 1e-9);
     }
 
-    /// A clamped square plate of 1 m, 20 mm thick, of E = 200 GPa and ν = 0.3, gives way by 0.860 mm under 100 kPa, by
-    /// w = 0.00126 q a⁴ / D (Timoshenko and Woinowsky-Krieger, table 35; the figure is that of NAFEMS R0015, section 2.5).
+    /// A clamped square plate of 1 m, 20 mm thick, of E = 200 GPa and ν = 0.3, deflects by 0.860 mm under 100 kPa, by
+    /// w = 0.00126 q a⁴ / D (Timoshenko and Woinowsky-Krieger, table 35; the figure is that of NAFEMS R0015, section
+    /// 2.5).
     #[test]
     fn the_rigidity_of_a_clamped_plate_gives_its_published_deflection() {
         let plain = smeared(&Design { thickness_mm: 20.0, ..Design::default() });
@@ -124,7 +126,7 @@ mod tests {
         assert_eq!(plain.along_mm3, plain.around_mm3);
     }
 
-    /// Rigidity goes with E t³ (Timoshenko and Woinowsky-Krieger, section 2): an eighth of E wants twice the wall, a
+    /// Rigidity goes with E t³ (Timoshenko and Woinowsky-Krieger, section 2): an eighth of E needs twice the wall, a
     /// twenty-seventh three times.
     #[test]
     fn an_eighth_of_the_modulus_wants_twice_the_wall() {

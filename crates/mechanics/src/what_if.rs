@@ -1,4 +1,4 @@
-//! What another wall would weigh, cost and stand, without building it.
+//! What another wall would weigh and cost, and how stiff it would be, without building it.
 
 use shell::{Design, RibLayout};
 

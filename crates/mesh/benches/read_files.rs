@@ -1,5 +1,5 @@
-//! Time to read a million triangles with corners joined from each format, beside the crates `stl_io`, `tobj` and
-//! `ply-rs-bw`; the files' points and triangles must come out equal in number.
+//! Times reading a million triangles with corners joined from each format, beside the crates `stl_io`, `tobj` and
+//! `ply-rs-bw`, whose counts of points and triangles must agree.
 //!
 //! `cargo bench -p mesh --bench read_files` makes a bumpy tube in a temporary folder; `-- FILE` reads that STL file
 //! instead. `tests/reference/read_speed.py` times Python readers on the same file.
@@ -19,7 +19,7 @@ fn bumpy_tube() -> Mesh {
     test_shapes::tube(1.0, [0.0, 250.0], 1000, 501).mapped(bumpy).build()
 }
 
-/// Shortest and middle of some runs.
+/// Shortest and median time of seven runs.
 fn time<T>(mut work: impl FnMut() -> T) -> (Duration, Duration) {
     let mut runs: Vec<Duration> = (0..7)
         .map(|_| {
@@ -62,7 +62,7 @@ fn write_text(path: &Path, mesh: &Mesh, obj: bool) {
     mesh::write::save_atomic(path, out).expect("room for 250 MB");
 }
 
-/// Reads a PLY with the reference crate: points and triangles counted.
+/// Counts of points and triangles of a PLY by the reference crate.
 fn reference_ply(path: &Path) -> (usize, usize) {
     let parser = ply_rs_bw::parser::Parser::<ply_rs_bw::ply::DefaultElement>::new();
     let ply = parser.read_ply(&mut open(path)).expect("a PLY");

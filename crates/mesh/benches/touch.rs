@@ -1,7 +1,7 @@
-//! Time of what a pointer on the limb asks for, on an invented limb of a million triangles: the ray under it, and the
-//! vertices under a brush.
+//! Times what a pointer over the limb needs, on a synthetic limb of a million triangles: the first hit of its ray, and
+//! the vertices under a brush.
 //!
-//! `cargo bench -p mesh --bench touch`; parry3d's ray cast on the same rays stands beside.
+//! `cargo bench -p mesh --bench touch`; parry3d casts the same rays for comparison.
 
 use mesh::geodesic::{GeodesicDisc, SurfaceLine, distance_to_lines};
 use mesh::{Job, Mesh, Surface};
@@ -41,7 +41,7 @@ fn main() {
 
     let mut chance = Pcg32::seed_from_u64(7);
     let mut number = |lo: f32, hi: f32| lo + (hi - lo) * (chance.next_u32() as f32 / u32::MAX as f32);
-    // From round the limb to somewhere in it, as pointers do.
+    // From outside the limb to a place inside it, as a pointer's rays run.
     let rays: Vec<(Point3<f32>, Vector3<f32>)> = (0..RAYS)
         .map(|_| {
             let (s, c) = number(0.0, std::f32::consts::TAU).sin_cos();

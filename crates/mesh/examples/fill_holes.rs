@@ -1,4 +1,4 @@
-//! Fills all holes of a manifold mesh and writes it as PLY, its own points first: `fill_holes FROM TO`.
+//! Fills all holes of a manifold mesh and writes it as PLY, the original points first: `fill_holes FROM TO`.
 
 use mesh::{Adjacency, Job, read, repair, write};
 use std::path::PathBuf;

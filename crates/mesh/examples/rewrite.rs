@@ -1,4 +1,4 @@
-//! Reads a scan and writes it again as STL or PLY, by the ending of the second name: `rewrite FROM TO`.
+//! Reads a scan and writes it as PLY or binary STL, by the extension of the second name: `rewrite FROM TO`.
 
 use mesh::{Job, read, write};
 use std::path::PathBuf;

@@ -113,10 +113,10 @@ impl Adjacency {
         ring
     }
 
-    /// Closed runs of open edges, each as vertices in the direction in which the triangles run.
+    /// Loops of open edges, each as its vertices in the direction of the triangles' sides.
     ///
-    /// Starts from the lowest vertex that is left, so the order is fixed. Where several loops touch in one
-    /// vertex they are told apart by always leaving over the lowest unused edge.
+    /// The order is fixed: each loop starts at the lowest edge left, and where loops touch at a vertex it leaves by the
+    /// lowest unused edge. Inconsistently oriented triangles can end a loop before it closes.
     #[must_use]
     pub fn boundary_loops(&self, mesh: &Mesh) -> Vec<Vec<u32>> {
         let mut next: Vec<(u32, u32)> = Vec::with_capacity(self.open_edges);
@@ -125,7 +125,8 @@ impl Adjacency {
         }
         next.sort_unstable();
         let mut used = vec![false; next.len()];
-        // For the first edge from each vertex, the lowest that may still be unused.
+        // At the first edge from each vertex: the lowest of its edges that may still be unused, so that the search
+        // stays linear.
         let mut lowest: Vec<usize> = (0..next.len()).collect();
         let mut loops = Vec::new();
         for start in 0..next.len() {
@@ -183,7 +184,7 @@ impl Adjacency {
     }
 }
 
-/// For each vertex where its triangles start in the second list, and that list.
+/// For each vertex, where its triangles start in the second list; and that list.
 fn triangles_by_vertex(mesh: &Mesh) -> (Vec<u32>, Vec<u32>) {
     let mut starts = vec![0_u32; mesh.points.len() + 1];
     for v in mesh.triangles.iter().flatten() {

@@ -1,19 +1,19 @@
-//! Shortest ways along the edges of a graph.
+//! Shortest paths along the edges of a graph.
 
 use crate::job::Every;
 use crate::{Cancelled, Job, NONE, NearestFirst};
 
-/// What [`flood`] reached: for each vertex its distance, and the vertex before it on the shortest way.
+/// What [`flood`] reached: for each vertex its distance, and the vertex before it on the shortest path.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Flood {
-    /// Length of the shortest way from a source; infinite where none leads, or none shorter than the reach.
+    /// Length of the shortest path from a source; infinite where there is none shorter than the reach.
     pub distance: Vec<f32>,
-    /// The vertex before it on that way; [`NONE`] at sources and where it is infinite.
+    /// The vertex before it on that path; [`NONE`] at sources and at vertices that were not reached.
     pub before: Vec<u32>,
 }
 
 impl Flood {
-    /// The way from a source to `v`, both included; `None` where `v` was not reached.
+    /// The shortest path from a source to `v`, both included; `None` where `v` was not reached.
     #[must_use]
     pub fn way_to(&self, v: u32) -> Option<Vec<u32>> {
         self.distance[v as usize].is_finite().then(|| {
@@ -38,8 +38,9 @@ pub struct FloodRange<'a> {
 
 /// Floods a graph of `vertices` vertices from some of them, nearest first (Dijkstra 1959).
 ///
-/// `edges` gives for each vertex its neighbours with the length of the edge to them, none negative. Along the edges of a
-/// triangle mesh ways come out up to 15 % too long, as they cannot cross triangles: [`crate::geodesic`] measures better.
+/// `edges` gives for each vertex its neighbours and the lengths of the edges to them, none negative. Along the edges of
+/// a triangle mesh paths come out up to 15 % too long, as they cannot cross triangles: [`crate::geodesic`] measures
+/// better.
 ///
 /// # Errors
 /// [`Cancelled`] when `job` is; it is checked every 4096 vertices.
@@ -83,7 +84,7 @@ mod tests {
     use proptest::prelude::*;
 
     proptest! {
-        /// Against Floyd and Warshall's matrix of all shortest ways.
+        /// Reference: the matrix of all shortest paths by Floyd and Warshall.
         #[test]
         fn distances_are_those_of_all_shortest_ways(
             edges in prop::collection::vec((0_u32..12, 0_u32..12, 1_u8..50), 0..40)

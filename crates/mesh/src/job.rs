@@ -44,8 +44,8 @@ impl Job {
         Self::new(|_, _| {})
     }
 
-    /// Calls `watch` each time that work looks whether it is to stop, just before it looks, on the thread of the work: for
-    /// tests and measurements of how often it does.
+    /// Calls `watch` just before each check of the cancel flag, on the thread that checks: for tests, and to measure
+    /// how often work checks.
     #[must_use]
     pub fn watched(self, watch: impl Fn() + Send + Sync + 'static) -> Self {
         Self { watch: Some(Arc::new(watch)), ..self }
@@ -79,7 +79,7 @@ impl Job {
         if self.cancel.load(Ordering::Relaxed) { Err(Cancelled) } else { Ok(()) }
     }
 
-    /// `of(0)`, `of(1)` and so on up to `count`, worked out on all threads; cancellation is checked every few thousand.
+    /// `of(0)` to `of(count - 1)`, worked out on all threads; cancellation is checked every few thousand.
     ///
     /// # Errors
     /// [`Cancelled`] once [`Job::cancel`] was called on any clone.
@@ -91,8 +91,8 @@ impl Job {
         Poll::each(self, count, of)
     }
 
-    /// As [`Job::each`], with something that is passed from each value to the next of a few thousand, such as where the
-    /// last was found. It must not change the values.
+    /// As [`Job::each`], with a state that is passed from value to value within a block of a few thousand, such as
+    /// where the last was found. The values must not depend on it.
     ///
     /// # Errors
     /// [`Cancelled`] once [`Job::cancel`] was called on any clone.
@@ -104,15 +104,15 @@ impl Job {
         Poll::each_with(self, count, of)
     }
 
-    /// The answer of `work` that cannot be stopped, such as packing a picture in one call: it runs on a thread of its own,
-    /// and once cancelled it is left behind there and its answer dropped.
+    /// The result of `work` that cannot be stopped, such as packing a picture in one call. It runs on a thread of its
+    /// own; once cancelled, that thread is left behind and its result dropped.
     ///
     /// # Errors
     /// [`Cancelled`] once [`Job::cancel`] was called on any clone.
     pub fn aside<T: Send + 'static>(&self, work: impl FnOnce() -> T + Send + 'static) -> Result<T, Cancelled> {
         self.check()?;
         let (sender, receiver) = channel();
-        // Nobody listens any more where it was left behind.
+        // Sending fails once the thread was left behind.
         let thread = std::thread::spawn(move || drop(sender.send(work())));
         loop {
             match receiver.recv_timeout(LOOK) {
@@ -136,7 +136,7 @@ impl Job {
 
 /// Source of cancellation: a [`Job`], or none.
 pub(crate) trait Poll: Sync {
-    /// [`Cancelled`], or nothing for a step that cannot be stopped.
+    /// [`Cancelled`], or [`Infallible`] for a step that cannot be stopped.
     type Stop: Send;
     fn poll(&self) -> Result<(), Self::Stop>;
 

@@ -6,9 +6,9 @@
 //!
 //! Any mesh of finite numbers may be given: it need not be closed, manifold or consistently oriented unless a function
 //! says so. Lengths near the largest `f32` overflow to infinity, and what is measured there means nothing; but nothing
-//! panics, and every loop is bounded by the size of what it is given (`tests/extreme_numbers.rs`). A caller that may meet
-//! such lengths drops or refuses them first, as `scan` does. Triangles must index points that are there.
-//! Every long step takes a [`Job`] and looks at its cancel flag at least every few thousand triangles.
+//! panics, and every loop is bounded by the size of what it is given (`tests/extreme_numbers.rs`). A caller that may
+//! meet such lengths drops or refuses them first, as `scan` does. Triangles must index points that are there. Every
+//! long step takes a [`Job`] and looks at its cancel flag at least every few thousand triangles.
 //!
 //! Not promised: robustness of constructions. Predicates ([`solid`], rays) are exact; new points (cuts, midpoints,
 //! patches) are rounded to `f32` and may come to lie on the wrong side of a neighbour by that much. A step that is
@@ -35,6 +35,7 @@ pub mod geodesic;
 mod job;
 mod nearest_first;
 mod non_manifold;
+mod place;
 pub mod read;
 pub mod repair;
 pub mod simplify;
@@ -50,6 +51,7 @@ pub use bvh::{Bvh, Hit, TriangleFeature};
 pub use flood::{Flood, FloodRange, flood};
 pub use job::{Cancelled, Job};
 pub use nearest_first::NearestFirst;
+pub use place::Place;
 pub use spatial_hash::SpatialHash;
 pub use surface::Surface;
 pub use triangle_mesh::Mesh;

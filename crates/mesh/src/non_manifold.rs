@@ -16,7 +16,8 @@ pub(crate) fn non_manifold_vertices(mesh: &Mesh, adjacency: &Adjacency, job: &Jo
     Ok((0..).zip(is_non_manifold).filter_map(|(v, is)| is.then_some(v)).collect())
 }
 
-/// Whether all triangles round `v` are reached from the first over edges that two share: so at nearly every vertex.
+/// Whether all triangles round `v` are reached from the first over edges that two share: a fast test that nearly every
+/// vertex passes.
 fn is_one_fan(mesh: &Mesh, adjacency: &Adjacency, v: u32, around: &[u32]) -> bool {
     if around.is_empty() {
         return true;
@@ -41,7 +42,7 @@ fn is_one_fan(mesh: &Mesh, adjacency: &Adjacency, v: u32, around: &[u32]) -> boo
     reached.len() == around.len()
 }
 
-/// Sets of triangles round `v` that are connected over edges, however many share an edge.
+/// Number of sets of triangles round `v` that are connected over edges, non-manifold ones too.
 fn fans(mesh: &Mesh, v: u32, around: &[u32]) -> usize {
     let mut spokes: Vec<(u32, u32)> = (0..)
         .zip(around)
@@ -73,7 +74,7 @@ mod tests {
         };
         assert!(joined(&[]).is_empty());
         assert_eq!(joined(&[(4, 0)]), [0]);
-        // Four triangles on one edge: a non-manifold edge, round whose ends all are connected.
+        // Four triangles on one edge: the edge is non-manifold, but all triangles at its ends are connected.
         assert!(joined(&[(4, 0), (5, 1)]).is_empty());
     }
 }

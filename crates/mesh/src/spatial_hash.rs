@@ -28,7 +28,7 @@ pub struct SpatialHash {
 /// Farthest cube from the origin: points beyond it share the last one, and its neighbours still have a number.
 const FARTHEST: f32 = 1e9;
 
-/// Beyond so many cubes every point is looked at.
+/// Where a reach spans more cubes than this, every point is tested.
 const MOST_RINGS: i32 = 30;
 
 impl SpatialHash {
@@ -102,7 +102,7 @@ impl SpatialHash {
     }
 }
 
-/// Multiplies and turns; nobody chooses cubes to make it slow, and it is asked millions of times.
+/// Multiplies and rotates: fast, as it is asked millions of times; nobody chooses cubes so that they collide.
 #[derive(Debug, Clone, Default)]
 struct CubeHasher(u64);
 

@@ -87,7 +87,7 @@ impl Surface {
     }
 
     /// The first point along the ray from `origin` in `direction` (of any length) no further than `furthest_mm`,
-    /// whichever side of the triangle it meets; [`Hit::distance2`] is the square of the way along the ray, in mm².
+    /// whichever side of the triangle it meets; [`Hit::distance2`] is the squared distance along the ray, mm².
     ///
     /// A ray never slips between two triangles that share a side. Of two triangles in one place the lower number is
     /// found. `None` where nothing is hit, the direction has no length or a number is not finite.

@@ -5,8 +5,8 @@ use nalgebra::{Point3, Vector3};
 use crate::job::{Every, Poll, Unstoppable};
 use crate::{Cancelled, Job};
 
-/// Points, triangles that index them (counter-clockwise seen from outside), and a colour a point
-/// where the scan had colours. Lengths are millimetres once a scan has got its unit.
+/// Points, triangles that index them (counter-clockwise seen from outside), and a colour for each point where the scan
+/// had colours. Lengths are millimetres once the unit of a scan is known.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Mesh {
     /// Vertex positions.

@@ -60,7 +60,7 @@ mod tests {
     use proptest::prelude::*;
 
     proptest! {
-        /// Against colouring: each union paints one colour over by the other.
+        /// Reference: colours, where each union repaints one colour with the other.
         #[test]
         fn sets_are_those_of_repainting(pairs in prop::collection::vec((0_u32..40, 0_u32..40), 0..60)) {
             let mut sets = UnionFind::new(40);

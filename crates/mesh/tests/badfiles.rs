@@ -11,7 +11,7 @@ use std::path::PathBuf;
 #[global_allocator]
 static MEMORY: PeakAlloc = PeakAlloc;
 
-/// Files for which another end than the listed one is right, and why.
+/// Files for which another outcome than the listed one is right, and why.
 const DIFFERENT: [(&str, &str, &str); 3] = [
     (
         "trimesh__unit_cube.STL",

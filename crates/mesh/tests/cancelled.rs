@@ -15,7 +15,7 @@ fn ball() -> Mesh {
     mesh
 }
 
-/// A closed ball for what takes nothing else.
+/// A closed ball, for steps that take closed meshes only.
 fn closed() -> Mesh {
     test_shapes::icosphere(40.0, 5).build()
 }

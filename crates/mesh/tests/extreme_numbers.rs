@@ -1,5 +1,5 @@
 //! No coordinate makes a step panic or run on: from the least `f32` to the greatest, infinite, or none at all.
-#![allow(clippy::unwrap_used)] // Helpers of tests are not seen as tests.
+#![allow(clippy::unwrap_used)] // Clippy takes helpers of tests for ordinary code.
 
 use mesh::geodesic::{GeodesicDisc, WeightedPoint, contour, distance_from_points, path};
 use mesh::read::survey;

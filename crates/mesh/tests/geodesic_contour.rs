@@ -1,5 +1,5 @@
 //! Lines of equal value.
-#![allow(clippy::unwrap_used, clippy::print_stdout)] // Helpers of tests are not seen as tests.
+#![allow(clippy::unwrap_used, clippy::print_stdout)] // Clippy takes helpers of tests for ordinary code.
 
 use mesh::geodesic::{contour, sides};
 use mesh::{Job, Surface};

@@ -116,7 +116,7 @@ fn in_shares_it_comes_to_the_same_from_the_middle_outward() {
     loop {
         let share = shares.go_on(&surface, 100).to_vec();
         assert!(share.len() <= 100);
-        // Better ways that are found late lie a little farther back.
+        // Distances that improve late lie a little farther back.
         assert!(share.iter().all(|(_, d)| *d > reached - 2.0), "{reached}");
         for (v, d) in &share {
             best.entry(*v).and_modify(|b: &mut f32| *b = b.min(*d)).or_insert(*d);

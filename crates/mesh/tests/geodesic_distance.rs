@@ -1,6 +1,6 @@
 //! Distances over the skin against closed forms: cylinder √((RΔθ)²+Δz²), cone by its development, sphere R·acos(n₁·n₂)
 //! (do Carmo, "Differential Geometry of Curves and Surfaces").
-#![allow(clippy::unwrap_used, clippy::print_stdout)] // Helpers of tests are not seen as tests.
+#![allow(clippy::unwrap_used, clippy::print_stdout)] // Clippy takes helpers of tests for ordinary code.
 
 use mesh::geodesic::{SurfaceLine, WeightedPoint, distance_from_points, distance_to_lines};
 use mesh::{Job, Surface};
@@ -15,7 +15,7 @@ const SHAPES: [Rolled; 3] = [
 ];
 const SPHERE_MM: f64 = 50.0;
 
-/// Largest error: relative from 2 mm on, absolute (over 0.02 mm × 100) below, in one figure that must stay below 1 %.
+/// Largest error and where it is: relative beyond 2 mm, as a share of 2 mm below, so that 1 % means 0.02 mm there.
 fn worst(found: &[f32], truth: impl Fn(usize) -> f64, reach: f64) -> (f64, usize) {
     let mut worst = (0.0, 0);
     for (i, d) in found.iter().enumerate() {

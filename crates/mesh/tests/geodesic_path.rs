@@ -1,5 +1,5 @@
 //! Shortest lines against closed forms.
-#![allow(clippy::unwrap_used, clippy::print_stdout)] // Helpers of tests are not seen as tests.
+#![allow(clippy::unwrap_used, clippy::print_stdout)] // Clippy takes helpers of tests for ordinary code.
 
 use mesh::geodesic::path;
 use mesh::{Job, Surface};

@@ -1,7 +1,7 @@
 //! Reads JSON that people edit by hand: design files, filaments, strokes and outlines.
 //!
-//! The one promise: what is wrong is said in plain words and on one line, with the line, the column and the field. Words of
-//! the JSON reader that only a programmer knows are replaced, and what was typed is shown short.
+//! The one promise: what is wrong is said in plain words on one line, with the line, the column and the field. Terms of
+//! the JSON reader that only programmers know are replaced, and what was typed is shortened.
 //!
 //! ```
 //! #[derive(serde::Deserialize)]
@@ -25,16 +25,16 @@ pub struct Slip {
     pub line: usize,
     /// Column, from 1; 0 where the line before ended too early.
     pub column: usize,
-    /// Path of the field, such as `shell.vents.size_mm`, or where it is in words.
+    /// Path of the field, such as `shell.vents.size_mm`, or the place in words.
     pub field: String,
     /// What is wrong, without a full stop.
     pub why: String,
 }
 
-/// Reads a JSON text; a byte order mark before it is no part of it.
+/// Reads a JSON text; a byte order mark before it is skipped.
 ///
 /// # Errors
-/// The text is no JSON, or does not hold what is wanted.
+/// The text is not JSON, or does not hold what is wanted.
 pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, Slip> {
     let mut reader = serde_json::Deserializer::from_str(text.strip_prefix('\u{feff}').unwrap_or(text));
     let value = serde_path_to_error::deserialize(&mut reader).map_err(|e| slip(&e.path().to_string(), e.inner()))?;
@@ -45,7 +45,7 @@ pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, Slip> {
 /// Reads the bytes of a file that should be JSON.
 ///
 /// # Errors
-/// As [`read`], or the bytes are no UTF-8 text.
+/// As [`read`], or the bytes are not UTF-8 text.
 pub fn read_bytes<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Slip> {
     read(text(bytes)?)
 }
@@ -53,7 +53,7 @@ pub fn read_bytes<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Slip> {
 /// The bytes of a file as text.
 ///
 /// # Errors
-/// They are no UTF-8 text; says from where on.
+/// They are not UTF-8 text; the place is that of the first bad byte.
 pub fn text(bytes: &[u8]) -> Result<&str, Slip> {
     std::str::from_utf8(bytes).map_err(|e| {
         let good = String::from_utf8_lossy(&bytes[..e.valid_up_to()]);
@@ -66,12 +66,12 @@ pub fn text(bytes: &[u8]) -> Result<&str, Slip> {
     })
 }
 
-/// The same in plain words.
+/// A reader's error in plain words.
 fn slip(path: &str, error: &serde_json::Error) -> Slip {
     let (line, column) = (error.line(), error.column());
     let why = error.to_string().replace(&format!(" at line {line} column {column}"), "");
     let syntax = !matches!(error.classify(), serde_json::error::Category::Data);
-    // A question mark stands for a field whose name could not be read: the group that it is in is the place.
+    // A question mark is a field whose name could not be read; the place is then the group around it.
     let field = match path.trim_end_matches('?').trim_matches('.') {
         "" if syntax => "the JSON text".into(),
         "" => "the top".into(),

@@ -1,9 +1,13 @@
-//! What the JSON reader says, in words for somebody who edits the file by hand.
+//! The JSON reader's messages, in words for people who edit the file by hand.
 
-/// Most letters that are shown of what was typed.
+/// Most characters that are shown of what was typed.
 const LONGEST: usize = 60;
+/// Most names of fields or choices that are listed.
+const MOST_NAMES: usize = 6;
+/// Least similarity, 0 to 1, at which a listed name is taken for the one that was meant.
+const ALIKE: f64 = 0.7;
 
-/// From the reader's words to plain ones, in this order.
+/// The reader's words and the plain ones for them, replaced in this order.
 const WORDS: [(&str, &str); 34] = [
     ("EOF while parsing a list", "the text ends within a list"),
     ("EOF while parsing a string", "the text ends within a text in quotes"),
@@ -46,7 +50,7 @@ const WORDS: [(&str, &str); 34] = [
 
 pub(crate) fn plain(why: &str) -> String {
     let mut text = WORDS.iter().fold(quoted(why), |text, (from, to)| text.replace(from, to));
-    // The names of our own types say nothing to anybody else.
+    // The names of Rust types say nothing to the user.
     let kinds = [
         "expected struct variant ",
         "expected tuple variant ",
@@ -63,27 +67,73 @@ pub(crate) fn plain(why: &str) -> String {
             text.replace_range(at..with, "expected a group of fields");
         }
     }
-    text
+    if let Some((_, wanted)) =
+        text.split_once(", expected a list of 3 numbers").filter(|_| text.starts_with("found a list of length"))
+    {
+        // The reader stops counting at the third number, so the length that it names may be wrong.
+        text = format!("found a list of another length, expected a list of 3 numbers{wanted}");
+    }
+    one_of_many(&text).unwrap_or(text)
 }
 
-/// Shows what was typed short and on one line, in quotes of its own.
+/// Shortens a long list of known names to the one that was meant, or else to the first few.
+fn one_of_many(text: &str) -> Option<String> {
+    let (before, list) = text.split_once(", expected one of ")?;
+    let names: Vec<&str> = list.split(", ").collect();
+    if names.len() <= MOST_NAMES {
+        return None;
+    }
+    let typed = before.split('`').nth(1)?;
+    let alike = |name: &&&str| strsim::normalized_damerau_levenshtein(typed, name.trim_matches('`'));
+    let meant = names.iter().max_by(|a, b| alike(a).total_cmp(&alike(b))).filter(|name| alike(name) >= ALIKE);
+    Some(match meant {
+        Some(meant) => format!("{before}, expected {meant}"),
+        None => {
+            let (first, more) = names.split_at(MOST_NAMES);
+            format!("{before}, expected one of {} or {} more", first.join(", "), more.len())
+        }
+    })
+}
+
+/// Shows what was typed shortened, on one line and in typographic quotes.
 fn quoted(why: &str) -> String {
     let (head, tail) = match why.split_once("string \"") {
         Some((before, rest)) => match rest.rfind("\", expected") {
-            Some(end) => (format!("{before}string “{}”", short(&rest[..end])), rest[end + 1..].to_owned()),
+            Some(end) => (format!("{before}string “{}”", short(&unescaped(&rest[..end]))), rest[end + 1..].to_owned()),
             None => (format!("{before}string “{}", short(rest)), String::new()),
         },
         None => (why.to_owned(), String::new()),
     };
     let all = head + &tail;
-    // A name that is not known stands between the first two back quotes.
+    // An unknown name stands between the first two backticks.
     let Some((before, rest)) = all.split_once('`') else { return one_line(&all) };
     let Some((name, after)) = rest.split_once('`') else { return one_line(&all) };
     let name = if name.parse::<f64>().is_ok() { number(name) } else { short(name) };
     one_line(&format!("{before}`{name}`{after}"))
 }
 
-/// What was typed, at most 60 letters of it and on one line.
+/// Undoes the escapes of a text in the reader's message, with a dot for each invisible character.
+fn unescaped(text: &str) -> String {
+    let (mut out, mut letters) = (String::new(), text.chars());
+    while let Some(c) = letters.next() {
+        if c != '\\' {
+            out.push(c);
+            continue;
+        }
+        out.push(match letters.next() {
+            Some(c @ ('"' | '\'' | '\\')) => c,
+            // As in \u{202e}.
+            Some('u') => {
+                letters.by_ref().find(|c| *c == '}');
+                '·'
+            }
+            _ => '·',
+        });
+    }
+    out
+}
+
+/// What was typed, at most 60 characters of it and on one line.
 #[must_use]
 pub fn short(text: &str) -> String {
     let shown: String = text.chars().take(LONGEST).collect();
@@ -96,7 +146,7 @@ fn one_line(text: &str) -> String {
         .collect()
 }
 
-/// A number as it was typed, or with its power of ten where it has more figures than anybody reads.
+/// A number as typed, or rounded where it has more than 9 digits; in powers of ten where it is very large or small.
 #[must_use]
 pub fn number(typed: &str) -> String {
     let long = typed.bytes().filter(u8::is_ascii_digit).count() > 9;
@@ -108,7 +158,7 @@ pub fn number(typed: &str) -> String {
     }
 }
 
-/// Numbers from here on are told by their power of ten.
+/// Numbers from here on are written with a power of ten.
 const LARGE: f64 = 1e9;
 
 /// A refused number with at most so many decimals, rounded away from what is allowed so that it never looks allowed.
@@ -194,9 +244,22 @@ mod tests {
     }
 
     #[test]
+    fn of_many_names_the_one_that_was_meant_is_told_or_a_few() {
+        let listed = "expected one of `length`, `width`, `height`, `weight`, `colour`, `cost`, `gap`, `name`";
+        let said = |typed: &str| plain(&format!("unknown field `{typed}`, {listed}"));
+        assert_eq!(said("widths"), "unknown field `widths`, expected `width`");
+        assert_eq!(
+            said("zone"),
+            "unknown field `zone`, expected one of `length`, `width`, `height`, `weight`, `colour`, `cost` or 2 more"
+        );
+    }
+
+    #[test]
     fn what_was_typed_is_shown_short_and_on_one_line() {
         let long = format!("{{\"width_mm\": \"{}\"}}", "x".repeat(5000));
         assert!(said(&long).chars().count() < 120, "{}", said(&long));
+        let typed = "{\"width_mm\": 25, \"closed\": \"\\u202e7\\n \\\"x\\\" c:\\\\d\"}";
+        assert_eq!(said(typed), "closed: found the text “·7· \"x\" c:\\d”, expected true or false");
         let broken = said("{\"width_mm\": 25, \"kind\": \"a\\n\\u202eb\"}");
         assert!(broken.contains("`a··b`"), "{broken}");
         assert!(said("{\"width_mm\": 25, \"closed\": 18446744073709551615}").contains("`1.84e19`"));

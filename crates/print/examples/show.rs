@@ -1,5 +1,5 @@
-//! What an athlete is shown, for other readers to open: `show LIMB SHELL FOLDER` writes turn.gif, alone.gif, photo.png
-//! and the numbered frames of a turn.
+//! The pictures that an athlete is shown, for other programs to open: `show LIMB SHELL FOLDER` writes turn.gif,
+//! alone.gif, photo.png and the numbered frames of a turn.
 
 use print::picture::{Paper, RenderStyle, Turntable, View, gif, picture_at_print_size, png_frames};
 

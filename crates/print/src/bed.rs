@@ -1,4 +1,4 @@
-//! Whether a part lies on the printer's bed: straight, turned, or on one of its flat sides.
+//! Whether a part fits the printer: straight, turned, or on one of its flat sides.
 
 use mesh::Mesh;
 use nalgebra::{Matrix3, Vector3};
@@ -11,10 +11,10 @@ const STEP_DEG: f64 = 0.5;
 /// How a part lies on a bed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct OnBed {
-    /// Turn about the upright axis that lays it best, degrees: 0 where it fits as it is, 90 where it fits turned by a
-    /// quarter, else the turn with the most room, 0 to 180.
+    /// Best turn about the upright axis, degrees: 0 where it fits as it is, else 90 where it fits so, else the turn
+    /// with the most room, 0 to 180.
     pub turn_deg: f64,
-    /// Least room between the part and the bed's edge, both sides together, mm; negative where it does not fit.
+    /// Room left in the tighter of width and depth, mm; negative where it does not fit.
     pub room_mm: f64,
     /// Width and depth of the part so turned, mm.
     pub size_mm: [f64; 2],
@@ -33,9 +33,9 @@ impl OnBed {
     }
 }
 
-/// Lays a part in a printer with room of that width, depth and height in mm. None for a part without points.
+/// Places a part in a printer with room of this width, depth and height, mm. None for a part without points.
 ///
-/// It is turned about the upright axis; only where that does not do is it laid on its sides, the largest that fits first.
+/// It is turned about the upright axis; only where it fits in no turn is it laid on its flat sides, the largest first.
 #[must_use]
 pub fn lay(part: &Mesh, bed_mm: [f32; 3]) -> Option<OnBed> {
     let hull = Hull::of(part)?;
@@ -51,7 +51,7 @@ pub fn lay(part: &Mesh, bed_mm: [f32; 3]) -> Option<OnBed> {
     Some(laid)
 }
 
-/// Axes in which `down` looks straight down.
+/// Axes in which `down` points straight down.
 fn standing_on(down: &Vector3<f64>) -> Matrix3<f64> {
     let mut aside = Vector3::zeros();
     aside[down.iamin()] = 1.0;
@@ -59,7 +59,7 @@ fn standing_on(down: &Vector3<f64>) -> Matrix3<f64> {
     Matrix3::from_rows(&[x.transpose(), x.cross(down).transpose(), -down.transpose()])
 }
 
-/// The turn about the upright axis that lays points best.
+/// Places points in the best turn about the upright axis.
 fn turned(points: &[Vector3<f64>], bed_mm: [f32; 3]) -> OnBed {
     let extent = |along: Vector3<f64>| {
         let heights = points.iter().map(|p| p.dot(&along));
@@ -91,7 +91,7 @@ mod tests {
     use super::*;
     use nalgebra::Point3;
 
-    /// A flat bar of two sides round the origin, with points inside that a hull must leave out.
+    /// A flat bar of sides `x` and `y` round the origin, with points inside that a hull must leave out.
     fn bar(x: f32, y: f32) -> Mesh {
         let mut points = Vec::new();
         for share in [1.0, 0.5, 0.2] {
@@ -108,7 +108,7 @@ mod tests {
         assert_eq!((straight.turn_deg, straight.size_mm, straight.room_mm), (0.0, [200.0, 50.0], 10.0));
         let quarter = lay(&bar(200.0, 50.0), [60.0, 210.0, 50.0]).unwrap();
         assert_eq!((quarter.turn_deg, quarter.size_mm), (90.0, [50.0, 200.0]));
-        // Its points are from 0.2 to 1 high.
+        // Its points are at heights from 0.2 to 1.
         let low = lay(&bar(200.0, 50.0), [210.0, 60.0, 0.5]).unwrap();
         assert!(!low.fits() && (low.height_room_mm + 0.3).abs() < 1e-6, "{low:?}");
         assert!(lay(&Mesh::default(), [100.0, 100.0, 50.0]).is_none());
@@ -137,7 +137,7 @@ mod tests {
         assert!(!laid.fits() && (z - 60.0).abs() < 1e-3, "{laid:?}");
         assert!((x - 240.0).abs() < 1.1 && (y - 120.0).abs() < 2.1, "{laid:?}");
         assert_eq!(lay(&plank, [242.0, 122.0, 59.9]).unwrap().on_side_mm, None, "too thick for that");
-        // Its second largest side is 240 × 60 mm and then it is 120 mm high.
+        // On its second largest side, 240 × 60 mm, it is 120 mm high.
         let [.., z] = lay(&plank, [242.0, 62.0, 120.1]).unwrap().on_side_mm.unwrap();
         assert!((z - 120.0).abs() < 1e-3, "{z}");
         assert_eq!(lay(&plank, [280.0, 280.0, 280.0]).unwrap().on_side_mm, None, "it fits as it stands");

@@ -29,7 +29,7 @@ pub enum Error {
         /// How many there are.
         triangles: usize,
     },
-    /// The picture cannot be that small or large.
+    /// A picture cannot be so small or so large.
     #[error("A picture of {width} by {height} pixels cannot be drawn; use 160 to 8192 pixels each way.")]
     PictureSize {
         /// Pixels across.
@@ -37,7 +37,7 @@ pub enum Error {
         /// Pixels down.
         height: u32,
     },
-    /// A turn cannot have so few or many pictures.
+    /// A turn cannot have so few or so many pictures.
     #[error("A turn of {frames} pictures cannot be drawn; use 2 to 720.")]
     TurnFrames {
         /// How many were asked for.

@@ -5,14 +5,14 @@ use nalgebra::Vector3;
 use parry3d::math::Vec3;
 use parry3d::transformation::try_convex_hull;
 
-/// Facets of the hull whose normals differ by less than this make one side: the rims of a guard are not quite flat.
+/// Facets of the hull whose normals differ by less than this make one side: the rim of a guard is not quite flat.
 const FLAT_DEG: f64 = 4.0;
 /// Least share of the hull's area that makes a side to lie on.
 const LEAST_SHARE: f64 = 0.01;
-/// Most sides that are looked at, the largest first.
+/// Most sides that are considered, the largest first.
 const MOST_SIDES: usize = 24;
 
-/// What a tight skin round a part would touch.
+/// The convex hull of a part.
 pub(crate) struct Hull {
     /// Corners, mm.
     pub points: Vec<Vector3<f64>>,
@@ -20,7 +20,7 @@ pub(crate) struct Hull {
 }
 
 impl Hull {
-    /// None for a part without points. Where there is no solid hull it has all points, and no sides.
+    /// None for a part without points. Where it has no solid hull, as for points on a line: all points and no sides.
     pub fn of(part: &Mesh) -> Option<Self> {
         let all: Vec<Vec3> = part.points.iter().map(|p| Vec3::new(p.x, p.y, p.z)).collect();
         if all.is_empty() {
@@ -30,9 +30,9 @@ impl Hull {
         Some(Self { points: points.into_iter().map(|p| Vector3::new(p.x, p.y, p.z).cast()).collect(), facets })
     }
 
-    /// The flat sides, the largest first: which way each looks, as unit vectors.
+    /// Outward unit normals of the flat sides, the largest side first.
     pub fn sides(&self) -> Vec<Vector3<f64>> {
-        // Each along its normal and as long as its area is large.
+        // Area vectors: along the normal, as long as the area.
         let mut facets: Vec<Vector3<f64>> = self
             .facets
             .iter()

@@ -1,7 +1,7 @@
 //! What leaves the program for one guard: print files, pictures and the summary page.
 //!
 //! The one promise: what is written is what was given. Both print files hold the part bit for bit, in millimetres,
-//! and the same input gives the same bytes. The ends of file names are fixed ([`STL_FILE`] and the like).
+//! and the same input gives the same bytes. The endings of file names are fixed ([`STL_FILE`] and the like).
 //!
 //! ```
 //! # let part = mesh::Mesh::new(
@@ -34,11 +34,11 @@ pub use part::at_origin;
 pub use save::save;
 pub use words::{cautions, print_hints};
 
-/// End of the name of the STL file; the guard's own name comes before it.
+/// Ending of the STL file's name, after the guard's own name.
 pub const STL_FILE: &str = "shell.stl";
-/// End of the name of the 3MF file.
+/// Ending of the 3MF file's name.
 pub const THREEMF_FILE: &str = "shell.3mf";
-/// End of the name of the picture.
+/// Ending of the picture's name.
 pub const PICTURE_FILE: &str = "guard.png";
-/// End of the name of the summary page.
+/// Ending of the summary page's name.
 pub const SUMMARY_FILE: &str = "summary.pdf";

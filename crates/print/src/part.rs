@@ -7,7 +7,7 @@ use nalgebra::Point3;
 /// The part moved so that its box starts at the origin: all coordinates positive, the lowest point at z = 0.
 ///
 /// STL asks for the positive octant and slicers put parts on the bed that way; directions stay those of the limb.
-/// Coordinates are rounded once, to f32, so prove the mesh that comes out of here, and give the same one to
+/// Coordinates are rounded once, to f32, so prove the mesh returned here and give the same one to
 /// [`crate::stl`] and [`crate::threemf`]: both write what they get, bit for bit.
 #[must_use]
 pub fn at_origin(part: &Mesh) -> Mesh {
@@ -15,10 +15,10 @@ pub fn at_origin(part: &Mesh) -> Mesh {
     Mesh { points: part.points.iter().map(|p| Point3::from(p - low)).collect(), ..part.clone() }
 }
 
-/// Refuses what no print file can say.
+/// Refuses a part that no print file can hold.
 ///
 /// # Errors
-/// No triangles, a triangle that names a missing point, or a coordinate that is not a number.
+/// No triangles, too many of them, a triangle that names a missing point, or a coordinate that is not a number.
 pub(crate) fn check(part: &Mesh) -> Result<(), Error> {
     if part.triangles.is_empty() {
         return Err(Error::Empty);
@@ -42,7 +42,7 @@ pub(crate) fn check(part: &Mesh) -> Result<(), Error> {
 pub(crate) mod samples {
     use super::*;
 
-    /// A closed ring of `around` by `across` quads: many odd coordinates, volume 2π²·40·9² for fine rings.
+    /// A closed ring of `around` by `across` quads; its volume tends to 2π²·40·9².
     pub fn torus(around: u32, across: u32) -> Mesh {
         test_shapes::torus(40.0, 9.0, around, across).build()
     }

@@ -1,9 +1,9 @@
-//! Files that are either all there or not touched.
+//! Files that are written whole or not at all.
 
 use crate::Error;
 use std::path::Path;
 
-/// Makes the whole file with `fill`, then puts it at `path` in one step.
+/// Fills the whole file in memory, then puts it at `path` in one step.
 ///
 /// # Errors
 /// The folder cannot be written to, or `fill` fails; a file that was at `path` then stays as it was.

@@ -1,8 +1,8 @@
 //! 3MF: the core package of the 3MF Core Specification 1.4, one object, millimetres.
 //!
-//! A zip of three parts: the content types, the relation to the model, and the model. Coordinates are printed with
-//! the fewest digits that read back to the same f32. The zip carries no clock time and no trace of the machine, so
-//! that the same part gives the same bytes.
+//! A zip of three parts: the content types, the relation to the model, and the model. Coordinates are printed with the
+//! fewest digits that read back to the same f32. The zip holds no time and no trace of the machine, so that the same
+//! part gives the same bytes.
 
 use crate::{Error, part};
 use mesh::{Job, Mesh};
@@ -26,7 +26,7 @@ pub struct Metadata {
     pub title: String,
     /// Thickness, gap and the like, in words.
     pub description: String,
-    /// Left out where not given, since it would make each file different. Such as `2025-11-25`.
+    /// Such as `2025-11-25`; without it the same part gives the same bytes on any day.
     pub creation_date: Option<String>,
 }
 
@@ -129,7 +129,7 @@ mod tests {
         tag.try_get_attribute(name).unwrap()?.unescape_value().unwrap().parse().ok()
     }
 
-    /// Reads the model back with nothing of the writer: zip, then an XML reader.
+    /// Reads the model back by zip and an XML reader, without the code of the writer.
     fn read_back(bytes: &[u8]) -> (Mesh, Vec<(String, String)>, String) {
         let mut package = zip::ZipArchive::new(Cursor::new(bytes)).unwrap();
         let names: Vec<_> = package.file_names().map(str::to_owned).collect();
@@ -161,7 +161,7 @@ mod tests {
     #[test]
     fn another_reader_finds_the_same_part_to_the_last_bit() {
         let mut ring = at_origin(&torus(50, 20));
-        // Numbers that print badly: tiny, huge, next to a power of two.
+        // Numbers that are hard to print: tiny, huge, next to a power of two.
         ring.points[3] = Point3::new(1.0e-7, 16_777_216.0, f32::from_bits(1.0_f32.to_bits() - 1));
         let mut bytes = Vec::new();
         write(&ring, &about(), &mut bytes, &Job::silent()).unwrap();

@@ -1,4 +1,4 @@
-//! What the program says about a guard, in one place for the page, the command line and the documents.
+//! What the program says about a guard, in one place for the page, the report, the command line and the window.
 
 use shell::{Design, FittingKind, RibLayout, VentKind};
 
@@ -37,7 +37,7 @@ pub fn print_hints() -> &'static [&'static str] {
     ]
 }
 
-/// The design as pairs of what and how, in the order of the work.
+/// The design as pairs of label and text, in the order of the work.
 #[must_use]
 pub fn design(of: &Design) -> Vec<(&'static str, String)> {
     let mut said = vec![
@@ -117,7 +117,7 @@ fn fitting(kind: &FittingKind) -> String {
     }
 }
 
-/// Equal things once, with how many there are, in the order of their first.
+/// Equal things once, with their number, in the order in which they first occur.
 fn counted(things: impl Iterator<Item = String>) -> Vec<String> {
     let mut counts: Vec<(String, usize)> = Vec::new();
     for thing in things {

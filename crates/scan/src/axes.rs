@@ -9,9 +9,9 @@ use crate::ends::OpenLoop;
 const SLICES: usize = 16;
 /// Length over breadth (as standard deviations of area) from which the longest axis is the limb's axis.
 const LONG: f64 = 1.35;
-/// How much of the leg above a foot is looked at, as a part of its girth.
+/// How much of the leg above a foot is looked at, as a share of its girth.
 const LEG_REACH: f64 = 0.25;
-/// Widest angle between a leg's line and the way from its skin to its cut end, degrees.
+/// Widest angle between a leg's line and the direction from the middle of its skin to that of its cut end, degrees.
 const LEG_SPREAD: f64 = 40.0;
 
 /// The limb's long axis, and its girth along it.
@@ -28,8 +28,9 @@ pub(crate) struct LongAxis {
 }
 
 impl LongAxis {
-    /// Finds the axis of a surface: the greatest principal axis of its area, straightened to the middles of its slices; or,
-    /// for one that is hardly longer than broad, the direction that its normals avoid, about which it is most like a tube.
+    /// Finds the axis of a surface: the greatest principal axis of its area, straightened to the middles of its slices;
+    /// or, for one that is hardly longer than broad, the direction that its normals avoid, about which it is most like
+    /// a tube.
     ///
     /// # Errors
     /// [`Cancelled`] when `job` is.
@@ -52,10 +53,10 @@ impl LongAxis {
         Ok(Self::along_direction(mesh, &pieces, direction, how))
     }
 
-    /// The axis of the leg above a foot: the direction that the normals near the leg's cut end avoid, up to that end.
+    /// The axis of the leg above a foot, towards its cut end: the direction that the normals near that end avoid.
     ///
-    /// A foot is longer than the leg that was scanned with it, but it is the leg that one stands on its end. `None` where
-    /// the skin near the end is no tube round the line from the end inwards.
+    /// A foot is longer than the leg that was scanned with it, but it is the leg that one stands on its end. `None`
+    /// where the skin near the end is no tube round the line from the end inwards.
     ///
     /// # Errors
     /// [`Cancelled`] when `job` is.
@@ -244,7 +245,7 @@ fn any_across(z: &Vector3<f64>) -> Vector3<f64> {
     z.cross(&Vector3::ith(z.iamin(), 1.0)).normalize()
 }
 
-/// Whether the axis already points to the end nearer the body.
+/// Whether the axis already points to the end nearer the body, and how that was decided.
 fn upward(axis: &LongAxis, loops: &[OpenLoop]) -> (bool, String) {
     let mut ends: Vec<&OpenLoop> = loops.iter().filter(|l| l.is_end).collect();
     ends.sort_by(|a, b| b.girth_mm.total_cmp(&a.girth_mm));

@@ -12,7 +12,7 @@ pub(crate) struct OpenLoop {
     pub ring: Vec<u32>,
     /// Length of its rim, mm.
     pub rim_mm: f64,
-    /// Length of a circle with the area that it spans, mm; unlike the rim it does not grow with jags.
+    /// Circumference of the circle with the area that it spans, mm; unlike the rim length it does not grow with jags.
     pub girth_mm: f64,
     /// Middle of its points.
     pub middle: Point3<f64>,

@@ -1,4 +1,4 @@
-//! What a scan file shows, before anything is kept of it.
+//! What a scan file shows before it is cleaned for good.
 
 use mesh::read::ScanFile;
 use mesh::{Adjacency, Cancelled, Job, repair};
@@ -30,8 +30,8 @@ pub struct Inspection {
     pub trouble: Option<String>,
 }
 
-/// Looks at a scan and says what cleaning it with `settings` would do; nothing is changed. The limb as cleaned comes
-/// along where cleaning succeeds.
+/// Looks at a scan and says what cleaning it with `settings` would do; nothing is changed. Returns the cleaned limb as
+/// well, where cleaning succeeds.
 ///
 /// # Errors
 /// [`Cancelled`] when the job is stopped.

@@ -1,7 +1,7 @@
 //! From a scanner's file to a [`Limb`]: unit, outliers, loose components, holes, noise, axes, and the [`pen`] line.
 //!
-//! The one promise: nothing is changed in silence. Each step adds a line to the [`CleaningReport`], what the user should
-//! look at stands among its warnings, and a [`Placement`] leads from every point of the limb back to the file.
+//! The one promise: nothing is changed silently. Each step adds a line to the [`CleaningReport`], what the user should
+//! look at is among its warnings, and a [`Placement`] leads from every point of the limb back to the file.
 //!
 //! ```
 //! use mesh::{Job, Surface};
@@ -26,16 +26,18 @@
 //!
 //! What is not promised:
 //!
-//! * **No body site is recognised.** It is what the user says, and is only doubted where the limb's size speaks against it.
-//! * **A unit is guessed** from the size of the limb, and [`UnitGuess::sure`] says whether another one would do as well.
+//! * **No body site is recognised.** It is what the user says, and is only doubted where the limb's size speaks against
+//!   it.
+//! * **A unit is guessed** from the size of the limb, and [`UnitGuess::sure`] says whether another one would do as
+//!   well.
 //! * **A limb is not closed, and may still cross itself**, where the scan does; it is manifold and faces outward.
 //! * **Filled holes are made up**: a patch that runs on smoothly, not what lies there.
-//! * **Smoothing takes off what looks like noise.** Detail narrower than about 5 mm and lower than the noise goes with it.
+//! * **Smoothing removes what looks like noise**, and with it detail narrower than about 5 mm and lower than the noise.
 //! * **The larger of two limbs is kept**, the other is dropped and named; crop the scan to have the other.
 //!
-//! Methods: RANSAC for the table (Fischler and Bolles 1981), smoothing by a thin plate ([`mesh::repair::smooth`]), CIE 1976
-//! L\*a\*b\* colours, Kruskal's spanning forest and its fundamental cycles for rings of ink, Taubin's λ|μ smoothing (1995)
-//! for the line and Dijkstra's shortest path to close it.
+//! Methods: RANSAC for the table (Fischler and Bolles 1981), smoothing by a thin plate ([`mesh::repair::smooth`]), CIE
+//! 1976 L\*a\*b\* colours, Kruskal's spanning forest and its fundamental cycles for rings of ink, Taubin's λ|μ
+//! smoothing (1995) for the line and Dijkstra's shortest path to close it.
 
 mod axes;
 mod clean;

@@ -13,7 +13,7 @@ pub enum Side {
     Left,
     /// The athlete's right.
     Right,
-    /// Not told, or in the middle.
+    /// Not given, or in the middle.
     Unknown,
 }
 
@@ -38,8 +38,8 @@ pub struct Limb {
     pub mesh: Mesh,
     /// How to get from the scan file's coordinates to these and back.
     pub placement: Placement,
-    /// Body site as told or assumed.
+    /// Body site as given or assumed.
     pub site: BodySite,
-    /// Side of the body as told.
+    /// Side of the body as given.
     pub side: Side,
 }

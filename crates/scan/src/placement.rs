@@ -3,7 +3,7 @@
 use nalgebra::{Isometry3, Point3};
 use serde::{Deserialize, Serialize};
 
-/// The way from the scan file's own coordinates and unit to the limb's axes in millimetres.
+/// The transform from the scan file's own coordinates and unit to the limb's axes in millimetres.
 ///
 /// `limb = mirror(pose · (unit_mm · scan))`, where the mirror, if any, turns x into −x.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 pub struct Placement {
     /// Millimetres in one unit of the scan file.
     pub unit_mm: f64,
-    /// Turn and shift, applied after the unit.
+    /// Rotation and translation, applied after the unit.
     pub pose: Isometry3<f64>,
     /// Left and right are swapped (x becomes −x) after the pose.
     pub mirrored: bool,

@@ -8,7 +8,7 @@ use crate::Placement;
 /// Triangles with a corner farther than this many diagonals of the limb's box from its middle are left out.
 const NEAR: f64 = 10.0;
 
-/// The triangles of a scan file near a limb. Wild points, of which a file may hold any, are left out.
+/// The triangles of a scan file near a limb. Wild points, which any file may hold, are left out.
 pub(crate) struct ScannedSurface {
     index: Bvh,
     /// The file's number of each triangle of the index; none where they are the same.
@@ -24,7 +24,7 @@ impl ScannedSurface {
         let (low, high) = limb.bounds().unwrap_or_default();
         let middle = placement.scan_from_limb(&nalgebra::center(&low, &high).cast());
         let reach = NEAR * f64::from((high - low).norm()) / placement.unit_mm;
-        // False for what is no number as well.
+        // False for NaN as well.
         let near: Vec<bool> = scan.points.iter().map(|p| (p.cast::<f64>() - middle).norm() <= reach).collect();
         if near.iter().all(|near| *near) {
             return Ok(Self { index: Bvh::build(scan, job)?, numbers: None });

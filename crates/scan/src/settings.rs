@@ -48,27 +48,29 @@ impl Crop {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct CleanSettings {
-    /// Unit of the file. Default: none, that is, told by the size of the limb.
+    /// Unit of the file. Default: none, that is, guessed from the size of the limb.
     pub unit: Option<Unit>,
     /// Parts to keep, applied one after another. Default: none.
     pub crop: Vec<Crop>,
-    /// Points closer together than this are welded, 0 to 1 mm; never more than a tenth of the median edge. 0 welds equal
-    /// points only, none nothing. Default 0.01 mm.
+    /// Points closer together than this are welded, 0 to 1 mm; never more than a tenth of the median edge. 0 welds
+    /// equal points only, `None` nothing. Default 0.01 mm.
     pub weld_tolerance_mm: Option<f32>,
     /// Drop bad and duplicate triangles, make the surface manifold, turn everything outward. Default: yes.
     pub mend: bool,
-    /// Take away a table, floor or wall that the limb stood on or lay at. Default: yes.
+    /// Remove a table, floor or wall that the limb stood on or leant against. Default: yes.
     pub remove_table_plane: bool,
     /// Keep the largest curved connected component only. Default: yes.
     pub drop_small_pieces: bool,
-    /// How strongly scanner noise is taken off, 0 to 3: 1 aims at a quarter of the noise found, 0 is off. Surfaces with
+    /// How strongly scanner noise is removed, 0 to 3: 1 aims at a quarter of the noise found, 0 is off. Surfaces with
     /// less than 0.02 mm are left alone. Default 1.
     pub smooth: f64,
-    /// Fill holes whose rim is at most this long, 0 to 1000 mm; 0 is off. The limb's own cut ends stay open. Default 150 mm.
+    /// Fill holes whose rim is at most this long, 0 to 1000 mm; 0 is off. The limb's own cut ends stay open. Default
+    /// 150 mm.
     pub fill_holes_mm: f64,
-    /// Split edges longer than this, 0.2 to 20 mm; none is off. Default 1.5 mm.
+    /// Split edges longer than this, 0.2 to 20 mm; `None` is off. Default 1.5 mm.
     pub longest_edge_mm: Option<f32>,
-    /// Turn the long axis to z with the end nearer the body up; otherwise the limb is only moved to the origin. Default: yes.
+    /// Turn the long axis to z with the end nearer the body up; otherwise the limb is only moved to the origin.
+    /// Default: yes.
     pub upright: bool,
     /// Swap left and right. Default: no.
     pub mirror: bool,
@@ -99,7 +101,7 @@ impl CleanSettings {
     /// [`ScanError::Setting`] names the field and what is allowed.
     pub fn check(&self) -> Result<(), ScanError> {
         let within = |field, value: f64, low: f64, high: f64, allowed| {
-            // False for what is no number as well.
+            // False for NaN as well.
             if (low..=high).contains(&value) {
                 Ok(())
             } else {

@@ -1,11 +1,11 @@
-//! Where on the body a limb is: the one table of names, and of sizes that are usual there.
+//! Where on the body a limb is: the one table of names, and of usual sizes.
 
 use serde::{Deserialize, Serialize};
 
 use crate::size::{Measure, UsualRange};
 
-/// Where on the body the limb was scanned. Sets defaults and is checked against the limb's size; nothing is recognised
-/// by it.
+/// Where on the body the limb was scanned. Given by the user, never recognised; it sets defaults and is checked against
+/// the limb's size.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
@@ -78,13 +78,13 @@ impl BodySite {
         }
     }
 
-    /// The measures that are telling for this site, and between what they usually lie, mm.
+    /// The telling measures for this site and their usual ranges, mm.
     ///
     /// Body sizes: 5th and 95th percentile of ANSUR II women (Gordon et al., *2012 Anthropometric Survey of U.S. Army
     /// Personnel*, NATICK/TR-15/007, 2014): flexed forearm 235 to 296 round, wrist 142 to 168, flexed biceps 259 to
-    /// 360, calf 328 to 423, ankle 193 to 242, foot 226 to 268 long, hand breadth 72 to 85. Each end is moved by a third or more
-    /// for men, the young, swellings, bent joints and for how much was scanned; that allowance, and all figures for
-    /// shoulder, ribs and thigh, are common practice and from no table.
+    /// 360, calf 328 to 423, ankle 193 to 242, foot 226 to 268 long, hand breadth 72 to 85. Each end is moved by a
+    /// third or more for men, the young, swellings, bent joints and for how much was scanned; that allowance, and all
+    /// figures for shoulder, ribs and thigh, are rules of thumb from no table.
     pub(crate) fn usual_ranges(self) -> &'static [UsualRange] {
         const fn range(measure: Measure, low_mm: f64, high_mm: f64) -> UsualRange {
             UsualRange { measure, low_mm, high_mm }

@@ -1,4 +1,4 @@
-//! How large a limb is, and whether the body site that was told can be right.
+//! How large a limb is, and whether the body site given for it can be right.
 
 use std::fmt;
 
@@ -36,7 +36,7 @@ pub enum Measure {
     End,
 }
 
-/// Between what a measure usually lies.
+/// The range in which a measure usually lies.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct UsualRange {
     /// What is measured.
@@ -50,7 +50,7 @@ pub struct UsualRange {
 /// Why a body site is doubted: a measure of the limb outside what is usual there.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct SiteDoubt {
-    /// The site that was told.
+    /// The site that was given.
     pub site: BodySite,
     /// What the limb measures, mm.
     pub measured_mm: f64,
@@ -83,7 +83,7 @@ impl LimbSize {
 
     /// The first measure that speaks against `site`; none where all are usual there.
     ///
-    /// A limb without an open end is not judged by it.
+    /// A limb without an open end is not judged by [`Measure::End`].
     #[must_use]
     pub fn doubt(&self, site: BodySite) -> Option<SiteDoubt> {
         site.usual_ranges().iter().find_map(|usual| {

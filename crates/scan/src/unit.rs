@@ -34,7 +34,7 @@ impl Unit {
         }
     }
 
-    /// Its name, for several.
+    /// Its name in the plural.
     #[must_use]
     pub fn name(self) -> &'static str {
         match self {
@@ -53,7 +53,7 @@ impl Unit {
             Self::Cm | Self::Inch => 2,
             Self::M => 4,
         };
-        format!("({:.decimals$}, {:.decimals$}, {:.decimals$})", p.x, p.y, p.z)
+        mesh::Place::new(p, decimals).to_string()
     }
 
     /// How common it is in scan files; only decides where two units give a limb of likely size.

@@ -1,4 +1,4 @@
-//! What the user should look at after cleaning, typed, so that each surface can phrase it.
+//! What the user should look at after cleaning, typed, so that each user interface can phrase it.
 
 use std::fmt;
 
@@ -33,7 +33,7 @@ pub enum ScanWarning {
         /// Rims up to this length are filled, mm.
         filled_to_mm: f64,
     },
-    /// The limb's size speaks against the body site that was told.
+    /// The limb's size speaks against the body site that was given.
     Site(SiteDoubt),
 }
 

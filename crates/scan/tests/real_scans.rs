@@ -1,4 +1,4 @@
-//! Cleaning of surfaces that nobody in the project made, where the folder with them is there.
+//! Cleaning of surfaces from outside the project, where the folder with them exists.
 #![allow(clippy::unwrap_used, clippy::print_stderr)]
 
 use std::path::PathBuf;
@@ -8,7 +8,7 @@ use mesh::{Adjacency, Job, Surface};
 use nalgebra::{Matrix4, Point3};
 use scan::{BodySite, CleanSettings, Cleaned, Side, Unit, clean};
 
-/// A file of the data folder; none, said aloud, where the folder is not there.
+/// A file of the data folder; `None`, with a note, where it does not exist.
 fn data(name: &str) -> Option<PathBuf> {
     let beside = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../../shared/data");
     let folder = std::env::var_os("PAULDRON_DATA").map_or(beside, PathBuf::from);
@@ -127,7 +127,7 @@ fn clean_limbs_keep_their_skin_and_their_ends() {
     }
 }
 
-/// A true range scan of statuettes on a table: the table goes, one statuette with its islands dropped stays.
+/// A real range scan of statuettes on a table: the table goes, one statuette stays without its islands.
 #[test]
 fn a_table_is_taken_away_from_a_range_scan() {
     let Some(file) = read("scans/rangescan_three_figurines_on_table_m.stl") else { return };
@@ -142,7 +142,7 @@ fn a_table_is_taken_away_from_a_range_scan() {
     assert!(mesh::repair::support_plane(&limb.mesh, &Job::silent()).unwrap().is_none());
 }
 
-/// A true photogrammetry scan without unit: said to be unsure, its open base kept.
+/// A real photogrammetry scan without unit: flagged as unsure, its open base kept.
 #[test]
 fn a_bust_without_unit_is_flagged_and_keeps_its_open_base() {
     let Some(file) = read("scans/photoscan_bust_open_base_unitless.obj") else { return };

@@ -24,7 +24,7 @@ fn reeds(around: u32, length: f32) -> Mesh {
     tube(1.0, [0.0, length.into()], around, 2).mapped(|[x, y, z]| [45.0 * x, 40.0 * y, z]).build()
 }
 
-/// One test, as the memory is that of the whole program.
+/// A single test, as memory is measured for the whole program.
 #[test]
 fn coarse_and_long_thin_triangles_stay_within_300_mb_and_a_million_triangles() {
     let cases = [

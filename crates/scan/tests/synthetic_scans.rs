@@ -277,7 +277,7 @@ fn a_picture_colours_the_skin_at_the_right_height() {
     let limb = run(&file, &CleanSettings::default()).limb;
     let colours = limb.mesh.colours.as_ref().unwrap();
     for (p, colour) in limb.mesh.points.iter().zip(colours) {
-        // Between the middles of the two pixels the colour runs over; an edge length beyond it is theirs.
+        // Between the middles of the two pixels the colours blend; an edge length beyond, they are pure.
         let z = limb.placement.scan_from_limb(&p.cast()).z / LENGTH + 0.5;
         if !(0.23..=0.77).contains(&z) {
             assert_eq!(*colour, if z > 0.5 { [250, 0, 0] } else { [0, 0, 250] }, "at {z}");

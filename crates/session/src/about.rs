@@ -3,8 +3,8 @@
 use locker::DesignFile;
 use scan::{BodySite, Side};
 
-/// Says where on the body the limb is. The title follows if it was made from the old site, and the shell takes the
-/// defaults of the new one as long as nobody has changed those of the old.
+/// Sets the body site. A title made from the old site follows, and so does a shell that still has the old site's
+/// defaults.
 pub fn set_site(design: &mut DesignFile, site: BodySite) {
     let untouched = design.shell == engine::shell_for(design.site);
     retitle(design, |design| design.site = site);
@@ -13,12 +13,12 @@ pub fn set_site(design: &mut DesignFile, site: BodySite) {
     }
 }
 
-/// Says which side of the body it is.
+/// Sets the side of the body; a title made from the old side follows.
 pub fn set_side(design: &mut DesignFile, side: Side) {
     retitle(design, |design| design.side = side);
 }
 
-/// Sets the athlete's squad number, at most [`locker::MOST_SQUAD_NUMBER`], or takes it away.
+/// Sets the athlete's squad number, clamped to [`locker::MOST_SQUAD_NUMBER`], or removes it.
 pub fn set_number(design: &mut DesignFile, number: Option<u32>) {
     let number = number.map(|n| n.min(locker::MOST_SQUAD_NUMBER));
     retitle(design, |design| design.squad_number = number);

@@ -1,4 +1,4 @@
-//! The document written by itself within a second of a change, into the folder for unsaved work.
+//! Autosave: writes the document into the folder for unsaved work within a second of a change.
 
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -12,7 +12,7 @@ use crate::{Note, Problem, Recovery, Session};
 const AUTOSAVE_AFTER: Duration = Duration::from_millis(800);
 
 impl Session {
-    /// Whether all that was done lies on the disk, saved by the user or by itself.
+    /// Whether every change is on the disk, saved by the user or by the autosave.
     #[must_use]
     pub fn is_kept(&self) -> bool {
         let is_last = |document: &crate::Document| {
@@ -26,7 +26,7 @@ impl Session {
         match self.autosaving.take() {
             Some(Outcome::Done(Err(problem))) => self.notes.push(Note::Problem(problem)),
             Some(Outcome::Broken) => self.notes.push(Note::Problem(Problem::broken("the autosave"))),
-            // It was saved, or another opened, while it was written.
+            // The document was saved, or another one opened, during the autosave: its copy is not needed.
             Some(Outcome::Done(Ok(()))) if self.document.as_ref().is_none_or(|d| !d.is_unsaved()) => {
                 self.recovery.done()
             }

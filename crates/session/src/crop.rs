@@ -13,7 +13,7 @@ pub struct Ends {
 }
 
 impl Ends {
-    /// As they are in a design's crops. Planes across the limb only; other crops are left to those who made them.
+    /// Reads them from a design's crops: planes across the limb only, other crops are ignored.
     #[must_use]
     pub fn of(crops: &[Crop], placement: &Placement) -> Self {
         let mut ends = Self::default();
@@ -27,7 +27,7 @@ impl Ends {
         ends
     }
 
-    /// Puts them in the place of all planes across the limb.
+    /// Replaces all planes across the limb by these; other crops stay.
     pub fn put(self, crops: &mut Vec<Crop>, placement: &Placement) {
         crops.retain(|crop| across(crop, placement).is_none());
         let plane = |z: f32, up: f64| {

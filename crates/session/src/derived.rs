@@ -24,14 +24,15 @@ pub enum IfRunning {
     Finish,
 }
 
-/// What the limb is made from: number of the scan, settings, and the axes to stand on.
+/// What the limb is made from: number of the scan, settings, site, and the axes to keep, if any.
 pub type LimbKey = (u64, CleanSettings, BodySite, Option<Placement>);
 /// What the zone is made from: serial of the limb, and settings.
 pub type ZoneKey = (u64, ZoneSettings);
 /// What a shell is made from: serial of the zone, settings, cell and tolerance.
 pub type ShellKey = (u64, Design, Quality);
 
-/// What the fit is looked at on: serials of the limb, the first look and the shell, and whether the shell is the one shown.
+/// What the fit is measured on: serials of the limb, the first look and the shell, and whether the shell is the one
+/// shown.
 pub type FitKey = (u64, u64, u64, bool);
 
 /// What the materials are compared on.
@@ -43,14 +44,15 @@ pub struct ShellMeasures {
     pub area_mm2: f64,
 }
 
-/// What follows from the document. Values may be a step behind; `is_current` and the progress tell.
+/// What follows from the document. Values may belong to an earlier state of it; `zone_now`, `sketch_now`,
+/// `clearance_now` and `shell_is_current` tell.
 #[derive(Debug, Default)]
 pub struct Derived {
     /// The cleaned limb.
     pub limb: DerivedValue<LimbKey, LimbOnAxes>,
     /// The search for a pen line on it, by the limb's serial.
     pub pen: DerivedValue<u64, PenFinding>,
-    /// What is marked, sooner than the zone and even where no zone can be made of it.
+    /// What is marked: ready before the zone, and also where no zone can be made from it.
     pub sketch: DerivedValue<ZoneKey, Sketch>,
     /// The zone.
     pub zone: DerivedValue<ZoneKey, Zone>,
@@ -64,7 +66,7 @@ pub struct Derived {
     pub measures: DerivedValue<(u64, FitKey), ShellMeasures>,
     /// The gap between skin and the best shell; only while [`crate::Session::look_at_fit`] asks for it.
     pub clearance: DerivedValue<FitKey, Clearance>,
-    /// Cuts across limb and shell, by the height of the plane in bits.
+    /// Cuts across limb and shell, keyed by the bits of the plane's height.
     pub cuts: DerivedValue<(FitKey, u32), Cuts>,
     /// The height of the cutting plane, while the fit is looked at, mm.
     pub(crate) fit_at_mm: Option<f32>,
@@ -88,7 +90,7 @@ pub struct Changed {
 }
 
 impl Derived {
-    /// Takes what is done.
+    /// Takes finished work.
     pub(crate) fn poll(&mut self) -> Changed {
         Changed {
             limb: self.limb.poll("cleaning"),
@@ -161,7 +163,7 @@ impl Derived {
         self.follow_zone(document);
     }
 
-    /// What follows from the zone, once it is that of the design.
+    /// Asks for what follows from the zone, once the zone is up to date.
     fn follow_zone(&mut self, document: &Document) {
         let design = document.design();
         let if_running = if document.history.is_live() { IfRunning::Finish } else { IfRunning::Replace };
@@ -185,7 +187,8 @@ impl Derived {
         };
         let is_shell = |key: &ShellKey, quality: Quality| shell_is(key, serial, design, quality);
         self.first_look.want(|key| is_shell(key, Quality::FIRST_LOOK), if_running, || build(Quality::FIRST_LOOK));
-        // The fine shell waits for the hand to rest and for the first look, which says sooner what cannot be built.
+        // The fine shell waits until the slider is let go and the first look is made, which fails sooner if it cannot
+        // be built.
         if !document.history.is_live() && self.first_look.current(|key| is_shell(key, Quality::FIRST_LOOK)).is_some() {
             let quality = fine(design);
             self.shell.want(|key| is_shell(key, quality), IfRunning::Replace, || build(quality));
@@ -214,7 +217,7 @@ impl Derived {
         );
     }
 
-    /// The gap and the cuts, where they are looked at.
+    /// The gap and the cuts, while the fit is looked at.
     fn follow_fit(&mut self, design: &DesignFile) {
         let Some(height_mm) = self.fit_at_mm else { return };
         let (Some(limb), Some(shell)) = (self.limb.value().cloned(), self.best_shell(design).cloned()) else { return };
@@ -249,19 +252,19 @@ impl Derived {
         (self.scan_number, design.clean.clone(), design.site, axes)
     }
 
-    /// The zone, if it is that of exactly this design.
+    /// The zone, if it is up to date with this design.
     #[must_use]
     pub fn zone_now(&self, design: &DesignFile) -> Option<&Arc<Zone>> {
         self.zone.current(|(limb, zone)| *limb == self.limb.serial() && *zone == design.zone)
     }
 
-    /// What is marked, if it is that of exactly this design.
+    /// What is marked, if it is up to date with this design.
     #[must_use]
     pub fn sketch_now(&self, design: &DesignFile) -> Option<&Arc<Sketch>> {
         self.sketch.current(|(limb, zone)| *limb == self.limb.serial() && *zone == design.zone)
     }
 
-    /// The best shell there is for the newest settings, or the newest there is of others.
+    /// The fine shell of this design, else its first look, else the newest first look of other settings.
     #[must_use]
     pub fn best_shell(&self, design: &DesignFile) -> Option<&Arc<Shell>> {
         let serial = self.zone.serial();
@@ -271,13 +274,13 @@ impl Derived {
             .or_else(|| self.first_look.value())
     }
 
-    /// Whether the fine shell of exactly this design is there.
+    /// Whether the fine shell of this design is made.
     #[must_use]
     pub fn shell_is_current(&self, design: &DesignFile) -> bool {
         self.shell.current(|key| shell_is(key, self.zone.serial(), design, fine(design))).is_some()
     }
 
-    /// What stands in the way, the earliest step first.
+    /// The problem of the earliest step that has one; a requested stop is none.
     #[must_use]
     pub fn problem(&self) -> Option<&Problem> {
         [self.limb.problem(), self.zone.problem(), self.first_look.problem(), self.shell.problem()]
@@ -337,7 +340,7 @@ impl Derived {
     }
 }
 
-/// Whether a key is that of the shell on the zone of this serial, of this design, at this quality.
+/// Whether a key is that of this design's shell on the zone of this serial, at this quality.
 fn shell_is((of, shell, at): &ShellKey, zone: u64, design: &DesignFile, quality: Quality) -> bool {
     *of == zone && *at == quality && *shell == design.shell
 }

@@ -26,11 +26,11 @@ impl<K, T> Default for DerivedValue<K, T> {
 }
 
 impl<K: Clone, T: Send + Sync + 'static> DerivedValue<K, T> {
-    /// Asks for the value that `is` wants, told by its key, unless it is there, being made, or known to be impossible. `begin`
-    /// gives key and work where it has to be made, so that nothing is copied where it has not.
+    /// Asks for the value whose key satisfies `is`, unless it is there, being made, or known to fail. `begin` gives key
+    /// and work and is called only if the value has to be made, so that nothing is copied needlessly.
     ///
-    /// With [`IfRunning::Replace`] what is running is stopped; with [`IfRunning::Finish`] it may finish first, so that something is
-    /// shown while a slider moves.
+    /// With [`IfRunning::Replace`] running work is stopped; with [`IfRunning::Finish`] it may finish first, so that
+    /// something is shown while a slider moves.
     pub fn want<W>(&mut self, is: impl Fn(&K) -> bool, if_running: IfRunning, begin: impl FnOnce() -> (K, W))
     where
         W: FnOnce(&Job) -> Result<T, Problem> + Send + 'static,
@@ -39,7 +39,8 @@ impl<K: Clone, T: Send + Sync + 'static> DerivedValue<K, T> {
             return;
         }
         if self.made_from.as_ref().is_some_and(&is) {
-            // Back to what is there, as after undo: nothing to make, and what failed since is no longer asked for.
+            // Back to the value that is there, as after undo: nothing to make, and a failure since then no longer
+            // counts.
             self.task.cancel();
             self.asked.clone_from(&self.made_from);
             self.problem = None;
@@ -53,7 +54,7 @@ impl<K: Clone, T: Send + Sync + 'static> DerivedValue<K, T> {
         self.task.start(work);
     }
 
-    /// Takes what has been finished; whether there was anything.
+    /// Takes finished work; whether there was any.
     pub fn poll(&mut self, what: &str) -> bool {
         let Some(outcome) = self.task.take() else { return false };
         match outcome {
@@ -81,7 +82,7 @@ impl<K: Clone, T: Send + Sync + 'static> DerivedValue<K, T> {
         self.serial += 1;
     }
 
-    /// Says that the newest value belongs to another key as well.
+    /// Gives the newest value another key.
     pub fn rename(&mut self, key: K) {
         self.asked = Some(key.clone());
         self.made_from = Some(key);
@@ -104,7 +105,7 @@ impl<K: Clone, T: Send + Sync + 'static> DerivedValue<K, T> {
         self.value.as_ref()
     }
 
-    /// The value, if it is the one that `is` wants, told by its key.
+    /// The value, if its key satisfies `is`.
     #[must_use]
     pub fn current(&self, is: impl FnOnce(&K) -> bool) -> Option<&Arc<T>> {
         self.value.as_ref().filter(|_| self.made_from.as_ref().is_some_and(is))

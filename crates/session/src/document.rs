@@ -18,12 +18,12 @@ pub struct Document {
     /// Where the design was opened from or saved to.
     pub(crate) path: Option<PathBuf>,
     pub(crate) saved: Option<Arc<DesignFile>>,
-    /// What a scan gave by itself, before anything was done to it.
+    /// The design as made from a scan, before the first edit.
     pub(crate) untouched: Option<Arc<DesignFile>>,
-    /// Axes that the limb must stand on; none right after a change that lets it stand anew.
+    /// Axes that the limb must keep; none after a change that gives it new ones, until they are known.
     pub(crate) kept_axes: Option<Placement>,
-    /// States on the way back and forth that were left before the limb stood as their cleaning wants: their points are
-    /// still on the axes from before.
+    /// States in the history that were left before the limb was aligned as their cleaning asks: their points are still
+    /// on the old axes.
     pub(crate) unaligned: Vec<Arc<DesignFile>>,
 }
 
@@ -35,8 +35,8 @@ impl Document {
         Self { history, loaded, from, path, saved, untouched: None, kept_axes, unaligned: Vec::new() }
     }
 
-    /// After a change of unit or a swap of left and right: the same axes in the new unit or mirrored, and all points of
-    /// the design with them, so that flag, axes and points agree at once.
+    /// After a change of unit or a swap of left and right: converts the axes and all points of the design, so that
+    /// settings, axes and points agree at once.
     pub(crate) fn carry_over(&mut self) {
         let axes = axes_for(self.design());
         if axes == self.design().placement {
@@ -48,19 +48,19 @@ impl Document {
         }
     }
 
-    /// The design as it is.
+    /// The current design.
     #[must_use]
     pub fn design(&self) -> &DesignFile {
         self.history.now()
     }
 
-    /// The scan as it came.
+    /// The scan as read from its file.
     #[must_use]
     pub fn scan(&self) -> &Arc<LoadedScan> {
         &self.loaded
     }
 
-    /// What it was opened from: a scan begins with what it is of, a design goes on where it was.
+    /// What it was opened from: work on a scan begins with site and side, work on a design goes on where it was left.
     #[must_use]
     pub fn opened_from(&self) -> OpenedFrom {
         self.from
@@ -78,20 +78,20 @@ impl Document {
         self.saved.as_ref().is_none_or(|saved| **saved != **self.history.now())
     }
 
-    /// Whether somebody's work is lost when this is dropped: it is unsaved and more than a scan just opened.
+    /// Whether dropping this would lose work: it is unsaved and more than a scan just opened.
     #[must_use]
     pub fn would_be_missed(&self) -> bool {
         self.is_unsaved() && self.untouched.as_ref().is_none_or(|first| **first != **self.history.now())
     }
 
-    /// The way back and forth.
+    /// The undo history.
     #[must_use]
     pub fn history(&self) -> &History<DesignFile> {
         &self.history
     }
 }
 
-/// The axes of a design in the unit and with the sides that its cleaning names.
+/// The axes of a design, in the unit and with the mirroring that its cleaning asks for.
 fn axes_for(design: &DesignFile) -> Placement {
     let mut axes = design.placement;
     if let Some(unit) = design.clean.unit {
@@ -102,7 +102,7 @@ fn axes_for(design: &DesignFile) -> Placement {
     axes
 }
 
-/// The design with all its points carried from the axes that it names to other axes on the same scan.
+/// Moves all points of a design from its axes to other axes on the same scan.
 pub(crate) fn on_axes(design: &mut DesignFile, axes: &Placement) {
     let from = design.placement;
     let carry = |p: &mut nalgebra::Point3<f32>| *p = axes.limb_from_scan(&from.scan_from_limb(&p.cast())).cast();

@@ -1,7 +1,7 @@
-//! Changes of the design and the way back, and what they do to the axes on which its points are given.
+//! Edits, undo and redo, and what they do to the axes on which the design's points are given.
 //!
-//! All points of a design are in limb axes. A change of cleaning that lets the limb stand anew, such as turning it over,
-//! gives other axes, and the points follow once the limb is there:
+//! All points of a design are in limb axes. A change of `clean.upright` gives other axes, and the points follow once
+//! the limb has been cleaned again:
 //!
 //! ```text
 //!      ┌───────── change of clean.upright, or undo/redo to a state in `unaligned` ────────┐
@@ -11,10 +11,10 @@
 //!      └───────── the limb is cleaned (realign), or undo/redo to any other state ─────────┘
 //! ```
 //!
-//! * *aligned*: `kept_axes` holds the placement of the design; limb and points agree. A change of unit or a swap of left and
-//!   right carries axes and points over at once.
-//! * *unaligned*: `kept_axes` is none; the points are still on the axes from before. States that are left so are listed in
-//!   `unaligned`, because undo and redo may come back to them.
+//! * *aligned*: `kept_axes` holds the placement of the design; limb and points agree. A change of unit or a swap of
+//!   left and right converts axes and points at once.
+//! * *unaligned*: `kept_axes` is none; the points are still on the old axes. States that are left like this are listed
+//!   in `unaligned`, because undo and redo may return to them.
 
 use std::sync::Arc;
 
@@ -24,12 +24,12 @@ use crate::Session;
 use crate::document::{Document, on_axes};
 
 impl Session {
-    /// One undoable change of the design.
+    /// Changes the design as one undoable step.
     pub fn edit(&mut self, label: &str, change: impl FnOnce(&mut DesignFile)) {
         self.change(|document| document.history.edit(label, change));
     }
 
-    /// As [`Session::edit`], joined with the change before while it has the same label, until [`Session::settle`].
+    /// As [`Session::edit`], but joined with the previous change if that has the same label, until [`Session::settle`].
     pub fn edit_live(&mut self, label: &str, change: impl FnOnce(&mut DesignFile)) {
         self.change(|document| document.history.edit_live(label, change));
     }
@@ -50,7 +50,7 @@ impl Session {
         }
     }
 
-    /// Ends a live change, as when the mouse is let go.
+    /// Ends a live change, as when the mouse button is released.
     pub fn settle(&mut self) {
         if let Some(document) = &mut self.document {
             document.history.settle();
@@ -58,12 +58,12 @@ impl Session {
         }
     }
 
-    /// Takes the last change back; its label.
+    /// Undoes the last change; returns its label.
     pub fn undo(&mut self) -> Option<String> {
         self.travel(|document| document.history.undo())
     }
 
-    /// Makes it again; its label.
+    /// Redoes the change undone last; returns its label.
     pub fn redo(&mut self) -> Option<String> {
         self.travel(|document| document.history.redo())
     }
@@ -88,7 +88,7 @@ impl Session {
         Some(label)
     }
 
-    /// After a change of cleaning that lets the limb stand anew: the design's points follow it.
+    /// Moves the design's points to the axes of a newly aligned limb, once it is there.
     pub(crate) fn realign(&mut self) {
         let Some(document) = &mut self.document else { return };
         if document.kept_axes.is_some() {

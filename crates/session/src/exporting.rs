@@ -8,8 +8,9 @@ use engine::{EngineError, MakeSettings};
 use crate::Session;
 
 impl Session {
-    /// Writes the files of the guard into `folder`, in the background. A folder with the files of another guard is left as
-    /// it is: a note with a problem of the kind [`crate::ProblemKind::FolderTaken`] asks, and [`Session::export_over`] goes on.
+    /// Writes the files of the guard into `folder`, in the background. A folder with the files of another guard is left
+    /// alone: a note brings a problem of the kind [`crate::ProblemKind::FolderTaken`], and [`Session::export_over`]
+    /// writes all the same.
     pub fn export(&mut self, folder: &Path, made_on: Option<String>) {
         self.start_export(folder, made_on, false);
     }
@@ -34,8 +35,8 @@ impl Session {
         });
     }
 
-    /// What the folder for the files of the design that is open is best called, so that no two guards share one: squad
-    /// number, site and side.
+    /// Proposed name of the folder for the open design's files: squad number, site and side, so that no two guards
+    /// share one.
     #[must_use]
     pub fn folder_name(&self) -> Option<String> {
         self.design().map(|design| engine::guard_name(design.site, design.side, design.squad_number))

@@ -1,11 +1,11 @@
-//! The document and the way back.
+//! A value with undo and redo.
 
 use std::sync::Arc;
 
 /// Most steps that can be undone.
 const MOST: usize = 400;
 
-/// A value, what it was before each change, and what undoing took away.
+/// A value, its states before each change, and the states that undo has left.
 #[derive(Debug, Clone)]
 pub struct History<T> {
     now: Arc<T>,
@@ -22,7 +22,7 @@ impl<T: PartialEq + Clone> History<T> {
         Self { now: Arc::new(value), before: Vec::new(), after: Vec::new(), open: false }
     }
 
-    /// The value as it is.
+    /// The current value.
     #[must_use]
     pub fn now(&self) -> &Arc<T> {
         &self.now
@@ -77,7 +77,7 @@ impl<T: PartialEq + Clone> History<T> {
         self.open
     }
 
-    /// Goes one step back; its label.
+    /// Undoes one step; returns its label.
     pub fn undo(&mut self) -> Option<String> {
         self.settle();
         let (label, value) = self.before.pop()?;
@@ -86,7 +86,7 @@ impl<T: PartialEq + Clone> History<T> {
         Some(label)
     }
 
-    /// Goes one step forward again; its label.
+    /// Redoes one step; returns its label.
     pub fn redo(&mut self) -> Option<String> {
         self.settle();
         let (label, value) = self.after.pop()?;

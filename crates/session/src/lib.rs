@@ -1,9 +1,9 @@
 //! One sitting at the workbench, without the window: the document, its edits, and everything that follows from it.
 //!
-//! The document is a [`locker::DesignFile`]; every change goes through [`Session::edit`] and can be undone. What follows
-//! from it (limb, zone, shell, …) is worked out on other threads by the engine, newest request first, and picked up by
-//! [`Session::poll`], which a window calls once a frame and a test in a loop. The document is saved by itself after every change,
-//! so that a crash loses no more than the last second.
+//! The document is a [`locker::DesignFile`]; every change goes through [`Session::edit`] and can be undone. What
+//! follows from it (limb, zone, shell, …) is worked out on other threads, newest request first, and picked up by
+//! [`Session::poll`], which a window calls once a frame and a test in a loop. Every change is autosaved, so that a
+//! crash loses no more than the last second.
 //!
 //! What is not promised: that a value shown belongs to the newest edit; [`Derived`] says which are still to come.
 

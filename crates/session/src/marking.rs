@@ -5,7 +5,7 @@ use zone::{Dab, ExtraRegion, RegionKind, Source, ZoneSettings};
 
 /// Dabs of a stroke stand this share of the radius apart.
 const SPACING: f32 = 1.0 / 3.0;
-/// A dab nearer than this share of its radius to one of the same size and kind changes nothing to be seen.
+/// A dab nearer than this share of its radius to one of the same size and kind makes no visible difference.
 const SAME: f32 = 1.0 / 12.0;
 
 /// What is being marked.
@@ -30,7 +30,7 @@ pub struct Corner {
 }
 
 impl Target {
-    /// Its sources; none where the region is not there any more.
+    /// Its sources; none if the region no longer exists.
     #[must_use]
     pub fn sources(self, zone: &ZoneSettings) -> Option<&[Source]> {
         match self {
@@ -47,20 +47,20 @@ impl Target {
     }
 }
 
-/// Places for dabs on the straight way from the last one to `to`, a third of the radius apart; `to` itself is left for the
-/// next call unless it is that far away.
+/// Places for dabs on the straight line from the last one to `to`, a third of the radius apart; what is left of the
+/// line waits for the next call.
 #[must_use]
 pub fn along(last: Option<Point3<f32>>, to: Point3<f32>, radius_mm: f32) -> Vec<Point3<f32>> {
     let Some(last) = last else { return vec![to] };
     let way = to - last;
     let spacing = (SPACING * radius_mm).max(0.2);
-    // Twenty thousand dabs in one move would be a slip of the hand.
+    // More dabs in one move can only be a slip of the hand.
     let count = (way.norm() / spacing).floor().min(20_000.0) as usize;
     let step = way * (spacing / way.norm().max(1e-6));
     (1..=count).map(|i| last + step * i as f32).collect()
 }
 
-/// Adds dabs after all that is there, to the last strokes where those come last; how many were of use.
+/// Adds dabs at the end, to the last source if that is strokes; returns how many made a difference.
 pub fn add_dabs(zone: &mut ZoneSettings, target: Target, dabs: &[Dab]) -> usize {
     let Some(sources) = target.sources_mut(zone) else { return 0 };
     let mut used = 0;
@@ -82,7 +82,7 @@ pub fn add_dabs(zone: &mut ZoneSettings, target: Target, dabs: &[Dab]) -> usize 
     used
 }
 
-/// What the zone is marked by once its edge has been pulled: `before`, and the dabs of the pull after it.
+/// The zone's sources once its edge has been pulled: `before`, then the dabs of the pull.
 #[must_use]
 pub fn pulled(before: &[Source], dabs: &[Dab]) -> Vec<Source> {
     let mut sources = before.to_vec();
@@ -92,7 +92,7 @@ pub fn pulled(before: &[Source], dabs: &[Dab]) -> Vec<Source> {
     sources
 }
 
-/// Adds a closed outline, if it has the corners for one.
+/// Adds a closed outline if it has at least three corners; whether it did.
 pub fn add_outline(zone: &mut ZoneSettings, target: Target, corners: &[Point3<f32>]) -> bool {
     let Some(sources) = target.sources_mut(zone).filter(|_| corners.len() >= 3) else { return false };
     sources.push(Source::Outline { corners_mm: corners.to_vec(), inside_mm: None });
@@ -121,7 +121,7 @@ pub fn move_corner(zone: &mut ZoneSettings, corner: Corner, to: Point3<f32>) {
     }
 }
 
-/// Takes a corner away, and with the third last one the whole outline.
+/// Removes a corner, or the whole outline if it has only three.
 pub fn delete_corner(zone: &mut ZoneSettings, corner: Corner) {
     let Some(sources) = corner.target.sources_mut(zone) else { return };
     let Some(Source::Outline { corners_mm, .. }) = sources.get_mut(corner.source) else { return };
@@ -135,20 +135,20 @@ pub fn delete_corner(zone: &mut ZoneSettings, corner: Corner) {
     }
 }
 
-/// Adds a region that nothing marks yet; mark it in the same edit. Its target.
+/// Adds an empty region, to be marked in the same edit; returns its target.
 pub fn add_region(zone: &mut ZoneSettings, kind: RegionKind) -> Target {
     zone.regions.push(ExtraRegion { kind, sources: Vec::new() });
     Target::Region(zone.regions.len() - 1)
 }
 
-/// Takes a region away.
+/// Removes a region.
 pub fn remove_region(zone: &mut ZoneSettings, number: usize) {
     if number < zone.regions.len() {
         zone.regions.remove(number);
     }
 }
 
-/// The letter by which a region is told apart: A, B, … Z, then AA.
+/// The letter that names a region: A, B, … Z, then AA.
 #[must_use]
 pub fn letter(number: usize) -> String {
     let own = char::from(b'A' + (number % 26) as u8);
@@ -176,7 +176,7 @@ mod tests {
 
     #[test]
     fn dabs_stand_a_third_of_the_radius_apart_whatever_the_frames() {
-        // The same way in one move and in many small ones.
+        // The same line in one move and in many small ones.
         let whole = along(Some(at(0.0)), at(50.0), 12.0);
         assert_eq!(whole.len(), 12);
         let (mut last, mut placed) = (at(0.0), Vec::new());
@@ -215,7 +215,7 @@ mod tests {
         let before = zone.sources.clone();
         zone.sources = pulled(&before, &[dab(9.0, true), dab(10.0, true)]);
         assert_eq!((zone.sources.len(), dabs(&zone, 0), dabs(&zone, 1)), (2, 2, 2));
-        // As the hand goes on, the pull before is replaced.
+        // As the drag goes on, the previous pull is replaced.
         zone.sources = pulled(&before, &[dab(12.0, true)]);
         assert_eq!((zone.sources.len(), dabs(&zone, 1)), (2, 1));
         assert_eq!(pulled(&before, &[]), before);
@@ -233,7 +233,7 @@ mod tests {
         delete_corner(&mut zone, all[0].0);
         let left: Vec<f32> = corners(&zone, Target::Zone).iter().map(|c| c.1.x).collect();
         assert_eq!(left, [1.0, 9.0, 3.0]);
-        // A corner that is not there any more is no slip that counts.
+        // A corner that no longer exists is ignored.
         delete_corner(&mut zone, all[3].0);
         move_corner(&mut zone, Corner { source: 7, ..all[0].0 }, at(0.0));
         assert_eq!(corners(&zone, Target::Zone).len(), 3);

@@ -11,21 +11,21 @@ use scan::{BodySite, CleanSettings, Side, UnitGuess};
 use crate::document::Document;
 use crate::{Note, Problem, Recovery, Session, UnsavedDesign};
 
-/// The scan as it came, to be seen while it is being cleaned: in millimetres, the middle of its box at the origin.
+/// The scan as read, to be shown while it is cleaned: in mm, the centre of its bounding box at the origin.
 #[derive(Debug, Clone)]
 pub struct RawScan {
     /// Its surface.
     pub mesh: mesh::Mesh,
-    /// Normals, one a point.
+    /// Normals, one per point.
     pub normals: Vec<nalgebra::Vector3<f32>>,
     /// Its lowest and highest coordinates.
     pub bounds: Option<(Point3<f32>, Point3<f32>)>,
 }
 
-/// Where the work of opening leaves the raw scan.
+/// Where the opening task leaves the raw scan.
 pub(crate) type RawSlot = Arc<Mutex<Option<Arc<RawScan>>>>;
 
-/// What opening brings.
+/// The result of opening.
 pub(crate) struct Opened {
     pub(crate) design: DesignFile,
     pub(crate) loaded: LoadedScan,
@@ -38,11 +38,11 @@ pub(crate) struct Opened {
 /// What a document was opened from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum OpenedFrom {
-    /// A scan: nothing has been done to it yet, and site and side are still to be said.
+    /// A scan: nothing has been edited yet, and site and side are still to be given.
     Scan,
     /// A saved design.
     Design,
-    /// Unsaved work of a sitting that ended without saying so.
+    /// Unsaved work of a sitting that ended unexpectedly.
     UnsavedWork,
 }
 
@@ -53,10 +53,10 @@ impl std::fmt::Debug for Opened {
 }
 
 impl Session {
-    /// Opens a scan or a design file, told apart by content. What was open is dropped; ask before.
+    /// Opens a scan or a design file, told apart by content. It replaces the open document; ask first.
     pub fn open(&mut self, path: &Path, site: BodySite, side: Side) {
         let (path, home) = (path.to_owned(), self.recovery.folder().to_owned());
-        // A slot of its own, so that work that was stopped leaves nothing in sight.
+        // A new slot each time, so that nothing of stopped work is shown.
         self.raw = RawSlot::default();
         let raw = Arc::clone(&self.raw);
         self.opening.start(move |job| open_file(path, &home, site, side, &raw, job));
@@ -68,7 +68,7 @@ impl Session {
         self.opening.is_running().then(|| self.raw.lock().unwrap_or_else(PoisonError::into_inner).clone()).flatten()
     }
 
-    /// Opens the demo: a shin with the lower half of its mark painted. What was open is dropped; ask before.
+    /// Opens the demo: a shin with the lower half of its mark painted. It replaces the open document; ask first.
     pub fn open_demo(&mut self) {
         let home = self.recovery.folder().to_owned();
         self.raw = RawSlot::default();
@@ -161,13 +161,13 @@ pub(crate) fn open_scan(
     let limb = engine::limb(&loaded, site, side, &clean, None, &job.part(0.3, 1.0))?;
     let kept = locker::keep_beside(&loaded.bytes, home, job).map_err(EngineError::from)?;
     let mut design = engine::new_design(&limb, site, &clean, None, kept);
-    // Left open where the file does not tell, until somebody says.
+    // Left open if the file does not say, until the user does.
     design.clean.unit = design.clean.unit.filter(|_| limb.report.unit.sure);
     let notices = limb.report.warnings.iter().map(ToString::to_string).collect();
     Ok(Opened { design, loaded, limb, path: None, from: OpenedFrom::Scan, notices })
 }
 
-/// The scan as it came, with its longest side taken for that of a limb.
+/// The scan as read, its unit guessed from its longest side.
 fn raw_scan(loaded: &LoadedScan, job: &mesh::Job) -> Result<RawScan, EngineError> {
     let mut mesh = loaded.scan.mesh.clone();
     if let Some((low, high)) = mesh.bounds() {
@@ -185,12 +185,12 @@ pub(crate) fn open_design(path: &Path, home: &Path, job: &mesh::Job) -> Result<O
     let loaded = engine::read_kept(&design.scan, folder, &job.part(0.0, 0.3))?;
     let axes = Some(&design.placement);
     let limb = engine::limb(&loaded, design.site, Side::Unknown, &design.clean, axes, &job.part(0.3, 1.0))?;
-    // Beside, so that the design stays small while it is worked on.
+    // The scan is kept beside it, so that the design stays small while it is worked on.
     design.scan = locker::keep_beside(&loaded.bytes, home, job).map_err(EngineError::from)?;
     Ok(Opened { design, loaded, limb, path: None, from: OpenedFrom::Design, notices: Vec::new() })
 }
 
-/// Whether the first sign that is no blank is a brace.
+/// Whether the first character other than white space is an opening brace.
 fn looks_like_json(path: &Path) -> bool {
     use std::io::Read;
     let mut first = [0; 256];

@@ -1,4 +1,4 @@
-//! The user's own filaments: the built-in ones, with what a file in the settings folder adds.
+//! The built-in filaments and the user's own, which a file in the settings folder holds.
 
 use std::path::Path;
 
@@ -19,7 +19,7 @@ pub(crate) fn load(path: &Path) -> Result<Materials, Problem> {
     Ok(all)
 }
 
-/// Adds a filament to the file; all materials after that.
+/// Adds a filament to the file; returns all materials, the new one last.
 ///
 /// # Errors
 /// A value is not allowed, the name is taken, or the file cannot be read or written.
@@ -35,7 +35,7 @@ pub(crate) fn add(path: &Path, known: &Materials, material: Material) -> Result<
     }
     own.materials.push(material);
     let text = serde_json::to_string_pretty(&own).map_err(|e| Problem::plain(e.to_string()))?;
-    // Checked as a file before it becomes one.
+    // Checked like any materials file before it is written.
     let checked = Materials::parse(&text, "the new filament").map_err(|e| Problem::plain(e.to_string()))?;
     if let Some(folder) = path.parent() {
         std::fs::create_dir_all(folder)

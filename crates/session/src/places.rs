@@ -1,4 +1,4 @@
-//! Where the program keeps what it remembers.
+//! The folders of settings and unsaved work.
 
 use std::path::{Path, PathBuf};
 
@@ -12,7 +12,7 @@ pub struct Places {
 }
 
 impl Places {
-    /// The usual places of the system; a folder beside the program's start where there are none.
+    /// The system's usual folders; if it has none, a folder in the working directory.
     #[must_use]
     pub fn usual() -> Self {
         let folders = directories::ProjectDirs::from("", "", "pauldron");
@@ -23,7 +23,7 @@ impl Places {
         }
     }
 
-    /// Both inside one folder, as for tests.
+    /// Both inside one folder, as for `--home` and tests.
     #[must_use]
     pub fn inside(folder: &Path) -> Self {
         Self { settings: folder.join("settings"), recovery: folder.join("unsaved") }
@@ -35,7 +35,7 @@ impl Places {
         self.settings.join("materials.json")
     }
 
-    /// File of what is remembered about the user.
+    /// File of the preferences.
     #[must_use]
     pub fn preferences(&self) -> PathBuf {
         self.settings.join("preferences.json")

@@ -10,19 +10,19 @@ use crate::Problem;
 /// Most designs that are listed as recent.
 const MOST_RECENT: usize = 12;
 
-/// What a side or the height of the room in a printer may be, mm.
+/// Allowed width, depth and height of a printer's build volume, mm.
 pub const BED_MM: std::ops::RangeInclusive<f32> = 50.0..=2000.0;
 
-/// How a saved design was looked at last, so that it comes back as it was left.
+/// The view of a saved design when it was last open, so that it comes back as it was left.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct LastLook {
     /// The design file.
     pub design: PathBuf,
-    /// Name of the step at hand.
+    /// Name of the step.
     pub step: String,
-    /// What the camera looked at, mm.
+    /// The point that the camera looked at, mm.
     pub middle_mm: [f32; 3],
-    /// Turn of the camera round z and its rise above the level, radians.
+    /// Azimuth and elevation of the camera, radians.
     pub turn: [f32; 2],
     /// Distance of the camera, mm.
     pub distance_mm: f32,
@@ -40,7 +40,7 @@ pub struct Preferences {
     pub high_contrast: bool,
     /// Designs opened or saved lately, the newest first.
     pub recent: Vec<PathBuf>,
-    /// How these were looked at last, the newest first.
+    /// The last views of designs, the newest first.
     pub looks: Vec<LastLook>,
     /// The folder used last for each kind of file, by the name of the kind.
     pub folders: BTreeMap<String, PathBuf>,
@@ -48,13 +48,12 @@ pub struct Preferences {
     pub watched_folder: Option<PathBuf>,
     /// Name of the club on summary pages.
     pub team: String,
-    /// Width, depth and height of the room in the printer, mm, as far as somebody has said; see
-    /// [`Preferences::known_bed_mm`].
+    /// Width, depth and height of the printer's build volume, mm, if given; [`Preferences::known_bed_mm`] checks them.
     #[serde(deserialize_with = "bed_or_none")]
     pub bed_mm: Option<[f32; 3]>,
 }
 
-/// A bed as an older program kept it, without a height, counts as not known, and costs nothing else.
+/// A bed that is not three numbers counts as unknown and does not spoil the other preferences.
 fn bed_or_none<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<Option<[f32; 3]>, D::Error> {
     let value = serde_json::Value::deserialize(deserializer)?;
     Ok(serde_json::from_value(value).ok())
@@ -76,7 +75,7 @@ impl Default for Preferences {
 }
 
 impl Preferences {
-    /// Reads them; a file that is missing or damaged gives the defaults, as nothing but comfort is lost.
+    /// Reads them; a missing or damaged file gives the defaults, as only convenience is lost.
     #[must_use]
     pub fn load(path: &Path) -> Self {
         let read = std::fs::read(path).ok().and_then(|bytes| serde_json::from_slice::<Self>(&bytes).ok());
@@ -87,7 +86,7 @@ impl Preferences {
         preferences
     }
 
-    /// Width, depth and height of the room in the printer, mm, once all three have been said.
+    /// Width, depth and height of the printer's build volume, mm, if given and all within [`BED_MM`].
     #[must_use]
     pub fn known_bed_mm(&self) -> Option<[f32; 3]> {
         self.bed_mm.filter(|sides| sides.iter().all(|side| BED_MM.contains(side)))
@@ -106,13 +105,13 @@ impl Preferences {
         mesh::write::save_atomic(path, |out| out.write_all(&text)).map_err(|e| Problem::plain(e.to_string()))
     }
 
-    /// How a design was looked at last.
+    /// The last view of a design.
     #[must_use]
     pub fn last_look(&self, design: &Path) -> Option<&LastLook> {
         self.looks.iter().find(|look| look.design == design)
     }
 
-    /// Remembers how a design is looked at.
+    /// Remembers the view of a design.
     pub fn remember_look(&mut self, look: LastLook) {
         self.looks.retain(|known| known.design != look.design);
         self.looks.insert(0, look);

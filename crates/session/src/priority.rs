@@ -5,19 +5,19 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use rayon::ThreadPoolBuilder;
 use thread_priority::{ThreadPriority, ThreadPriorityValue};
 
-/// Of 0 to 99, where 50 is usual. On Linux a niceness of 5: a third of the share of the window's thread where both want
+/// From 0 to 99; 50 is normal. On Linux a niceness of 5: a third of the share of the window's thread where both want
 /// the same core. Below normal on Windows.
 const BELOW_NORMAL: u8 = 35;
 
 static LOWERED: AtomicBool = AtomicBool::new(false);
 
-/// Threads that start from now on to work in the background get a lower priority.
+/// Gives background threads that start from now on a lower priority.
 ///
-/// To be called once, before any work begins, by a program with a window that a graphics card draws. Where the processor
-/// draws it, drawing would take what the work needs.
+/// Call it once, before any work begins, if a graphics card draws the window. Where the processor draws it, drawing
+/// would starve the work.
 pub fn lower_worker_priority() {
     LOWERED.store(true, Ordering::Relaxed);
-    // An error says that the threads are there already: then they stay as they are.
+    // An error means that the thread pool exists already; its priority then stays as it is.
     let _ = ThreadPoolBuilder::new().start_handler(|_| lower()).build_global();
 }
 

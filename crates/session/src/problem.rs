@@ -1,4 +1,4 @@
-//! What stands in the way, where, and at which setting.
+//! What is wrong, where, and at which setting.
 
 use std::path::PathBuf;
 
@@ -7,7 +7,7 @@ use nalgebra::Point3;
 use shell::ShellError;
 use zone::ZoneError;
 
-/// A sentence for the user, with the setting and the place it is about where there is one.
+/// A sentence for the user, with the setting and the place that it is about, if any.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Problem {
     /// What is wrong and what to do, with path and place in words.
@@ -18,11 +18,11 @@ pub struct Problem {
     pub place: Option<Point3<f32>>,
     /// It was only stopped on request.
     pub stopped: bool,
-    /// What it is.
+    /// Its kind.
     pub kind: Box<ProblemKind>,
 }
 
-/// What a problem is, for whoever puts it in words of their own.
+/// The kind of a problem, for callers that word it themselves.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub enum ProblemKind {
@@ -60,7 +60,7 @@ impl Problem {
         ))
     }
 
-    /// Only a sentence.
+    /// A problem with a sentence and nothing else.
     #[must_use]
     pub fn plain(sentence: impl Into<String>) -> Self {
         Self {
@@ -72,7 +72,7 @@ impl Problem {
         }
     }
 
-    /// The sentence for somebody who is shown setting and place otherwise.
+    /// The sentence without setting and place, for where those are shown otherwise.
     #[must_use]
     pub fn without_place(&self) -> String {
         let ProblemKind::CannotBuild { what, cure } = &*self.kind else { return self.sentence.clone() };

@@ -1,7 +1,7 @@
 //! Autosave after every change, so that a crash or a flat battery loses no more than a second of it.
 //!
-//! Each running program has a folder of its own with a lock that the system lets go of when the program ends, however it
-//! ends. A folder without lock that still holds a design is what somebody left behind.
+//! Each running program has a folder of its own with a lock that the system releases when the program ends, however it
+//! ends. An unlocked folder that still holds a design was left behind.
 
 use std::fs::{File, OpenOptions};
 use std::path::{Path, PathBuf};
@@ -14,7 +14,7 @@ use crate::Problem;
 const LOCK: &str = "lock";
 const DESIGN: &str = "design.json";
 const ABOUT: &str = "about.json";
-/// Most folders that are looked through.
+/// Most folders that are searched.
 const MOST: usize = 200;
 
 /// This program's own folder.
@@ -25,7 +25,7 @@ pub struct Recovery {
     _lock: File,
 }
 
-/// Unsaved work of a sitting that ended without saying so.
+/// Unsaved work of a sitting that ended unexpectedly.
 #[derive(Debug, Clone, PartialEq)]
 pub struct UnsavedDesign {
     /// Its folder.
@@ -45,7 +45,7 @@ struct About {
 }
 
 impl Recovery {
-    /// Takes a free folder below `root`, and tells of what others left there.
+    /// Takes a free folder below `root`; also returns the unsaved work found there.
     ///
     /// # Errors
     /// The folder cannot be made or locked.
@@ -97,7 +97,7 @@ impl Recovery {
         &self.folder
     }
 
-    /// Puts the design by, whole or not at all. Its scan must be kept beside it or inside.
+    /// Writes the design, whole or not at all. Its scan must be kept beside it or inside.
     ///
     /// # Errors
     /// It cannot be written.
@@ -109,7 +109,7 @@ impl Recovery {
         locker::save_design(design, &folder.join(DESIGN)).map_err(|e| Problem::plain(e.to_string()))
     }
 
-    /// Nothing is unsaved any more.
+    /// Removes the autosaved design: nothing is unsaved any more.
     pub fn done(&self) {
         for name in [DESIGN, ABOUT] {
             let _ = std::fs::remove_file(self.folder.join(name));

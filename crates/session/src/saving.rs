@@ -1,4 +1,4 @@
-//! Saving designs on a thread of its own, one after the other in the order in which it was asked for.
+//! Saves designs on another thread, one at a time, in the order of the requests.
 
 use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
@@ -26,13 +26,13 @@ pub(crate) struct Saving {
 }
 
 impl Saving {
-    /// Saves it when those before are saved.
+    /// Queues a save.
     pub(crate) fn ask(&mut self, request: Request) {
         self.next.push_back(request);
         self.go_on();
     }
 
-    /// What has been saved, or why not.
+    /// Takes a finished save, or why it failed.
     pub(crate) fn poll(&mut self) -> Option<Result<Request, Problem>> {
         let outcome = self.task.take()?;
         self.go_on();
@@ -65,7 +65,7 @@ impl Saving {
         }
         let Some(request) = self.next.pop_front() else { return };
         self.task.start(move |job| {
-            // Nobody stops a save, so nobody hears of it.
+            // An error would mean that the save was stopped, which nobody does.
             let _ = job.step("saving", 0.0);
             let folder = request.path.parent().unwrap_or(Path::new(""));
             locker::keep_beside(&request.loaded.bytes, folder, &mesh::Job::silent())
@@ -77,14 +77,14 @@ impl Saving {
 }
 
 impl Session {
-    /// Saves where it was saved before; whether there is such a place.
+    /// Saves to the file it was saved to before; false if there is none.
     pub fn save(&mut self) -> bool {
         let Some(path) = self.document.as_ref().and_then(|d| d.path.clone()) else { return false };
         self.save_as(&path);
         true
     }
 
-    /// Saves the design as it is now as `path`, with its scan beside it, in the background; a note tells when it is done.
+    /// Saves the current design as `path`, with its scan beside it, in the background; a note tells when it is done.
     pub fn save_as(&mut self, path: &Path) {
         let Some(document) = &mut self.document else { return };
         document.history.settle();

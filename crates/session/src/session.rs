@@ -55,7 +55,7 @@ pub struct Session {
     pub(crate) exporting: Task<Result<(PathBuf, MakeReport), Problem>>,
     pub(crate) saving: Saving,
     pub(crate) autosaving: Task<Result<(), Problem>>,
-    /// What was saved by itself last, and when the document was first seen to differ from it.
+    /// The state autosaved last; `differs_since` is when the document was first seen to differ from it.
     pub(crate) autosaved: Option<Arc<DesignFile>>,
     pub(crate) differs_since: Option<Instant>,
     pub(crate) watch: Option<Watch>,
@@ -101,7 +101,7 @@ impl Session {
         self.document.as_ref()
     }
 
-    /// The design as it is.
+    /// The current design.
     #[must_use]
     pub fn design(&self) -> Option<&DesignFile> {
         self.document.as_ref().map(Document::design)
@@ -126,12 +126,12 @@ impl Session {
         self.keep_preferences();
     }
 
-    /// Looks at the gap and at a cut across the limb at this height, mm, or no longer does.
+    /// Asks for the gap and a cut across the limb at this height, mm; with none it stops asking.
     pub fn look_at_fit(&mut self, height_mm: Option<f32>) {
         self.derived.fit_at_mm = height_mm;
     }
 
-    /// Adds a filament of one's own and keeps it for the next time, checked as any materials file.
+    /// Adds a filament of the user's own and keeps it for the next time, checked like any materials file.
     ///
     /// # Errors
     /// A value is not allowed, the name is taken, or the file cannot be written.
@@ -189,7 +189,7 @@ impl Session {
         self.exporting.is_running()
     }
 
-    /// Picks up finished work, asks for what is missing and saves the document by itself. Call it once a frame.
+    /// Picks up finished work, asks for what is missing and autosaves the document. Call it once a frame.
     pub fn poll(&mut self) -> Changed {
         let mut changed = Changed::default();
         match self.opening.take() {
@@ -241,11 +241,11 @@ impl Session {
         std::mem::take(&mut self.notes)
     }
 
-    /// Ends the sitting: what is unsaved and not to be kept is dropped.
+    /// Ends the sitting: waits for saves under way and drops unsaved work.
     pub fn end(&mut self) {
         self.stop();
         self.saving.wait();
-        // An autosave that is under way would come back after it was cleared away.
+        // An autosave under way would write its files again after they were removed.
         self.autosaving.wait();
         self.document = None;
         self.recovery.done();

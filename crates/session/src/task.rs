@@ -25,7 +25,7 @@ pub struct Task<T> {
 #[derive(Debug)]
 struct Running<T> {
     job: Job,
-    // Behind a lock only so that a task may be looked at from any thread.
+    // Locked only because a `Receiver` is not `Sync`.
     receiver: Mutex<Receiver<T>>,
     progress: Arc<Mutex<Progress>>,
 }
@@ -60,7 +60,7 @@ impl<T: Send + 'static> Task<T> {
         let of_thread = job.clone();
         std::thread::spawn(move || {
             priority::lower();
-            // Nobody listens any more where the task was cancelled.
+            // Fails if the task was cancelled and nobody receives.
             let _ = sender.send(work(&of_thread));
         });
         self.running = Some(Running { job, receiver: Mutex::new(receiver), progress });
@@ -85,7 +85,7 @@ impl<T: Send + 'static> Task<T> {
         }
     }
 
-    /// How far it is; none where nothing runs.
+    /// How far the running work is; none if nothing runs.
     #[must_use]
     pub fn progress(&self) -> Option<Progress> {
         let running = self.running.as_ref()?;
@@ -143,7 +143,7 @@ mod tests {
             2
         });
         assert_eq!(wait(&mut task), Outcome::Done(2));
-        // Comes back only because the first was told to stop.
+        // Returns only because the first was told to stop.
         stopped.recv().unwrap();
         assert!(!task.is_running() && task.progress().is_none());
     }

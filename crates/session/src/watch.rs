@@ -14,7 +14,7 @@ const ENDINGS: [&str; 3] = ["stl", "obj", "ply"];
 pub struct Watch {
     folder: PathBuf,
     looked: Option<Instant>,
-    /// Size and time of each scan at the last look, and whether it has been told of or was there before.
+    /// Size and time of each scan at the last look, and whether it was reported or there from the start.
     seen: BTreeMap<PathBuf, (u64, Option<SystemTime>, bool)>,
 }
 

@@ -10,7 +10,7 @@ use session::{Note, Places, Session};
 use shared::{demo, paint, until, with_shin};
 use zone::Source;
 
-/// Polls until the design as it is has been saved by itself.
+/// Polls until the current design has been autosaved.
 fn until_autosaved(session: &mut Session, places: &Places) {
     let design = session.design().expect("a design").clone();
     let file = places.recovery.join("0").join("design.json");
@@ -55,7 +55,7 @@ fn a_painted_zone_becomes_a_shell_and_undo_takes_it_back() {
     session.edit("thickness", |design| design.shell.thickness_mm = 5.0);
     until(&mut session, "the thicker shell", |s| s.derived().shell_is_current(s.design().unwrap()));
     let thick = session.derived().best_shell(session.design().unwrap()).unwrap().mesh.volume_mm3();
-    // The wall alone is 5 / 3 of the volume; ribs and rim are not.
+    // The wall alone grows to 5 / 3 of its volume; ribs and rim do not.
     assert!(thick / thin > 1.3 && thick / thin < 1.8, "{}", thick / thin);
     assert_eq!(session.undo().as_deref(), Some("thickness"));
     assert_eq!(session.undo().as_deref(), Some("paint"));
@@ -228,7 +228,7 @@ fn agrees(session: &Session) -> bool {
     let (design, limb) = (session.design().expect("a design"), session.derived().limb.value().expect("a limb"));
     let Some(Source::Strokes { dabs }) = design.zone.sources.first() else { return false };
     let off = limb.skin.nearest(&dabs[0].at_mm, None).expect("skin").distance2.sqrt();
-    // A shell of triangles looks outward: the volume by the divergence theorem is positive.
+    // Triangles that face outward give a positive volume by the divergence theorem.
     design.placement == limb.placement
         && design.placement.mirrored == design.clean.mirror
         && off < 0.5
@@ -245,7 +245,7 @@ fn undo_and_redo_before_a_mirrored_limb_is_there_keep_flag_and_limb_together() {
         assert!(agrees(session), "{what}");
     };
     settled(&mut session, "the limb");
-    // Left before the mirrored limb is there, come back to afterwards.
+    // Undone before the mirrored limb is there, redone afterwards.
     session.edit("mirror", |design| design.clean.mirror = true);
     session.undo();
     settled(&mut session, "undone at once");
@@ -266,7 +266,7 @@ fn undo_and_redo_before_a_mirrored_limb_is_there_keep_flag_and_limb_together() {
     session.redo();
     session.redo();
     settled(&mut session, "at the end again");
-    // The axes that an upright limb is given come with the limb itself.
+    // The axes of an upright limb are known only once it has been cleaned.
     session.edit("upright", |design| design.clean.upright = false);
     session.edit("title", |design| design.title = "As it came".into());
     settled(&mut session, "as it came, and named");
@@ -302,7 +302,7 @@ fn said_in_another_unit_the_dab_stays_on_the_skin() {
     let bounds = |s: &Session| s.derived().limb.value().unwrap().skin.mesh().bounds().unwrap();
     let (low, high) = bounds(&session);
     session.edit("unit", |design| design.clean.unit = Some(scan::Unit::Cm));
-    // Ten times a shin is no limb that could be cleaned; the way back is what matters.
+    // A shin ten times as large cannot be cleaned; undo must work all the same.
     session.undo();
     until(&mut session, "the limb", |s| s.derived().limb.progress().is_none());
     assert!(agrees(&session));

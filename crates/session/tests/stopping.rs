@@ -9,7 +9,7 @@ use scan::{BodySite, Side};
 use session::{Note, Places, Session};
 use shared::{demo, paint, until, with_shin};
 
-/// What follows from the design, each with how often it was made.
+/// Serials of what follows from the design.
 fn serials(session: &Session) -> [u64; 6] {
     let d = session.derived();
     [d.limb.serial(), d.pen.serial(), d.zone.serial(), d.first_look.serial(), d.shell.serial(), d.clearance.serial()]
@@ -80,7 +80,7 @@ fn a_new_edit_takes_the_place_of_each_step_that_runs() {
         until(&mut session, name, settled);
         assert_eq!(session.design().unwrap(), &newest, "{name}");
     }
-    // All together they give what the last design gives by itself.
+    // The result of all edits is what the last design gives by itself.
     let shell = session.derived().shell.value().cloned().unwrap();
     let (limb, zone) = (session.derived().limb.value().unwrap(), session.derived().zone.value().unwrap());
     let design = session.design().unwrap();
@@ -118,7 +118,7 @@ fn stop_while_files_are_written_leaves_all_or_none() {
         });
         session.stop();
         assert!(!session.is_exporting());
-        // Its thread is at its end once the folder is gone, or all of the guard is in it.
+        // Its thread has ended once the folder is gone or has all files of the guard.
         let names = || -> Vec<String> {
             let entries = std::fs::read_dir(&out).into_iter().flatten().flatten();
             entries.map(|entry| entry.file_name().to_string_lossy().into_owned()).collect()

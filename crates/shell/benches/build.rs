@@ -24,7 +24,7 @@ static MEMORY: PeakAlloc = PeakAlloc;
 const THREADS: usize = 2;
 const RUNS: usize = 7;
 const TOLERANCE_MM: f32 = 0.02;
-/// The voxels of the straight line, and that of the first look.
+/// The voxels through which the straight line is laid, and last that of the first look.
 const VOXELS_MM: [f32; 6] = [0.3, 0.4, 0.5, 0.7, 1.0, 1.5];
 const LINE: usize = 5;
 /// The ends of the zone along the limb: 24 and 76 % of its length, which makes about 180 cm² of shell.
@@ -49,7 +49,7 @@ fn half_forearm(skin: &Surface) -> (Zone, f64) {
     let inside = |p: &Point3<f32>| (p.z - FROM_MM).min(TO_MM - p.z).min(p.x);
     let mut zone = Zone::default();
     zone.covered.distance_mm = mesh.points.iter().map(inside).collect();
-    // One edge round the zone, of which only the number counts here: what is more is searched for as a tunnel.
+    // Only the number of edges counts here: more tunnels than edges ask for would be searched for folds.
     zone.covered.edges = vec![vec![Point3::origin(); 3]];
     let covered = |t: &usize| inside(&nalgebra::center(&mesh.corners(*t)[0], &mesh.corners(*t)[1])) > 0.0;
     let area = (0..mesh.triangles.len()).filter(covered).map(|t| 0.5 * mesh.cross(t).norm()).sum();
@@ -67,7 +67,7 @@ fn band(skin: &Surface, design: &Design, voxel_mm: f32) -> Vec<Point3<f32>> {
     let column = |(x, y): &(f32, f32)| {
         let (mut seed, mut clear_mm, mut near) = (None, 0.0_f32, Vec::new());
         for p in steps(FROM_MM - 2.0, TO_MM + 2.0).map(|z| Point3::new(*x, *y, z)) {
-            // The distance changes by no more than the way gone, so far from the wall points need not be asked.
+            // The distance changes by no more than the length of a step, so points far from the wall are skipped.
             clear_mm -= voxel_mm;
             if clear_mm > 0.0 {
                 continue;
@@ -84,7 +84,7 @@ fn band(skin: &Surface, design: &Design, voxel_mm: f32) -> Vec<Point3<f32>> {
     columns.par_iter().flat_map_iter(column).collect()
 }
 
-/// Shortest and middle of some runs, in seconds.
+/// Shortest and median time of some runs, s.
 fn time<T>(runs: usize, mut work: impl FnMut() -> T) -> (f64, f64) {
     let mut taken: Vec<f64> = (0..runs)
         .map(|_| {

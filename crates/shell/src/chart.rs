@@ -30,7 +30,7 @@ impl Chart {
     /// (`straight`); further out, or round a bend, distance and angle march on from triangle to triangle (`march`).
     ///
     /// # Errors
-    /// [`Cancelled`] on request; looked at every few thousand vertices.
+    /// [`Cancelled`] on request; checked every few thousand vertices.
     pub fn new(skin: &Surface, at: &Hit, turn_deg: f32, radius_mm: f32, job: &Job) -> Result<Self, Cancelled> {
         let mut vertices = straight::with_scratch(skin, |scratch| {
             straight::map(skin, at, turn_deg, radius_mm, scratch);
@@ -60,8 +60,8 @@ impl Chart {
     pub fn skin_point(&self, skin: &Surface, uv: [f32; 2]) -> Option<Hit> {
         let away2 = |c: [f32; 2]| (c[0] - uv[0]).powi(2) + (c[1] - uv[1]).powi(2);
         let (nearest, _) = self.vertices.iter().min_by(|(_, a), (_, b)| away2(*a).total_cmp(&away2(*b)))?;
-        // Mostly the point lies beside its nearest vertex; else a few steps, each over the side that it is farthest beyond,
-        // lead to it.
+        // The point mostly lies beside its nearest vertex; otherwise a few steps lead to it, each over the side that it
+        // is farthest beyond.
         let around = skin.adjacency().triangles_around(*nearest);
         around.iter().find_map(|t| self.hit_in(skin, *t, uv)).or_else(|| {
             let mut triangle = *around.first()?;
@@ -99,7 +99,7 @@ impl Chart {
     }
 }
 
-/// How far outside a triangle, as a weight, a point may lie for rounding's sake.
+/// How far outside a triangle, as a weight, a point may lie because of rounding.
 const SLACK: f32 = 1e-4;
 
 /// Barycentric weights of `p`; `None` in a triangle without area.

@@ -186,8 +186,8 @@ pub struct Mark {
     pub text: String,
     /// Height of a capital letter. 4 to 80.
     pub height_mm: f32,
-    /// Raised above the outer face, or sunk into it when negative. −2 to 3, at least 0.2 either way, and sunk at most to
-    /// the thickness less 0.8.
+    /// Raised above the outer face, or sunk into it when negative. −2 to 3, at least 0.2 either way, and sunk at most
+    /// to the thickness less 0.8.
     pub relief_mm: f32,
     /// Where the middle of the text is: the nearest skin point is taken. −2000 to 2000 each.
     pub at_mm: Point3<f32>,

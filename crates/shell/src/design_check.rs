@@ -34,8 +34,8 @@ impl SettingOutOfRange {
 type Checked = Result<(), SettingOutOfRange>;
 
 impl Design {
-    /// Whether every number is in its range. What passes is never refused for its values when the shell is built, only for
-    /// the room that it finds on the limb.
+    /// Whether every number is in its range. What passes is never refused for its values when the shell is built, only
+    /// for the room that it finds on the limb.
     ///
     /// # Errors
     /// The first field that is not.
@@ -120,7 +120,11 @@ pub(crate) fn check_fitting(design: &Design, n: usize, fitting: &Fitting) -> Che
 pub(crate) fn check_mark(design: &Design, n: usize, mark: &Mark) -> Checked {
     let letters = mark.text.chars().count();
     let text = |allowed: String| {
-        Err(SettingOutOfRange { field: format!("marks[{n}].text"), value: format!("{:?}", mark.text), allowed })
+        Err(SettingOutOfRange {
+            field: format!("marks[{n}].text"),
+            value: format!("“{}”", plain_json::short(&mark.text)),
+            allowed,
+        })
     };
     if letters == 0 || letters > limits::LONGEST_TEXT || mark.text.chars().any(char::is_control) {
         return text(format!("1 to {} letters or figures on one line", limits::LONGEST_TEXT));
@@ -246,7 +250,7 @@ mod tests {
             let rim = Rim { round_mm: 0.4, ..Rim::default() };
             Design { marks: vec![mark], thickness_mm, rim, ..Design::default() }.check().unwrap_err().to_string()
         };
-        assert!(say("", 1.0, 3.0).starts_with("marks[0].text is \"\", but must be 1 to 24 letters"));
+        assert!(say("", 1.0, 3.0).starts_with("marks[0].text is “”, but must be 1 to 24 letters"));
         assert!(say("漢7", 1.0, 3.0).contains("漢 (U+6F22)"));
         assert!(say("  ", 1.0, 3.0).contains("nothing to write"));
         assert!(say("7", 0.1, 3.0).contains("relief_mm is 0.1, but must be at least 0.2 raised"));

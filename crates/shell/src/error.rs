@@ -1,6 +1,6 @@
 //! Why a shell could not be built.
 
-use mesh::Cancelled;
+use mesh::{Cancelled, Place};
 use nalgebra::Point3;
 
 /// A shell that cannot be built, or was stopped.
@@ -8,7 +8,7 @@ use nalgebra::Point3;
 #[non_exhaustive]
 pub enum ShellError {
     /// A setting asks for something that the zone or another setting does not allow.
-    #[error("{setting}: {what} (near x {:.0}, y {:.0}, z {:.0} mm on the limb). {cure}", place.x, place.y, place.z)]
+    #[error("{setting}: {what} (near {:#} mm on the limb). {cure}", Place::new(place, 0))]
     CannotBuild {
         /// Path of the setting in the design file, such as `shell.vents.size_mm`.
         setting: String,

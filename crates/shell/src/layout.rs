@@ -56,11 +56,11 @@ pub struct Layout {
     /// Geodesic distance from each skin vertex to the nearest centre line of a rib, mm; empty without ribs. Only values
     /// up to the rib's width plus 6 mm need to be exact.
     pub rib_distance_mm: Vec<f32>,
-    /// What had to give way, one sentence each.
+    /// What could not be placed as asked, one sentence each.
     pub notices: Vec<String>,
 }
 
-/// An opening or emboss that has its place.
+/// A placed opening or emboss.
 #[derive(Debug, Clone, Copy)]
 pub struct Placed<'a> {
     /// Map of the skin round it.
@@ -75,7 +75,7 @@ impl Placed<'_> {
     /// Distance on the skin from its outline to a skin point, negative inside; `None` where its chart does not reach.
     #[must_use]
     pub fn signed_distance(&self, skin: &Surface, at: &Hit) -> Option<f32> {
-        // The straight way is never longer than that over the skin: what is farther is not in the chart.
+        // The straight distance is never longer than that over the skin: what is farther is not in the chart.
         if (self.chart.centre.point - at.point).norm() > self.chart.radius_mm {
             return None;
         }

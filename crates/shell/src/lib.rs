@@ -1,10 +1,10 @@
-//! From a zone on a limb and a design to a shell: a closed solid that stands off the skin, with ribs, vents, fittings and
-//! marks.
+//! From a zone on a limb and a design to a shell: a closed solid that stands off the skin, with ribs, vents, fittings
+//! and marks.
 //!
 //! The shell is a profile carried over the skin: material where the distance to the skin lies between gap and gap plus
-//! wall, inside the zone, with rounded edges ([`Field`]). [`arrange`] gives fittings, marks, ribs, stitch holes and vents
-//! their places on the skin; [`build()`] does that, follows the surface of the field ([`surface`]), simplifies it within
-//! a tolerance and checks the result.
+//! wall, inside the zone, with rounded edges ([`Field`]). [`arrange`] gives fittings, marks, ribs, stitch holes and
+//! vents their places on the skin; [`build()`] does that, follows the surface of the field ([`surface`]), simplifies it
+//! within a tolerance and checks the result.
 //!
 //! The promise: a [`Shell`] that is returned has passed [`mesh::solid::check`]. It is closed, manifold, one connected
 //! component, facing outward, and no two of its triangles cross. Where that cannot be had, [`ShellError`] names the
@@ -12,8 +12,8 @@
 //! cancelled [`mesh::Job`] within a fraction of a second.
 //!
 //! Not promised:
-//! * *An exact wall everywhere.* Distances to the skin are exact, but the offset of a rough skin is smoother outside than
-//!   inside, and where the limb bends more sharply than the wall is thick, its faces come closer.
+//! * *An exact wall everywhere.* Distances to the skin are exact, but the offset of a rough skin is smoother outside
+//!   than inside, and where the limb bends more sharply than the wall is thick, its faces come closer.
 //! * *True lengths off the skin.* Openings are laid out on the skin; in the wall above they are wider over a bulge and,
 //!   without the correction that fittings get, narrower in a hollow.
 //! * *Room for everything.* What a design asks for may not fit on a limb; what is left out is said in

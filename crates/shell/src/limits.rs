@@ -1,7 +1,8 @@
 //! The least and most of every number of a [`Design`](crate::Design), in one list.
 //!
-//! The check of a design, what places fittings, marks, ribs and vents, the window and the page on the design file all take
-//! them from here. Limits that depend on another setting, such as the rounding on the wall, are the functions at the end.
+//! The check of a design, what places fittings, marks, ribs and vents, the window and the page on the design file all
+//! take them from here. Limits that depend on another setting, such as the rounding on the wall, are the functions at
+//! the end.
 
 pub use zone::limits::{Limit, refused};
 

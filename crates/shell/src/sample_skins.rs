@@ -1,4 +1,5 @@
-//! Skins and zones with closed forms, for tests: tubes, cones, balls and sheets with regular or uneven triangles and noise.
+//! Skins and zones with closed forms, for tests: tubes, cones, balls and sheets with regular or uneven triangles and
+//! noise.
 
 use std::f64::consts::TAU;
 
@@ -10,7 +11,7 @@ use zone::{Region, Zone};
 /// How rough a sample skin is.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Rough {
-    /// Vertices are moved along the skin by up to this part of the spacing.
+    /// Vertices are moved along the skin by up to this share of the spacing.
     pub uneven: f32,
     /// Standard deviation of the noise along the normal, mm.
     pub noise_mm: f32,
@@ -46,8 +47,9 @@ pub fn ball(radius: f32, edge: f32, rough: Rough) -> Surface {
     })
 }
 
-/// A sheet bent by `place(u, v)`, of `width` by `height` about its middle, in squares with sides of about `side`, cut in
-/// turn one way and the other. Places are worked out in `f32`: on an exact grid the zones of the tests would have ties.
+/// A sheet bent by `place(u, v)`, of `width` by `height` about its middle, in squares with sides of about `side`, cut
+/// in turn one way and the other. Places are worked out in `f32`: on an exact grid the zones of the tests would have
+/// ties.
 fn sheet(width: f32, height: f32, side: f32, wrap: Wrap, place: impl Fn(f32, f32) -> [f32; 3]) -> Surface {
     let (columns, rows) = ((width / side).ceil(), (height / side).ceil());
     let along = |share: f64, count: f32, length: f32| {

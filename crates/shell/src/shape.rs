@@ -133,8 +133,8 @@ fn polygon_distance(corners: &[[f32; 2]], p: [f32; 2]) -> f32 {
     if inside { -nearest2.sqrt() } else { nearest2.sqrt() }
 }
 
-/// Outline of a convex counter-clockwise polygon offset by `round`: its sides moved out, and arcs between them.
-/// Of two corners it is a slot, of one a circle. Points are at most `spacing` apart, and 30 degrees on an arc; the ends of
+/// Outline of a convex counter-clockwise polygon offset by `round`: its sides moved out, and arcs between them. Of two
+/// corners it is a slot, of one a circle. Points are at most `spacing` apart, and 30 degrees on an arc; the ends of
 /// each side and arc are among them.
 pub(crate) fn offset_outline(corners: &[[f32; 2]], round: f32, spacing: f32) -> Vec<[f32; 2]> {
     const STEPS_A_TURN: f32 = 12.0;

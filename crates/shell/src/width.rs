@@ -3,14 +3,14 @@
 mod core;
 mod tails;
 
-use mesh::{Cancelled, Job, Surface, UnionFind};
+use mesh::{Cancelled, Job, Place, Surface, UnionFind};
 use nalgebra::Point3;
 use zone::Zone;
 
 use self::core::{Core, NO_COMPONENT, VERTICES_A_LOOK, covered};
 use crate::{Design, ShellError};
 
-/// A wall narrower than twice this is no wall, mm.
+/// Half of the least width of a zone, whatever the wall and rim, mm.
 const LEAST_HALF_WIDTH_MM: f32 = 4.0;
 
 /// A place where two wide parts of a zone are joined by a narrow one.
@@ -23,8 +23,8 @@ struct Neck {
 /// Checks the zone's width against the rim; gives a sentence for each place that is narrow but can be made.
 ///
 /// # Errors
-/// [`ShellError::CannotBuild`] where there is no zone, or it is too narrow at its widest place or at a neck, or that it was
-/// cancelled.
+/// [`ShellError::CannotBuild`] where there is no zone, or it is too narrow at its widest place or at a neck, or that it
+/// was cancelled.
 pub(crate) fn check(skin: &Surface, zone: &Zone, design: &Design, job: &Job) -> Result<Vec<String>, ShellError> {
     let points = &skin.mesh().points;
     let cannot = |setting: &str, place: Point3<f32>, what: String, cure: String| ShellError::CannotBuild {
@@ -59,19 +59,19 @@ pub(crate) fn check(skin: &Surface, zone: &Zone, design: &Design, job: &Job) -> 
         return Err(cannot("zone", points[neck.vertex], what, cure));
     }
     let notice = |neck: &Neck| {
-        let p = points[neck.vertex];
         format!(
-            "The zone narrows to about {:.0} mm near x {:.0}, y {:.0}, z {:.0} mm on the limb and is weak there: widen it, or \
+            "The zone narrows to about {:.0} mm near {:#} mm on the limb and is weak there: widen it, or \
              thicken it by a reinforced region.",
-            neck.width_mm, p.x, p.y, p.z
+            neck.width_mm,
+            Place::new(&points[neck.vertex], 0)
         )
     };
     let tail = |tail: &tails::Tail| {
-        let p = points[tail.end];
         format!(
-            "The zone runs out into a thin tail, about {:.0} mm long and at most {:.0} mm wide, that ends near x {:.0}, y {:.0}, \
-             z {:.0} mm on the limb and would break easily: widen it, or leave it out of the zone.",
-            tail.length_mm, tail.width_mm, p.x, p.y, p.z
+            "The zone runs out into a thin tail, about {:.0} mm long and at most {:.0} mm wide, that ends near {:#} mm on the limb and would break easily: widen it, or leave it out of the zone.",
+            tail.length_mm,
+            tail.width_mm,
+            Place::new(&points[tail.end], 0)
         )
     };
     let tails = tails::tails(skin, distance_mm, least, &core, job)?;

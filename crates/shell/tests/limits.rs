@@ -1,4 +1,5 @@
-//! One list of limits, kept by the check of a design, by what places things on the skin, and by the comments on the fields.
+//! One list of limits, kept by the check of a design, by what places things on the skin, and by the comments on the
+//! fields.
 #![allow(clippy::unwrap_used)]
 
 use mesh::{Job, Surface};

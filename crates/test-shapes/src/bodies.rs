@@ -18,7 +18,7 @@ pub fn cuboid(size: [f32; 3]) -> Shape {
     Shape { points, triangles }
 }
 
-/// The corner of a cube cut off at `leg` from the origin along each axis: volume leg³/6.
+/// The corner of a cube cut off at `leg` from the origin along each axis; its volume is leg³/6.
 #[must_use]
 pub fn tetrahedron(leg: f32) -> Shape {
     Shape {
@@ -41,7 +41,7 @@ pub fn octahedron(low: f32, high: f32) -> Shape {
     }
 }
 
-/// A sphere about the origin from an icosahedron whose sides are halved `times` times: 20 · 4^times triangles.
+/// A sphere about the origin from an icosahedron subdivided `times` times: 20 · 4^times triangles.
 #[must_use]
 pub fn icosphere(radius: f64, times: usize) -> Shape {
     let g = f64::midpoint(1.0, 5_f64.sqrt());
@@ -49,7 +49,7 @@ pub fn icosphere(radius: f64, times: usize) -> Shape {
         .iter()
         .flat_map(|(a, b)| [Point3::new(*a, *b, 0.0), Point3::new(0.0, *a, *b), Point3::new(*b, 0.0, *a)])
         .collect();
-    // Sides of this icosahedron are 2 long; its faces are the triples of neighbours.
+    // The edges of this icosahedron have length 2; its faces are the triples of neighbours.
     let near = |a: &Point3<f64>, b: &Point3<f64>| ((a - b).norm() - 2.0).abs() < 1e-9;
     let mut triangles = Vec::new();
     for i in 0..12 {

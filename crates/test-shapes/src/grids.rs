@@ -21,13 +21,13 @@ pub enum Wrap {
 pub enum Diagonals {
     /// All the same way.
     Alike,
-    /// In turn one way and the other.
+    /// One way and the other in turn.
     Alternate,
     /// Each second row is shifted by half a column, which makes nearly equilateral triangles; for closed columns.
     Staggered,
 }
 
-/// `columns` by `rows` squares, each of two triangles, at the places of `place(u, v)` with u and v from 0 to 1. The
+/// `columns` by `rows` squares, each of two triangles, with points at `place(u, v)` for u and v from 0 to 1. The
 /// triangles face along ∂place/∂u × ∂place/∂v.
 #[must_use]
 pub fn grid(
@@ -52,7 +52,7 @@ pub fn grid(
     for j in 0..rows {
         for i in 0..columns {
             let [a, b, c, d] = [at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)];
-            // A row that is shifted against the one below is cut from the lower right, one below it from the lower left.
+            // The short diagonal starts at the lower right below a shifted row, and at the lower left below the others.
             let from_left = match diagonals {
                 Diagonals::Alike => true,
                 Diagonals::Alternate => (i + j) % 2 == 0,
@@ -86,7 +86,7 @@ pub fn plane(columns: u32, rows: u32, step: f64) -> Shape {
     height_field(columns, rows, step, Diagonals::Alike, |_, _| 0.0)
 }
 
-/// A sheet of `columns` by `rows` squares of side `step` from the origin, at the height of each place, facing up.
+/// A sheet of `columns` by `rows` squares of side `step` from the origin, at `height(x, y)`, facing up.
 #[must_use]
 pub fn height_field(
     columns: u32,
@@ -129,8 +129,7 @@ pub fn even_frustum([lower, upper]: [f64; 2], length: f64, edge: f64) -> Shape {
     })
 }
 
-/// A limb with a calf, a shin and an ankle that bulge, 350 mm long, open at both ends: `rows` squares along by twice as
-/// many round.
+/// A bulging tube like a lower leg, 350 mm long, open at both ends: `rows` squares along and twice as many round.
 #[must_use]
 pub fn limb(rows: u32) -> Shape {
     grid(2 * rows, rows, Wrap::Columns, Diagonals::Alike, |u, v| {
@@ -180,7 +179,7 @@ mod tests {
         for diagonals in [Diagonals::Alike, Diagonals::Alternate] {
             let sheet = height_field(7, 5, 2.0, diagonals, |x, _| 0.75 * x);
             assert!(crosses(&sheet).all(|(_, n)| n.z > 0.0));
-            // Slope 3 in 4 makes 5 of 4.
+            // A slope of 3 in 4 makes the area 5/4 as large.
             let area: f64 = crosses(&sheet).map(|(_, n)| 0.5 * n.norm()).sum();
             assert!((area - 14.0 * 10.0 * 1.25).abs() < 1e-9);
         }

@@ -8,8 +8,8 @@ use rand_pcg::rand_core::Rng;
 
 use crate::shape::Arrays;
 
-/// Points over a rectangle around the origin, each moved by up to `jitter` steps, joined by Delaunay triangles (Lawson's
-/// flips).
+/// A grid of points over a rectangle around the origin, moved at random by up to `jitter` steps and joined by Delaunay
+/// triangles (Lawson's flips).
 #[must_use]
 pub fn flat(width_mm: f64, height_mm: f64, step_mm: f64, jitter: f64, seed: u64) -> (Vec<Point2<f64>>, Vec<[u32; 3]>) {
     let (nx, ny) = ((width_mm / step_mm).round() as usize, (height_mm / step_mm).round() as usize);
@@ -89,21 +89,21 @@ fn neighbours(triangles: &[[u32; 3]]) -> Vec<[Option<usize>; 3]> {
 /// A way to lay the plane on a surface.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Rolled {
-    /// As it is, at z = 0.
+    /// Flat, at z = 0.
     Plane,
     /// Rolled round the z axis: all distances are kept.
     Cylinder {
         /// Radius of the cylinder.
         radius_mm: f64,
     },
-    /// Rolled to a cone about the z axis with its tip at the origin, opening downward: all distances are kept.
+    /// Rolled to a cone about the z axis with its apex at the origin, opening downward: all distances are kept.
     Cone {
-        /// Between axis and side, radians.
+        /// Angle between axis and side, radians.
         half_angle: f64,
-        /// From the tip to where the plane's origin lies.
+        /// From the apex to the image of the plane's origin.
         slant_mm: f64,
     },
-    /// Azimuthal equidistant about the pole: distances from the plane's origin are kept.
+    /// Azimuthal equidistant map about the pole: distances from the plane's origin are kept.
     Sphere {
         /// Radius of the sphere.
         radius_mm: f64,
@@ -111,7 +111,7 @@ pub enum Rolled {
 }
 
 impl Rolled {
-    /// Where a place of the plane lies on the surface.
+    /// The point of the surface for a point of the plane.
     #[must_use]
     pub fn place(self, p: &Point2<f64>) -> Point3<f64> {
         match self {
@@ -131,7 +131,7 @@ impl Rolled {
         }
     }
 
-    /// The places of a [`flat`] triangulation in the plane, and the same laid on the surface.
+    /// The points of a [`flat`] triangulation in the plane, and the triangulation laid on the surface.
     #[must_use]
     pub fn surface<T: From<Arrays>>(
         self,

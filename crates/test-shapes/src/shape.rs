@@ -1,4 +1,4 @@
-//! Points and triangles, and what tests do with them.
+//! Points and triangles, and what tests change about them.
 
 use nalgebra::{Point3, Vector3};
 
@@ -17,7 +17,7 @@ pub struct Shape {
 }
 
 impl Shape {
-    /// Any type that is made of such arrays, as `mesh::Mesh` and `mesh::Surface` are.
+    /// Makes any type that is made from such arrays, as `mesh::Mesh` and `mesh::Surface` are.
     #[must_use]
     pub fn build<T: From<Arrays>>(self) -> T {
         T::from((self.points, self.triangles))

@@ -1,5 +1,5 @@
-//! Work of one frame while painting on a limb of a million triangles, without the graphics card; and the time of the
-//! sketch and the zone of three hundred dabs.
+//! Work of one frame while painting on a limb of a million triangles, without the graphics card; then the time for
+//! sketch and zone of the whole stroke.
 //!
 //! `cargo bench -p workbench --bench dab`
 
@@ -28,7 +28,7 @@ fn main() {
         let mut taken = Vec::with_capacity(FRAMES);
         let mut sent = 0;
         for frame in 0..FRAMES {
-            // To and fro over the front of the limb while the pointer sinks, 5 mm a frame.
+            // To and fro over the front of the limb, up to 5.5 mm a frame, while the pointer rises.
             let turn = frame as f32 / 40.0 * std::f32::consts::TAU;
             let aim = Point3::new(0.0, 35.0 * turn.sin(), 120.0 + 0.3 * frame as f32);
             let eye = Point3::new(700.0, 60.0, 200.0);

@@ -1,9 +1,9 @@
 //! Work of each frame of a sitting with a limb of a million triangles, without a window and without the graphics card:
 //! opening, painting, building, looking at the fit, all steps, and opening another scan.
 //!
-//! `cargo bench -p workbench --bench frames`; with a number behind `--`, a limb of that many rows of squares (500 are a
-//! million triangles). A frame is everything that Bevy and the workbench do on the main thread between two pictures;
-//! its work is the time that the processor spends on it, whatever else the computer does meanwhile.
+//! `cargo bench -p workbench --bench frames`; a number after `--` sets the limb's rows of squares (500 make a million
+//! triangles). A frame is everything that Bevy and the workbench do on the main thread between two pictures; its work
+//! is the processor time of that thread, whatever else the computer does meanwhile.
 
 #[path = "invented/sitting.rs"]
 mod sitting;
@@ -33,7 +33,7 @@ fn main() {
     );
 }
 
-/// Opens the scan; when anything of it was first seen, and when the limb stood.
+/// Opens the scan; the times until anything of it was seen and until the limb stood.
 fn open(sitting: &mut Sitting) -> [Duration; 2] {
     let start = Instant::now();
     sitting.open();

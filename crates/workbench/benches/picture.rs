@@ -1,8 +1,8 @@
 //! Pictures a second of the whole window at 1920 × 1080 with a limb of a million triangles, the shell and the gap in
-//! colours, drawn by the graphics card (or what stands in for it) into an image that nobody sees.
+//! colours, drawn by the graphics card (or a software driver) into an off-screen image.
 //!
-//! `cargo bench -p workbench --bench picture`; behind `--` the rows of the limb (500 are a million triangles) and the
-//! seconds for each measurement. Each picture is drawn to its end before the next begins.
+//! `cargo bench -p workbench --bench picture`; after `--` the limb's rows of squares (500 make a million triangles) and
+//! the seconds for each measurement. Each picture is finished before the next begins.
 
 #[path = "invented/sitting.rs"]
 mod sitting;

@@ -28,7 +28,7 @@ use crate::report::{self, Report};
 use crate::stage::StagePlugin;
 use crate::state::{Bench, StageRect, Typing, View};
 
-/// What the parts below say is theirs to know, unless it is an error.
+/// Graphics libraries log errors only: their warnings mean nothing to a user.
 const LOG: &str = "wgpu=error,naga=error,bevy_render::renderer=error";
 
 /// How the program was started.
@@ -51,7 +51,7 @@ pub struct Launch {
 /// Runs the workbench until its window is closed.
 #[must_use]
 pub fn run(start: Launch) -> ExitCode {
-    // Pictures are of the program as it comes, not as somebody has set it.
+    // Pictures show the program with its default settings, not the user's.
     let own_home = start
         .screenshot
         .as_ref()
@@ -110,7 +110,7 @@ pub fn run(start: Launch) -> ExitCode {
     }
 }
 
-/// Puts all that is the workbench's own into an app that has Bevy's usual plugins.
+/// Adds everything of the workbench's own to an app that has Bevy's default plugins.
 pub(crate) fn assemble(app: &mut App, session: Session) {
     app.add_plugins((EguiPlugin::default(), StagePlugin))
         .init_resource::<WinitSettings>()
@@ -132,14 +132,14 @@ pub(crate) fn assemble(app: &mut App, session: Session) {
         .add_systems(EguiPrimaryContextPass, draw)
         .add_systems(Update, (from_keys, perform).chain())
         .add_systems(PostUpdate, (fit_stage, clear_colour, crate::pace::keep))
-        // New letters are sent to the graphics card in the frame that needs them, not in the one after it.
+        // New glyphs are sent to the graphics card in the frame that needs them, not in the next one.
         .configure_sets(PostUpdate, EguiPostUpdateSet::PostProcessOutput.before(AssetEventSystems));
 }
 
 #[allow(clippy::print_stderr)]
 fn refuse(sentence: &str) -> ExitCode {
     eprintln!("{sentence}");
-    // There nobody sees what is written, where a program with a window is started by its sign.
+    // A program started by its icon has no terminal in which this would be read.
     if cfg!(any(windows, target_os = "macos")) {
         rfd::MessageDialog::new()
             .set_level(rfd::MessageLevel::Error)
@@ -157,7 +157,7 @@ fn set_up(mut commands: Commands, mut settings: ResMut<EguiGlobalSettings>) {
         PrimaryEguiContext,
         keyboard::settings(),
         Camera2d,
-        // Panels have smooth edges of their own.
+        // egui smooths the edges of panels itself.
         Msaa::Off,
         RenderLayers::none(),
         Camera {

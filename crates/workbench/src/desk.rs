@@ -3,12 +3,12 @@
 use crate::actions::Asked;
 use crate::state::{Bench, View};
 
-/// All that a panel may look at and change.
+/// Everything a panel may read and change.
 pub struct Desk<'a> {
     /// The document.
     pub bench: &'a mut Bench,
-    /// How it is seen.
+    /// What the window shows.
     pub view: &'a mut View,
-    /// What is asked to be done.
+    /// The actions asked for.
     pub asked: &'a mut Asked,
 }

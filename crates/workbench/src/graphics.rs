@@ -27,12 +27,12 @@ const SCREEN_SILENT: &str = "Pauldron could not open its window: the screen that
 pub enum DrawnBy {
     /// A graphics card.
     Card,
-    /// The processor, in its stead.
+    /// The processor, by a software driver.
     Processor,
 }
 
 impl DrawnBy {
-    /// By what kind of device.
+    /// From the type of the graphics device.
     pub fn of(device: DeviceType) -> Self {
         if device == DeviceType::Cpu { Self::Processor } else { Self::Card }
     }
@@ -47,13 +47,13 @@ pub fn check() -> Result<DrawnBy, &'static str> {
     if cfg!(target_os = "linux") && !set("DISPLAY") && !set("WAYLAND_DISPLAY") && !set("WAYLAND_SOCKET") {
         return Err(NO_SCREEN);
     }
-    // Asked here, since the window library panics where it cannot reach the screen.
+    // Checked here because the window library panics if it cannot reach the screen.
     #[cfg(target_os = "linux")]
     if !set("WAYLAND_DISPLAY") && !set("WAYLAND_SOCKET") && x11rb::connect(None).is_err() {
         return Err(SCREEN_SILENT);
     }
     let mut wanted = InstanceDescriptor::new_without_display_handle();
-    // As the window will ask.
+    // The settings that the window will ask with.
     let settings = WgpuSettings::default();
     if let Some(backends) = settings.backends {
         wanted.backends = backends;

@@ -1,5 +1,5 @@
-//! What egui is told of the keyboard: each key with what was held down when it was pressed, since a slow frame may hold a
-//! whole chord, and what is held down only when it changes.
+//! What egui is told of the keyboard: each key with the modifiers held at that moment, since a slow frame may hold a
+//! whole chord, and the modifiers themselves only when they change.
 
 use bevy::input::keyboard::{Key, KeyboardFocusLost, KeyboardInput};
 use bevy::prelude::*;
@@ -34,7 +34,7 @@ pub fn tell(
     }
 }
 
-/// What a key means to egui with what is held down at that moment.
+/// The events that a key means to egui, with the modifiers held at that moment.
 fn events(
     message: &KeyboardInput,
     held: &mut ModifierKeysState,
@@ -58,7 +58,7 @@ fn events(
         }
     }
     let physical_key = bevy_to_egui_physical_key(&message.key_code);
-    // By its place where the keyboard has no Latin letters.
+    // By position, where the keyboard has no Latin letters.
     let Some(key) = bevy_to_egui_key(&message.logical_key).or(physical_key) else { return events };
     events.push(Event::Key { key, physical_key, pressed, repeat: false, modifiers });
     if pressed && modifiers.command {
@@ -72,8 +72,8 @@ fn events(
     events
 }
 
-/// Takes out of what egui is told which keys are held down besides, where nothing has changed: bevy_egui tells it in every
-/// frame, and as egui draws once more after anything that it is told, the window would never rest.
+/// Drops news of modifiers that have not changed: bevy_egui sends it in every frame, egui draws once more after any
+/// event, and so the window would never rest.
 pub fn tell_once(mut inputs: Query<&mut EguiInput>, mut last: Local<Modifiers>) {
     for mut input in &mut inputs {
         keep_news(&mut input.events, &mut last);
@@ -112,11 +112,11 @@ mod tests {
         ]
     }
 
-    /// The whole chord comes within one frame, as on a slow computer: the field's text is marked and then written over.
+    /// The whole chord comes within one frame, as on a slow computer: the field's text is selected and then typed over.
     #[test]
     fn a_chord_within_one_frame_reaches_a_field_as_a_chord() {
         let ctx = egui::Context::default();
-        // Without letters of a typeface a text has no length that could be marked.
+        // Without a font, text has no width that could be selected.
         let mut fonts = egui::FontDefinitions::empty();
         let regular = egui::FontData::from_static(include_bytes!("../../../assets/fonts/OpenSans-Regular.ttf"));
         fonts.font_data.insert("regular".to_owned(), regular.into());

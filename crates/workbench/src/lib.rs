@@ -1,12 +1,12 @@
 //! The workbench: the whole job in one window.
 //!
-//! One document ([`session::Session`]) and what follows from it; the steps of the work in their order along the top, one
-//! side panel for the step at hand, the limb on its stage, and one line of guidance below. Panels are functions from the
-//! document to edits. Everything that takes longer than a frame runs in the session's background tasks.
+//! One document ([`session::Session`]) and what follows from it; the steps of the work in order along the top, one side
+//! panel for the current step, the limb on its stage, and one line of guidance below. Panels are functions from the
+//! document to edits. Everything that takes longer than a frame runs in background tasks.
 //!
-//! Nothing is worked out here that a test cannot reach without a window. The modules stand in layers, from the bottom:
-//! `state`, `look`, `graphics`, `keyboard`; `actions`; `desk`; `commands`; `panel`, `overlay`, `dialog`, `stage`; `layout`, `pictures`;
-//! `pace`; `report`; `app`; `trial`. Each looks only at those below it; `tests/layers.rs` sees to that.
+//! Everything here can be tested without a window. The modules stand in layers, from the bottom: `state`, `look`,
+//! `graphics`, `keyboard`; `actions`; `desk`; `commands`; `panel`, `overlay`, `dialog`, `stage`; `layout`, `pictures`;
+//! `pace`; `report`; `app`; `trial`. Each uses only those below it; `tests/layers.rs` checks that.
 
 mod actions;
 mod app;

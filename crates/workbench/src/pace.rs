@@ -1,5 +1,5 @@
-//! How often the window is drawn: quickly while something goes on, seldom while nobody does anything, so that a laptop
-//! rests between two looks.
+//! How often the window is drawn: often while something goes on, seldom while nobody does anything, so that a laptop
+//! can idle.
 
 use std::time::{Duration, Instant};
 
@@ -13,13 +13,13 @@ use crate::pictures::Tour;
 use crate::stage::{LimbOnStage, Stroke};
 use crate::state::{Bench, Step, View};
 
-/// Between two looks while something goes on; what the user does is seen at once anyway.
+/// Between two frames while something goes on; what the user does is drawn at once anyway.
 const LIVELY: Duration = Duration::from_millis(50);
-/// Between two looks at rest while a scan may arrive.
+/// Between two frames at rest while a scan may arrive.
 const WATCHING: Duration = Duration::from_secs(2);
-/// Between two looks at rest.
+/// Between two frames at rest.
 const RESTING: Duration = Duration::from_secs(5);
-/// How long it stays lively: what was made in the background comes to the stage in parts.
+/// How long it stays lively after the last event, as results come to the stage in parts.
 const LINGER: Duration = Duration::from_secs(10);
 
 /// When something last went on.
@@ -32,7 +32,7 @@ impl Default for Pace {
     }
 }
 
-/// How to go on: `moving` is what is seen to change with every frame.
+/// The update mode; `moving` if something visibly changes with every frame.
 fn mode(moving: bool, watching: bool, quiet_for: Duration) -> UpdateMode {
     let rest = if watching { WATCHING } else { RESTING };
     if moving {
@@ -42,7 +42,7 @@ fn mode(moving: bool, watching: bool, quiet_for: Duration) -> UpdateMode {
     }
 }
 
-/// All in which something may go on.
+/// Everything in which something may go on.
 #[derive(SystemParam)]
 pub struct Goings<'w> {
     bench: Res<'w, Bench>,
@@ -65,7 +65,7 @@ impl Goings<'_> {
         self.is_busy() || self.is_moving()
     }
 
-    /// Whether something is seen to change with every frame.
+    /// Whether something visibly changes with every frame.
     fn is_moving(&self) -> bool {
         let turns = self.view.step == Step::Show && self.view.show.turning;
         turns || self.limb.is_coming() || self.stroke.brush.is_waiting() || self.tour.is_some()

@@ -1,5 +1,5 @@
-//! `--screenshot`: the demo, a scan or a design led through all steps, with pictures of the window at each, for documents
-//! and tests.
+//! `--screenshot`: the demo, a scan or a design led through all steps, with pictures of the window at each, for
+//! documents and tests.
 
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
@@ -26,7 +26,7 @@ const FRAMES: u32 = 8;
 
 /// Most things that are done at a step.
 const MOST_DONE: u8 = 3;
-/// How much of a panel is seen on two pictures that follow each other.
+/// Overlap of two successive pictures of a panel, in units of the window.
 const OVERLAP: f32 = 60.0;
 
 /// The tour.
@@ -38,12 +38,12 @@ pub struct Tour {
     step: Step,
     /// Number of the picture of this step, from 0.
     page: u16,
-    /// When the picture was come to.
+    /// When this picture was begun.
     since: Instant,
-    /// When its work was first seen done, and frames since then.
+    /// When its work was first seen to be done, and frames since then.
     quiet: Option<(Instant, u32)>,
     taking: bool,
-    /// What was done at the step so far.
+    /// How many things were done at the step so far.
     done: u8,
 }
 
@@ -70,7 +70,7 @@ impl Tour {
         true
     }
 
-    /// The file of the picture at hand.
+    /// The file of the current picture.
     fn path(&self) -> PathBuf {
         let number = Step::ALL.iter().position(|step| *step == self.step).unwrap_or(0) + 1;
         let page = if self.opened_out { format!("-{}", self.page + 1) } else { String::new() };
@@ -78,7 +78,7 @@ impl Tour {
     }
 }
 
-/// A picture was saved, or not.
+/// Whether the picture was saved, or why not; none until known.
 #[derive(Resource, Default)]
 pub struct Taken(Option<Result<(), String>>);
 
@@ -149,7 +149,7 @@ fn prepare(tour: &mut Tour, bench: &mut Bench, view: &mut View) -> bool {
             (Step::Shell, 2) => add_straps(bench),
             _ => tour.opened_out && open_out(tour, bench, view),
         };
-        // What follows from it is waited for.
+        // Waits for what follows from it.
         if did {
             return false;
         }
@@ -163,12 +163,12 @@ fn mark(bench: &mut Bench) -> bool {
     !is_marked && (take_pen_line(bench) || paint(bench))
 }
 
-/// The rest of the zone that the demo has half painted; whether there was any.
+/// Completes the half-painted zone of the demo; whether it did.
 fn fill_demo(bench: &mut Bench) -> bool {
     bench.files.origin == Origin::Demo && take_pen_line(bench)
 }
 
-/// Makes the pen line the zone, as its button does; whether there is one.
+/// Makes the pen line the edge of the zone, as its button does; whether there is one.
 fn take_pen_line(bench: &mut Bench) -> bool {
     let derived = bench.session.derived();
     let (Some(limb), Some(pen)) = (derived.limb.value(), derived.pen.value()) else { return false };

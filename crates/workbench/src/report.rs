@@ -14,10 +14,10 @@ use crate::actions::Asked;
 use crate::pace::Goings;
 use crate::state::{Bench, View};
 
-/// Frames without anything to do after which the window counts as resting: what one frame asks for is begun in the next.
+/// Frames without anything to do after which the window counts as resting: what one frame asks for begins in the next.
 const RESTING_AFTER: u32 = 3;
 
-/// Where it is written, and what was counted.
+/// Where the report is written, and what was counted.
 #[derive(Resource)]
 pub struct Report {
     path: PathBuf,
@@ -44,7 +44,7 @@ impl Report {
     }
 }
 
-/// What comes from the hand.
+/// Input from mouse and keyboard.
 #[derive(SystemParam)]
 pub struct Hand<'w, 's> {
     window: Single<'w, 's, &'static Window, With<PrimaryWindow>>,
@@ -55,7 +55,7 @@ pub struct Hand<'w, 's> {
     buttons: Res<'w, ButtonInput<MouseButton>>,
 }
 
-/// Writes it.
+/// Writes the report.
 pub fn write(
     mut report: ResMut<Report>,
     mut hand: Hand,

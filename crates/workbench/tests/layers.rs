@@ -1,10 +1,10 @@
-//! The layers of the workbench: a module may look at modules of the layers below its own, and at nothing else.
+//! The layers of the workbench: a module may use modules of the layers below its own, and nothing else.
 
 use std::fmt;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// The layers from the bottom to the top. Modules of one layer stand side by side and know nothing of each other.
+/// The layers from the bottom to the top. Modules of one layer do not use each other.
 const LAYERS: [&[&str]; 10] = [
     &["graphics", "keyboard", "look", "state"],
     &["actions"],
@@ -21,7 +21,7 @@ const LAYERS: [&[&str]; 10] = [
 /// The steps of the job.
 const STEPS: [&str; 7] = ["scan", "zone", "shell", "fit", "material", "print", "show"];
 
-/// One module looks at another.
+/// One module uses another.
 #[derive(Debug, PartialEq)]
 struct Arrow {
     file: PathBuf,
@@ -55,7 +55,7 @@ fn module_path(file: &Path) -> Vec<String> {
     path
 }
 
-/// A line without its comment and without what stands in quotes.
+/// A line without its comment and without quoted text.
 fn code(line: &str) -> String {
     let mut out = String::new();
     let mut quoted = false;
@@ -114,7 +114,7 @@ fn arrows(file: &Path, text: &str) -> Vec<Arrow> {
         while let Some(after) = rest.strip_prefix("super::") {
             (rest, supers) = (after, supers + 1);
         }
-        // A test module stands one level below the file that it is in.
+        // A test module is one level below its file.
         let level = path.len() + usize::from(code[..start].contains("\nmod tests {"));
         let below_root = supers > 0 && supers < level;
         let rest = rest.strip_prefix("crate::").unwrap_or(rest);
@@ -181,7 +181,7 @@ fn every_step_has_a_place_of_its_own_name_in_each_layer() {
     }
 }
 
-/// What is planted is found: the test above can fail.
+/// Planted faults are found: the test above can fail.
 #[test]
 fn arrows_that_point_up_or_sideways_are_found_wherever_they_are_written() {
     let wrong = |file: &str, text: &str| -> Vec<String> {

@@ -16,13 +16,13 @@ pub(crate) struct Component {
     pub(crate) middle: Point3<f32>,
 }
 
-/// Vertices between two looks at cancel.
+/// Vertices between two checks for cancellation.
 const VERTICES_A_LOOK: usize = 16_384;
 
 /// The connected components of what is marked, each as the vertices that lie in it, the largest first.
 ///
-/// `depth_mm` holds for each vertex of the skin how deep it lies in what is marked, as in [`crate::Sketch`]. Slips of the
-/// brush, smaller than 0.25 cm², are left out beside a larger component.
+/// `depth_mm` holds for each vertex of the skin how deep it lies in what is marked, as in [`crate::Sketch`]. Slips of
+/// the brush, smaller than 0.25 cm², are left out beside a larger component.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
@@ -31,7 +31,7 @@ pub fn connected_components(skin: &Surface, depth_mm: &[f32], job: &Job) -> Resu
     Ok(found.filter(|(i, c)| *i == 0 || c.area_cm2 >= SPECK_CM2).map(|(_, c)| c.vertices).collect())
 }
 
-/// Takes small loose components away and fills small holes, and says so.
+/// Removes small loose components and fills small holes, with a notice for each kind.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
@@ -61,7 +61,7 @@ pub(crate) fn drop_specks(
 /// The connected components of the skin where the field is not negative, or where it is; the largest first.
 ///
 /// # Errors
-/// [`Cancelled`] on request; looked at every [`VERTICES_A_LOOK`] vertices.
+/// [`Cancelled`] on request; checked every [`VERTICES_A_LOOK`] vertices.
 pub(crate) fn components(skin: &Surface, field: &[f32], inside: bool, job: &Job) -> Result<Vec<Component>, Cancelled> {
     let mesh = skin.mesh();
     let mut seen = vec![false; field.len()];

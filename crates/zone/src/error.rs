@@ -1,7 +1,7 @@
 //! What can be wrong with a zone, in words for the user.
 
-use mesh::Cancelled;
 use mesh::geodesic::LineError;
+use mesh::{Cancelled, Place};
 use nalgebra::Point3;
 
 use crate::limits::refused;
@@ -35,8 +35,9 @@ pub enum ZoneError {
     },
     /// A point is nowhere near the skin.
     #[error(
-        "{what} at ({:.1}, {:.1}, {:.1}) mm is {distance_mm:.0} mm away from the skin; points are given in limb axes, \
-         at most {limit_mm:.0} mm from the skin.", at.x, at.y, at.z
+        "{what} at {} mm is {distance_mm:.0} mm away from the skin; points are given in limb axes, \
+         at most {limit_mm:.0} mm from the skin.",
+        Place::new(at, 1)
     )]
     OffSkin {
         /// What the point is.
@@ -57,9 +58,7 @@ pub enum ZoneError {
         why: LineError,
     },
     /// A line crosses itself.
-    #[error(
-        "The {what} crosses itself at ({:.1}, {:.1}, {:.1}) mm; move a point so that it goes round once.", at.x, at.y, at.z
-    )]
+    #[error("The {what} crosses itself at {} mm; move a point so that it goes round once.", Place::new(at, 1))]
     Crosses {
         /// Which line.
         what: String,
@@ -68,8 +67,9 @@ pub enum ZoneError {
     },
     /// A closed line has no inside.
     #[error(
-        "The {what} does not divide the skin in two near ({:.1}, {:.1}, {:.1}) mm; check the limb for holes there, or \
-         draw the line elsewhere.", at.x, at.y, at.z
+        "The {what} does not divide the skin in two near {} mm; check the limb for holes there, or \
+         draw the line elsewhere.",
+        Place::new(at, 1)
     )]
     NoInside {
         /// Which line.
@@ -92,9 +92,7 @@ pub enum ZoneError {
         pieces: Vec<(f64, Point3<f32>)>,
     },
     /// The zone is nowhere wide enough.
-    #[error(
-        "The zone is at most {width_mm:.1} mm wide, at ({:.1}, {:.1}, {:.1}) mm; a shell needs {least_mm:.0} mm.", at.x, at.y, at.z
-    )]
+    #[error("The zone is at most {width_mm:.1} mm wide, at {} mm; a shell needs {least_mm:.0} mm.", Place::new(at, 1))]
     TooThin {
         /// Widest place.
         width_mm: f32,
@@ -113,11 +111,8 @@ fn list(pieces: &[(f64, Point3<f32>)]) -> String {
     const NAMED: usize = 4;
     let mut largest: Vec<&(f64, Point3<f32>)> = pieces.iter().collect();
     largest.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let mut words: Vec<String> = largest
-        .iter()
-        .take(NAMED)
-        .map(|(area, at)| format!("{area:.1} cm² round ({:.0}, {:.0}, {:.0}) mm", at.x, at.y, at.z))
-        .collect();
+    let mut words: Vec<String> =
+        largest.iter().take(NAMED).map(|(area, at)| format!("{area:.1} cm² round {} mm", Place::new(at, 0))).collect();
     if pieces.len() > NAMED {
         words.push(format!("{} smaller ones", pieces.len() - NAMED));
     }

@@ -5,8 +5,8 @@
 //! measurement from the new edge, so it stays a distance.
 //!
 //! Not promised: a geodesic distance farther than [`REACH_MM`] from the edge, where the values are only at least that;
-//! and the shortest of two ways round a limb that differ by little, where an outline may take the longer one: set a
-//! corner more.
+//! nor the shorter of two ways round a limb that differ by little, of which an outline may take the longer: set one
+//! more corner there.
 //!
 //! [`Zone::notices`] says what was cut off, dropped or assumed.
 //!

@@ -1,5 +1,5 @@
-//! The least and most of every number of [`ZoneSettings`](crate::ZoneSettings), in one list that the check of a zone, the
-//! window and the page on the design file share; and the type in which `shell::limits` keeps those of a design.
+//! The least and most of every number of [`ZoneSettings`](crate::ZoneSettings), in one list that the check of a zone,
+//! the window and the page on the design file share; and the type in which `shell::limits` keeps those of a design.
 
 /// What a number may be.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -21,7 +21,7 @@ impl Limit {
         Self { field, least, most, unit: "mm" }
     }
 
-    /// Whether a value is allowed; what is no number is not.
+    /// Whether a value is allowed; NaN is not.
     #[must_use]
     pub fn allows(&self, value: f32) -> bool {
         (self.least..=self.most).contains(&value)
@@ -96,7 +96,7 @@ mod tests {
         let source = include_str!("settings.rs");
         for limit in ALL.iter().filter(|l| **l != COORDINATE) {
             let name = limit.field.rsplit('.').next().unwrap();
-            // The kind of region first, as two kinds have a field of one name.
+            // The kind of region first, as two kinds have a field of the same name.
             let kind = limit.field.split("kind.").nth(1).and_then(|k| k.split('.').next());
             let holder = match kind {
                 Some("relief") => "    Relief {",

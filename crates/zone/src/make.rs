@@ -20,7 +20,7 @@ const LEAST_WIDTH_MM: f32 = 8.0;
 
 /// Makes the zone that `settings` describe on `skin`.
 ///
-/// Looks at cancel every few thousand vertices of each measuring and flood.
+/// Cancellation is checked every few thousand vertices of each measurement and flood.
 ///
 /// # Errors
 /// [`ZoneError`] says which setting, line or place is wrong.

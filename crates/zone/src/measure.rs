@@ -30,7 +30,7 @@ impl Region {
 
 /// Share of a triangle where the linear function with values `d` at the corners is positive.
 fn positive_share(d: [f64; 3]) -> f64 {
-    // The share of the corner at k, cut off between it and the two others.
+    // The share of the triangle that the zero line cuts off at corner k.
     let corner = |k: usize| d[k] / (d[k] - d[(k + 1) % 3]) * (d[k] / (d[k] - d[(k + 2) % 3]));
     let positive: Vec<usize> = (0..3).filter(|k| d[*k] > 0.0).collect();
     match positive[..] {
@@ -53,7 +53,7 @@ pub struct Extent {
 }
 
 impl Zone {
-    /// Area, length and greatest share of the circumference; none where the zone is nowhere 2 mm high.
+    /// Area, length and greatest share of the circumference; `None` for a zone without height.
     #[must_use]
     pub fn extent(&self, skin: &Surface) -> Option<Extent> {
         let along = self.coverage(skin, 2.0);

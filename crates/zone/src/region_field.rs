@@ -24,7 +24,7 @@ impl RegionField {
         self.field.iter().all(|d| *d < 0.0)
     }
 
-    /// Joins what is positive in `other`.
+    /// Adds what is positive in `other`.
     pub(crate) fn add(&mut self, other: &[f32]) {
         for (d, o) in self.field.iter_mut().zip(other) {
             *d = d.max(*o);
@@ -32,7 +32,7 @@ impl RegionField {
         self.lines = None;
     }
 
-    /// Keeps only what is positive in `other` too; says whether that took anything away.
+    /// Keeps only what is positive in `other` too; returns whether that took anything away.
     pub(crate) fn keep(&mut self, other: impl Iterator<Item = f32>) -> bool {
         let mut taken = false;
         for (d, o) in self.field.iter_mut().zip(other) {

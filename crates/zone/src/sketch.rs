@@ -8,8 +8,8 @@ use crate::{RegionKind, Source, ZoneError, ZoneSettings};
 
 /// What is marked, to be shown while it is being marked.
 ///
-/// Positive inside; the sign and the zero line are right, the values further off are only roughly distances. The edge is
-/// not smoothed and not kept off the ends of the limb; nothing is refused for being too thin or in pieces.
+/// Positive inside; the sign and the zero line are right, the values further off are only roughly distances. The edge
+/// is not smoothed and not kept off the ends of the limb; nothing is refused for being too thin or in pieces.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Sketch {
     /// For each vertex how deep it lies in what is covered, mm.
@@ -43,7 +43,7 @@ pub fn sketch(skin: &Surface, settings: &ZoneSettings, job: &Job) -> Result<Sket
     Ok(Sketch { covered_mm: covered.field, regions_mm })
 }
 
-/// All sources joined; nothing where they mark nothing.
+/// All sources joined; an empty region where they mark nothing.
 fn marked(skin: &Surface, sources: &[Source], what: &str, job: &Job) -> Result<RegionField, ZoneError> {
     match join(skin, sources, what, &mut Vec::new(), job) {
         Err(ZoneError::Empty { .. }) => Ok(RegionField::nothing(skin)),

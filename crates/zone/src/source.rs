@@ -132,7 +132,7 @@ fn enclosed(
     }
     let field = within.iter().map(|w| if *w { 0.0 } else { -1.0 }).collect();
     let mut shape = RegionField { field, lines: Some(vec![line]) };
-    // 4 mm are enough to join it with others; the last measuring reaches farther.
+    // 4 mm are enough to join it with others; the final measurement reaches farther.
     shape.measure(skin, 4.0, job)?;
     Ok(shape)
 }
@@ -186,14 +186,14 @@ fn reversed(mut line: SurfaceLine) -> SurfaceLine {
     line
 }
 
-/// Whether `seed` lies on the side marked in `within`: a vertex of its triangle's mark, turned at each crossing of the
-/// way there.
+/// Whether `seed` lies on the side marked in `within`: the mark of a corner of its triangle, flipped at each crossing
+/// of the line on the way to that corner.
 fn side_of(skin: &Surface, line: &SurfaceLine, within: &[bool], seed: &Hit) -> bool {
     let corners = skin.mesh().triangles[seed.triangle as usize];
     let places = skin.mesh().corners(seed.triangle as usize).map(|p| p.cast::<f64>());
     let normal = skin.mesh().cross(seed.triangle as usize);
     let from = seed.point.cast::<f64>();
-    // The nearest corner makes the shortest way.
+    // The corner with the largest weight, for a short way.
     let k = (0..3).max_by(|a, b| seed.weights[*a].total_cmp(&seed.weights[*b])).unwrap_or(0);
     let to = places[k];
     let side = |p: Point3<f64>, q: Point3<f64>, r: Point3<f64>| (q - p).cross(&(r - p)).dot(&normal) > 0.0;

@@ -1,8 +1,9 @@
 //! The trim line pulled by hand: the brush dabs that move it.
 //!
-//! A pull moves the edge of a region straight out of it or into it: by its full length where the edge is held, by the
-//! square of a cosine less to both sides, and not at all beyond the falloff, measured along the edge. The result is a row
-//! of small brush dabs whose rims touch the new edge, so that a pull is painted over, undone and saved like any stroke.
+//! A pull moves the edge of a region straight out of it or into it: by its full length where the edge is held, falling
+//! to both sides as the square of a cosine, and not at all beyond the falloff, measured along the edge. The result is a
+//! row of small brush dabs whose rims touch the new edge, so that a pull is painted over, undone and saved like any
+//! stroke.
 
 use std::f32::consts::FRAC_PI_2;
 
@@ -18,7 +19,7 @@ const APART_MM: f32 = 25.0;
 const COUNT: (usize, usize) = (6, 40);
 /// An edge shorter than this has no grips.
 const SHORTEST_MM: f32 = 20.0;
-/// A pull fades out over this way along the edge, to each side; a long pull over twice its own length, so that the edge
+/// A pull fades out over this length of the edge to each side; a long pull over twice its own length, so that the edge
 /// turns no sharper than a circle of about 8 mm.
 pub const FALLOFF_MM: f32 = 20.0;
 /// Longest pull in one go.
@@ -33,7 +34,7 @@ const DAB_MM: f32 = 6.0;
 const STEP_MM: f32 = 1.5;
 /// Smallest dab.
 const LEAST_DAB_MM: f32 = 0.5;
-/// A dab may reach this far over an edge that it does not mean.
+/// A dab may reach this far over the edge.
 const OVER_MM: f32 = 0.2;
 
 /// A point where the trim line can be pulled.
@@ -94,8 +95,13 @@ pub fn pull(skin: &Surface, edges: &[Vec<Point3<f32>>], grip: &Grip, to: &Hit, g
     let middle_mm = edge_line.nearest(&to.point, grip.along_mm);
     let (foot, outward) = edge_line.stand(skin, middle_mm)?;
     let straight = to.point - foot.point;
-    let way_mm =
-        path(skin, &foot, to, &Job::silent()).map_or(straight.norm(), |line| line.length_mm() as f32).min(LONGEST_MM);
+    let mut way_mm = straight.norm().min(LONGEST_MM);
+    // The way over the skin is no shorter, and is only searched for where it can be within reach.
+    if way_mm < LONGEST_MM
+        && let Ok(line) = path(skin, &foot, to, &Job::silent())
+    {
+        way_mm = (line.length_mm() as f32).min(LONGEST_MM);
+    }
     if way_mm < LEAST_MM {
         return None;
     }
@@ -122,7 +128,7 @@ pub fn pull(skin: &Surface, edges: &[Vec<Point3<f32>>], grip: &Grip, to: &Hit, g
     let fit = DabFit { skin, edge: &edge, remove: by_mm < 0.0, least_mm, later_mm };
     let mut dabs = Vec::new();
     for (i, (hit, way, by)) in feet.iter().enumerate() {
-        // The new edge slopes against the old one, so its dabs lie straight behind itself.
+        // The new edge runs at a slant to the old one; its dabs lie straight behind the new one.
         let chord = line_mm[(i + 1).min(count)] - line_mm[i.saturating_sub(1)];
         let own = chord.cross(&skin.normal_at(&new[i])).try_normalize(1e-6).unwrap_or(*way);
         let mut level_mm = by.abs();
@@ -166,7 +172,7 @@ impl DabFit<'_> {
     }
 }
 
-/// Straight over the skin, backwards where the way is negative.
+/// Walks straight over the skin, backwards where the length is negative.
 fn walk(skin: &Surface, from: &Hit, way: &Vector3<f32>, length_mm: f32) -> Hit {
     let steps = (length_mm.abs() / STEP_MM).ceil().max(1.0);
     let (mut at, mut way, step) = (*from, *way, length_mm / steps);
@@ -182,7 +188,7 @@ fn walk(skin: &Surface, from: &Hit, way: &Vector3<f32>, length_mm: f32) -> Hit {
 /// A closed edge by its arc length.
 struct ClosedEdge<'a> {
     points: &'a [Point3<f32>],
-    /// The way from the first point to each.
+    /// Arc length from the first point to each, mm.
     starts: Vec<f32>,
     length_mm: f32,
 }
@@ -206,7 +212,7 @@ impl<'a> ClosedEdge<'a> {
         if length < 1e-6 { a } else { a + (b - a) * ((s - self.starts[i]) / length).min(1.0) }
     }
 
-    /// The skin there and the way out of the region along it.
+    /// The skin point there, and the direction over the skin out of the region.
     fn stand(&self, skin: &Surface, along_mm: f32) -> Option<(Hit, Vector3<f32>)> {
         let hit = skin.nearest(&self.at(along_mm), None)?;
         // A chord over several triangles: the edge turns a little in each.

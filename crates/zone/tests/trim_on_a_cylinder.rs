@@ -1,5 +1,6 @@
-//! The trim line of a round zone on a cylinder of 40 mm, pulled by a grip: unrolled, the edge must run as the profile says.
-#![allow(clippy::unwrap_used)] // Helpers of tests are not seen as tests.
+//! The trim line of a round zone on a cylinder of 40 mm, pulled by a grip: unrolled, the edge must run as the profile
+//! says.
+#![allow(clippy::unwrap_used)] // Clippy takes helpers of tests for ordinary code.
 
 use std::f64::consts::{FRAC_PI_2, PI};
 

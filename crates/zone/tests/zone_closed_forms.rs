@@ -1,5 +1,5 @@
 //! Zones on surfaces whose geometry is known: the plane and what can be rolled from it keep areas and distances.
-#![allow(clippy::unwrap_used, clippy::print_stdout)] // Helpers of tests are not seen as tests.
+#![allow(clippy::unwrap_used, clippy::print_stdout)] // Clippy takes helpers of tests for ordinary code.
 
 use std::f64::consts::PI;
 

@@ -1,5 +1,5 @@
-//! Zones on skins that nobody in the project made; runs where the folder with them is there.
-#![allow(clippy::unwrap_used, clippy::print_stdout)] // Helpers of tests are not seen as tests.
+//! Zones on skins from outside the project; runs where the folder with them exists.
+#![allow(clippy::unwrap_used, clippy::print_stdout)] // Clippy takes helpers of tests for ordinary code.
 
 use std::path::PathBuf;
 

@@ -6,7 +6,8 @@ use crate::sizes::{
     ANKLE_CIRCUMFERENCE, BIMALLEOLAR_BREADTH, FOOT_BREADTH, FOOT_LENGTH, HEEL_BREADTH, LATERAL_MALLEOLUS_HEIGHT,
 };
 
-/// Knuckle, bend and tip of each toe from the big one outward, in parts of foot length (y), and mm (x, z, radius).
+/// Knuckle, bend and tip of each toe from the big one outward: x, y, z and radius; y as a share of foot length, the
+/// rest mm.
 const TOES: [[(f64, f64, f64, f64); 3]; 5] = [
     [(-27.0, 0.735, 17.0, 15.0), (-27.0, 0.865, 14.5, 12.0), (-24.0, 0.948, 12.0, 11.0)],
     [(-7.5, 0.770, 17.0, 10.0), (-4.5, 0.890, 17.0, 8.2), (-2.5, 0.950, 9.5, 7.6)],

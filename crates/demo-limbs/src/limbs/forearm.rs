@@ -1,4 +1,5 @@
-//! Elbow to the heel of the hand. z = 0 at the wrist bone, up to the elbow; x to the thumb side, y to the back of the arm.
+//! Forearm from the elbow to the heel of the hand. z = 0 at the wrist bone, up to the elbow; x to the thumb side, y to
+//! the back of the arm.
 
 use crate::form::{Form, Primitive, v};
 use crate::model::{Model, heading, oblong, ring};
@@ -37,7 +38,7 @@ pub(crate) fn trunk(s: ForearmSizes) -> Tube {
     ])
 }
 
-/// Bellies, tendons, veins and bony points on a forearm's trunk.
+/// Adds muscle bellies, tendons, veins and bony points to a forearm's trunk.
 pub(crate) fn relief(form: &mut Form, arm: &Tube, length: f64) {
     let path = |points: &[(f64, f64)]| arm.path(&points.iter().map(|(t, a)| (t * length, *a)).collect::<Vec<_>>());
     form.swell(path(&[(1.0, -28.0), (0.8, -22.0), (0.55, -14.0)]), 27.0, 5.5) // brachioradialis

@@ -4,7 +4,7 @@ use crate::form::{Form, Primitive, v};
 use crate::model::{Model, heading, oblong, ring};
 use crate::profile::{Station, Tube};
 
-/// A rib side with a pen line over the lower ribs. Sections are drawn by eye: the handbook table at hand has no trunk sizes.
+/// A rib side with a pen line over the lower ribs. The sections are drawn by eye.
 pub(crate) fn ribs() -> Model {
     let section =
         |z: f64, circumference: f64, aspect: f64, y: f64| Station { z, circumference, aspect, middle: [0.0, y] };

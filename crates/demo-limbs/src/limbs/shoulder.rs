@@ -5,10 +5,9 @@ use crate::model::{Model, ring};
 use crate::profile::{Station, Tube};
 use crate::sizes::BICEPS_CIRCUMFERENCE;
 
-/// A shoulder with a pen line around its bony point. The trunk's sections are drawn by eye: the handbook table at hand
-/// has no chest sizes.
+/// A shoulder with a pen line around its bony point. The trunk's sections are drawn by eye.
 pub(crate) fn shoulder() -> Model {
-    // Flexed biceps 304 (ANSUR II women, median); hanging loose about 8 % less.
+    // Flexed biceps 304 (ANSUR II women, median); relaxed about 8 % less.
     let arm = BICEPS_CIRCUMFERENCE.mid * 0.92 / std::f64::consts::TAU;
     let section =
         |z: f64, circumference: f64, aspect: f64, y: f64| Station { z, circumference, aspect, middle: [-176.0, y] };

@@ -8,8 +8,8 @@ use crate::sizes::{
     FOREARM_CIRCUMFERENCE, FOREARM_LENGTH, HAND_BREADTH, HAND_LENGTH, PALM_LENGTH, WRIST_CIRCUMFERENCE,
 };
 
-/// One finger: knuckle x and z in parts of palm breadth and length, spread, the three phalanges in parts of finger
-/// length, and the thickness in parts of palm breadth.
+/// One finger: x and z of the knuckle as shares of hand breadth and palm length, the spread, the three phalanges as
+/// shares of finger length, and the thickness as a share of hand breadth.
 struct Finger {
     knuckle: (f64, f64),
     spread_deg: f64,
@@ -41,7 +41,7 @@ pub(crate) fn wrist() -> Model {
     let arm = trunk(sizes);
     forearm.join(Primitive::Tube(arm.clone()), 0.0);
     relief(&mut forearm, &arm, sizes.length);
-    // The forearm's axis points to the elbow: seen here with z turned over.
+    // The forearm's z points to the elbow, the hand's to the finger tips.
     forearm.carve(Primitive::Below(-26.0), 16.0);
     form.join(Primitive::Flipped(forearm), 0.0);
 

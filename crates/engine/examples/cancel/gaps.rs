@@ -1,4 +1,4 @@
-//! What the processor does between two looks at the cancel flag.
+//! Processor time between two looks at the cancel flag.
 
 use std::backtrace::Backtrace;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -12,7 +12,7 @@ pub struct Gap {
     pub ms: f64,
     /// Number of the look that ended it, from 1.
     pub number: u64,
-    /// What the step had said last.
+    /// The step's last progress message.
     pub said: String,
 }
 
@@ -22,17 +22,17 @@ struct Seen {
     looks: u64,
     last: Option<ProcessTime>,
     longest: Gap,
-    /// Look before and after which it is written down where the work was.
+    /// At this look and the one before, record where the work is.
     around: Option<u64>,
     places: Vec<String>,
 }
 
-/// Listens to a step that runs on one thread.
+/// Measures a step that runs on one thread.
 #[derive(Default, Clone)]
 pub struct Gaps(Arc<Mutex<Seen>>);
 
 impl Gaps {
-    /// Writes down where the work was at a look and at the one before.
+    /// Records where the work is at a look and at the one before.
     pub fn around(number: u64) -> Self {
         Self(Arc::new(Mutex::new(Seen { around: Some(number), ..Seen::default() })))
     }
@@ -44,7 +44,7 @@ impl Gaps {
         Job::new(move |what, _| what.clone_into(&mut locked(&hears).said)).watched(move || locked(&looks).look())
     }
 
-    /// The longest gap; the work has just ended.
+    /// The longest gap, to be called when the work has just ended.
     pub fn longest(&self) -> Gap {
         let mut seen = locked(&self.0);
         seen.look();

@@ -1,13 +1,12 @@
 //! How soon each long step answers when it is cancelled, as a table in Markdown:
 //! `cancel [--rows N] [--moments N] [--seed S] [--only WORD] [--places yes]`
 //!
-//! Makes its own scans, in a folder of the system for temporary files. By default the limb has a million triangles
-//! (`--rows 500`).
+//! Makes its own scans in a temporary folder. By default the limb has a million triangles (`--rows 500`).
 //!
-//! Each step runs on one thread to its end, and what the processor does between two looks at the cancel flag is measured:
-//! so every gap between looks is seen, and the longest is given. Then it runs on all threads, again and again, cancelled at
-//! moments spread over the time that it takes, and how long it goes on is measured: by the clock, and of the processor on
-//! all threads together. A busy machine makes the time by the clock longer than it is.
+//! Each step runs on one thread to its end while the processor time between looks at the cancel flag is measured; the
+//! longest gap is printed. Then it runs on all threads several times, cancelled at moments spread over its duration,
+//! and how long it goes on is measured by the clock and in processor time of all threads. On a busy machine the clock
+//! shows too much.
 #![allow(clippy::print_stdout)]
 
 #[path = "../shared/chance.rs"]
@@ -26,7 +25,7 @@ use mesh::Job;
 use rayon::ThreadPool;
 use steps::{Fineness, Result, Step, Steps};
 
-/// Promised, ms.
+/// Longest answer to a cancel that is promised, ms.
 const PROMISED_MS: f64 = 200.0;
 
 /// A limb of a million triangles, with the usual settings.
@@ -77,7 +76,7 @@ struct Stopped {
     said: String,
 }
 
-/// Prints the line of a step; whether it was late, by both clocks or by the gaps.
+/// Prints the line of a step; returns whether it was late, by both clocks or by a gap.
 fn try_out(name: &str, step: &Step, asked: &Asked, chance: &mut Chance) -> Result<bool> {
     let gaps = Gaps::default();
     asked.one_thread.install(|| step(&gaps.job()))?;
@@ -110,7 +109,7 @@ fn try_out(name: &str, step: &Step, asked: &Asked, chance: &mut Chance) -> Resul
     Ok(clock_ms.min(processor_ms).max(gap.ms) > PROMISED_MS)
 }
 
-/// Runs the step and cancels it after a while; nothing where it was done before.
+/// Runs the step and cancels it after `wait`; none where it ended before.
 fn cancel_after(wait: Duration, step: &Step) -> Result<Option<Stopped>> {
     let said = Arc::new(Mutex::new(String::new()));
     let hears = said.clone();

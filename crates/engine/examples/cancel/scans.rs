@@ -20,7 +20,7 @@ pub fn limb(rows: u32) -> Mesh {
     mesh
 }
 
-/// The same limb as a bad scanner gives it: rough, with holes and crumbs, standing on a table.
+/// The same limb as from a bad scanner: rough, with holes and loose bits, standing on a table.
 pub fn rough_limb(rows: u32) -> Mesh {
     let mut mesh: Mesh = test_shapes::limb(rows).build();
     let mut random = seeded(5);

@@ -33,11 +33,11 @@ pub struct Fineness {
     pub edge_mm: f32,
     /// Grid of the shell.
     pub voxel_mm: f32,
-    /// Height of the picture on paper, which is 7 tenths as wide.
+    /// Height of the picture on paper; its width is 0.7 of that.
     pub paper_mm: f32,
-    /// Width of the sheet of views, pixels, which is 3 quarters as high.
+    /// Width of the sheet of views, pixels; its height is 3/4 of that.
     pub sheet: u32,
-    /// Pictures of a turn.
+    /// Frames of a turn.
     pub frames: u16,
 }
 
@@ -146,7 +146,7 @@ impl Steps {
         ]
     }
 
-    /// The shell, what is looked at on it, and its print files.
+    /// The shell, its checks and pictures, and its print files.
     fn of_the_shell(&self) -> Vec<Named<'_>> {
         let Self { limb, zone, design, shell, fineness, .. } = self;
         let Fineness { voxel_mm, paper_mm, sheet, frames, .. } = *fineness;

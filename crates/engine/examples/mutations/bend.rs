@@ -3,7 +3,7 @@
 use crate::chance::Chance;
 use crate::polygons::Polygons;
 
-/// Numbers at the ends of what a file can hold.
+/// Extreme numbers that a file can hold.
 pub const EXTREMES: [f64; 20] = [
     0.0,
     -0.0,
@@ -29,7 +29,7 @@ pub const EXTREMES: [f64; 20] = [
 
 type Bend = fn(&mut Polygons, &mut Chance);
 
-/// Each way with its name.
+/// Each way, after its name.
 const WAYS: &[(&str, Bend)] = &[
     ("a coordinate becomes an extreme number", extreme),
     ("a point is thrown far off", thrown),
@@ -54,7 +54,7 @@ const WAYS: &[(&str, Bend)] = &[
     ("a point has thousands of triangles round it", wheel),
 ];
 
-/// Bends the shape in one way; says which.
+/// Bends the shape in one way; returns its name.
 pub fn bend(shape: &mut Polygons, chance: &mut Chance) -> &'static str {
     let (what, way) = chance.of(WAYS);
     if !shape.points.is_empty() && !shape.faces.is_empty() {

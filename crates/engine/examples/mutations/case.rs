@@ -7,7 +7,7 @@ use crate::garble::{double_a_field, garble};
 use crate::samples::Samples;
 use crate::spoil::spoil;
 
-/// What kinds of files are spoilt.
+/// The kinds of files that are spoilt.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Kind {
     BinaryStl,
@@ -22,7 +22,7 @@ pub enum Kind {
 }
 
 impl Kind {
-    /// All, those more often that are worth more.
+    /// All kinds, the more important ones more often.
     const DRAWN: [Self; 14] = [
         Self::BinaryStl,
         Self::BinaryStl,
@@ -73,7 +73,7 @@ impl Kind {
 /// A spoilt input.
 pub struct Case {
     pub kind: Kind,
-    /// The file that is opened first.
+    /// The first one is opened; the others are what it names.
     pub files: Files,
     /// What was done to it.
     pub how: Vec<&'static str>,
@@ -90,7 +90,7 @@ impl Case {
 
     fn scan(kind: Kind, samples: &Samples, chance: &mut Chance) -> Self {
         let mut how = Vec::new();
-        // Where points carry colours the ring can be read only from many of them.
+        // With colours on points, the ring shows only on a fine mesh.
         let fine = matches!(kind, Kind::TextPly | Kind::BinaryPly) && chance.happens(0.3);
         let mut shape = if fine { samples.fine.clone() } else { samples.coarse.clone() };
         let in_bytes = chance.happens(0.4);
@@ -105,7 +105,7 @@ impl Case {
             _ => files::ply(&shape, if chance.happens(0.5) { Order::Little } else { Order::Big }),
         };
         if in_bytes {
-            // Mostly the scan itself; else its material file or picture.
+            // Mostly the scan itself, else its material file or picture.
             let which = if chance.happens(0.8) { 0 } else { chance.below(files.len()) };
             for _ in 0..1 + chance.below(3) {
                 how.push(spoil(&mut files[which].1, &samples.any, chance));
@@ -126,7 +126,7 @@ impl Case {
         for _ in 0..if in_text { 0 } else { 1 + chance.below(3) } {
             how.push(garble(&mut value, &others, chance));
         }
-        // A value that came from JSON turns into JSON.
+        // Cannot fail: the value came from JSON.
         let mut text = serde_json::to_string_pretty(&value).unwrap_or_default();
         if chance.happens(0.05) {
             text = double_a_field(&text, chance);

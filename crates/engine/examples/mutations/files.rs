@@ -8,7 +8,7 @@ use crate::polygons::{Polygons, colour_at};
 /// Width and height of the picture of an OBJ.
 const PICTURE: u32 = 160;
 
-/// Names and bytes, the file that is opened first.
+/// Names and bytes; the file that is opened comes first.
 pub type Files = Vec<(String, Vec<u8>)>;
 
 pub fn stl_binary(shape: &Polygons) -> Files {
@@ -28,7 +28,7 @@ fn fan(corners: &[[f64; 3]]) -> Vec<[[f64; 3]; 3]> {
     others.windows(2).map(|pair| [*first, pair[0], pair[1]]).collect()
 }
 
-/// Facets keep all their corners.
+/// Writes polygons as they are, with more than three corners too.
 pub fn stl_text(shape: &Polygons) -> Files {
     let mut out = "solid scan\n".to_owned();
     for face in &shape.faces {

@@ -19,14 +19,14 @@ const WAYS: &[(&str, Garble)] = &[
     ("a choice is another word", other_word),
 ];
 
-/// Garbles the value in one way; says which. `others` are whole files of the same kind.
+/// Garbles the value in one way; returns its name. `others` are whole files to take parts from.
 pub fn garble(value: &mut Value, others: &[Value], chance: &mut Chance) -> &'static str {
     let (what, way) = chance.of(WAYS);
     way(value, others, chance);
     what
 }
 
-/// Writes a field a second time into the text, with a value of its own.
+/// Writes a field into the text a second time, with another value.
 pub fn double_a_field(text: &str, chance: &mut Chance) -> String {
     let opened: Vec<usize> = text.match_indices('{').map(|(at, _)| at + 1).collect();
     let names: Vec<&str> = text.match_indices("\": ").filter_map(|(at, _)| text[..at].rsplit('"').next()).collect();
@@ -82,7 +82,7 @@ fn number_nudged(value: &mut Value, _: &[Value], chance: &mut Chance) {
 
 fn number_extreme(value: &mut Value, _: &[Value], chance: &mut Chance) {
     if let Some(at) = place(value, Value::is_number, chance) {
-        // What JSON has no number for becomes null.
+        // NaN and infinity, which JSON lacks, become null.
         *at = if chance.happens(0.8) { json!(chance.of(&EXTREMES)) } else { json!(u64::MAX - chance.below(2) as u64) };
     }
 }
@@ -102,7 +102,7 @@ fn other_kind(value: &mut Value, _: &[Value], chance: &mut Chance) {
     }
 }
 
-/// Any field's parent.
+/// A random field: the object that holds it, and its name.
 fn record<'a>(value: &'a mut Value, chance: &mut Chance) -> Option<(&'a mut Map<String, Value>, String)> {
     let fields = place(value, |v| v.as_object().is_some_and(|fields| !fields.is_empty()), chance)?.as_object_mut()?;
     let names: Vec<String> = fields.keys().cloned().collect();
@@ -144,7 +144,7 @@ fn list_length(value: &mut Value, _: &[Value], chance: &mut Chance) {
 
 fn from_elsewhere(value: &mut Value, others: &[Value], chance: &mut Chance) {
     let mut other = chance.of(others).clone();
-    // The same field of another file fits, any other part mostly does not.
+    // The same field of another file fits; any other part mostly does not.
     if chance.happens(0.7) {
         let Some(names) = value.as_object().map(|fields| fields.keys().cloned().collect::<Vec<_>>()) else { return };
         if names.is_empty() {

@@ -14,21 +14,21 @@ use crate::case::{Case, Kind};
 use crate::chance::Chance;
 use crate::samples::Samples;
 
-/// The share of cases that go through the commands, files and all.
+/// The share of cases that go through the whole commands, files included.
 const WITH_FILES: f32 = 0.06;
 
-/// How a case that nothing broke ended.
+/// How a case ended that broke no promise.
 pub enum End {
     /// All the way to a shell.
     Built,
-    /// With this sentence.
+    /// Refused with this sentence.
     Refused(String),
 }
 
 /// Why the job stopped.
 enum Stop {
     Refused(EngineError),
-    /// Something is not as promised.
+    /// A promise is broken.
     Broken(String),
 }
 
@@ -38,7 +38,7 @@ impl<E: Into<EngineError>> From<E> for Stop {
     }
 }
 
-/// Takes the case through the job in `folder`; gives what is not as promised as an error.
+/// Takes the case through the job in `folder`; the error is a broken promise.
 pub fn run(case: &Case, samples: &Samples, folder: &Path, chance: &mut Chance, job: &Job) -> Result<End, String> {
     for (name, bytes) in &case.files {
         std::fs::write(folder.join(name), bytes).map_err(|e| e.to_string())?;
@@ -85,7 +85,7 @@ fn scan(path: &Path, folder: &Path, chance: &mut Chance, job: &Job) -> Result<()
     build(&limb, &zone, &design, chance, job)
 }
 
-/// The commands that look at a scan, or those from a scan to print files.
+/// The commands that only read a scan, or those from a scan to print files.
 fn commands(
     path: &Path,
     folder: &Path,
@@ -131,7 +131,7 @@ fn clean_settings(chance: &mut Chance) -> CleanSettings {
         _ => {}
     }
     if !matches!(settings.unit, None | Some(Unit::Mm)) {
-        // A thumb as large as a trunk is sound, only long to work on at fine edges.
+        // In a larger unit the thumb is as large as a trunk: valid, but a fine mesh of it takes too long.
         settings.longest_edge_mm = Some(20.0);
     }
     settings
@@ -159,7 +159,7 @@ fn design(path: &Path, samples: &Samples, folder: &Path, chance: &mut Chance, jo
     if let Some(look) = &design.look {
         engine::artwork::cover(&shell.mesh, &opened.skin, look, &design.shell.marks, job)?;
     }
-    // What could be read is written so that it reads the same.
+    // A design survives being written and read.
     let text = locker::write_design(&design)?;
     if locker::parse_design(&text, "again")? != design {
         return Err(Stop::Broken("the design is another one after it was written and read".into()));
@@ -199,7 +199,7 @@ fn build(limb: &LimbOnAxes, zone: &Zone, design: &shell::Design, chance: &mut Ch
     Ok(())
 }
 
-/// Makes all files; a refused design leaves none.
+/// Makes all files; where that is refused, none may be left.
 fn make(design: &locker::DesignFile, beside: &Path, folder: &Path, job: &Job) -> Result<(), Stop> {
     let out = folder.join("out");
     let settings = MakeSettings { resolution_mm: Some(2.0), ..MakeSettings::default() };
@@ -218,7 +218,7 @@ fn make(design: &locker::DesignFile, beside: &Path, folder: &Path, job: &Job) ->
     }
 }
 
-/// Whether corners are there and coordinates are numbers.
+/// Checks that corners exist and coordinates are finite.
 fn sound(mesh: &Mesh) -> Result<(), Stop> {
     let points = mesh.points.len();
     if mesh.triangles.iter().flatten().any(|v| *v as usize >= points) {

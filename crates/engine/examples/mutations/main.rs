@@ -1,14 +1,14 @@
 //! Spoils small scans and designs and takes each through the whole job:
 //! `mutations [--count N] [--seed S] [--first N] [--only KIND] [--worst N] [--seconds N] [--sentences] [--keep DIR]`
 //!
-//! Promised, and tried here: no panic, no case over 10 s of the processor (or `--seconds`) or 1 GB, and each refusal a sentence. Case N of a
-//! seed and kind is the same on every machine and in every part of a run, so that `--first 5000 --count 5000` on one core
-//! and `--first 10000 --count 5000` on another make one run; nothing but the program itself is needed. Each failure is printed with the words that bring it back
-//! alone; with `--keep` its files are put in that folder, and the files of the case that runs in `running` there, so that
-//! they are at hand should the program be ended from outside.
+//! Promised, and tested here: no panic, no case over 10 s of processor time (or `--seconds`) or 1 GB, and every refusal
+//! a sentence. Case N of a seed and kind is the same on every machine and in every part of a run, so `--first 5000
+//! --count 5000` on one core and `--first 10000 --count 5000` on another make one run. Each failure is printed with the
+//! options that repeat it alone. With `--keep` its files go to that folder, and those of the current case to `running`
+//! in it, where they remain if the program is killed.
 //!
-//! Prints a table by kind with the numbers of its worst cases, the worst cases of all by time and by memory, and with `--sentences` what was said, each form once.
-//! Ends with 1 where a promise was broken.
+//! Prints a table by kind with its worst cases, the worst cases of all by time and by memory, and with `--sentences`
+//! what was said, each form once. Exits with 1 where a promise was broken.
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 mod bend;
@@ -44,11 +44,11 @@ use watch::Watch;
 #[global_allocator]
 static MEMORY: PeakAlloc = PeakAlloc;
 
-/// The most that a case may take, s by the clock of the processor, so that a busy machine changes little.
+/// Most processor time of a case, s; on a busy machine it changes little.
 const MOST_SECONDS: u64 = 10;
 const MOST_BYTES: usize = 1 << 30;
 
-/// What can be typed.
+/// The options.
 struct Asked {
     count: u64,
     seed: u64,
@@ -94,7 +94,7 @@ impl Asked {
         Ok(asked)
     }
 
-    /// The words that bring back case `n`.
+    /// The options that repeat case `n`.
     fn words(&self, n: u64) -> String {
         let only = self.only.map(|kind| format!(" --only {}", kind.word())).unwrap_or_default();
         format!("--seed {} --first {n} --count 1{only}", self.seed)

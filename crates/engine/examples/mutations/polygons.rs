@@ -1,4 +1,4 @@
-//! What a scan file holds, as loose polygons: nothing keeps them sound.
+//! The content of a scan file as polygons, valid or not.
 
 use std::f64::consts::TAU;
 
@@ -9,7 +9,7 @@ const INK_MM: f64 = 1.8;
 const SKIN: [u8; 3] = [206, 160, 136];
 const INK: [u8; 3] = [38, 36, 62];
 
-/// Points and the polygons that name them, any number, sound or not.
+/// Points, and polygons that name them by index; nothing is checked.
 #[derive(Debug, Clone)]
 pub struct Polygons {
     pub points: Vec<[f64; 3]>,
@@ -36,7 +36,7 @@ impl Polygons {
         Self { points, picture, colours, faces: (0..round * rows).flat_map(square).collect() }
     }
 
-    /// Puts another shape beside this one in the same file.
+    /// Adds another shape to the same file.
     pub fn append(&mut self, other: &Self) {
         let first = self.points.len() as i64;
         self.points.extend(&other.points);
@@ -45,13 +45,13 @@ impl Polygons {
         self.faces.extend(other.faces.iter().map(|face| face.iter().map(|v| v + first).collect()));
     }
 
-    /// The corners of a face that are there.
+    /// The corners of a face that exist.
     pub fn corners(&self, face: &[i64]) -> Vec<[f64; 3]> {
         face.iter().filter_map(|v| self.points.get(usize::try_from(*v).ok()?).copied()).collect()
     }
 }
 
-/// A point of the thumb from its place in the picture: once round by 80 mm up.
+/// A point of the thumb from its place in the picture: one turn across, 80 mm up.
 fn on_thumb([u, v]: [f64; 2]) -> [f64; 3] {
     let (s, c) = (TAU * u).sin_cos();
     let z = 80.0 * v;

@@ -10,12 +10,12 @@ pub struct Record {
     /// Number within its seed.
     pub n: u64,
     pub kind: Kind,
-    /// Bring it back.
+    /// Options that repeat it.
     pub words: String,
     pub how: Vec<&'static str>,
     pub time: Duration,
     pub bytes: usize,
-    /// What a refused case was told.
+    /// The error message of a refused case.
     pub refusal: Option<String>,
     /// The promise that was broken.
     pub failure: Option<String>,
@@ -102,7 +102,7 @@ impl Run {
     }
 }
 
-/// Each form once: sentences that differ only in numbers are one.
+/// Prints each form once: sentences that differ only in numbers are the same form.
 fn print_forms<'a>(sentences: impl Iterator<Item = &'a str>) {
     let mut forms: BTreeMap<String, (usize, &str)> = BTreeMap::new();
     for sentence in sentences {

@@ -15,17 +15,17 @@ use crate::polygons::Polygons;
 const COARSE: usize = 20;
 const FINE: usize = 52;
 
-/// Middle of the front, and the reach of a dab that covers most of it, mm.
+/// Middle of the front, and the radius of a dab that covers most of it, mm.
 const FRONT: [f64; 3] = [15.0, 0.0, 36.0];
 const DAB_MM: f32 = 15.0;
 
 pub type Result<T> = std::result::Result<T, Box<dyn std::error::Error>>;
 
-/// All that is spoilt, and what a spoilt part is tried on.
+/// What is spoilt, and the limb on which spoilt marks are tried.
 pub struct Samples {
     pub coarse: Polygons,
     pub fine: Polygons,
-    /// A file of each kind, to take parts from.
+    /// A file of each kind, from which parts are taken.
     pub any: Vec<Vec<u8>>,
     /// Holds the scans that designs name.
     pub folder: TempDir,
@@ -80,7 +80,7 @@ impl Samples {
     }
 }
 
-/// Long edges keep a case short.
+/// A coarse mesh keeps a case short.
 fn settings() -> CleanSettings {
     CleanSettings { unit: Some(Unit::Mm), longest_edge_mm: Some(3.0), ..CleanSettings::default() }
 }
@@ -95,7 +95,7 @@ fn load(files: &Files, folder: &Path) -> Result<(std::path::PathBuf, LoadedScan)
     Ok((path, loaded))
 }
 
-/// A design on the scan, with everything on it that a design can hold; `n` tells one from another.
+/// Design `n` on the scan; all designs together hold everything that a design can.
 fn design(files: &Files, marking: Marking, folder: &Path, n: usize) -> Result<Value> {
     let (path, _) = load(files, folder)?;
     let settings = StartSettings {
@@ -122,7 +122,7 @@ fn design(files: &Files, marking: Marking, folder: &Path, n: usize) -> Result<Va
         json!({ "kind": { "keep-clear": { "margin_mm": 1.0 } }, "sources": at_the_edge }),
     ];
     design["zone"]["regions"] = json!(regions[..n.min(3)]);
-    // One or two things each, as a thumb has no room for more.
+    // One or two things a design: a thumb has no room for more.
     let kinds = ["round", "slot", "honeycomb", "cells"];
     let layouts = ["along", "around", "crossed", "branching"];
     let fittings = [
@@ -155,7 +155,7 @@ fn design(files: &Files, marking: Marking, folder: &Path, n: usize) -> Result<Va
     Ok(design)
 }
 
-/// A design that cannot be built would only ever be refused.
+/// Spoilt copies of a sample that cannot be built would all be refused.
 fn buildable(design: &Value, folder: &Path) -> Result<()> {
     let design = locker::parse_design(&design.to_string(), "sample")?;
     let opened = engine::open(&design, folder, &Job::silent())?;

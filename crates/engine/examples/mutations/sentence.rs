@@ -1,13 +1,13 @@
-//! Whether what a refusal says is a sentence for the person who opened the file.
+//! Whether a refusal is a sentence for the person who opened the file.
 
-/// Longest sentence, letters, without the content hash that names a scan.
+/// Longest sentence, characters, not counting the hash that names a scan.
 const LONGEST: usize = 320;
-/// More figures in a row than any number needs that a person reads.
+/// Most digits in a row that a person can read.
 const LONGEST_NUMBER: usize = 13;
-/// How values look that were printed for programmers.
+/// Marks of values in debug format.
 const FOR_PROGRAMMERS: &[&str] =
     &["Some(", "None", "Ok(", "Err(", "Error {", "Point {", "OPoint", "Os {", "[[", "\\u{", "\\n", "::"];
-/// What somebody can do.
+/// Words that say what the user can do.
 const CURES: &[&str] = &[
     "must be",
     "export",
@@ -70,7 +70,7 @@ pub fn fault(said: &str, file: &str) -> Option<String> {
     (!place && !CURES.iter().any(|cure| small.contains(cure))).then(|| "it names no place and no cure".into())
 }
 
-/// A capital, the name of the file, or the path of a setting.
+/// Whether it begins with a capital, the name of the file or the path of a setting.
 fn begins_well(said: &str, file: &str) -> bool {
     let first = said.split([' ', ',']).next().unwrap_or_default();
     said.starts_with(char::is_uppercase)
@@ -84,7 +84,7 @@ fn is_hash(word: &str) -> bool {
 }
 
 fn longest_number(said: &str) -> usize {
-    // What stands in quotes is what the file says.
+    // Text in quotes is quoted from the file.
     let said: String = said.split('“').map(|part| part.split_once('”').map_or(part, |(_, after)| after)).collect();
     let words = said.split_whitespace().filter(|word| !is_hash(word));
     words.flat_map(|word| word.split(|c: char| !c.is_ascii_digit())).map(str::len).max().unwrap_or(0)

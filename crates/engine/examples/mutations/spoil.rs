@@ -65,7 +65,7 @@ const WAYS: &[(&str, Spoil)] = &[
     ("a count or size grows", count_grown),
 ];
 
-/// Spoils the bytes in one way; says which. `others` are files of other kinds.
+/// Spoils the bytes in one way; returns its name. `others` are files to take parts from.
 pub fn spoil(bytes: &mut Vec<u8>, others: &[Vec<u8>], chance: &mut Chance) -> &'static str {
     let (what, way) = chance.of(WAYS);
     if !bytes.is_empty() {
@@ -74,7 +74,7 @@ pub fn spoil(bytes: &mut Vec<u8>, others: &[Vec<u8>], chance: &mut Chance) -> &'
     what
 }
 
-/// Mostly near the head, where formats keep their counts, or anywhere.
+/// A random place, more often near the head, where formats keep their counts.
 fn place(bytes: &[u8], chance: &mut Chance) -> usize {
     let within = if chance.happens(0.3) { bytes.len().min(300) } else { bytes.len() };
     chance.below(within)
@@ -121,7 +121,7 @@ fn put_in(bytes: &mut Vec<u8>, _: &[Vec<u8>], chance: &mut Chance) {
     bytes.splice(at..at, more);
 }
 
-/// The runs of figures of a text.
+/// Where a text has numbers.
 fn numbers(bytes: &[u8]) -> Vec<std::ops::Range<usize>> {
     let figure = |b: &u8| matches!(b, b'0'..=b'9' | b'.' | b'-' | b'e');
     let mut found = Vec::new();

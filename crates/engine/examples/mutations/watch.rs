@@ -1,4 +1,4 @@
-//! Keeps an eye on the case that runs: a case may be slow or large, but must not take the machine with it.
+//! Watches the current case, so that a slow or large one does not take down the machine.
 
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
@@ -8,7 +8,7 @@ use mesh::Job;
 
 use crate::{MEMORY, MOST_BYTES};
 
-/// The case that runs.
+/// The current case.
 struct Running {
     words: String,
     job: Job,
@@ -19,7 +19,7 @@ struct Running {
 #[derive(Clone)]
 pub struct Watch {
     running: Arc<Mutex<Option<Running>>>,
-    /// The most that a case may take, of the processor.
+    /// Most processor time of a case.
     pub most_time: Duration,
 }
 
@@ -36,7 +36,7 @@ impl Watch {
         watch
     }
 
-    /// A case begins; `words` bring it back.
+    /// Begins a case; `words` are the options that repeat it.
     pub fn begin(&self, words: &str, job: &Job) {
         self.set(Some(Running { words: words.to_owned(), job: job.clone(), since: ProcessTime::now() }));
     }
@@ -49,7 +49,7 @@ impl Watch {
         *self.running.lock().unwrap_or_else(std::sync::PoisonError::into_inner) = running;
     }
 
-    /// Cancels a case that is beyond what was promised; ends the program where that does not help.
+    /// Cancels a case that goes over a limit; ends the program where that does not help.
     fn look(&self) {
         let running = self.running.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
         let Some(running) = running.as_ref() else { return };

@@ -1,14 +1,14 @@
-//! Everything random in the test programs, from one seed.
+//! Seeded random numbers for the test programs.
 
 use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::{Rng, SeedableRng};
 
-/// A seeded source of draws.
+/// A seeded random generator.
 pub struct Chance(Pcg64Mcg);
 
-#[allow(dead_code)] // Each program draws in its own ways.
+#[allow(dead_code)] // No program uses all of it.
 impl Chance {
-    /// Draw `n` of a run; the draws of each `n` can be repeated alone.
+    /// The generator of case `n`, so that each case can be repeated alone.
     pub fn new(seed: u64, n: u64) -> Self {
         Self(Pcg64Mcg::seed_from_u64(seed.wrapping_mul(1_000_003).wrapping_add(n)))
     }
@@ -22,7 +22,7 @@ impl Chance {
         (low + (high - low) * unit).clamp(low, high)
     }
 
-    /// Nine times in ten what is usual, otherwise anything that is allowed.
+    /// From `low` to `usual` nine times in ten, else to `high`.
     pub fn mostly(&mut self, low: f32, usual: f32, high: f32) -> f32 {
         let high = if self.happens(0.9) { usual.max(low) } else { high };
         self.between(low, high)

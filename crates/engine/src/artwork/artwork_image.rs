@@ -11,7 +11,7 @@ const REPEAT: u32 = 256;
 pub struct ArtworkImage {
     /// Its colours.
     pub pixels: RgbImage,
-    /// It goes on and on.
+    /// Whether it repeats in both directions.
     pub repeats: bool,
 }
 
@@ -78,11 +78,11 @@ mod tests {
         for kind in [PatternKind::Stripes, PatternKind::Dots, PatternKind::Chevrons, PatternKind::Waves] {
             let mut hits = 0;
             for step in 0..1000_u16 {
-                // Off the round numbers on which edges of patterns lie.
+                // Off the round numbers, where patterns have their edges.
                 let (u, v) = ((f32::from(step) + 0.37) / 1000.0, (f32::from(step * 7 % 1000) + 0.37) / 1000.0);
                 hits += usize::from(inside(kind, u, v));
                 let near = 1e-5;
-                // Just before and just after an edge of the square both look the same.
+                // Points just outside an edge look as those just inside the opposite one.
                 let across = [(-near, v, 1.0 - near, v), (u, -near, u, 1.0 - near)];
                 for (a, b, c, d) in across {
                     assert_eq!(inside(kind, a, b), inside(kind, c, d), "{kind:?} {u} {v}");

@@ -16,7 +16,7 @@ use shell::Mark;
 
 use crate::EngineError;
 
-/// What lies on the shell, for a drawn picture; nothing where no artwork is chosen or its picture cannot be read. Numbers and
+/// The artwork on the shell, for a drawn picture; none where none is chosen or its picture cannot be read. Numbers and
 /// words stand on plain plastic.
 ///
 /// # Errors
@@ -31,7 +31,7 @@ pub fn cover(
     job.step("laying the picture on", 0.0)?;
     let Some(artwork) = &look.artwork else { return Ok(None) };
     let (own, ground) = (artwork.clone(), look.colour);
-    // A picture is unpacked in one call.
+    // Decoding a picture is one call that cannot be cancelled.
     let Some(image) = job.aside(move || paint(&own, ground))? else { return Ok(None) };
     let mapped = texture_map(shell, &outer_faces(shell, skin, job)?, artwork, image.aspect(), &plaques(skin, marks));
     let mut corners = vec![None; shell.triangles.len()];
@@ -42,7 +42,7 @@ pub fn cover(
     Ok(Some(Cover::new(&image.pixels, image.repeats, artwork.width_mm, corners)))
 }
 
-/// Colour and finish for a drawn picture, the rest as usual.
+/// Colour and finish for a drawn picture; the rest is the default.
 #[must_use]
 pub fn render_style(look: &Appearance) -> print::picture::RenderStyle {
     let finish = match look.finish {

@@ -4,11 +4,11 @@ use mesh::Surface;
 use nalgebra::{Point3, Vector3};
 use shell::Mark;
 
-/// Width of a letter with what stands between it and the next, to its height.
+/// Width of a letter and the space after it, as a share of its height.
 const LETTER: f32 = 0.85;
-/// Plain plastic round the letters, to their height.
+/// Margin round the letters, as a share of their height.
 const MARGIN: f32 = 0.4;
-/// How far above and below the skin a plaque reaches, mm: over gap, wall and ribs, not through the limb.
+/// How far above and below the skin a plaque reaches, mm: past gap, wall and ribs, but not through the limb.
 const REACH_MM: f32 = 25.0;
 
 /// A rectangle on the skin that shows plain plastic.
@@ -17,7 +17,7 @@ pub struct Plaque {
     middle: Point3<f32>,
     /// Along the line of writing, up the letters, and away from the skin.
     axes: [Vector3<f32>; 3],
-    /// Half its sides along the first two, mm.
+    /// Half its sides along the first two axes, mm.
     half_mm: [f32; 2],
 }
 
@@ -39,7 +39,7 @@ impl Plaque {
         Some(Self { middle: hit.point, axes: [writing, up, normal], half_mm })
     }
 
-    /// Whether any of a triangle that looks outward lies on it.
+    /// Whether an outward-facing triangle overlaps it.
     pub(super) fn meets(&self, corners: &[Point3<f32>; 3]) -> bool {
         let [writing, up, out] = self.axes;
         let normal = (corners[1] - corners[0]).cross(&(corners[2] - corners[0]));
@@ -48,7 +48,7 @@ impl Plaque {
             return false;
         }
         let flat = corners.map(|p| [(p - self.middle).dot(&writing), (p - self.middle).dot(&up)]);
-        // Triangle and rectangle are apart where a side of either has all of the other beyond it (separating axes).
+        // Separating axes: they are apart where all of one lies beyond a side of the other.
         let sides = [0, 1, 2].map(|i| {
             let ([ax, ay], [bx, by]) = (flat[i], flat[(i + 1) % 3]);
             [by - ay, ax - bx]

@@ -1,4 +1,4 @@
-//! Laying a picture on the outer face: which triangles look outward, and where in the picture their corners are.
+//! Laying a picture on the outer face: which triangles face outward, and where in the picture their corners are.
 
 use locker::{Artwork, Laid};
 use mesh::{Cancelled, Job, Surface};
@@ -7,19 +7,19 @@ use print::picture::Corners;
 
 use super::plaque::Plaque;
 
-/// Least cosine between a triangle of the outer face and the skin below it.
+/// Least cosine between the normals of a triangle of the outer face and of the skin below it.
 const OUTWARD: f32 = 0.35;
-/// Least cosine to the front for a picture thrown from there.
+/// A picture projected from the front falls on triangles whose normals have at least this cosine with it.
 const FRONTAL: f32 = 0.12;
 
-/// The triangles of a shell by where they look.
+/// The triangles of a shell, those of the outer face apart.
 #[derive(Debug, Clone, Default)]
 pub struct Faces {
     outer: Vec<u32>,
     rest: Vec<u32>,
 }
 
-/// Tells the outer face of a shell from its inside and edges by the skin below.
+/// Tells the outer face of a shell from its inside and edges, by the normal of the skin below.
 ///
 /// # Errors
 /// Only that the work was stopped.
@@ -46,7 +46,7 @@ pub struct TextureMap {
     pub bare: Vec<u32>,
 }
 
-/// Where a picture of this `aspect`, height to width, falls on the outer face; plaques stay plain.
+/// Where a picture of this `aspect` (height over width) falls on the outer face; plaques stay plain.
 #[must_use]
 pub fn texture_map(
     shell: &mesh::Mesh,
@@ -70,7 +70,7 @@ pub fn texture_map(
 
 type Triangle = [Point3<f32>; 3];
 
-/// From limb axes to the picture.
+/// The map from limb axes to the picture.
 struct Place {
     laid: Laid,
     front: [f32; 2],
@@ -97,7 +97,7 @@ impl Place {
         }
     }
 
-    /// How far toward the front and to the right of it a direction goes.
+    /// Components of a direction toward the front and to the right of it.
     fn toward(&self, x: f32, y: f32) -> [f32; 2] {
         let [cos, sin] = self.front;
         [x * cos + y * sin, y * cos - x * sin]
@@ -119,7 +119,7 @@ impl Place {
             }
         });
         if self.laid == Laid::Round {
-            // A triangle over the seam at the back goes on beyond it.
+            // A triangle across the seam at the back continues past it.
             let turn_mm = std::f32::consts::TAU * self.radius_mm;
             for k in 1..3 {
                 right_mm[k] -= turn_mm * ((right_mm[k] - right_mm[0]) / turn_mm).round();
@@ -139,7 +139,7 @@ mod tests {
     use super::*;
     use locker::{Art, PatternKind};
 
-    /// An open tube of radius 50 round z, 100 high, looking outward.
+    /// An open tube of radius 50 round z, 100 high, facing outward.
     fn tube(around: u32) -> mesh::Mesh {
         test_shapes::tube(50.0, [-50.0, 50.0], around, 2).build()
     }

@@ -37,7 +37,7 @@ impl Bvh {
         }
         let (at, place) = (spread(p), four(p));
         let (mut best, mut best_slot) = (f32::INFINITY, seed.map_or(0, |t| self.slot[t as usize]) as usize);
-        // All triangles beside the seed are measured with it, which tells more than the seed alone.
+        // The seed's whole leaf costs no more to measure than the seed alone and gives a tighter bound.
         let first = best_slot / LEAF * LEAF;
         self.measure(&at, first, LEAF.min(self.order.len() - first), &mut best, &mut best_slot);
         // Each node frees one entry and pushes at most four: enough for a depth of thirty.

@@ -32,13 +32,14 @@ pub struct Hit {
     pub point: Point3<f32>,
     /// Barycentric weights of the triangle's corners; they add up to one.
     pub weights: [f32; 3],
-    /// Square of the distance from where it was looked for: to the nearest point, or along the ray.
+    /// Squared distance from the place asked about, or from the start of the ray, mm².
     pub distance2: f32,
     /// Triangle, side or corner.
     pub feature: TriangleFeature,
 }
 
-/// A bounding volume hierarchy over the triangles of a mesh: which point is nearest to a place, and what a ray meets first.
+/// A bounding volume hierarchy over the triangles of a mesh: which point is nearest to a place, and what a ray meets
+/// first.
 #[derive(Debug, Clone)]
 pub struct Bvh {
     nodes: Vec<Node>,

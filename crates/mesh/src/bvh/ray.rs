@@ -1,9 +1,8 @@
 //! The first triangle along a ray.
 //!
-//! Watertight: all triangles are seen in one sheared frame in which the ray is the third axis (Woop, Benthin and Wald
-//! 2013, "Watertight ray/triangle intersection"), so corners and sides that triangles share fall in one place for all
-//! of them; on which side of an edge the ray passes is then decided exactly (Shewchuk 1997), where the paper stops at
-//! double precision.
+//! Watertight: all triangles are put in one sheared frame in which the ray is the third axis (Woop, Benthin and Wald
+//! 2013, "Watertight ray/triangle intersection"), so that corners and sides shared by triangles coincide. On which side
+//! of an edge the ray passes is then decided exactly (Shewchuk 1997), where the paper stops at double precision.
 
 use nalgebra::{Point3, Vector3};
 use robust::Coord;
@@ -12,8 +11,8 @@ use wide::f32x4;
 use super::tree::{Node, four, lanes_of};
 use super::{Bvh, Hit, TriangleFeature};
 
-/// Share of the distance to the ray's start by which boxes are wider for it: some ten times what rounding can do to the
-/// ray's image in a turned frame.
+/// Boxes are widened by this share of the coordinates of the ray's start: about ten times the rounding error of the
+/// ray's image in turned axes.
 const SLACK: f32 = 4e-6;
 
 /// A ray in the frame in which it runs along the third axis.
@@ -22,7 +21,7 @@ struct Ray {
     /// The axis that the ray follows most closely, and the other two.
     axes: [usize; 3],
     shear: [f64; 3],
-    /// For the boxes.
+    /// For the box tests.
     start: f32x4,
     direction: f32x4,
 }
@@ -47,7 +46,7 @@ impl Ray {
         Some(Self { origin: origin.cast(), axes: [x, y, z], shear, start: four(origin), direction })
     }
 
-    /// A corner beside the ray (first and second) and along it (third).
+    /// A corner in the ray's frame: its offset across the ray (first and second) and along it (third).
     #[inline(always)]
     fn image(&self, p: &Point3<f32>) -> [f64; 3] {
         let off = self.axes.map(|k| f64::from(p[k]) - self.origin[k]);
@@ -63,7 +62,7 @@ impl Ray {
             return None;
         }
         let whole = parts[0] + parts[1] + parts[2];
-        // Seen edge-on it has no place of its own; its neighbours are hit instead.
+        // Seen edge-on a triangle has no area; its neighbours are hit instead.
         if whole == 0.0 {
             return None;
         }
@@ -81,7 +80,7 @@ impl Ray {
         let way = node.axes.turn(self.direction).to_array();
         let (mut near, mut far) = (f32x4::ZERO, f32x4::splat(best));
         for k in 0..3 {
-            // Not zero, so that no zero is multiplied with infinity.
+            // Never zero, so that zero is not multiplied by infinity.
             let speed = if way[k].abs() < 1e-20 { 1e-20 } else { way[k] };
             let over = f32x4::splat(1.0 / speed);
             let (lo, hi) = (node.lo[k] - slack - starts[k], node.hi[k] + slack - starts[k]);
@@ -93,7 +92,7 @@ impl Ray {
     }
 }
 
-/// Twice the signed area of the triangle from the ray to `p` and `q`, with the right sign in every case.
+/// Twice the signed area of the triangle between the ray, `p` and `q`; its sign is exact.
 #[inline(always)]
 fn turn(p: &[f64; 3], q: &[f64; 3]) -> f64 {
     let (left, right) = (p[0] * q[1], p[1] * q[0]);

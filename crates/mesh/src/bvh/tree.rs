@@ -8,11 +8,11 @@ use crate::Mesh;
 use crate::four::LEAF;
 use crate::job::Poll;
 
-/// Boxes a node.
+/// Boxes per node.
 pub(super) const WIDTH: usize = 4;
 /// Triangles under a node below which its axes are turned.
 const TURNED: usize = 256;
-/// Share of the coordinates by which boxes are wider than they look, for rounding.
+/// Boxes are widened by this share of their coordinates, for rounding.
 const SLACK: f32 = 1e-6;
 
 /// Four child boxes side by side, so that one pass over an array tests them all.
@@ -153,7 +153,7 @@ fn quarter<P: Poll>(items: &mut [Item], poll: &P) -> Result<Vec<usize>, P::Stop>
     Ok(cuts)
 }
 
-/// The box round some triangles along `axes`, or along the axes of space.
+/// The bounding box of some triangles along `axes`, or along the axes of space.
 fn box_of(mesh: &Mesh, part: &[Item], axes: Option<&LocalAxes>) -> ([f32; 4], [f32; 4]) {
     let (mut low, mut high) = (f32x4::splat(f32::INFINITY), f32x4::splat(f32::NEG_INFINITY));
     for item in part {

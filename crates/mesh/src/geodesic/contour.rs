@@ -15,7 +15,7 @@ pub struct Contour {
 }
 
 impl Contour {
-    /// Part of the line follows an open end of the surface.
+    /// Whether part of the line follows an open end of the surface.
     #[must_use]
     pub fn along_border(&self) -> bool {
         self.on_border.contains(&true)
@@ -87,7 +87,8 @@ pub fn contour(surface: &Surface, values: &[f32], level: f32) -> Vec<Contour> {
         (p + (q - p) * ((f64::from(level) - x) / (y - x)).clamp(0.0, 1.0)).cast()
     };
     let mut used = vec![false; segments.len()];
-    // For the first segment from each place, the lowest that may still be unused.
+    // At the first segment from each place: the lowest of its segments that may still be unused, so that the search
+    // stays linear.
     let mut lowest: Vec<usize> = (0..segments.len()).collect();
     let mut found = Vec::new();
     for start in 0..segments.len() {

@@ -9,16 +9,18 @@ use crate::{Hit, Surface};
 /// Share by which a distance must improve to be passed on again.
 const GAIN: f32 = 5e-4;
 
-/// Entries taken off the queue for each vertex at most. On a sound surface it is two or three; where rounding makes triangles
-/// that cannot be flat, ever shorter ways could be found round and round.
+/// Most entries taken off the queue for each vertex. A sound surface needs two or three; where rounding makes triangles
+/// whose sides do not fit together, distances could shrink round and round without end.
 const MOST_TAKEN: usize = 64;
 
-/// Finds the vertices near a place on the surface and how far each is over the surface, for a brush that is being moved.
+/// Finds the vertices near a place on the surface and how far each is over the surface, for a brush that is being
+/// moved.
 ///
-/// It keeps its working space, as large as the mesh, from one call to the next: a call costs what it touches. Distances
-/// are carried from triangle to triangle by unfolding each on the last (Novotni and Klein 2002, "Computing geodesic
-/// distances on triangular meshes"): exact from one place on a flat surface but for a two thousandth, and within some per
-/// cent on a limb. What is kept of a stroke in the end is measured by [`super::distance_from_points`].
+/// It keeps its working space, as large as the mesh, from one call to the next, so a call costs only what it touches.
+/// Distances are carried from triangle to triangle by unfolding each onto the plane of the last (Novotni and Klein
+/// 2002, "Computing geodesic distances on triangular meshes"): from one place they are exact to one part in two
+/// thousand on a flat surface, and to a few per cent on a limb. A finished stroke is measured by
+/// [`super::distance_from_points`].
 #[derive(Debug, Clone, Default)]
 pub struct GeodesicDisc {
     distance: Vec<f32>,
@@ -50,7 +52,7 @@ impl GeodesicDisc {
         &self.found
     }
 
-    /// Begins as [`Self::within`], but goes nowhere yet: see [`Self::go_on`].
+    /// Starts a search as [`Self::within`] does, without going any way yet: see [`Self::go_on`].
     pub fn begin(&mut self, surface: &Surface, from: &[Hit], radius_mm: f32) {
         let mesh = surface.mesh();
         for v in self.touched.drain(..) {
@@ -67,9 +69,8 @@ impl GeodesicDisc {
         }
     }
 
-    /// Goes on by `most` vertices from where the last call stopped, on the surface that it began on: these with their
-    /// distances in mm, nearest first. None are left where fewer come back. A vertex can come back once more when a
-    /// better way to it was found.
+    /// Continues the search on the surface that it began on: the next `most` vertices with their distances in mm,
+    /// nearest first, or fewer at the end. A vertex can come again when a shorter way to it was found.
     pub fn go_on(&mut self, surface: &Surface, most: usize) -> &[(u32, f32)] {
         let mesh = surface.mesh();
         self.found.clear();
@@ -108,7 +109,7 @@ impl GeodesicDisc {
         self.queue.is_empty()
     }
 
-    /// Offers vertex `x` the way through the side from `u` to `v`.
+    /// Offers vertex `x` the distance through the side from `u` to `v`.
     #[inline(always)]
     fn carry(&mut self, points: &[Point3<f32>], [u, v]: [u32; 2], x: u32) {
         let [du, dv, old] = [u, v, x].map(|i| self.distance[i as usize]);
@@ -122,7 +123,8 @@ impl GeodesicDisc {
         self.offer(x, through.unwrap_or_else(|| du + to_x.norm()));
     }
 
-    /// Past a right or obtuse corner the better way can come after the vertex was passed on, so it may improve again.
+    /// Takes `d` as the distance of `v` if it is shorter. Past a right or obtuse corner that can happen after `v` was
+    /// passed on; it is then queued again.
     #[inline(always)]
     fn offer(&mut self, v: u32, d: f32) {
         let radius_mm = self.radius_mm;
@@ -132,7 +134,8 @@ impl GeodesicDisc {
                 self.touched.push(v);
             }
             *old = d;
-            // Bits of positive floats rise with them, so the nearest comes first, and of equals the lowest number.
+            // The bits of positive floats sort as their values do: the nearest comes first, and of equals the lowest
+            // number.
             self.queue.push(Reverse(u64::from(d.to_bits()) << 32 | u64::from(v)));
         }
     }

@@ -12,14 +12,14 @@ use crate::{Cancelled, Hit, Job, NONE, Surface};
 pub struct WeightedPoint {
     /// Where on the surface.
     pub at: Hit,
-    /// What the distance is at the point itself, mm; not negative.
+    /// Distance at the point itself, mm; not negative.
     pub start_mm: f32,
 }
 
 /// Geodesic distance of each vertex to the nearest of `lines`, mm, at most `reach_mm`.
 ///
-/// Vertices that are farther, or cannot be reached over the surface, get `reach_mm`. Within 1 % of the distance on
-/// the smooth surface at triangles of 1 mm, above distances of 2 mm; within 0.02 mm below.
+/// Vertices that are farther, or cannot be reached over the surface, get `reach_mm`. With triangles of 1 mm, distances
+/// beyond 2 mm are within 1 % of those on the smooth surface, shorter ones within 0.02 mm.
 ///
 /// # Errors
 /// [`Cancelled`] when `job` is; it is checked every 2048 vertices.

@@ -3,7 +3,7 @@
 use nalgebra::Point3;
 
 use super::path;
-use crate::{Adjacency, Cancelled, Hit, Job, NONE, Surface};
+use crate::{Adjacency, Cancelled, Hit, Job, NONE, Place, Surface};
 
 /// Why a line cannot be laid on the surface.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
@@ -14,8 +14,10 @@ pub enum LineError {
     Cancelled(#[from] Cancelled),
     /// The two points lie on different connected components of the surface.
     #[error(
-        "no way over the surface leads from ({:.1}, {:.1}, {:.1}) to ({:.1}, {:.1}, {:.1}) mm: they lie on separate pieces of \
-         the surface; remove the loose piece or move the point", from.x, from.y, from.z, to.x, to.y, to.z
+        "no way over the surface leads from {} to {} mm: they lie on separate pieces of \
+         the surface; remove the loose piece or move the point",
+        Place::new(from, 1),
+        Place::new(to, 1)
     )]
     Apart {
         /// From here.

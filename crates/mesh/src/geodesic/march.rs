@@ -22,8 +22,8 @@ impl Front {
 const GAIN_MM: f64 = 1e-4;
 /// A vertex measured straight to its source is only corrected where another source overtakes it by more than this.
 const NEAR_GAIN_MM: f64 = 0.02;
-/// Times that the front goes on from a vertex at most, on the average. It is two or three; where rounding makes triangles
-/// that cannot be flat, ever shorter ways could be found round and round.
+/// Most times that the front goes on from a vertex, on average. A sound surface needs two or three; where rounding
+/// makes triangles whose sides do not fit together, distances could shrink round and round without end.
 const MOST_STARTS: usize = 64;
 
 /// Two vertex normals with a smaller cosine between them belong to a crease.
@@ -137,9 +137,9 @@ fn through_edge(surface: &Surface, front: &Front, x: u32, u: u32, v: u32) -> (f6
     unit(hermite)
 }
 
-/// A front that passed a vertex at distance `d` in `direction`, at the place `way` beyond it: how far along `edge` from
-/// that vertex the ray crosses, and the distance. That is the mean of the bounds given by a straight front and by one
-/// from a point source, which differ by less than way²/2d.
+/// Follows a front that passed a vertex at distance `d` in `direction` to the place `way` beyond it: how far along
+/// `edge` from that vertex its ray crosses, the distance, and the ray. The distance is the mean of two bounds, for a
+/// straight front and for one from a point source, which differ by less than way²/2d.
 fn one_front(
     d: f64,
     way: &Vector3<f64>,

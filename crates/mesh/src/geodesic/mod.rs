@@ -6,7 +6,7 @@
 //! |---|---|---|---|---|
 //! | distance of every vertex to lines | [`distance_to_lines`] | straight near the line, then semi-Lagrangian marching | 1 % beyond 2 mm, 0.02 mm nearer, at triangles of 1 mm | n log n |
 //! | the same to points, some with a head start | [`distance_from_points`] | the same | the same | n log n |
-//! | which vertices a brush touches, in every frame | [`GeodesicDisc`] | unfolding of each triangle on the last | some per cent; a two thousandth on a plane | n log n, nothing for the rest of the mesh |
+//! | which vertices a brush touches, in every frame | [`GeodesicDisc`] | unfolding of each triangle onto the last | a few per cent; 1 in 2000 on a plane | n log n, nothing for the rest of the mesh |
 //! | the shortest way between two places | [`path`] | strip of triangles, string pulled tight in it | exact on the triangles, locally | A* over triangles, then the length of the strip |
 //! | a line through given places | [`SurfaceLine::lay`] | [`path`] from each to the next | as [`path`] | as [`path`] |
 //! | the line where a value is reached | [`contour`] | linear in each triangle | that of the values | all triangles |
@@ -15,19 +15,19 @@
 //!
 //! Rules of thumb:
 //!
-//! * What is kept (zones, edges, thickness) is measured by [`distance_to_lines`] or [`distance_from_points`]; what is only
-//!   shown while a hand moves comes from [`GeodesicDisc`]; what only has to be told apart or ranked, from [`crate::flood`].
+//! * What is kept (zones, edges, thickness) is measured by [`distance_to_lines`] or [`distance_from_points`]; what is
+//!   only shown while a brush moves, by [`GeodesicDisc`]; what only has to be ranked, by [`crate::flood`].
 //! * A map of a small part of the surface, with directions as well as distances, is a chart: see the crate `shell`.
 //! * Distances are those of the smooth surface that the mesh stands for, not of its facets: near a source they follow
-//!   the smooth normals, so that facets do not show. On a polyhedron that is meant as one they are too long by the arc.
-//! * [`path`] is locally shortest: of two ways round a limb it may be the longer one when they differ by little. For the
-//!   distance alone, [`distance_from_points`] finds the shorter.
+//!   the smooth normals, so that facets do not show. On a true polyhedron they come out too long: arcs, not chords.
+//! * [`path`] is locally shortest: of two ways round a limb it may be the longer one when they differ by little. For
+//!   the distance alone, [`distance_from_points`] finds the shorter.
 //!
 //! # What is not promised
 //!
 //! No method crosses a gap: parts that share no edge are infinitely far apart. On non-manifold edges nothing passes in
-//! [`path`] and [`sides`]. Across triangles much longer than the detail around them, or thinner than 1 in 20, the errors
-//! above do not hold.
+//! [`path`] and [`sides`]. Across triangles much longer than the detail around them, or thinner than 1 in 20, the
+//! errors above do not hold.
 //!
 //! Every [`SurfaceLine`] knows the triangle of each of its segments, so that no line has to be snapped to vertices.
 //!

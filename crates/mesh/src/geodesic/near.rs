@@ -48,7 +48,7 @@ impl SourceSegment {
     }
 }
 
-/// Measures all vertices within two rings of a source and within `band_mm` of it.
+/// Measures all vertices within two rings of a source or within `band_mm` of it.
 ///
 /// # Errors
 /// [`Cancelled`] when `job` is.

@@ -10,10 +10,10 @@ use super::sleeve::{Bend, pull};
 use crate::job::Every;
 use crate::{Cancelled, Hit, Job, Mesh, NONE, NearestFirst, Surface};
 
-/// Rounds of shortening, besides one for each triangle, at most.
+/// Most rounds of shortening, on top of one for each triangle.
 const MOST_ROUNDS: usize = 64;
 
-/// The geodesic from `from` to `to`: crosses triangles freely and bends nowhere that it could be shorter.
+/// The geodesic from `from` to `to`: crosses triangles freely and bends only where straightening would not shorten it.
 ///
 /// A strip of triangles is found over their middles, the string in it is pulled tight, and wherever it bends round a
 /// vertex whose other side is narrower than a half turn the strip is led round that side (Xin and Wang, "Efficiently
@@ -120,7 +120,8 @@ fn lead_round(surface: &Surface, strip: &[u32], bend: &Bend) -> Option<Vec<u32>>
     while at != strip[last] {
         let c = mesh.triangles[at as usize];
         let k = c.iter().position(|w| *w == v)?;
-        // Counter-clockwise about corner k leads over the side that ends in k; clockwise over the one that starts there.
+        // Counter-clockwise about corner k leads over the side that ends in k; clockwise over the one that starts
+        // there.
         let side = if bend.on_left { k } else { (k + 2) % 3 };
         at = surface.adjacency().neighbours[at as usize][side];
         if at == NONE || fan.len() > around.len() {

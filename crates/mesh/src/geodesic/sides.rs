@@ -5,7 +5,7 @@ use super::sleeve::portal;
 use crate::job::Every;
 use crate::{Cancelled, Job, NONE, Surface};
 
-/// For each vertex whether it lies on the other side of `lines` than the first vertex of its connected component.
+/// For each vertex, whether it lies on the other side of `lines` from the first vertex of its connected component.
 ///
 /// Exact: an edge is crossed as often as the lines change triangle over it, wherever on the edge that is. `None`
 /// where the lines do not divide the surface: one is open, leaves it, or runs through a handle.

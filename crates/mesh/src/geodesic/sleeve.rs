@@ -27,7 +27,7 @@ pub(super) struct TightString {
 /// Portal at which the string turns, the vertex and whether it is on the left (none at the two ends), and the place.
 type Corner = (usize, Option<(u32, bool)>, Point2<f64>);
 
-/// Vertices of the edge over which one goes from triangle `t` to `next`, left and right seen in the way of going.
+/// Ends of the edge between triangle `t` and `next`: left and right as seen on the way from `t` to `next`.
 pub(super) fn portal(surface: &Surface, t: u32, next: u32) -> Option<[u32; 2]> {
     let k = (0..3).find(|k| surface.adjacency().neighbours[t as usize][*k] == next)?;
     let c = surface.mesh().triangles[t as usize];

@@ -1,8 +1,8 @@
-//! Point colours as files store them: bytes, wide whole numbers, or fractions of one.
+//! Point colours as files store them: 8-bit or 16-bit integers, or fractions of 1.
 
 use super::ply_header::Scalar;
 
-/// What stands for a point without a colour.
+/// The colour of a point that has none.
 const WHITE: [u8; 3] = [255; 3];
 
 /// Colours gathered so far, as numbers of unknown range.
@@ -14,7 +14,7 @@ pub(super) struct Colours {
 }
 
 impl Colours {
-    /// Says how a PLY stores them; without this, 0..1 and 0..255 are told apart by the greatest value.
+    /// Says how a PLY stores them; without this, 0..1, 0..255 and 0..65535 are told apart by the greatest value.
     pub(super) fn stored_as(&mut self, scalar: Scalar) {
         self.stored = Some(scalar);
     }

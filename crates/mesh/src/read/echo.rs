@@ -1,10 +1,10 @@
-//! What a file says, short enough and safe to stand in a sentence.
+//! Text from a file, made short and safe to quote in a sentence.
 
-/// Most letters of a word that are shown.
+/// Most characters of a word that are shown.
 const LONGEST_WORD: usize = 40;
-/// Most letters of the name of another file.
+/// Most characters of the name of another file.
 const LONGEST_NAME: usize = 80;
-/// Whole numbers from here on are told by their power of ten.
+/// Whole numbers from here on are shown by their power of ten.
 const LONG_NUMBER: f64 = 1e13;
 
 /// A word of the file.
@@ -23,7 +23,7 @@ pub(super) fn shown_number(number: f64) -> String {
 }
 
 fn short(text: &[u8], longest: usize) -> String {
-    // A letter takes four bytes at most.
+    // A character takes four bytes at most.
     let text = String::from_utf8_lossy(text.get(..4 * longest + 4).unwrap_or(text));
     let mut letters = text.chars().filter(|c| !c.is_control() && !turns_the_line(*c));
     let shown: String = letters.by_ref().take(longest).collect();

@@ -32,7 +32,7 @@ impl Counted {
         self.first.get_or_insert_with(place);
     }
 
-    /// `what` gets the count; nothing is said where nothing happened.
+    /// Adds the sentence that `what` makes of the count, if it happened at all.
     pub(super) fn say(&self, what: impl FnOnce(usize) -> String, warnings: &mut Vec<String>) {
         if let Some(place) = &self.first {
             warnings.push(format!("{} (first at {place})", what(self.count)));
@@ -91,7 +91,7 @@ impl Faces {
         }
     }
 
-    /// Sentences on what was odd.
+    /// Adds a sentence for each thing that was odd.
     pub(super) fn say(&self, warnings: &mut Vec<String>) {
         self.short.say(|n| format!("{n} face(s) with fewer than three corners were left out"), warnings);
         self.repeating.say(|n| format!("{n} face(s) name a point more than once"), warnings);

@@ -103,8 +103,8 @@ pub fn whole_file(path: &Path, job: &Job) -> Result<Vec<u8>, ReadError> {
     Ok(bytes)
 }
 
-/// The bytes of a plain file called `name` in `folder`, as [`read_bytes`] asks for them; where there is none, one whose name differs in case only, since
-/// scans travel between systems that care and systems that do not.
+/// The bytes of a plain file called `name` in `folder`, as [`read_bytes`] asks for them; where there is none, of one
+/// whose name differs in case only, since scans travel between systems that tell case apart and systems that do not.
 #[must_use]
 pub fn companion_in(folder: &Path, name: &str) -> Option<Vec<u8>> {
     let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };

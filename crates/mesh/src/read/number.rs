@@ -5,7 +5,7 @@
 pub(super) enum Number<T> {
     /// All of the token is a number; may be NaN or infinite.
     Whole(T),
-    /// The front of the token is a number, and something that is not follows.
+    /// The token starts with a number, and something else follows.
     Front(T),
     /// No number.
     None,
@@ -31,14 +31,14 @@ fn number<T: std::str::FromStr + From<f32>>(token: &[u8]) -> Number<T> {
         return Number::Whole(T::from(f32::NAN));
     }
     let front = front_length(token);
-    // "1,5" is a decimal comma: taking the 1 would move the point without a word.
+    // "1,5" is a decimal comma: taking the 1 would move the point silently.
     if token.get(front) == Some(&b',') {
         return Number::None;
     }
     text.get(..front).and_then(|t| t.parse().ok()).map_or(Number::None, Number::Front)
 }
 
-/// Length of the longest front of `token` that has the shape of a number.
+/// Length of the longest prefix of `token` that has the form of a number.
 fn front_length(token: &[u8]) -> usize {
     let digits = |from: usize| token.iter().skip(from).take_while(|b| b.is_ascii_digit()).count();
     let mut at = usize::from(matches!(token.first(), Some(b'+' | b'-')));

@@ -24,7 +24,7 @@ struct Material {
     picture: Option<String>,
 }
 
-/// Below this many triangles a missing material file is not worth a word: no scan is that coarse.
+/// Below this many triangles a missing material file is not reported: no scan is that coarse.
 const FEWEST_OF_A_SCAN: usize = 1000;
 
 /// The picture over all triangles; `None` where none is named or could be read.
@@ -116,7 +116,8 @@ fn stack(
     let uv = (0..surfaces.uv.len())
         .map(|t| match places[t].and_then(|p| pictures[p].map(|picture| (tops[p], picture))) {
             Some((top, picture)) => {
-                // Repeats of the picture are taken off the triangle as a whole, so that it stays in one piece.
+                // Repeats of the picture are subtracted from all three corners alike, so that the triangle stays in one
+                // piece.
                 let least = |k: usize| surfaces.uv[t].iter().map(|c| c[k]).fold(f32::INFINITY, f32::min);
                 let greatest = |k: usize| surfaces.uv[t].iter().map(|c| c[k]).fold(f32::NEG_INFINITY, f32::max);
                 let off = [0, 1].map(|k| if least(k) < 0.0 || greatest(k) > 1.0 { least(k).floor() } else { 0.0 });

@@ -3,8 +3,9 @@
 use super::scan_file::Texture;
 
 impl Texture {
-    /// The picture's colour on triangle `triangle` of its mesh, at the place with these `weights` of the corners, smoothed
-    /// between the four nearest pixels; none where the picture or its coordinates do not reach.
+    /// The picture's colour on triangle `triangle` of its mesh, at the place with these `weights` of the corners,
+    /// interpolated between the four nearest pixels; `None` where the triangle has no coordinates or the picture too
+    /// few pixels.
     #[must_use]
     pub fn colour_at(&self, triangle: usize, weights: [f32; 3]) -> Option<[u8; 3]> {
         if self.pixels.len() < self.width as usize * self.height as usize {
@@ -15,7 +16,7 @@ impl Texture {
         self.at(uv).map(|c| c.map(|x| x.round() as u8))
     }
 
-    /// Colour at picture coordinates, smoothed between pixels; outside 0..1 the picture repeats.
+    /// Colour at picture coordinates, interpolated between pixels; outside 0..1 the picture repeats.
     fn at(&self, uv: [f32; 2]) -> Option<[f32; 3]> {
         if !uv.iter().all(|v| v.is_finite()) || self.width == 0 || self.height == 0 {
             return None;

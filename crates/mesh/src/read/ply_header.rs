@@ -1,4 +1,4 @@
-//! The head of a PLY file: which elements follow, with which properties, in which coding.
+//! The head of a PLY file: which elements follow, with which properties, in which encoding.
 
 use super::echo::shown;
 use super::error::ReadError;
@@ -86,7 +86,7 @@ pub(super) struct Header {
     pub lines: usize,
 }
 
-/// A longer header is rejected.
+/// A longer head is rejected, bytes.
 const LONGEST: usize = 1 << 20;
 
 /// Reads the head of a PLY file.

@@ -1,4 +1,4 @@
-//! The rows of a PLY file, one number after the other, in any of its three codings.
+//! The rows of a PLY file, one number after the other, in any of its three encodings.
 
 use super::echo::{shown, shown_number};
 use super::error::ReadError;
@@ -54,7 +54,7 @@ impl<'a> Rows<'a> {
         if self.ascii() { self.bytes.trim_ascii().len() } else { self.bytes.len() }
     }
 
-    /// Refuses a count that the bytes cannot hold, before anything is made to measure for it.
+    /// Refuses a count that the bytes cannot hold, before memory is reserved for it.
     pub(super) fn check_count(&self, element: &Element) -> Result<(), ReadError> {
         let least = element.least_row_bytes(self.ascii());
         // The very last row of a text needs no line end.

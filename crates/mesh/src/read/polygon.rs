@@ -14,7 +14,8 @@ pub(super) enum Triangulation {
     Fanned,
 }
 
-/// Cuts the polygon with these corners, three or more, into `corners.len() - 2` triangles, given as places in `corners`.
+/// Cuts the polygon with these corners, three or more, into `corners.len() - 2` triangles, given as places in
+/// `corners`.
 pub(super) fn triangulate(corners: &[Point3<f32>], out: &mut Vec<[usize; 3]>) -> Triangulation {
     if corners.len() < 3 {
         return Triangulation::Clean;

@@ -85,7 +85,7 @@ struct Text<'a> {
     words: Words<'a>,
     corners: Vec<[f32; 3]>,
     facets: Vec<Facet>,
-    /// Where the corners of the facet begin that has not ended.
+    /// Where the corners of the unfinished facet begin.
     open: Option<usize>,
     /// Numbers with something stuck to their end.
     odd: Counted,
@@ -178,7 +178,7 @@ pub(super) fn not_a_number(file: &str, line: usize, token: &[u8]) -> ReadError {
     ReadError::Malformed { file: file.into(), place: format!("line {line}"), what }
 }
 
-/// The finite points that a face may use.
+/// Whether a face may use the point: its coordinates are all finite.
 pub(super) fn is_finite(point: &Point3<f32>) -> bool {
     point.coords.iter().all(|v| v.is_finite())
 }

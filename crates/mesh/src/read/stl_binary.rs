@@ -40,7 +40,7 @@ pub(super) fn read(bytes: &[u8], file: &str, job: &Job) -> Result<ScanFile, Read
     let mut triangles = vec![[0_u32; 3]; rows.len()];
     let points = weld_exact(triangles.as_flattened_mut(), |i| corner(&rows[i / 3], i % 3), job)?;
     job.step("checking numbers", 0.9)?;
-    // The corners that came first are fewer than all, and any that is not a number is among them.
+    // The joined points are fewer than the corners, and any that is not finite is among them.
     if let Some(v) = points.iter().position(|p| !is_finite(p)) {
         let t = triangles.iter().position(|t| t.contains(&(v as u32))).unwrap_or_default();
         return Err(ReadError::NotFinite { file: file.into(), place: format!("triangle {}", t + 1) });
@@ -48,7 +48,8 @@ pub(super) fn read(bytes: &[u8], file: &str, job: &Job) -> Result<ScanFile, Read
     Ok(ScanFile { mesh: Mesh::new(points, triangles), format: Format::StlBinary, texture: None, warnings })
 }
 
-/// Corner `k` of a triangle; the normal before the corners is never believed, it follows from them.
+/// Corner `k` of a triangle; the normal before the corners is ignored, as it follows from them.
+#[inline]
 fn corner(row: &[u8; STL_TRIANGLE], k: usize) -> [f32; 3] {
     let at = 12 + 12 * k;
     let number = |i: usize| f32::from_le_bytes([row[i], row[i + 1], row[i + 2], row[i + 3]]);

@@ -18,7 +18,7 @@ pub struct Survey {
     pub non_manifold_edges: usize,
     /// Edges whose two triangles face opposite ways.
     pub flipped_edges: usize,
-    /// No turning of triangles can make all face the same way, as on a Moebius strip.
+    /// No flipping of triangles can make all face the same way, as on a Möbius strip.
     pub one_sided: bool,
     /// Connected components over edges.
     pub components: usize,
@@ -39,8 +39,8 @@ pub struct Survey {
 /// A triangle whose height is less than this share of its longest side has no direction: its corners are rounded
 /// to 6e-8 of their distance from the origin.
 const THINNEST: f64 = 1e-7;
-/// Largest and smallest longest side that a scan of a person or a part of one has in any unit: 3 m as
-/// millimetres, 3 cm as metres.
+/// Largest and smallest longest side of a scan of a person, or of a part of one, in any unit: 3 m in millimetres, 3 cm
+/// in metres.
 const LARGEST: f32 = 3000.0;
 const SMALLEST: f32 = 0.03;
 
@@ -180,7 +180,7 @@ fn largest_share(mesh: &Mesh, component: &[u32], components: usize) -> f64 {
     if whole > 0.0 { areas.into_iter().fold(0.0, f64::max) / whole } else { 0.0 }
 }
 
-/// Turns triangles, component by component, so that neighbours agree; where one would have to face both ways, none can.
+/// Flips triangles, component by component, so that neighbours agree; true where one would have to face both ways.
 fn is_one_sided(mesh: &Mesh, adjacency: &Adjacency, job: &Job) -> Result<bool, Cancelled> {
     let mut every = Every::new(job, 1 << 15);
     let mut turned: Vec<Option<bool>> = vec![None; mesh.triangles.len()];

@@ -16,8 +16,8 @@ const FREE: u32 = u32::MAX;
 
 type Bits = [u32; 3];
 
-/// Joins the points `point(0)`, `point(1)`, … and writes to each place of `index` which of the different points,
-/// given back in order of first occurrence, it is. -0.0 and 0.0 are equal and come out as 0.0.
+/// Joins the points `point(0)`, `point(1)`, …: returns the different ones in order of first occurrence, and writes to
+/// each place of `index` which of them it is. -0.0 and 0.0 are equal and come out as 0.0.
 ///
 /// `index` must be shorter than `u32::MAX`.
 ///
@@ -34,16 +34,7 @@ pub(crate) fn weld_exact(
         .enumerate()
         .map_init(Table::default, |table, (chunk, index)| {
             job.check()?;
-            table.clear(index.len() / 5);
-            let mut different = Vec::with_capacity(index.len() / 5);
-            for (i, place) in index.iter_mut().enumerate() {
-                let bits = bits(point(chunk * CHUNK + i));
-                *place = table.first(different.len() as u32, bits);
-                if *place as usize == different.len() {
-                    different.push(bits);
-                }
-            }
-            Ok(different)
+            Ok(weld_chunk(table, index, |i| point(chunk * CHUNK + i)))
         })
         .collect::<Result<_, Cancelled>>()?;
 
@@ -75,6 +66,21 @@ pub(crate) fn weld_exact(
         }
     });
     Ok(points)
+}
+
+/// The different points of one chunk, and in `index` which of them each point is. A function of its own, as the compiler
+/// makes slower code of the loop within a closure that can fail.
+fn weld_chunk(table: &mut Table, index: &mut [u32], point: impl Fn(usize) -> [f32; 3]) -> Vec<Bits> {
+    table.clear(index.len() / 5);
+    let mut different = Vec::with_capacity(index.len() / 5);
+    for (i, place) in index.iter_mut().enumerate() {
+        let bits = bits(point(i));
+        *place = table.first(different.len() as u32, bits);
+        if *place as usize == different.len() {
+            different.push(bits);
+        }
+    }
+    different
 }
 
 /// For each of `all` the lowest place of an equal one.

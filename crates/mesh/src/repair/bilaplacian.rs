@@ -1,8 +1,9 @@
 //! The bi-Laplacian of a mesh and systems with it.
 //!
-//! A patch over a hole is solved by Cholesky factors: a plate asks more of conjugate gradients than they can give (27 000
-//! points are still 2 mm off after 3000 rounds). Smoothing a whole scan solves half a million unknowns to a thousandth of
-//! the noise, and each is held to its own place: some tens of rounds do, where factors would fill gigabytes.
+//! A patch over a hole is solved by Cholesky factors: a thin plate is too ill-conditioned for conjugate gradients (27
+//! 000 points are still 2 mm off after 3000 rounds). Smoothing a whole scan has half a million unknowns, each held to
+//! its own place, and a thousandth of the noise is near enough: some tens of rounds do, where factors would fill
+//! gigabytes.
 
 use faer::sparse::Triplet;
 use nalgebra::Vector3;
@@ -15,7 +16,7 @@ use crate::{Adjacency, Cancelled, Job, Mesh, NONE};
 /// How the edges of the Laplacian are weighted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Weights {
-    /// All alike: no shape is needed, sliding points towards the middle of their neighbours.
+    /// All alike, whatever the triangles' shape: slides points towards the middle of their neighbours.
     Uniform,
     /// By cotangents (Pinkall and Polthier 1993): gives the true curvature normal on uneven triangles.
     Cotangent,
@@ -43,7 +44,7 @@ struct Row {
     open: bool,
 }
 
-/// Cotangents are kept within these, so that slivers of a noisy scan cannot rule their neighbours.
+/// Cotangents are kept within these, so that slivers of a noisy scan cannot dominate their neighbours.
 const COTANGENT: (f64, f64) = (0.02, 3.0);
 
 impl Row {
@@ -153,8 +154,8 @@ impl Bilaplacian {
 
     /// Minimises `Σ |Lx|²/M` over the points that are `free`, the others held where they are.
     ///
-    /// By Cholesky factors; by conjugate gradients beyond [`MOST_DIRECT`] free points, where those would fill gigabytes,
-    /// and where the system has no single solution.
+    /// By Cholesky factors; by conjugate gradients beyond [`MOST_DIRECT`] free points, where those would fill
+    /// gigabytes, and where the system has no single solution.
     pub(super) fn relax(&self, free: &[bool], x: &mut [Vector3<f64>], job: &Job) -> Result<(), Cancelled> {
         const HELD: usize = usize::MAX;
         let mut unknowns = 0;
@@ -178,8 +179,8 @@ impl Bilaplacian {
         self.solve(&ask, x, job)
     }
 
-    /// The entries on and below the diagonal of the system in the unknowns, and its right side. Points that are held have
-    /// a `number` beyond `unknowns`.
+    /// The entries on and below the diagonal of the system in the unknowns, and its right side. Points that are held
+    /// have a `number` beyond `unknowns`.
     fn normal_equations(
         &self,
         number: &[usize],
@@ -246,7 +247,7 @@ impl Bilaplacian {
             let step = rz / dot(&direction, &q).max(1e-300);
             let sums = blocks(x, &mut residual, &direction, &q, &inverse, step);
             let (next, left) = sums.iter().fold((0.0, 0.0), |s, b| (s.0 + b.0, s.1 + b.1));
-            // What is no number any more, from lengths near the largest, never gets better.
+            // Once it has overflowed, from lengths near the largest `f32`, it never recovers.
             if left <= goal || next <= 1e-300 || !next.is_finite() {
                 break;
             }
@@ -294,17 +295,17 @@ fn blocks(
 
 /// The problem given to [`Bilaplacian::solve`].
 pub(super) struct Ask<'a> {
-    /// How strongly each point is held to its wish; not at all if not given.
+    /// How strongly each point is pulled to its wish; not at all if not given.
     pub hold: Option<&'a [f64]>,
-    /// Where points wish to be.
+    /// The place that each point is pulled to.
     pub wish: Option<&'a [Vector3<f64>]>,
     /// Weight of the plate's energy.
     pub stiffness: f64,
     /// Points that may move; all if not given.
     pub free: Option<&'a [bool]>,
-    /// Movement that is too small to go on for, mm.
+    /// Stop once a step moves the points by less than this, mm (root mean square).
     pub goal_mm: f64,
-    /// Rounds at most.
+    /// Most rounds.
     pub rounds: usize,
 }
 

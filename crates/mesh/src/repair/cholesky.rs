@@ -10,18 +10,19 @@ use nalgebra::Vector3;
 
 use crate::{Cancelled, Job};
 
-/// Unknowns from which the work gets a thread of its own, so that it can be left: fewer take some hundredths of a second.
+/// From this many unknowns on, the work gets a thread of its own that can be left behind; fewer take some hundredths of
+/// a second.
 const STOPPABLE: usize = 4_000;
 
 /// An entry of a matrix, by row and column.
 pub(super) type Entry = Triplet<usize, usize, f64>;
 
-/// The solution of a positive definite system, by Cholesky factors in an order of little fill; `None` where the matrix is
+/// The solution of a positive definite system, by Cholesky factors in a fill-reducing order; `None` where the matrix is
 /// not positive definite.
 ///
-/// `lower` holds the entries on and below the diagonal; those in one place are added up. Plain arithmetic on one thread,
-/// so that the result is the same to the bit on every processor. A factorisation cannot be stopped: a large one goes on for
-/// some seconds on a thread that nobody waits for any more.
+/// `lower` holds the entries on and below the diagonal; those in one place are added up. Plain arithmetic on one
+/// thread, so that the result is the same to the bit on every processor. A factorisation cannot be stopped: a large one
+/// goes on for some seconds on a thread that nobody waits for any more.
 ///
 /// # Errors
 /// [`Cancelled`] when `job` is.
@@ -40,7 +41,7 @@ pub(super) fn solve(
 fn factorised(lower: &[Entry], right: &[Vector3<f64>]) -> Option<Vec<Vector3<f64>>> {
     let n = right.len();
     let matrix = SparseColMat::<usize, f64>::try_new_from_triplets(n, n, lower).ok()?;
-    // Blocks of columns would go through kernels that are chosen by the processor.
+    // Supernodes would be factored by kernels chosen for the processor, whose last digits differ.
     let by_columns = CholeskySymbolicParams {
         supernodal_flop_ratio_threshold: SupernodalThreshold::FORCE_SIMPLICIAL,
         ..Default::default()

@@ -7,8 +7,8 @@ use nalgebra::{Point3, Vector3};
 use super::weld::drop_unused_points;
 use crate::Mesh;
 
-/// Keeps what lies on the side of the plane through `point` to which `keep` shows; returns how many triangles were
-/// cut or dropped. Triangles across the plane are cut along it; both neighbours at an edge use the same new point.
+/// Keeps what lies on the side of the plane through `point` to which `keep` points; returns how many triangles were cut
+/// or dropped. Triangles across the plane are cut along it; both neighbours at an edge use the same new point.
 pub fn clip_by_plane(mesh: &mut Mesh, point: &Point3<f64>, keep: &Vector3<f64>) -> usize {
     let height: Vec<f64> = mesh.points.iter().map(|p| (p.cast::<f64>() - point).dot(keep)).collect();
     let mut cuts: HashMap<(u32, u32), u32> = HashMap::new();

@@ -9,11 +9,11 @@ use crate::{Adjacency, Cancelled, Job, Mesh};
 /// A connected component: triangles that can be reached from each other over shared edges.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Component {
-    /// Its triangles, rising.
+    /// Its triangles, in rising order.
     pub triangles: Vec<u32>,
     /// Its area, mm².
     pub area_mm2: f64,
-    /// Middle of its area.
+    /// Centroid of its area.
     pub middle: Point3<f64>,
     /// Standard deviation of its area along its principal axes, greatest first, mm: the last is near 0 for a flat one.
     pub spread_mm: [f64; 3],
@@ -67,7 +67,7 @@ fn measure(mesh: &Mesh, triangles: Vec<u32>, every: &mut Every<Job>) -> Result<C
     Ok(Component { triangles, area_mm2: area, middle: origin + middle, spread_mm: axes.into() })
 }
 
-/// The mesh of the triangles for which `keep` is true, without the points they leave unused.
+/// Keeps the triangles for which `keep` is true, and only the points that they use.
 pub fn keep_triangles(mesh: &mut Mesh, keep: &[bool]) {
     let mut keep = keep.iter();
     mesh.triangles.retain(|_| *keep.next().unwrap_or(&true));

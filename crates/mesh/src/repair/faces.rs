@@ -8,13 +8,13 @@ use crate::{Adjacency, Cancelled, Job, Mesh, NONE};
 /// What [`drop_bad_faces`] found.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct BadFaces {
-    /// Triangles with a corner twice or a coordinate that is no number; dropped.
+    /// Triangles with the same corner twice or a coordinate that is not finite; dropped.
     pub degenerate: usize,
-    /// Triangles that were there already, whichever way round; dropped.
+    /// Triangles with the corners of an earlier one, in either orientation; dropped.
     pub duplicate: usize,
-    /// Triangles whose corners lie on one line; their longest side was turned, so that no crack opens.
+    /// Triangles whose corners lie on one line; their longest side was flipped, so that no crack opens.
     pub turned: usize,
-    /// Triangles on one line with no neighbour to turn with; dropped.
+    /// Triangles on one line without a neighbour to flip that side with; dropped.
     pub flat: usize,
 }
 
@@ -38,7 +38,7 @@ pub fn drop_bad_faces(mesh: &mut Mesh, job: &Job) -> Result<BadFaces, Cancelled>
     found.degenerate = before - mesh.triangles.len();
 
     job.check()?;
-    // The first of equal ones is the one that the set takes; its order is never seen.
+    // The set only tells whether a triangle is new, so its order does not matter.
     let mut seen = HashSet::with_capacity(mesh.triangles.len());
     let mut every = Every::new(job, 1 << 16);
     let mut first = Vec::with_capacity(mesh.triangles.len());

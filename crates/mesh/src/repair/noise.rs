@@ -7,14 +7,15 @@ use crate::{Adjacency, Cancelled, Job, Mesh, NONE};
 
 /// Points at which the noise is estimated, evenly spread.
 const SAMPLES: usize = 4000;
-/// Triangles round a point beyond which it is no place to look at.
+/// A point with more triangles than this round it or round a neighbour is skipped.
 const MOST_AROUND: usize = 60;
 
 /// Standard deviation of the points about the smooth surface, mm, along the normal.
 ///
-/// At evenly spread points a quadratic is fitted to all points up to two edges away, in the plane of their least spread;
-/// what it leaves, corrected for its six terms, is the local noise. What a fifth of the surface stays below, scaled to
-/// the whole, is returned, so that ridges, creases and coarse triangles on curved parts do not count. 0 where no point has enough neighbours.
+/// At evenly spread points a quadratic is fitted to all points up to two edges away, as heights over their plane of
+/// least spread; what it leaves, corrected for its six terms, is the local noise. Returned is what a fifth of the
+/// surface stays below, scaled to the whole, so that ridges, creases and coarse triangles on curved parts do not count;
+/// 0 where no point has enough neighbours.
 ///
 /// # Errors
 /// [`Cancelled`] when `job` is.

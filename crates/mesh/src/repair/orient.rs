@@ -9,17 +9,16 @@ use crate::{Adjacency, Cancelled, Job, Mesh, NONE};
 /// What [`orient`] did.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Oriented {
-    /// Triangles turned to agree with their neighbours or to face outward.
+    /// Triangles flipped to agree with their neighbours or to face outward.
     pub turned: usize,
     /// Edges cut because the surface is one-sided there (a Möbius band).
     pub cut_edges: usize,
-    /// Connected components so flat that neither side is inside; they keep the way round that most of the file's
-    /// triangles had.
+    /// Connected components so flat that neither side is inside; they keep the orientation that most of their area had.
     pub undecided: usize,
 }
 
-/// Enclosed volume over area^1.5 under which a component has no inside: a sphere has 0.094, a tube as long as thick about
-/// 0.06, a cap that rises by a tenth of its width about 0.04.
+/// Enclosed volume over area^1.5 under which a component has no inside: a sphere has 0.094, a tube as long as thick
+/// about 0.06, a cap that rises by a tenth of its width about 0.04.
 const FLAT: f64 = 0.002;
 
 /// Makes neighbours agree, then makes each connected component face outward; the mesh must be manifold.
@@ -32,7 +31,7 @@ const FLAT: f64 = 0.002;
 pub fn orient(mesh: &mut Mesh, job: &Job) -> Result<Oriented, Cancelled> {
     let mut agreed = Agreed::find(mesh, job)?;
     for members in &agreed.components {
-        // The file's own way round leads where shape says nothing.
+        // The orientation of most of the area is kept where the shape decides nothing.
         let area = |turned: bool| -> f64 {
             members.iter().filter(|t| agreed.flip[**t as usize] == turned).map(|t| mesh.cross(*t as usize).norm()).sum()
         };
@@ -49,7 +48,7 @@ pub fn orient(mesh: &mut Mesh, job: &Job) -> Result<Oriented, Cancelled> {
     }
     let mut done = Oriented { cut_edges: agreed.torn.len(), ..Oriented::default() };
     if !agreed.torn.is_empty() {
-        // Sides were numbered by the corners as they were read.
+        // The sides were numbered before the triangles were flipped.
         let now = |(t, k): &(u32, u8)| (*t, if agreed.flip[*t as usize] { 2 - *k } else { *k });
         let sides: Vec<(u32, u8)> = agreed.torn.iter().map(now).collect();
         cut_sides(mesh, &sides, job)?;
@@ -59,9 +58,9 @@ pub fn orient(mesh: &mut Mesh, job: &Job) -> Result<Oriented, Cancelled> {
     Ok(done)
 }
 
-/// Which triangles must be turned so that neighbours agree.
+/// Which triangles must be flipped so that neighbours agree.
 struct Agreed {
-    /// The triangles of each connected component, rising.
+    /// The triangles of each connected component, in rising order.
     components: Vec<Vec<u32>>,
     flip: Vec<bool>,
     /// Sides (triangle, side) over which neighbours cannot agree.
@@ -107,7 +106,7 @@ impl Agreed {
     }
 }
 
-/// Turns the components that face inward; returns how many have no inside.
+/// Flips the components that face inward; returns how many have no inside.
 fn face_outward(mesh: &mut Mesh, agreed: &mut Agreed, job: &Job) -> Result<usize, Cancelled> {
     let adjacency = Adjacency::build(mesh, job)?;
     let mut component_of_point = vec![NONE; mesh.points.len()];
@@ -159,7 +158,7 @@ fn capped_volume(mesh: &Mesh, members: &[u32], loops: &[Vec<u32>]) -> f64 {
     (own + caps) / 6.0
 }
 
-/// Middle of a closed run of points, weighted by length.
+/// Middle of a closed loop of points, weighted by length.
 fn loop_middle(mesh: &Mesh, ring: &[u32]) -> Point3<f64> {
     let mut sum = Vector3::zeros();
     let mut length = 0.0;
@@ -176,7 +175,7 @@ mod tests {
     use super::*;
     use test_shapes::{moebius, tube};
 
-    /// A tube of radius 20 and length 60, every third triangle turned, the others facing in or out.
+    /// A tube of radius 20 and length 60, every third triangle flipped, the others facing in or out.
     fn mixed_up_tube(inward: bool) -> Mesh {
         let mut mesh: Mesh = tube(20.0, [0.0, 60.0], 40, 21).moved([500.0, 0.0, 0.0]).build();
         for (t, corners) in mesh.triangles.iter_mut().enumerate() {

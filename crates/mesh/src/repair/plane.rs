@@ -33,8 +33,9 @@ const SAMPLES: usize = 1500;
 
 /// Looks for a support plane by random sampling (Fischler and Bolles 1981, with a fixed seed) and tests it.
 ///
-/// It counts as one only if it holds 8 % of the area, the rest lies on one side, the side that it faces, and a good part of
-/// it lies beside the shadow of the rest. So neither a sole, nor a flat cut end, nor a flat back is taken for a table.
+/// It counts as one only if it holds 8 % of the area, the rest lies on one side, the side that it faces, and a good
+/// part of it lies beside the shadow of the rest. So neither a sole, nor a flat cut end, nor a flat back is taken for a
+/// table.
 ///
 /// # Errors
 /// [`Cancelled`] when `job` is.
@@ -149,8 +150,8 @@ impl Faces {
         Some(Plane { normal, offset: normal.dot(&middle) })
     }
 
-    /// The plane turned towards what stands on it, its area, and the root mean square of what lies on it; `None` where too
-    /// little is on it, things lie behind it, or it faces away from them.
+    /// The plane turned towards what stands on it, its area in mm², and the root mean square height of that area in mm;
+    /// `None` where too little is on it, things lie behind it, or it faces away from them.
     fn standing_on(&self, mut plane: Plane) -> Option<(Plane, f64, f64)> {
         let (mut area, mut facing, mut above, mut below, mut square) = (0.0, 0.0, 0.0, 0.0, 0.0);
         for (middle, cross) in self.middles.iter().zip(&self.crosses) {
@@ -189,7 +190,7 @@ fn evenly_by_area(crosses: &[Vector3<f64>], total: f64) -> Vec<usize> {
     found
 }
 
-/// Cells of a [`Shadow`] along one axis: some more than the box of a mesh has at a 120th of its diagonal.
+/// Most cells of a [`Shadow`] along one axis: more than the box of a mesh has with cells of a 120th of its diagonal.
 const MOST_CELLS: usize = 256;
 
 /// The part of a plane that is hidden by what stands on it, seen along the normal.

@@ -7,20 +7,20 @@ use nalgebra::{Point3, center};
 use crate::job::Every;
 use crate::{Adjacency, Cancelled, Job, Mesh};
 
-/// Rounds of halving at most: an edge as long as all of `f32` comes down to 10⁻⁶ of its length in twenty, and what is
-/// left then lies between neighbouring numbers.
+/// Most rounds of halving. Twenty bring any edge down to 10⁻⁶ of its length, where its ends are all but neighbouring
+/// numbers.
 const MOST_ROUNDS: usize = 40;
 /// No round is begun that would make more triangles than this beyond those given; [`refined_count`] tells beforehand.
 const MOST_ADDED: usize = 8_000_000;
 
 /// Splits edges until none is longer than `longest_mm`; returns how many were split.
 ///
-/// All long edges are halved at once, both triangles at an edge use the same new point, so that no crack opens, and the
-/// new points lie on the old surface. Colours are interpolated. It stops early, with long edges left, rather than add
-/// more than 8 million triangles.
+/// All long edges are halved at once. Both triangles at an edge use the same new point, so that no crack opens, and new
+/// points lie on the old surface. Colours are interpolated. It stops early, with long edges left, rather than add more
+/// than 8 million triangles.
 ///
 /// # Errors
-/// [`Cancelled`] when the job is stopped; the mesh is then as it was after some round, sound but coarser.
+/// [`Cancelled`] when the job is stopped; the mesh is then as after some whole round, sound but with long edges left.
 pub fn refine(mesh: &mut Mesh, longest_mm: f32, job: &Job) -> Result<usize, Cancelled> {
     let most = mesh.triangles.len() + MOST_ADDED;
     let mut split = 0;
@@ -59,7 +59,7 @@ fn half_way(p: &Point3<f32>, q: &Point3<f32>) -> Point3<f32> {
 struct LongEdges {
     /// Ends of each, the lower first.
     edges: Vec<(u32, u32)>,
-    /// The number that the point in the middle of each will have; only looked up, never walked.
+    /// The number that the point in the middle of each will have; only looked up, never iterated.
     middles: HashMap<(u32, u32), u32>,
     /// Sides of triangles along them.
     sides: usize,
@@ -77,7 +77,7 @@ impl LongEdges {
                 let (a, b) = (a.min(b), a.max(b));
                 let (p, q) = (mesh.points[a as usize], mesh.points[b as usize]);
                 if (q.cast::<f64>() - p.cast::<f64>()).norm_squared() > limit {
-                    // Between neighbouring numbers there is no middle.
+                    // Neighbouring numbers have no middle.
                     let middle = half_way(&p, &q);
                     if middle != p && middle != q {
                         found.sides += 1;
@@ -112,9 +112,9 @@ impl LongEdges {
 
 /// About how many triangles [`refine`] makes of a mesh.
 ///
-/// A triangle whose sides are halved k₁ ≥ k₂ ≥ k₃ times falls into four while all three are too long, then into three while
-/// two are, then into two: 4^k₃ · 3^(k₂ − k₃) · 2^(k₁ − k₂). The new sides inside it are as long as its own, or in a blunt
-/// triangle a little longer, so that the true number may be some way off in the last halving.
+/// A triangle whose sides are halved k₁ ≥ k₂ ≥ k₃ times falls into four while all three are too long, then into three
+/// while two are, then into two: 4^k₃ · 3^(k₂ − k₃) · 2^(k₁ − k₂). The new sides inside it are as long as its own, or
+/// in a blunt triangle a little longer, so that the true number may be some way off in the last halving.
 #[must_use]
 pub fn refined_count(mesh: &Mesh, longest_mm: f32) -> f64 {
     let halvings = |length: f64| (length / f64::from(longest_mm)).log2().ceil().max(0.0);
@@ -179,7 +179,7 @@ pub fn median_edge_mm(mesh: &Mesh) -> f32 {
     *lengths.select_nth_unstable_by(middle, f32::total_cmp).1
 }
 
-/// Mean length of the edges at each vertex.
+/// Mean length of the edges at vertex `v`.
 pub(super) fn mean_edges_mm(mesh: &Mesh, adjacency: &Adjacency, v: u32) -> f64 {
     let ring = adjacency.vertices_around(mesh, v);
     let p = mesh.points[v as usize];
@@ -211,7 +211,7 @@ mod tests {
 
     #[test]
     fn a_round_that_would_fill_the_memory_is_not_begun() {
-        // Three long leaves on one edge: as many sides are halved as triangles come, whatever they share.
+        // Three long triangles on one edge: each halved side adds a triangle, though they share edges.
         let p = |x: f32, y: f32| Point3::new(x, y, 0.0);
         let mut mesh = Mesh::new(
             vec![p(0.0, 0.0), p(1e30, 0.0), p(0.0, 1e30), p(1e30, 1e30), p(0.0, -1e30)],

@@ -7,7 +7,7 @@ use super::bilaplacian::{Ask, Bilaplacian, Weights};
 use super::noise::noise_mm;
 use crate::{Adjacency, Cancelled, Job, Mesh};
 
-/// Most that a point with more than noise is held, times that of the others.
+/// Where the surface moved by more than noise, points are held up to this many times harder than the others.
 const HARDEST: f64 = 200.0;
 
 /// What [`smooth`] found and did.
@@ -23,16 +23,16 @@ pub struct Smoothed {
 
 /// Below this noise nothing is done, mm: less than any printer or liner shows.
 const CLEAN_MM: f64 = 0.02;
-/// How many times less noise is aimed at.
+/// Factor by which noise is to be reduced.
 const REDUCTION: f64 = 4.0;
 /// Plate stiffness allowed per millimetre of noise, mm³: keeps what is wider than about 5 mm.
 const STIFFEST: f64 = 12.0;
 
-/// Takes off noise by a thin plate held to the points: minimises `Σ |x − x₀|² + λ ∫ |Δx|²`.
+/// Removes noise by a thin plate held to the points: minimises `Σ |x − x₀|² + λ ∫ |Δx|²`.
 ///
-/// A plate passes constant curvature on unchanged, to first order, so cylinders and spheres keep their radius (the shift
-/// is λ/r³), unlike averaging. λ follows from the noise that is found: the variance that a plate leaves of white noise
-/// on points of area `a` each is `a / (16 √λ)`. `amount` scales the reduction aimed at (1: fourfold; 0: off).
+/// A plate passes constant curvature on unchanged, to first order, so cylinders and spheres keep their radius (the
+/// shift is λ/r³), unlike averaging. λ follows from the noise that is found: the variance that a plate leaves of white
+/// noise on points of area `a` each is `a / (16 √λ)`. `amount` scales the reduction aimed at (1: fourfold; 0: off).
 /// Points from number `measured` on were added to fill holes: they are not held and follow the others.
 ///
 /// # Errors
@@ -50,8 +50,8 @@ pub fn smooth(mesh: &mut Mesh, amount: f64, measured: usize, job: &Job) -> Resul
     let start: Vec<Vector3<f64>> = mesh.points.iter().map(|p| p.coords.cast()).collect();
     let mut x = start.clone();
     let mut hold: Vec<f64> = (0..start.len()).map(|v| f64::from(u8::from(v < measured))).collect();
-    // The first plate is weighted by noisy triangles; the second by those that the first has calmed, and it holds what
-    // the first took away though it was more than noise.
+    // The first plate is weighted by noisy triangles, the second by those that the first has smoothed; the second also
+    // holds what the first removed though it was more than noise.
     for round in 0..2 {
         if round == 1 {
             job.check()?;

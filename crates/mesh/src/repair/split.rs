@@ -66,7 +66,7 @@ pub(super) fn cut_sides(mesh: &mut Mesh, sides: &[(u32, u8)], job: &Job) -> Resu
 /// Lower and higher point of an edge, a triangle at it, and which of its sides it is.
 type SharedSide = (u32, u32, u32, u8);
 
-/// The neighbours with the best pair joined at each non-manifold edge, and for each triangle across each side.
+/// For each triangle the one across each side, with the best pair joined at each non-manifold edge.
 type Links = Vec<[u32; 3]>;
 
 /// The links, and the non-manifold edges, sorted.
@@ -104,7 +104,7 @@ fn links(mesh: &Mesh, adjacency: &Adjacency, job: &Job) -> Result<(Links, Vec<(u
 /// Sides at one edge up to which all pairs are compared.
 const ALL_PAIRS: usize = 32;
 
-/// The two of three or more triangles at an edge that run on over it most nearly flat, whichever way each is turned.
+/// The two of three or more triangles at an edge that continue each other most nearly flat, whatever their orientation.
 fn smoothest_pair(mesh: &Mesh, sides: &[SharedSide]) -> [SharedSide; 2] {
     let away: Vec<Vector3<f64>> = sides.iter().map(|side| away_from_edge(mesh, side)).collect();
     // Minus the cosine of the bend: 1 where the two run on flat.
@@ -274,7 +274,7 @@ mod tests {
         assert_eq!(mesh.points.len(), 7);
     }
 
-    /// A thousand leaves on one spine: which two stay joined must be what comparing all pairs says, and quickly.
+    /// A thousand triangles on one edge: the two that stay joined must be those that comparing all pairs finds.
     #[test]
     fn many_triangles_on_one_edge_keep_the_most_nearly_flat_pair() {
         let mut random = test_shapes::random::seeded(4);

@@ -117,7 +117,7 @@ impl Slab {
         star
     }
 
-    /// The two vertices that `v` moves onto with the best promise: nearest to the planes of its triangles, and near.
+    /// The two most promising vertices for `v` to move onto: nearest to the planes of its triangles, and near.
     fn targets(&self, v: u32, star: &Star) -> [Option<u32>; 2] {
         let from = self.points[v as usize];
         let mut best = [(f32::INFINITY, u32::MAX); 2];
@@ -139,7 +139,7 @@ impl Slab {
     }
 
     /// How far the surface would move if `v` moved onto `w`: from `v` to the triangles that take its place, and from
-    /// the middles of their new edges to the triangles of now. Measures no further once it is more than `room`.
+    /// the middles of their new edges to the present triangles. Measures no further once it is more than `room`.
     fn distance_moved(&self, v: u32, w: u32, star: &Star, room: f32) -> f32 {
         let to = self.points[w as usize];
         let mut new = [FourTriangles::NONE; STAR / LEAF];
@@ -212,7 +212,7 @@ impl Slab {
         kept().any(|[a, b]| {
             let own = normal([w, *a, *b]);
             [(w, *a), (*a, *b), (*b, w)].into_iter().any(|(p, q)| {
-                // A neighbour beyond the seam is not seen here: left to the other round.
+                // A neighbour beyond the seam is not seen here: the collapse is left to the other round.
                 across(p, q).is_none_or(|other| {
                     let other = normal(other);
                     own.dot(&other) < SHARPEST_FOLD * (own.norm_squared() * other.norm_squared()).sqrt()

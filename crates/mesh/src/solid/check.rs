@@ -21,6 +21,8 @@ pub struct SolidReport {
     pub flat_triangles: usize,
     /// Pairs of triangles that cross or touch; of a tangle not all are counted, see [`self_intersections`].
     pub crossing_pairs: usize,
+    /// Vertices with too many triangles round them to compare each with each, see [`self_intersections`].
+    pub crowded_vertices: usize,
     /// Connected components over edges.
     pub components: usize,
     /// Enclosed volume, mm³; negative when inside out.
@@ -32,13 +34,14 @@ pub struct SolidReport {
 }
 
 impl SolidReport {
-    /// Whether the mesh is a closed, manifold solid, outward and without self-intersection, in any number of components.
+    /// Whether the mesh is a closed, manifold solid, outward and without self-intersection, in any number of
+    /// components.
     #[must_use]
     pub fn is_solid(&self) -> bool {
         self.faults().is_empty()
     }
 
-    /// One sentence a fault.
+    /// One sentence for each kind of fault.
     #[must_use]
     pub fn faults(&self) -> Vec<String> {
         let counted = [
@@ -48,6 +51,7 @@ impl SolidReport {
             (self.non_manifold_vertices, "points where the surface only touches itself"),
             (self.flat_triangles, "triangles without area"),
             (self.crossing_pairs, "pairs of triangles that cross each other"),
+            (self.crowded_vertices, "points with hundreds of triangles folded round them, too many to compare"),
         ];
         let mut faults: Vec<String> =
             counted.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect();
@@ -88,7 +92,8 @@ pub fn check(mesh: &Mesh, job: &Job) -> Result<SolidReport, Cancelled> {
     }
     places.extend(non_manifold.iter().map(|v| mesh.points[*v as usize]));
     places.extend(flat.iter().map(|t| mesh.corners(*t)[0]));
-    places.extend(crossings.iter().map(|[t, _]| mesh.corners(*t as usize)[0]));
+    places.extend(crossings.pairs.iter().map(|[t, _]| mesh.corners(*t as usize)[0]));
+    places.extend(crossings.crowded_vertices.iter().map(|v| mesh.points[*v as usize]));
     places.truncate(PLACES);
     job.check()?;
     let components = adjacency.connected_components().1;
@@ -100,7 +105,8 @@ pub fn check(mesh: &Mesh, job: &Job) -> Result<SolidReport, Cancelled> {
         flipped_edges: adjacency.flipped_edges,
         non_manifold_vertices: non_manifold.len(),
         flat_triangles: flat.len(),
-        crossing_pairs: crossings.len(),
+        crossing_pairs: crossings.pairs.len(),
+        crowded_vertices: crossings.crowded_vertices.len(),
         components,
         volume_mm3,
         area_mm2,

@@ -7,4 +7,4 @@ mod intersections;
 mod pairs;
 
 pub use check::{SolidReport, check};
-pub use intersections::self_intersections;
+pub use intersections::{SelfIntersections, self_intersections};

@@ -1,8 +1,8 @@
 //! Pairs of triangles whose boxes meet, by a linear bounding volume hierarchy (Lauterbach et al. 2009).
 //!
 //! Triangles are sorted along a Z-order curve (Morton 1966) and taken four by four, these groups again, and so on up to
-//! the root, so that the tree is a few arrays without a single link. It answers one question once: its boxes are less tight
-//! than those of [`crate::Bvh`], which is made for many questions, but building that one takes as long as all of the rest.
+//! the root, so that the tree is a few arrays without links. It answers one question once: its boxes are less tight
+//! than those of [`crate::Bvh`], which is made for many questions, but building that takes as long as all of the rest.
 
 use nalgebra::Point3;
 use rayon::prelude::*;
@@ -15,8 +15,8 @@ const WIDTH: usize = 4;
 const STEPS: f32 = 1023.0;
 /// Groups that one thread works through at a time.
 const GROUPS: usize = 1024;
-/// Pairs that are kept of each group of triangles with those after it. A surface has a handful; in a tangle, where each
-/// triangle may cross each other, time and memory would grow with the square of their number.
+/// Most pairs kept of each group of triangles with those after it. A surface has a handful; in a tangle, where every
+/// triangle may cross every other, time and memory would grow with the square of their number.
 const MOST_A_GROUP: usize = 512;
 
 /// Four axis-aligned boxes in SIMD lanes; an empty one has `lo` above `hi`.
@@ -73,11 +73,11 @@ pub struct LinearBvh {
 }
 
 impl LinearBvh {
-    /// Builds the hierarchy of a mesh.
+    /// Builds the hierarchy of the triangles of a mesh for which `counts` holds.
     ///
     /// # Errors
     /// [`Cancelled`] when the job was.
-    pub fn new(mesh: &Mesh, job: &Job) -> Result<Self, Cancelled> {
+    pub fn new(mesh: &Mesh, counts: &(impl Fn(u32) -> bool + Sync), job: &Job) -> Result<Self, Cancelled> {
         let (lo, hi) = mesh.bounds().unwrap_or_default();
         let scale = (hi - lo).map(|side| STEPS / side.max(f32::MIN_POSITIVE));
         let box_of = |t: u32| {
@@ -91,6 +91,7 @@ impl LinearBvh {
             u64::from(along_curve(at.into())) << 32 | u64::from(t)
         };
         let mut keys = job.each(mesh.triangles.len(), |t| key(t as u32))?;
+        keys.retain(|key| counts(*key as u32));
         keys.par_sort_unstable();
         job.check()?;
         let order: Vec<u32> = keys.into_iter().map(|k| k as u32).collect();
@@ -104,8 +105,8 @@ impl LinearBvh {
         Ok(Self { order, levels })
     }
 
-    /// Pairs of triangles whose boxes meet and for which `keep` holds, in the tree's order; of a tangle only some, at most
-    /// 128 for each triangle, always the same.
+    /// Pairs of triangles whose boxes meet and for which `keep` holds, in the tree's order; of a tangle only some, at
+    /// most 128 for each triangle, always the same.
     ///
     /// # Errors
     /// [`Cancelled`] when the job was.
@@ -212,14 +213,14 @@ mod tests {
         let n = 3000_u32;
         let points = (0..3 * n).map(|i| Point3::new((i * i % 97) as f32, (i * i % 89) as f32, (i * 7 % 83) as f32));
         let mesh = Mesh::new(points.collect(), (0..n).map(|t| [3 * t, 3 * t + 1, 3 * t + 2]).collect());
-        let tree = LinearBvh::new(&mesh, &Job::silent()).unwrap();
+        let tree = LinearBvh::new(&mesh, &|_| true, &Job::silent()).unwrap();
         let pairs = tree.pairs(&|_, _| true, &Job::silent()).unwrap();
         assert!((100_000..=128 * n as usize).contains(&pairs.len()), "{}", pairs.len());
         assert_eq!(pairs, tree.pairs(&|_, _| true, &Job::silent()).unwrap());
     }
 
     proptest! {
-        /// Against every pair tried one by one.
+        /// Reference: every pair tried one by one.
         #[test]
         fn finds_the_pairs_that_trying_all_finds(
             corners in prop::collection::vec(prop::array::uniform3(prop::array::uniform3(-4.0_f32..4.0)), 1..90)
@@ -240,7 +241,7 @@ mod tests {
                     }
                 }
             }
-            let mut found = LinearBvh::new(&mesh, &Job::silent()).unwrap().pairs(&|_, _| true, &Job::silent()).unwrap();
+            let mut found = LinearBvh::new(&mesh, &|_| true, &Job::silent()).unwrap().pairs(&|_, _| true, &Job::silent()).unwrap();
             found.iter_mut().for_each(|pair| pair.sort_unstable());
             found.sort_unstable();
             prop_assert_eq!(found, expected);

@@ -86,7 +86,7 @@ impl StagedFile {
 /// Bytes that are written, and brought to the disk, between two checks.
 const PIECE: usize = 16 << 20;
 
-/// A new file under a passing name in the folder of `path`.
+/// A new file under a temporary name in the folder of `path`.
 fn beside(path: &Path) -> io::Result<NamedTempFile> {
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let mut builder = tempfile::Builder::new();

@@ -3,8 +3,8 @@
 use crate::Mesh;
 use std::io::{self, Write};
 
-/// Writes a PLY, binary with the lowest byte first: x y z as float, red green blue as uchar where there are colours,
-/// faces as lists of int.
+/// Writes a binary little-endian PLY: x y z as float, red green blue as uchar where there are colours, faces as lists
+/// of int.
 ///
 /// Each of `comments` becomes a line of the head; line ends inside become blanks.
 ///

@@ -1,15 +1,15 @@
-//! From where a view looks, and how limb axes become pixels.
+//! The viewpoints, and the projection from limb axes to pixels.
 
 use nalgebra::{Point3, Vector3};
 
-/// From where the guard is seen: turned about the long axis of the limb, starting from the side that the shell is on.
+/// A viewpoint: a turn about the long axis of the limb from the side that the shell is on, and an elevation.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct View {
-    /// What stands under it.
+    /// Its caption.
     pub caption: &'static str,
-    /// Turn of the viewer to their right around the limb.
+    /// Turn of the viewer to their right around the limb, degrees.
     pub turn_deg: f32,
-    /// How far the viewer stands above.
+    /// Elevation of the viewer, degrees.
     pub raise_deg: f32,
 }
 
@@ -41,7 +41,7 @@ pub struct Camera {
 }
 
 impl Camera {
-    /// Looks at `centre`, with `front` the direction, across the limb, to the side that the shell is on.
+    /// Looks at `centre`; `front` points across the limb to the side that the shell is on.
     pub fn new(view: View, front: Vector3<f32>, centre: Point3<f32>) -> Self {
         let (turn, raise) = (view.turn_deg.to_radians(), view.raise_deg.to_radians());
         let axis = Vector3::z_axis();

@@ -9,7 +9,7 @@ pub type Corners = [[f32; 2]; 3];
 /// What lies on a shell.
 #[derive(Debug, Clone)]
 pub struct Cover {
-    /// Linear colours, each level with half as many pixels each way as the one before.
+    /// Mip levels in linear colour, each half as wide and high as the one before.
     levels: Vec<Level>,
     repeats: bool,
     pixels_per_mm: f32,
@@ -24,8 +24,8 @@ struct Level {
 }
 
 impl Cover {
-    /// A picture `width_mm` wide on the shell, over and over where it `repeats`. `corners` has an entry for each
-    /// triangle of the shell, none where the triangle shows its own colour.
+    /// A picture `width_mm` wide on the shell, tiled where it `repeats`. `corners` has an entry for each triangle of
+    /// the shell, none where the triangle shows its own colour.
     #[must_use]
     pub fn new(picture: &RgbImage, repeats: bool, width_mm: f32, corners: Vec<Option<Corners>>) -> Self {
         let (width, height) = (picture.width() as usize, picture.height() as usize);
@@ -36,8 +36,8 @@ impl Cover {
         Self { levels, repeats, pixels_per_mm: width as f32 / width_mm.max(1e-3), corners }
     }
 
-    /// Linear colour at the corner weights `w` of triangle `t`, drawn with so many samples a millimetre; none where
-    /// the picture does not reach.
+    /// Linear colour at the barycentric weights `w` of triangle `t`, drawn with so many samples a millimetre; none
+    /// where the picture does not reach.
     pub(super) fn at(&self, t: usize, w: [f32; 3], samples_per_mm: f32) -> Option<[f32; 3]> {
         let corners = self.corners.get(t)?.as_ref()?;
         let [u, v] = [0, 1].map(|axis| (0..3).map(|k| w[k] * corners[k][axis]).sum::<f32>());
@@ -45,7 +45,7 @@ impl Cover {
         if !(self.repeats || inside(u) && inside(v)) {
             return None;
         }
-        // About one pixel of the picture a sample, or what is fine in it would flicker.
+        // About one pixel a sample, so that fine detail does not flicker.
         let coarse = (self.pixels_per_mm / samples_per_mm.max(1e-6)).log2().round();
         let level = self.levels.get(coarse.clamp(0.0, (self.levels.len() - 1) as f32) as usize)?;
         Some(level.between(u, v, self.repeats))
@@ -53,7 +53,7 @@ impl Cover {
 }
 
 impl Level {
-    /// Half as wide and high, each pixel the mean of those it stands for.
+    /// The next mip level: each pixel is the mean of four.
     fn halved(&self) -> Option<Self> {
         let (width, height) = (self.width / 2, self.height / 2);
         if width < 4 || height < 4 {
@@ -67,7 +67,7 @@ impl Level {
         Some(Self { width, height, pixels })
     }
 
-    /// Between the four nearest pixels.
+    /// Bilinear interpolation.
     fn between(&self, u: f32, v: f32, repeats: bool) -> [f32; 3] {
         let place = |at: f32, count: usize| {
             let at = if repeats { at.rem_euclid(1.0) } else { at } * count as f32 - 0.5;
@@ -96,7 +96,7 @@ mod tests {
 
     const WHOLE: Corners = [[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]];
 
-    /// Columns black and white by turns.
+    /// Columns black and white in turn.
     fn columns() -> RgbImage {
         RgbImage::from_fn(64, 64, |x, _| Rgb([if x % 2 == 0 { 0 } else { 255 }; 3]))
     }

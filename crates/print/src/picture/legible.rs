@@ -1,7 +1,7 @@
 //! Words that can be read whatever they lie on: contrast, ink and the plate under them.
 //!
-//! Contrast ratio and relative luminance: Web Content Accessibility Guidelines 2.2 (W3C Recommendation, 2023), where 4.5 : 1
-//! is the least for text (success criterion 1.4.3, level AA).
+//! Contrast ratio and relative luminance: Web Content Accessibility Guidelines 2.2 (W3C Recommendation, 2023), where
+//! 4.5 : 1 is the least for text (success criterion 1.4.3, level AA).
 
 use image::{Rgb, RgbImage};
 
@@ -63,8 +63,8 @@ impl Plate {
 mod tests {
     use super::*;
 
-    /// Published pairs: black on white is 21 : 1, and #777777 on white fails with 4.48 : 1 where #767676 passes with 4.54 : 1
-    /// (W3C, Understanding Success Criterion 1.4.3; WebAIM, Contrast and Color Accessibility).
+    /// Published pairs: black on white is 21 : 1, and #777777 on white fails with 4.48 : 1 where #767676 passes with
+    /// 4.54 : 1 (W3C, Understanding Success Criterion 1.4.3; WebAIM, Contrast and Color Accessibility).
     #[test]
     fn contrast_is_that_of_the_published_pairs() {
         let on_white = |grey: u8| (100.0 * contrast([grey; 3], [255; 3])).round() / 100.0;

@@ -4,19 +4,19 @@ use super::Finish;
 use super::legible::luminance_of;
 use nalgebra::Vector3;
 
-/// How a surface answers light.
+/// How a surface reflects light.
 #[derive(Debug, Clone, Copy)]
 pub struct Shine {
-    /// How far light reaches round into the shade, 0 to 1: high for skin.
+    /// How far light wraps round into the shade, 0 to 1: high for skin.
     pub wrap: f32,
     /// Strength of the highlight.
     pub strength: f32,
-    /// How small it is: the power of Blinn's cosine.
+    /// How small it is: the exponent of Blinn's cosine.
     pub sharpness: i32,
     /// Light and shade show form as plainly on a dark tone as on a pale one.
     pub even: bool,
-    /// How far down the lamps reach in it, 0 for points to 1 for tall lamps down to the viewer's height: a mirror shows
-    /// the shape of a lamp.
+    /// How far down the lamps reach in a reflection, from 0 for points to 1 for tall lamps down to the viewer's height:
+    /// a mirror shows the shape of a lamp.
     pub tall: f32,
 }
 
@@ -32,15 +32,15 @@ pub const fn plastic(finish: Finish) -> Shine {
     }
 }
 
-/// How light and shade on skin are spread further apart the darker its tone, so that they show form on every tone alike.
+/// How the contrast of light and shade grows on darker skin, so that form shows as plainly on every tone.
 ///
-/// Lightness as the eye sees it goes with the cube root of luminance (CIE 1976: L* = 116 Y^⅓ − 16), so that the same ratio of
-/// light to shade is a step of lightness that shrinks with Y^⅓. The power (pale / Y)^⅓ makes the steps equal again.
+/// Perceived lightness goes with the cube root of luminance (CIE 1976: L* = 116 Y^⅓ − 16), so the same ratio of light
+/// to shade is a step of lightness that shrinks with Y^⅓. The exponent (pale / Y)^⅓ makes the steps equal again.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct EvenLight {
-    /// Luminance of a pale skin, on which light and shade are left as they are.
+    /// Luminance of a pale skin, on which light and shade stay as they are.
     pub pale: f32,
-    /// Greatest exponent: darker tones than the darkest skin are not driven further.
+    /// Greatest exponent: contrast does not grow on tones darker than the darkest skin.
     pub most: f32,
     /// Light that stays as it is when contrast grows: a little less than what falls on a face turned to the viewer.
     pub pivot: f32,
@@ -50,13 +50,13 @@ pub struct EvenLight {
 pub const EVEN_LIGHT: EvenLight = EvenLight { pale: 0.57, most: 2.4, pivot: 0.8 };
 
 impl EvenLight {
-    /// By which power light and shade go on a colour of linear light.
+    /// The exponent of light and shade on a linear colour.
     #[must_use]
     pub fn exponent(&self, albedo: [f32; 3]) -> f32 {
         (self.pale / luminance_of(albedo).max(1e-4)).cbrt().clamp(1.0, self.most)
     }
 
-    /// What light of this level is multiplied by.
+    /// The factor for light of this level.
     fn factor(&self, albedo: [f32; 3], level: f32) -> f32 {
         (level.max(1e-4) / self.pivot).powf(self.exponent(albedo) - 1.0)
     }
@@ -80,7 +80,7 @@ pub fn shade(albedo: [f32; 3], normal: Vector3<f32>, shine: Shine) -> [f32; 3] {
     let high = 0.5 + 0.5 * normal.y;
     let mut light: [f32; 3] = std::array::from_fn(|k| GROUND[k] + (SKY[k] - GROUND[k]) * high);
     let mut glint = 0.0;
-    // Where the viewer, far away along z, sees the surface mirror.
+    // The direction that the surface mirrors to the viewer, who is far away along z.
     let mirrored = 2.0 * normal.z * normal - Vector3::z();
     let slope = mirrored.y / mirrored.x.hypot(mirrored.z).max(1e-6);
     for lamp in &LAMPS {
@@ -89,7 +89,7 @@ pub fn shade(albedo: [f32; 3], normal: Vector3<f32>, shine: Shine) -> [f32; 3] {
         for (sum, colour) in light.iter_mut().zip(lamp.colour) {
             *sum += colour * wrapped;
         }
-        // Blinn's half-way vector to the place of the lamp that is mirrored best.
+        // Blinn's half-way vector to the point of the lamp that is mirrored best.
         let low = from.y * (1.0 - shine.tall);
         let height = (slope * from.x.hypot(from.z)).clamp(low.min(from.y), low.max(from.y));
         let best = Vector3::new(from.x, height, from.z).normalize();
@@ -107,7 +107,7 @@ pub fn shade(albedo: [f32; 3], normal: Vector3<f32>, shine: Shine) -> [f32; 3] {
 mod tests {
     use super::*;
 
-    /// Blinn's highlight falls to half of its strength where cosⁿ of the angle to the half-way vector is a half.
+    /// Blinn's highlight falls to half where cosⁿ of the angle to the half-way vector is a half.
     #[test]
     fn gloss_shines_small_and_strong_satin_broad_and_matt_not_at_all() {
         let half = (Vector3::from(LAMPS[0].from).normalize() + Vector3::z()).normalize();
@@ -123,7 +123,8 @@ mod tests {
         assert!((glint(Finish::Satin, satin) / glint(Finish::Satin, 0.0) - 0.5).abs() < 0.06);
         assert!(glint(Finish::Gloss, 0.0) > 2.0 * glint(Finish::Satin, 0.0));
         assert!(glint(Finish::Gloss, 0.3) < glint(Finish::Satin, 0.3));
-        // Half way down the tall lamp it is mirrored as brightly, so an upright tube shows it too; a point would not be.
+        // Gloss mirrors the tall lamp as brightly half way down, so it shows on an upright tube; a point lamp would
+        // not.
         let [x, y, z] = LAMPS[0].from;
         let lower = (Vector3::new(x, 0.5 * y, z).normalize() + Vector3::z()).normalize();
         let there = |finish| shade([0.0; 3], lower, plastic(finish))[1];

@@ -1,9 +1,9 @@
-//! Pictures of the guard on the limb, drawn in plain code: no graphics card, no window, the same bytes everywhere.
+//! Pictures of the guard on the limb, drawn without graphics card and window, the same bytes on one thread or many.
 //!
-//! Triangles are drawn into depth bands with four samples a pixel ([`raster`]), lit by three lights ([`light`]), and
-//! darkened where neighbours stand in front ([`occlusion`]); a picture or pattern may lie on the shell ([`cover`]). The
-//! sheet puts several views on one page ([`sheet`]); [`turntable`] turns the guard round, its frames sharing one choice
-//! of colours ([`palette`]), and [`print_size`] suits a picture to paper.
+//! Triangles are drawn band by band into depth buffers with four samples a pixel ([`raster`]), lit by three lamps
+//! ([`light`]), and darkened where neighbours stand in front ([`occlusion`]); a picture or pattern may lie on the shell
+//! ([`cover`]). [`sheet`] puts several views on one page, [`turntable`] turns the guard round with one [`palette`] for
+//! all frames, and [`print_size`] fits a picture to paper.
 
 mod camera;
 mod cover;
@@ -50,7 +50,7 @@ impl<'a> From<&'a Mesh> for Guard<'a> {
     }
 }
 
-/// How the plastic takes the light.
+/// How the plastic reflects light.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Finish {
     /// No shine.
@@ -67,7 +67,7 @@ pub enum Finish {
 pub struct RenderStyle {
     /// Colour of the shell, sRGB.
     pub shell: [u8; 3],
-    /// How the shell takes the light.
+    /// How the shell reflects light.
     pub finish: Finish,
     /// Colour of the limb where its scan had none, sRGB: a shop dummy's by default, since skin has many.
     pub limb: [u8; 3],
@@ -95,9 +95,9 @@ impl Default for RenderStyle {
 /// The picture as a PNG file.
 ///
 /// # Errors
-/// The encoder refuses, which only an empty picture makes it do, or the work was stopped.
+/// The picture is empty, or the work was stopped.
 pub fn png(picture: RgbImage, job: &Job) -> Result<Vec<u8>, Error> {
-    // The encoder packs the whole picture in one call.
+    // Encoding is one call that cannot be cancelled.
     job.aside(move || packed(&picture))?
 }
 

@@ -1,4 +1,4 @@
-//! Where little light gets in: under the rim, beside ribs, in vents.
+//! Ambient occlusion: shade where little light gets in, as under the rim, beside ribs and in vents.
 //!
 //! McGuire et al., "The Alchemy screen-space ambient obscurance algorithm", HPG 2011, on a fixed pattern of samples.
 
@@ -9,9 +9,9 @@ use rayon::prelude::*;
 
 /// Samples around a pixel.
 const SAMPLES: usize = 20;
-/// How far away something still takes light.
+/// How far away something still casts shade.
 const REACH_MM: f32 = 14.0;
-/// How much it takes.
+/// How dark that shade is.
 const STRENGTH: f32 = 2.4;
 
 /// Darkens the buffer, drawn at `scale` pixels a millimetre.
@@ -42,7 +42,7 @@ fn open(buffer: &Framebuffer, at: usize, scale: f32) -> f32 {
     }
     let (x, y) = ((at % buffer.width) as f32, (at / buffer.width) as f32);
     let normal = buffer.normal[at];
-    // A turn that differs within each block of 4 by 4 pixels, which the blur then evens out.
+    // The pattern is turned differently at each pixel of a 4 by 4 block, and the blur evens that out.
     let turn = ((at % buffer.width % 4) * 4 + at / buffer.width % 4) as f32 * (std::f32::consts::TAU / 16.0);
     let mut taken = 0.0;
     for k in 0..SAMPLES {
@@ -68,8 +68,8 @@ fn open(buffer: &Framebuffer, at: usize, scale: f32) -> f32 {
 /// Depths further apart than this belong to different surfaces.
 const STEP_MM: f32 = 1.5;
 
-/// Mean over the 4 by 4 block around a pixel, of what lies at about its depth; of all where the pixel sees two
-/// surfaces, since one of them may lie in the dark.
+/// Mean over the 4 by 4 block around a pixel, of the pixels at about its depth; of all where the pixel sees two
+/// surfaces, since one of them may lie in shade.
 fn blur(buffer: &Framebuffer, raw: &[f32], at: usize) -> f32 {
     let (x, y) = (at % buffer.width, at / buffer.width);
     let depth = buffer.depth[at];

@@ -1,19 +1,19 @@
-//! Few colours for many pictures: one choice for all frames of a turn.
+//! One palette for all frames of a turn.
 
 use color_quant::NeuQuant;
 use image::RgbImage;
 use mesh::{Cancelled, Job};
 
-/// Colours that are chosen; one of the 256 that a GIF has is left for what stays as it was.
+/// Colours that are chosen. The last of the 256 entries of a GIF stands for an unchanged pixel.
 pub const COLOURS: usize = 255;
-/// How carefully, 1 (best) to 30 (quickest).
+/// Sampling factor of the quantiser, 1 (best) to 30 (quickest).
 const SPEED: i32 = 6;
-/// Most pixels that are looked at.
+/// Most pixels that the quantiser is given.
 const LOOKED_AT: usize = 600_000;
-/// Levels of red, green and blue that are told apart when the nearest colour is looked up.
+/// Levels of each channel in the table of nearest colours.
 const LEVELS: usize = 64;
 
-/// Colours that stand for all.
+/// A palette, and a table to find the nearest of its colours.
 pub struct Palette {
     bytes: Vec<u8>,
     /// The nearest colour of each cell of the cube of colours.
@@ -21,13 +21,13 @@ pub struct Palette {
 }
 
 impl Palette {
-    /// The colours of these pictures, by A. H. Dekker's net (Network: Computation in Neural Systems 5, 1994, 351–367).
+    /// The palette of these pictures, by Dekker's neural net (Network: Computation in Neural Systems 5, 1994, 351–367).
     ///
     /// # Errors
     /// Only that the work was stopped.
     pub fn of(pictures: &[RgbImage], job: &Job) -> Result<Self, Cancelled> {
         let count: usize = pictures.iter().map(|p| p.width() as usize * p.height() as usize).sum();
-        // Odd, so that columns of the picture are not left out.
+        // Odd, so that no columns of the picture are left out.
         let every = count.div_ceil(LOOKED_AT) | 1;
         let seen: Vec<u8> = pictures
             .iter()
@@ -35,7 +35,7 @@ impl Palette {
             .step_by(every)
             .flat_map(|p| [p.0[0], p.0[1], p.0[2], 255])
             .collect();
-        // The net learns in one call.
+        // Training is one call that cannot be cancelled.
         let net = job.aside(move || NeuQuant::new(SPEED, COLOURS, &seen))?;
         let mut bytes = net.color_map_rgb();
         bytes.resize(3 * (COLOURS + 1), 0);
@@ -72,8 +72,8 @@ mod tests {
         let ramp = RgbImage::from_fn(256, 64, |x, y| Rgb([x as u8, 4 * y as u8, 255 - x as u8]));
         let plain = RgbImage::from_pixel(256, 64, Rgb([240, 226, 196]));
         let palette = Palette::of(&[ramp.clone(), plain.clone()], &Job::silent()).unwrap();
-        // 254 colours on a plane of 256 by 256 are cells 16 wide, so 4 off in the mean at the very best; the net comes
-        // within twice of that. A plain wall must be met.
+        // 254 colours on a plane of 256 by 256 are cells 16 wide, so 4 off on average at best; the net stays within
+        // twice that. A plain colour must come back.
         for (picture, most) in [(&ramp, 8.0), (&plain, 2.0)] {
             let off: f64 = picture
                 .pixels()

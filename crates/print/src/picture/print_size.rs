@@ -1,4 +1,4 @@
-//! A picture for a photo printer: as many pixels as its paper holds, and the density said in the file.
+//! A picture for a photo printer: as many pixels as its paper holds, with the density in the file.
 
 use super::camera::View;
 use super::{Guard, RenderStyle, single};
@@ -43,7 +43,7 @@ pub fn picture_at_print_size<'a>(
     let picture = single(limb, guard, view, look, paper.pixels(), &job.part(0.0, 0.9))?;
     job.step("writing the picture", 0.9)?;
     let per_metre = (f64::from(paper.dpi) / 0.0254).round() as u32;
-    // The encoder packs the whole picture in one call.
+    // Encoding is one call that cannot be cancelled.
     let bytes = job.aside(move || packed(&picture, per_metre))??;
     job.step("picture drawn", 1.0)?;
     Ok(bytes)

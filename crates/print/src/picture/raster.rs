@@ -20,7 +20,7 @@ pub struct Model<'a> {
     mesh: &'a Mesh,
     normals: Vec<Vector3<f32>>,
     faces: Vec<Vector3<f32>>,
-    /// Linear colours of the points; one for all where the list has one.
+    /// Linear colours of the points, or one for all.
     colours: Vec<[f32; 3]>,
     cover: Option<&'a Cover>,
     shine: Shine,
@@ -54,7 +54,7 @@ impl<'a> Model<'a> {
         self.colours.get(v as usize).copied().unwrap_or(self.colours[0])
     }
 
-    /// What is seen of triangle `t` at the corner weights `w`.
+    /// Light from triangle `t` at the barycentric weights `w`.
     fn light(&self, t: usize, w: [f32; 3], camera: &Camera) -> Lit {
         let corners = self.mesh.triangles[t];
         let face = self.faces[t];
@@ -71,7 +71,7 @@ impl<'a> Model<'a> {
             albedo = laid;
         }
         let mut normal = camera.turn(&normal).try_normalize(1e-9).unwrap_or(Vector3::z());
-        // The inside of an open limb is seen from behind: turned round, and dim.
+        // The inside of an open limb is seen from behind: normal turned round, colour dimmed.
         if camera.turn(&face).z < 0.0 {
             normal = -normal;
             albedo = albedo.map(|a| 0.45 * a);
@@ -103,11 +103,11 @@ pub struct Framebuffer {
     pub farthest: Vec<f32>,
     /// The nearest sample's normal as the viewer sees it.
     pub normal: Vec<Vector3<f32>>,
-    /// By which power shade goes on the nearest sample, as light does.
+    /// Exponent of light and shade on the nearest sample; see [`super::EvenLight`].
     pub evenness: Vec<f32>,
 }
 
-/// Corners in sample coordinates, and the rows each triangle reaches.
+/// Points in sample coordinates, and the first and last row of each triangle.
 struct Projected {
     points: Vec<[f32; 3]>,
     rows: Vec<[f32; 2]>,

@@ -11,7 +11,7 @@ use nalgebra::{Point3, Vector3};
 
 /// The small views, in reading order.
 const SMALL: [View; 4] = [View::FRONT, View::BACK, View::LEFT, View::RIGHT];
-/// How much of the limb beyond the shell is shown, as a share of the shell's size, and at least so many millimetres.
+/// How much of the limb beyond the shell is shown: a share of the shell's size, and at least so many millimetres.
 const AROUND: (f32, f32) = (0.35, 40.0);
 
 /// Settings of a page of views.
@@ -21,7 +21,7 @@ pub struct Sheet {
     pub title: String,
     /// Pixels across and down.
     pub size: [u32; 2],
-    /// Size of the captions, 1 as usual; more for a picture that is shown small.
+    /// Size of the captions relative to the default; larger for a picture that is shown small.
     pub caption_scale: f32,
     /// Colours.
     pub look: RenderStyle,
@@ -102,7 +102,7 @@ impl<'a> Scene<'a> {
     }
 }
 
-/// The part of the limb around the shell, or the whole of either where the other is missing.
+/// The box of the shell and the limb around it; of either where the other is missing.
 fn seen_box(limb: &Mesh, shell: &Mesh) -> Option<(Point3<f32>, Point3<f32>)> {
     let Some((low, high)) = shell.bounds() else { return limb.bounds() };
     let Some((limb_low, limb_high)) = limb.bounds() else { return Some((low, high)) };
@@ -110,7 +110,7 @@ fn seen_box(limb: &Mesh, shell: &Mesh) -> Option<(Point3<f32>, Point3<f32>)> {
     Some((low.inf(&(low - around).sup(&limb_low)), high.sup(&(high + around).inf(&limb_high))))
 }
 
-/// Across the limb, from its middle to where most of the shell is; −y where there is no such side.
+/// The direction across the limb from its middle to the shell's; −y where there is none.
 fn side_of(limb: &Mesh, shell: &Mesh) -> Vector3<f32> {
     let middle = |part: &Mesh| {
         let (mut sum, mut area) = (Vector3::<f64>::zeros(), 0.0);
@@ -127,7 +127,7 @@ fn side_of(limb: &Mesh, shell: &Mesh) -> Vector3<f32> {
     across.try_normalize(1.0).filter(|_| told).map_or(-Vector3::y(), |v| v.cast())
 }
 
-/// The page's colour at a place in a viewport: lighter in the middle, like a wall behind a shop window.
+/// The background at a place in a viewport: the page's colour, lighter in the middle.
 fn wall(page: [f32; 3], viewport: Viewport, x: usize, y: usize) -> [f32; 3] {
     let u = (x as f32 + 0.5) / viewport.width as f32 - 0.5;
     let v = (y as f32 + 0.5) / viewport.height as f32 - 0.45;
@@ -388,7 +388,7 @@ mod tests {
         let stopped = job();
         stopped.cancel();
         assert!(matches!(single(&none, &ring, view, &look, [300, 300], &stopped), Err(Error::Cancelled(_))));
-        // A triangle that is a line, a point that no triangle names: nothing special.
+        // A degenerate triangle and an unused point are drawn over.
         let mut odd = ring;
         odd.triangles[3] = [1, 1, 2];
         odd.points.push(Point3::origin());

@@ -37,13 +37,13 @@ fn lightness(pixel: [u8; 3]) -> f64 {
     if y > (6.0_f64 / 29.0).powi(3) { 116.0 * y.cbrt() - 16.0 } else { y * (29.0_f64 / 3.0).powi(3) }
 }
 
-/// Standard deviation of lightness, and its 5 and 95 percent, over the limb in one tone.
+/// Standard deviation of lightness, and its 5th and 95th percentile, over the limb in one tone.
 fn spread(limb: &Mesh, tone: [u8; 3]) -> (f64, f64, f64) {
     let draw = |page: [u8; 3]| {
         let look = RenderStyle { limb: tone, scan_colours: false, page, ..RenderStyle::default() };
         single(limb, &Mesh::default(), View::FRONT, &look, [400, 400], &Job::silent()).expect("a picture")
     };
-    // What is the same on a white and a black page is all limb.
+    // Pixels that are the same on a white and a black page show nothing but limb.
     let (white, black) = (draw([255; 3]), draw([0; 3]));
     let mut seen: Vec<f64> =
         white.pixels().zip(black.pixels()).filter(|(a, b)| a == b).map(|(a, _)| lightness(a.0)).collect();
@@ -63,13 +63,13 @@ fn form_shows_as_plainly_on_the_darkest_skin_as_on_the_palest() {
         let told = format!("{name}: dark {dark} {dark_low} {dark_high}, pale {pale} {pale_low} {pale_high}");
         assert!((0.8..1.25).contains(&(dark / pale)), "{told}");
         assert!((0.8..1.25).contains(&((dark_high - dark_low) / (pale_high - pale_low))), "{told}");
-        // The skin stays dark: all of it below the middle of what the palest shows.
+        // Dark skin stays dark: below the middle of the palest limb's range.
         assert!(dark_high < 0.5 * (pale_low + pale_high), "{told}");
     }
 }
 
-/// Drawn once with its plates only and once with the words on them: what differs are the words, and what was there before is
-/// what lies under them.
+/// Drawn with the plates alone and with the words on them: where they differ are the words, and the first shows what
+/// lies under them.
 #[test]
 fn captions_and_scale_bar_are_read_on_the_darkest_and_the_palest_limb() {
     for (name, tone) in [("shoulder-19.ply", DARKEST), ("shin-23.obj", PALEST)] {

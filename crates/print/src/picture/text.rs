@@ -11,7 +11,7 @@ pub const BOLD: &[u8] = include_bytes!("../../../../assets/fonts/OpenSans-Bold.t
 /// Writes `words` with their left end at `x` and their base line at `y`; returns how wide they are.
 pub fn write(picture: &mut RgbImage, font: &[u8], size_px: f32, at: [f32; 2], colour: [u8; 3], words: &str) -> f32 {
     let Ok(font) = FontRef::try_from_slice(font) else { return 0.0 };
-    // ab_glyph measures a size from lowest to highest part; type sizes are the em.
+    // ab_glyph's size is the height of the font; a type size is the em.
     let em = font.height_unscaled() / font.units_per_em().unwrap_or(2048.0);
     let font = font.as_scaled(PxScale::from(size_px * em));
     let mut x = at[0];

@@ -10,7 +10,7 @@ use mesh::{Job, Mesh};
 use rayon::prelude::*;
 use std::path::{Path, PathBuf};
 
-/// The entry of the palette that says: as in the frame before.
+/// The palette entry for a pixel that is as in the frame before.
 const SAME: u8 = COLOURS as u8;
 
 /// Settings of a turn.
@@ -20,7 +20,7 @@ pub struct Turntable {
     pub frames: u16,
     /// Pixels across and down, 160 to 8192.
     pub size: [u32; 2],
-    /// How far the viewer stands above, degrees.
+    /// Elevation of the viewer, degrees.
     pub raise_deg: f32,
     /// Time of one turn, s.
     pub turn_s: f32,
@@ -44,11 +44,11 @@ impl Turntable {
     }
 }
 
-/// The turn as an animated GIF that runs for ever, all frames in the same colours: a place that does not change does not
-/// flicker either, and is not written again.
+/// The turn as an animated GIF that repeats for ever. All frames share one palette, so that what does not change does
+/// not flicker and is not written again.
 ///
 /// # Errors
-/// Nothing to draw, a broken mesh, settings outside their range, or the work was stopped, which is looked at every few
+/// Nothing to draw, a broken mesh, settings outside their range, or the work was stopped; cancel is looked at every few
 /// rows of each frame.
 pub fn gif<'a>(limb: &'a Mesh, guard: impl Into<Guard<'a>>, turn: &Turntable, job: &Job) -> Result<Vec<u8>, Error> {
     let pictures = draw(limb, guard.into(), turn, &job.part(0.0, 0.7))?;

@@ -1,4 +1,4 @@
-//! One page that goes with the guard: what was made, its picture, the materials, how to print it, what to beware of.
+//! One page that goes with the guard: what was made, its picture, the materials, how to print it, the cautions.
 
 mod page;
 mod sheet;
@@ -22,7 +22,7 @@ pub struct Summary {
     pub size_mm: [f64; 3],
     /// Skin that the shell covers, mm².
     pub zone_area_mm2: f64,
-    /// Whether it goes on the printer's bed, as a clause.
+    /// Whether it fits the printer, as a clause.
     pub bed: String,
     /// What to look at before it is printed or worn, a sentence each.
     pub warnings: Vec<String>,
@@ -35,7 +35,7 @@ pub struct Summary {
 }
 
 impl Summary {
-    /// What was made, as pairs of what and how.
+    /// What was made, as pairs of label and text.
     #[must_use]
     pub fn facts(&self) -> Vec<(&'static str, String)> {
         let [across, deep, along] = self.size_mm;
@@ -54,7 +54,7 @@ impl Summary {
     /// # Errors
     /// The picture is empty, the text is too long for one page, or the work was stopped.
     pub fn pdf(self, job: &Job) -> Result<Vec<u8>, Error> {
-        // The page is packed in one call.
+        // Laying out and packing the page is one call that cannot be cancelled.
         job.aside(move || sheet::lay_out(&self))?
     }
 }

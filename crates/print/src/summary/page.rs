@@ -1,4 +1,4 @@
-//! Ink on an A4 page: words, lines, boxes, a picture. Lengths are points, 72 to the inch, from the top left.
+//! Drawing on an A4 page: words, boxes, a picture. Lengths are points, 72 to the inch, from the top left.
 
 use crate::Error;
 use crate::picture::{packed, text};
@@ -54,11 +54,11 @@ impl Style {
 
     /// How wide the words are.
     pub fn width(self, words: &str) -> f32 {
-        // Measured large, so that no rounding to pixels matters.
+        // Measured large, so that rounding to pixels does not matter.
         text::width(self.weight.bytes(), 100.0, words) * self.size / 100.0
     }
 
-    /// Breaks at blanks into lines no wider than `width`, and inside a word only where it alone is wider.
+    /// Breaks words into lines no wider than `width`, inside a word only where it alone is wider.
     pub fn wrap(self, words: &str, width: f32) -> Vec<String> {
         // A number stays with its unit.
         let words = words.replace(" mm", "\u{a0}mm");
@@ -96,7 +96,7 @@ pub struct Page<'a, 'b> {
 }
 
 impl<'a, 'b> Page<'a, 'b> {
-    /// Starts on a surface.
+    /// Starts a page on a surface.
     pub fn new(surface: &'a mut Surface<'b>) -> Result<Self, Error> {
         let font = |weight: Weight| {
             Font::new(weight.bytes().into(), 0).ok_or_else(|| Error::Page("a built-in typeface cannot be read".into()))

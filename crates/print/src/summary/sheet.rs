@@ -1,4 +1,4 @@
-//! Where things stand on the summary page. The picture takes what room the words leave.
+//! Layout of the summary page. The picture takes the room that the words leave.
 
 use super::Summary;
 use super::page::{A4_MM, MM, Page, Style, Weight};
@@ -25,7 +25,7 @@ const NOTE: Style = Style { weight: Weight::Regular, size: 7.2, colour: SOFT };
 
 const MARGIN: f32 = 13.0 * MM;
 const GAP: f32 = 4.0 * MM;
-/// Below this a picture shows nothing.
+/// A lower picture would show too little.
 const LEAST_PICTURE: f32 = 45.0 * MM;
 const LABEL_WIDTH: f32 = 18.0 * MM;
 const BULLET: f32 = 8.0;
@@ -107,7 +107,7 @@ fn fill(page: &mut Page, summary: &Summary, width: f32, height: f32) -> Result<(
     let y = page.paragraph(head, MARGIN + GAP, cautions_top + 0.45 * GAP, box_inner, "Before it is worn");
     bullets(page, MARGIN + GAP, y, box_inner, &cautions);
 
-    // A known length tells whether the page was printed at full size.
+    // A known length, to check that the page was printed at full size.
     page.block(MARGIN, foot - 2.0, 100.0 * MM, 0.8, INK);
     for end in [0.0, 50.0, 100.0] {
         page.block(MARGIN + end * MM - 0.4, foot - 5.0, 0.8, 6.0, INK);
@@ -160,7 +160,7 @@ fn table(page: &mut Page, summary: &Summary, x: f32, top: f32, width: f32, row: 
 }
 
 fn cells(row: &MaterialRow) -> [String; 7] {
-    // Newton metres: the figures stay short.
+    // Newton metres, to keep the figures short.
     let stiff =
         |n_mm: f64| if n_mm < 9_950.0 { format!("{:.1}", n_mm / 1000.0) } else { format!("{:.0}", n_mm / 1000.0) };
     let unsure = if row.softening_unconfirmed { "?" } else { "" };

@@ -1,4 +1,4 @@
-//! Taking away what is not the limb: a table or floor, and loose connected components.
+//! Removing what is not the limb: a table or floor, and loose connected components.
 
 use mesh::Adjacency;
 use mesh::repair::{self, Component};
@@ -7,7 +7,7 @@ use super::Cleaning;
 use crate::report::count;
 use crate::{ScanError, ScanWarning};
 
-/// A second component with this part of the limb's area is worth a warning.
+/// A second component with this share of the limb's area is worth a warning.
 const RIVAL: f64 = 0.25;
 
 impl Cleaning<'_> {

@@ -6,8 +6,8 @@ use super::Cleaning;
 use crate::report::count;
 use crate::{CleanSettings, ScanError};
 
-/// Where the longest edge is the usual one, splitting adds about so many triangles at most, enough for 1.5 mm on 2250 cm² of
-/// skin. A quarter of it for what is longer than any limb.
+/// About the most triangles that splitting to the default edge length adds: enough for 1.5 mm on 2250 cm² of skin. What
+/// is longer than any limb gets a quarter of it.
 const MOST_SPLIT_TRIANGLES: f64 = 400_000.0;
 
 /// Where splitting would make too many triangles, the longest edge grows by steps of this.
@@ -52,8 +52,9 @@ impl Cleaning<'_> {
         Ok(())
     }
 
-    /// The shortest of the edge lengths asked, asked · 1.1, asked · 1.1², … with which splitting makes at most so many
-    /// triangles; counted by the edges and not by the area, since long slivers have none and yet fall into a great many.
+    /// The shortest of the edge lengths asked, 1.1 · asked, 1.1² · asked, … with which splitting makes at most `most`
+    /// triangles. They are counted by edges, not area: long slivers have next to no area and yet fall into a great
+    /// many.
     fn affordable_edge(&self, asked: f32, longest_side: f32, most: f64) -> Result<f32, ScanError> {
         let lengths: Vec<f32> =
             std::iter::successors(Some(asked), |l| (*l < 2.0 * longest_side).then_some(l * COARSER)).collect();
@@ -72,8 +73,9 @@ impl Cleaning<'_> {
     }
 }
 
-/// The most triangles that splitting may make of so many before a length that was asked for is refused: three times what a
-/// scanner saw, and 600 000 for a coarse scan, tell all that there is; 4 000 000 more take about a gigabyte.
+/// Most triangles that splitting may make of `scanned` ones; beyond them an edge length that was asked for is refused.
+/// Three times as many more, and 600 000 for coarse scans, show all detail there is; 4 000 000 more take about a
+/// gigabyte.
 fn most_triangles(scanned: usize) -> f64 {
     scanned as f64 + (600_000.0 + 3.0 * scanned as f64).min(4_000_000.0)
 }

@@ -15,7 +15,7 @@ const LARGEST_SCAN_MM: f64 = 100_000.0;
 /// A part far from the limb with more than this share of its triangles is worth a warning.
 const LARGE_PART: f64 = 0.05;
 
-/// The unit of a file whose equal points are joined, told by the size of the limb without outliers.
+/// The unit of a file whose equal points are joined, from the size of the limb without outliers.
 ///
 /// # Errors
 /// [`Cancelled`] when `job` is.
@@ -25,7 +25,7 @@ pub(crate) fn unit_of_limb(mesh: &Mesh, settings: &CleanSettings, job: &Job) -> 
     guess_unit(&limb, job)
 }
 
-/// The unit of a mesh whose equal points are joined, by the size of its largest curved component.
+/// The unit of a mesh whose equal points are joined, from the size of its largest curved component.
 fn guess_unit(mesh: &Mesh, job: &Job) -> Result<UnitGuess, Cancelled> {
     let components = repair::components(mesh, &Adjacency::build(mesh, job)?, job)?;
     let limb = components.iter().find(|c| !c.is_flat()).or(components.first());

@@ -28,7 +28,8 @@ pub struct Cleaned {
     pub report: CleaningReport,
 }
 
-/// Cleans a scan: outliers, unit, crop, weld, repair, table, components, holes, noise, edge length, picture, axes, mirror.
+/// Cleans a scan: outliers, unit, crop, weld, repair, table, components, holes, noise, edge length, picture, axes,
+/// mirror.
 ///
 /// The placement of the limb is the unit and the rigid motion only; noise and holes move or add points besides.
 ///

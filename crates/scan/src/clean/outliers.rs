@@ -8,9 +8,10 @@ use crate::{Crop, ScanError, Unit};
 /// A point farther from the middle than this many times the median distance is an outlier. Even a scan whose hand is
 /// sampled far more finely than its forearm stays under 15.
 const TIMES_THE_MEDIAN: f64 = 100.0;
-/// So is every point beyond a leap of the distance by this factor, as long as it lies beyond nine in ten of the limb's.
+/// So is every point beyond a jump of the sorted distances by this factor, if it lies outside nine in ten of the
+/// limb's.
 const LEAP: f64 = 5.0;
-/// A connected component with this part of all triangles is taken for the limb; otherwise everything is.
+/// A connected component with this share of all triangles is taken for the limb; otherwise everything is.
 const MAIN_SHARE: f64 = 0.25;
 
 /// What [`drop_outliers`] took away.
@@ -18,7 +19,7 @@ const MAIN_SHARE: f64 = 0.25;
 pub(crate) struct Outliers {
     pub points: usize,
     pub triangles: usize,
-    /// Triangles among them that make a surface of their own and are no spikes on the limb.
+    /// Triangles among them that form a surface of their own instead of spikes on the limb.
     pub apart: usize,
     /// How far the farthest point lay from the middle of the limb, in the file's unit.
     pub farthest: f64,
@@ -26,8 +27,8 @@ pub(crate) struct Outliers {
 
 /// Drops the points that lie out of all proportion to the main connected component, and the triangles on them.
 ///
-/// Middle and size are medians, so that outliers, however far, do not shift them. Only what lies inside the crops counts
-/// for the main component. All coordinates must be finite.
+/// Middle and size are medians, so that outliers, however far, do not shift them. Only what lies inside the crops
+/// counts for the main component. All coordinates must be finite.
 ///
 /// # Errors
 /// [`Cancelled`] when `job` is.
@@ -64,7 +65,7 @@ pub(crate) fn drop_outliers(mesh: &mut Mesh, crops: &[Crop], job: &Job) -> Resul
     Ok(found)
 }
 
-/// The largest distance before the first leap beyond `from`; infinite without one.
+/// The largest distance before the first jump beyond `from`; infinite without one.
 fn before_leap(distances: &[f64], from: f64) -> f64 {
     let mut beyond: Vec<f64> = distances.iter().copied().filter(|d| *d >= from).collect();
     beyond.sort_unstable_by(f64::total_cmp);

@@ -11,8 +11,8 @@ use crate::scanned::ScannedSurface;
 impl Cleaning<'_> {
     /// Gives each point the picture's colour at the nearest place of the file's surface.
     ///
-    /// After edges were split, so that coarse triangles carry the picture's detail, and not before noise is measured: points
-    /// put on flat triangles have none.
+    /// Runs after long edges were split, so that coarse triangles carry the picture's detail; and they are split after
+    /// noise was measured, as points put on flat triangles have none.
     pub(super) fn colour_from_picture(&mut self, file: &ScanFile) -> Result<(), ScanError> {
         let Some(picture) = &file.texture else { return Ok(()) };
         self.job.step("laying the picture on the skin", 0.9)?;

@@ -1,4 +1,4 @@
-//! Filling holes and taking off noise.
+//! Filling holes and removing noise.
 
 use mesh::{Adjacency, repair};
 use nalgebra::Point3;

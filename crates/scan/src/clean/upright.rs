@@ -8,7 +8,7 @@ use crate::ends::OpenLoop;
 use crate::{BodySite, Placement, ScanError};
 
 impl Cleaning<'_> {
-    /// Turns the mesh upright, or only moves it to the origin, and mirrors it; gives the way there from the file.
+    /// Turns the mesh upright, or only moves it to the origin, and mirrors it; returns its placement.
     pub(super) fn stand(&mut self, axis: &LongAxis, ends: &[OpenLoop], site: BodySite) -> Result<Placement, ScanError> {
         self.job.step("standing the limb up", 0.95)?;
         let pose = if self.settings.upright {

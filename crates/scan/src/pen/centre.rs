@@ -14,11 +14,11 @@ pub(super) struct Centred {
     pub points: Vec<Point3<f32>>,
     /// For each point by how much the middle of the line stands out against the skin beside it.
     pub stand_out: Vec<f32>,
-    /// Width that ink as full as on the line would have, mm.
+    /// Width of a stripe of full ink that has as much ink across it as the line, mm.
     pub width_mm: f32,
 }
 
-/// How far from the line ink is still taken for its own in the first rounds, mm.
+/// In the first rounds, ink up to this far from the line is taken for its own, mm.
 const FIRST_REACH_MM: f32 = 4.0;
 const ROUNDS: usize = 6;
 /// Where there is less than this share of the usual ink across the line, there is a gap.
@@ -72,9 +72,9 @@ pub(super) fn centre(
     Ok(Centred { points: line, stand_out, width_mm })
 }
 
-/// Replaces the line where there is no ink by a curve that leaves and meets the ink the way the ink itself runs.
+/// Replaces the line where there is no ink by a curve that leaves and meets the ink in the ink's own direction.
 fn bridged(graph: &SkinGraph, line: &[Point3<f32>], stand_out: &[f32], closed: bool) -> Vec<Point3<f32>> {
-    /// Ink beside a hole is cut askew; the curve starts this many points before.
+    /// Ink beside a hole is cut askew, so the curve starts this many points before.
     const BACK: usize = 2;
     /// Points between those that give the direction of the ink.
     const STRIDE: usize = 4;

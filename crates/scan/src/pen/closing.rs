@@ -18,10 +18,11 @@ const LEAST_INK_MM: f32 = 60.0;
 
 /// A line is closed at least this far from where the scan ends, mm: the guard's rim needs skin under it.
 const CLEAR_OF_END_MM: f32 = 8.0;
-/// A path nearer than that to the end of the scan counts as so many times longer.
+/// A path nearer to an end of the scan counts as this many times longer.
 const NEAR_END_COST: f32 = 20.0;
 
-/// The shortest sensible path to close a line: end to end, or one end to another part of the line if that is much nearer.
+/// The shortest sensible path to close a line: end to end, or one end to another part of the line if that is much
+/// nearer.
 pub(super) fn closing(
     graph: &SkinGraph,
     line: &[Point3<f32>],
@@ -84,8 +85,7 @@ fn within_the_scan<'a>(graph: &SkinGraph, near_end: &[bool], line: &'a [Point3<f
 }
 
 /// A short smooth path over the skin between two of its points: Dijkstra's shortest path along edges, where a step to a
-/// vertex counts `cost` times its length, pulled tight;
-/// `None` if the skin does not join them.
+/// vertex counts `cost` times its length, pulled tight. `None` if the skin does not join them.
 fn path_over_skin(
     graph: &SkinGraph,
     [from, to]: [&Point3<f32>; 2],

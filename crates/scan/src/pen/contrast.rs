@@ -9,7 +9,7 @@ use super::skin_graph::SkinGraph;
 /// Radius of the patch whose median counts as the skin's own tone, mm: wider than any pen line and any mole,
 /// narrower than the shadows on a limb.
 const PATCH_MM: f32 = 12.0;
-/// Clusters in which the skin's tone is worked out, mm.
+/// Radius of the clusters for which the skin's tone is worked out, mm.
 const CLUSTER_MM: f32 = 2.5;
 /// Added to the skin's lightness when contrast is taken relative to it, so that noise in deep shadow stays small.
 const FLOOR_LIGHTNESS: f32 = 8.0;
@@ -21,8 +21,8 @@ const FULL_HUE: f32 = 40.0;
 
 /// How far each vertex stands out from its surroundings.
 pub(super) struct Contrast {
-    /// By lightness (L − skin) / (skin + 8), negative for what is darker than the skin, which a shadow over both
-    /// changes little; or by hue, the distance of a*, b* from the skin's own over 40.
+    /// Positive where it looks like ink. By lightness: ±(L − skin) / (skin + 8), which a shadow over both changes
+    /// little; or by hue: the distance of a*, b* from the skin's own, over 40.
     pub value: Vec<f32>,
     /// The usual spread of `value` around each vertex (1.4826 × median deviation), at least 0.012.
     pub spread: Vec<f32>,
@@ -56,7 +56,7 @@ impl Contrast {
         Ok(Self { value, spread })
     }
 
-    /// The same seen by ink of the other kind, light for dark and dark for light.
+    /// The same contrast for the other kind of ink: light for dark, dark for light.
     pub fn turned(mut self) -> Self {
         self.value.iter_mut().for_each(|c| *c = -*c);
         self

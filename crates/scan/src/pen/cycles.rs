@@ -82,13 +82,13 @@ impl SpanningForest {
     }
 
     /// Cycles, each as links in rising order: the fundamental cycles, one for each link that the forest leaves out, and
-    /// the symmetric differences of two of them, at most 24 in all. Cycles shorter than `least_mm` and near copies of
+    /// the symmetric differences of two of them, at most 16 in all. Cycles shorter than `least_mm` and near copies of
     /// better ones are left out. Cycles with little gap and little length come first.
     pub fn cycles(&self, links: &[Link], least_mm: f32, job: &Job) -> Result<Vec<Vec<u32>>, Cancelled> {
-        const MOST: usize = 16;
-        // Each cycle is measured against the skin along it, which takes a while: with few links left out all sums are
-        // among these, and with many, as in a tangle, those of the best.
-        const MOST_WITH_SUMS: usize = 24;
+        const MOST: usize = 10;
+        // Each cycle is later measured on the skin, which is slow. With few links left out these are all sums; in a
+        // tangle, those of the best cycles.
+        const MOST_WITH_SUMS: usize = 16;
         let length = |cycle: &[u32]| cycle.iter().map(|l| links[*l as usize].length_mm).sum::<f32>();
         let cost = |cycle: &[u32]| cycle.iter().map(|l| links[*l as usize].cost).sum::<f32>();
         let mut closed: Vec<(f32, Vec<u32>)> = Vec::new();
@@ -199,7 +199,7 @@ pub(super) fn in_order(cycle: &[u32], links: &[Link]) -> Option<Vec<u32>> {
 /// Whether two sorted cycles share more than four fifths of the longer one.
 fn is_near_copy(a: &[u32], b: &[u32]) -> bool {
     let common = a.len() + b.len() - symmetric_difference(a, b).len();
-    // Both count the common part once.
+    // `common` counts each shared link twice.
     common / 2 * 5 > 4 * a.len().max(b.len())
 }
 
@@ -229,7 +229,8 @@ mod tests {
         Link { a, b, length_mm: 10.0, cost: 10.0, gap: false }
     }
 
-    /// A square with one diagonal has three cycles, the largest of which is no basis cycle when the tree holds the diagonal.
+    /// A square with one diagonal has three cycles, the largest of which is no basis cycle when the tree holds the
+    /// diagonal.
     #[test]
     fn a_square_with_a_diagonal_has_three_cycles() {
         let mut links = vec![link(0, 1), link(1, 2), link(2, 3), link(3, 0), link(0, 2)];

@@ -5,7 +5,7 @@ use mesh::{Cancelled, Job, Mesh};
 use crate::Limb;
 use crate::scanned::ScannedSurface;
 
-/// Skin farther from all that was scanned was put there to fill a hole, mm. Taking noise off moves skin less.
+/// Skin farther than this from the scanned surface was added to fill a hole, mm. Smoothing moves skin less.
 const FILLED_MM: f64 = 1.5;
 
 /// For each vertex of a cleaned limb, whether it fills a hole of `scan`, the surface as it came from the file.

@@ -7,7 +7,7 @@ use super::polyline::STEP_MM;
 use super::skin_graph::SkinGraph;
 use super::statistics::{gaussian_mean, median};
 
-/// How far from a line near its ink that ink reaches at most, mm.
+/// Ink reaches at most this far from a line near its middle, mm.
 pub(super) const REACH_MM: f32 = 3.0;
 
 /// A sample of the skin: a point with its contrast and the area that it stands for.
@@ -45,30 +45,39 @@ pub(super) fn frames_along(graph: &SkinGraph, line: &[Point3<f32>], closed: bool
         .collect()
 }
 
-/// Samples the triangles within `reach` of the line, finely against the ink's width.
+/// Area of skin to a sample, mm²: fine against the ink's width.
+const SAMPLE_MM2: f32 = 0.12;
+/// In a tangle, where sheet lies on sheet, no more samples are taken than for this many sheets, and each stands for
+/// more skin.
+const MOST_SHEETS: f32 = 4.0;
+
+/// Samples the triangles within `reach` of the line.
 pub(super) fn samples_near(graph: &SkinGraph, inked: &[f32], line: &[Point3<f32>], reach: f32) -> Vec<Sample> {
     let near_line = SpatialHash::of(reach, line.iter().copied());
     let mesh = graph.surface.mesh();
-    // Most triangles lie far from the line: a box round it tells so sooner than a look into the hash.
+    // Most triangles lie far from the line: its bounding box rules them out faster than the hash.
     let zero = Vector3::zeros();
     let low = line.iter().map(|p| p.coords).reduce(|a, b| a.inf(&b)).unwrap_or(zero).add_scalar(-reach);
     let high = line.iter().map(|p| p.coords).reduce(|a, b| a.sup(&b)).unwrap_or(zero).add_scalar(reach);
-    let mut samples = Vec::new();
-    for (t, corners) in mesh.triangles.iter().enumerate() {
-        let p = mesh.corners(t);
+    let is_near = |t: &usize| {
+        let p = mesh.corners(*t);
         let middle = Point3::from((p[0].coords + p[1].coords + p[2].coords) / 3.0);
-        if middle.coords.inf(&low) != low || middle.coords.sup(&high) != high {
-            continue;
-        }
-        if corners.iter().any(|v| graph.unseen[*v as usize]) {
-            continue;
-        }
-        if !near_line.candidates(&middle).any(|i| (line[i as usize] - middle).norm_squared() < reach * reach) {
-            continue;
-        }
-        let area = (mesh.cross(t).norm() / 2.0) as f32;
-        let c = corners.map(|v| inked[v as usize]);
-        let cuts = ((area / 0.12).sqrt().ceil() as usize).clamp(1, 8);
+        middle.coords.inf(&low) == low
+            && middle.coords.sup(&high) == high
+            && !mesh.triangles[*t].iter().any(|v| graph.unseen[*v as usize])
+            && near_line.candidates(&middle).any(|i| (line[i as usize] - middle).norm_squared() < reach * reach)
+    };
+    let area_mm2 = |t: usize| (mesh.cross(t).norm() / 2.0) as f32;
+    let near: Vec<usize> = (0..mesh.triangles.len()).filter(is_near).collect();
+    let near_mm2: f32 = near.iter().map(|t| area_mm2(*t)).sum();
+    // One sheet along the line is twice as wide as the reach.
+    let sheets = near_mm2 / (2.0 * reach * STEP_MM * line.len().max(1) as f32);
+    let sample_mm2 = SAMPLE_MM2 * (sheets / MOST_SHEETS).max(1.0);
+    let mut samples = Vec::new();
+    for t in near {
+        let (p, area) = (mesh.corners(t), area_mm2(t));
+        let c = mesh.triangles[t].map(|v| inked[v as usize]);
+        let cuts = ((area / sample_mm2).sqrt().ceil() as usize).clamp(1, 8);
         for (u, v, w) in centroids_of_subdivision(cuts) {
             samples.push(Sample {
                 at: Point3::from(p[0].coords * u + p[1].coords * v + p[2].coords * w),
@@ -96,24 +105,49 @@ fn centroids_of_subdivision(n: usize) -> impl Iterator<Item = (f32, f32, f32)> {
     })
 }
 
-/// The nearest point of the line to each sample within reach: its number and the sample's coordinates in the frame there,
-/// along and across.
+/// Finds the nearest point of a line.
+struct NearLine<'l> {
+    line: &'l [Point3<f32>],
+    /// Answers for most samples, and looks at few points even where the line runs to and fro, as in a tangle.
+    close: SpatialHash,
+    far: SpatialHash,
+}
+
+impl<'l> NearLine<'l> {
+    const CLOSE_MM: f32 = 2.0 * STEP_MM;
+
+    /// For places up to `reach` away from the line.
+    fn new(line: &'l [Point3<f32>], reach: f32) -> Self {
+        let of = |side| SpatialHash::of(side, line.iter().copied());
+        Self { line, close: of(Self::CLOSE_MM), far: of(reach) }
+    }
+
+    fn nearest(&self, place: &Point3<f32>) -> Option<usize> {
+        let among = |hash: &SpatialHash| {
+            hash.candidates(place)
+                .map(|i| ((self.line[i as usize] - place).norm_squared(), i as usize))
+                .min_by(|x, y| x.0.total_cmp(&y.0).then(x.1.cmp(&y.1)))
+        };
+        let close = among(&self.close).filter(|(d2, _)| *d2 <= Self::CLOSE_MM * Self::CLOSE_MM);
+        close.or_else(|| among(&self.far)).map(|(_, i)| i)
+    }
+}
+
+/// The nearest point of the line to each sample within reach: its number and how far across the line the sample lies
+/// there.
 fn assigned<'s>(
-    samples: &'s [Sample],
+    samples: impl Iterator<Item = &'s Sample>,
     line: &'s [Point3<f32>],
     frames: &'s [DarbouxFrame],
     reach: f32,
-    near_line: &'s SpatialHash,
-) -> impl Iterator<Item = (usize, f32, f32, &'s Sample)> {
-    samples.iter().filter_map(move |sample| {
-        let near = near_line
-            .candidates(&sample.at)
-            .map(|i| ((line[i as usize] - sample.at).norm_squared(), i as usize))
-            .min_by(|x, y| x.0.total_cmp(&y.0).then(x.1.cmp(&y.1)))?;
-        let frame = &frames[near.1];
-        let d = sample.at - line[near.1];
+) -> impl Iterator<Item = (usize, f32, &'s Sample)> {
+    let near_line = NearLine::new(line, reach + 0.5);
+    samples.filter_map(move |sample| {
+        let near = near_line.nearest(&sample.at)?;
+        let frame = &frames[near];
+        let d = sample.at - line[near];
         let (x, y, z) = (d.dot(&frame.tangent), d.dot(&frame.conormal), d.dot(&frame.normal));
-        (y.abs() <= reach && x.abs() <= 1.0 && z.abs() < 3.0).then_some((near.1, x, y, sample))
+        (y.abs() <= reach && x.abs() <= 1.0 && z.abs() < 3.0).then_some((near, y, sample))
     })
 }
 
@@ -128,9 +162,10 @@ pub(super) fn offsets(
 ) -> Vec<f32> {
     let n = line.len();
     let (mut weight, mut moment) = (vec![0.0_f32; n], vec![0.0_f32; n]);
-    let near_line = SpatialHash::of(reach + 0.5, line.iter().copied());
-    for (i, _, y, sample) in assigned(samples, line, frames, reach, &near_line) {
-        let w = ((sample.contrast / ink - 0.25) / 0.75).clamp(0.0, 1.0) * sample.area_mm2;
+    let share = |sample: &Sample| ((sample.contrast / ink - 0.25) / 0.75).clamp(0.0, 1.0);
+    let inked = samples.iter().filter(|sample| share(sample) > 0.0);
+    for (i, y, sample) in assigned(inked, line, frames, reach) {
+        let w = share(sample) * sample.area_mm2;
         weight[i] += w;
         moment[i] += w * y;
     }
@@ -141,8 +176,8 @@ pub(super) fn offsets(
     (0..n).map(|i| moment[i] / weight[i].max(0.15 * full).max(1e-6)).collect()
 }
 
-/// By how much the middle of the line stands out against the paler of its two sides, at each point. A stain wider
-/// than the line, or a filled hole, is no ink.
+/// By how much the middle of the line stands out against the less inked of its two sides, at each point. A stain wider
+/// than the line, or a filled hole, does not count as ink.
 pub(super) fn ink_along(
     samples: &[Sample],
     line: &[Point3<f32>],
@@ -155,8 +190,7 @@ pub(super) fn ink_along(
     let n = line.len();
     let (mut sum, mut area) = ([0, 1, 2].map(|_| vec![0.0_f32; n]), [0, 1, 2].map(|_| vec![0.0_f32; n]));
     let reach = *beside.end();
-    let near_line = SpatialHash::of(reach + 0.5, line.iter().copied());
-    for (i, _, y, sample) in assigned(samples, line, frames, reach, &near_line) {
+    for (i, y, sample) in assigned(samples.iter(), line, frames, reach) {
         let part = if y.abs() <= MIDDLE_MM {
             0
         } else if beside.contains(&y.abs()) {
@@ -175,19 +209,18 @@ pub(super) fn ink_along(
                 (Some(l), Some(r)) => l.min(r),
                 (l, r) => l.or(r).unwrap_or(0.0),
             };
-            // Half of the middle must be there to tell that it is inked.
+            // Ink counts in full only where at least half of the middle strip was seen.
             let seen = (area[0][i] / (MIDDLE_MM * STEP_MM)).min(1.0);
             mean(0).map_or(0.0, |m| seen * (m - skin))
         })
         .collect()
 }
 
-/// Width that ink as full as on the line would have: the usual contrast times width over the full contrast.
+/// Width of a stripe of full ink that has as much ink across it as the line usually has, mm.
 pub(super) fn width(samples: &[Sample], line: &[Point3<f32>], frames: &[DarbouxFrame], ink: f32) -> f32 {
     let mut across = vec![0.0_f32; line.len()];
     let mut middle = Vec::new();
-    let near_line = SpatialHash::of(REACH_MM + 0.5, line.iter().copied());
-    for (i, _, y, sample) in assigned(samples, line, frames, REACH_MM, &near_line) {
+    for (i, y, sample) in assigned(samples.iter(), line, frames, REACH_MM) {
         // Bare skin is as often a little lighter as a little darker than usual, so it cancels out.
         across[i] += sample.contrast * sample.area_mm2 / STEP_MM;
         if y.abs() < 0.4 {

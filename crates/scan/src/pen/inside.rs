@@ -72,7 +72,7 @@ fn vertex_sides(graph: &SkinGraph, line: &[Point3<f32>], job: &Job) -> Result<Ve
         }
         let along = line[(i + 1) % n] - line[(i + n - 1) % n];
         let away = p - line[i];
-        // Skin behind a thin limb faces the other way and is no part of this line's band.
+        // Skin on the far side of a thin limb is no part of this line's band.
         let height = away.dot(&normal).abs();
         if height > 0.75 * BAND_MM {
             return 0;

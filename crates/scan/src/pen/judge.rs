@@ -19,7 +19,7 @@ const LEAST_STANDING_OUT: f32 = 4.0;
 /// Ink paler than this share of the line's usual ink is not taken for the same pen.
 const SAME_INK: f32 = 0.4;
 
-/// What one kind of ink gave, and how much it counts against the other kind.
+/// What one kind of ink gave, and how much it counts against the other kinds.
 pub(super) struct Judged {
     pub finding: PenFinding,
     pub rank: (u8, f32),
@@ -85,7 +85,7 @@ fn largest(mut closed: Vec<(PenLine, Vec<u32>)>) -> Option<PenLine> {
     Some(line)
 }
 
-/// The shortest ring round the least area.
+/// Least length of a ring, mm: that of a circle round the least area, less a tenth.
 fn least_round_mm(settings: &PenSettings) -> f32 {
     (4.0 * std::f32::consts::PI * settings.min_area_mm2.max(1.0)).sqrt() * 0.9
 }

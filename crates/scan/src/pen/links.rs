@@ -90,7 +90,7 @@ pub(super) fn gap_links(
     for (i, point) in ridge_points.iter().enumerate() {
         job.check()?;
         for direction in &ends[i] {
-            let mut leaps: Vec<Link> = Vec::new();
+            let mut leaps: Vec<(Link, u32)> = Vec::new();
             for j in near.candidates(&point.at).filter(|j| *j as usize != i) {
                 let other = &ridge_points[j as usize];
                 let d = other.at - point.at;
@@ -107,15 +107,19 @@ pub(super) fn gap_links(
                 if ahead < if length_mm < 5.0 { 0.0 } else { 0.4 } {
                     continue;
                 }
-                if length_mm > short && !(ahead > 0.75 && met > 0.7 && is_over_hole(graph, point, other)) {
+                if length_mm > short && !(ahead > 0.75 && met > 0.7) {
                     continue;
                 }
                 let turning = 4.0 * (1.0 - ahead) + if head_on { 4.0 * (1.0 - met) } else { 2.0 };
                 let (a, b) = if (i as u32) < j { (i as u32, j) } else { (j, i as u32) };
-                leaps.push(Link { a, b, length_mm, cost: length_mm * (3.0 + turning) + 2.0, gap: true });
+                let leap = Link { a, b, length_mm, cost: length_mm * (3.0 + turning) + 2.0, gap: true };
+                leaps.push((leap, j));
             }
-            leaps.sort_by(|x, y| x.cost.total_cmp(&y.cost).then((x.a, x.b).cmp(&(y.a, y.b))));
-            links.extend(leaps.into_iter().take(3));
+            leaps.sort_by(|(x, _), (y, _)| x.cost.total_cmp(&y.cost).then((x.a, x.b).cmp(&(y.a, y.b))));
+            let may_leap = |(leap, to): &(Link, u32)| {
+                leap.length_mm <= short || is_over_hole(graph, point, &ridge_points[*to as usize])
+            };
+            links.extend(leaps.into_iter().filter(may_leap).map(|(leap, _)| leap).take(3));
         }
     }
     links.sort_by(|x, y| (x.a, x.b).cmp(&(y.a, y.b)).then(x.cost.total_cmp(&y.cost)));

@@ -1,11 +1,11 @@
 //! Finds the closed line that somebody drew with a pen on the skin, from the scan's colours.
 //!
-//! The lightness of every vertex is compared with the usual tone of the skin within 12 mm, so that skin tone and shadows drop out.
-//! Where a narrow strip stands out against the skin on both of its sides, ridge points are set in its middle. They are linked along
-//! unbroken ink and, from the ends of ink, over short gaps; cycles of this graph are moved into the centre of the ink, measured and
-//! judged.
+//! The lightness of every vertex is compared with the usual tone of the skin within 12 mm, so that skin tone and
+//! shadows drop out. Where a narrow strip stands out against the skin on both of its sides, ridge points are set in its
+//! middle. They are linked along unbroken ink and, from the ends of ink, over short gaps; cycles of this graph are
+//! moved into the centre of the ink, measured and judged.
 //!
-//! A line that does not close is never closed in silence: it comes back as [`PenFinding::Open`] with a proposal.
+//! A line that does not close is never closed silently: it comes back as [`PenFinding::Open`] with a proposal.
 
 mod centre;
 mod closing;
@@ -36,10 +36,10 @@ pub use settings::{Ink, PenSettings};
 
 /// Finds the pen line on `skin`, whose points are in mm and which must be welded.
 ///
-/// Wants vertices about 0.5 to 2 mm apart and a line 1.5 to 5 mm wide. The answer is in the mesh's own coordinates.
+/// Needs vertices about 0.5 to 2 mm apart and a line 1.5 to 5 mm wide. The result is in the mesh's own coordinates.
 ///
 /// # Errors
-/// [`Cancelled`] when `job` is; it is asked every few milliseconds.
+/// [`Cancelled`] when `job` is; it is checked every few milliseconds.
 pub fn find(skin: &Surface, settings: &PenSettings, job: &Job) -> Result<PenFinding, Cancelled> {
     find_on_filled(skin, &[], settings, job)
 }

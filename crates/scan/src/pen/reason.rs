@@ -1,4 +1,4 @@
-//! Why there is no closed pen line, typed, so that each surface can phrase it and add its own way out.
+//! Why there is no closed pen line, typed, so that each user interface can phrase it and add its own way out.
 
 use std::fmt;
 

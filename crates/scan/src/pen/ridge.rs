@@ -13,11 +13,11 @@ pub(super) struct RidgePoint {
     pub at: Point3<f32>,
     /// Unit direction of the line, of either sign.
     pub along: Vector3<f32>,
-    /// Outward.
+    /// Outward unit normal of the skin.
     pub normal: Vector3<f32>,
     /// Contrast in the middle of the line.
     pub ink: f32,
-    /// By how much the middle stands out against the weaker of both sides.
+    /// By how much the middle stands out against the more ink-like of its two sides.
     pub strength: f32,
     /// Spread of the skin's contrast here; see [`Contrast`](super::contrast::Contrast).
     pub spread: f32,
@@ -30,7 +30,7 @@ const HALF_LENGTH_MM: f32 = 4.0;
 const EDGE_MM: f32 = 0.5;
 const SIDE_MM: f32 = 2.6;
 const REACH_MM: f32 = 6.2;
-/// Contrast below this may as well be uneven skin.
+/// Contrast below this may just be uneven skin.
 const LEAST_CONTRAST: f32 = 0.07;
 
 /// How far apart ridge points are set, mm.
@@ -64,7 +64,7 @@ pub(super) fn ridge_points(
     Ok(thin(found.into_iter().map(|(_, b)| b), ridge_spacing_mm(graph)))
 }
 
-/// A neighbour laid flat: along and across before turning, contrast, area.
+/// A nearby vertex seen along the normal: its two coordinates, contrast, area.
 type Flat = [f32; 4];
 
 fn line_at(

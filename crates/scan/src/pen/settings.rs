@@ -1,4 +1,4 @@
-//! What may be told to the search for a pen line.
+//! Settings of the search for a pen line.
 
 use serde::{Deserialize, Serialize};
 

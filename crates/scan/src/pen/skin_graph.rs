@@ -1,4 +1,4 @@
-//! The vertices of a scan with their neighbours, areas and steady normals.
+//! The vertices of a scan with their neighbours, areas and smoothed normals.
 
 use mesh::{Cancelled, Hit, Job, NONE, Surface, TriangleFeature};
 use nalgebra::{Point3, Vector3};

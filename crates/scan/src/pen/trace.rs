@@ -17,7 +17,7 @@ use super::{BridgedGap, Ink, NotClosed, PenFinding, PenLine, PenSettings, Propos
 
 /// A stroke shorter than this is no pen line, mm.
 pub(super) const LEAST_LINE_MM: f32 = 40.0;
-/// An open line must be plainer than that, since a crease or a vein is an open line too.
+/// An open line needs at least this contrast, since a crease or a vein is an open line too.
 const LEAST_OPEN_INK: f32 = 0.25;
 /// Creases are thinner than this, pen lines wider, mm.
 const LEAST_WIDTH_MM: f32 = 1.4;
@@ -185,8 +185,8 @@ impl Trace<'_> {
         Ok(Some((PenFinding::Open { line, ends: [first, last], proposal, why }, inked_mm[component])))
     }
 
-    /// Cuts short stretches off the ends of a path that are joined to it by a gap only, such as a mole beyond the end of
-    /// the ink.
+    /// Cuts short stretches off the ends of a path that are joined to it by a gap only, such as a mole beyond the end
+    /// of the ink.
     fn without_strays(&self, mut path: Vec<u32>) -> Vec<u32> {
         let is_gap =
             |a: u32, b: u32| self.links.iter().any(|l| l.gap && ((l.a, l.b) == (a, b) || (l.a, l.b) == (b, a)));

@@ -1,4 +1,4 @@
-//! Scans that nobody here made, where `$PAULDRON_DATA` or `../shared/data` is there.
+//! Scans from outside the project, where `$PAULDRON_DATA` or `../shared/data` exists.
 
 use std::path::{Path, PathBuf};
 
@@ -49,7 +49,7 @@ fn truth(data: &Path, name: &str, vertices: usize) -> Truth {
     }
 }
 
-/// Looks for the line on the scan as it came and on the cleaned limb, and holds both against the truth.
+/// Looks for the line on the scan as it came and on the cleaned limb, and compares both with the truth.
 fn matches_truth(name: &str) {
     let Some(data) = data() else { return };
     let file = read(&data.join(format!("scans/{name}.ply")));

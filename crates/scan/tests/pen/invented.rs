@@ -1,4 +1,4 @@
-//! Skins with every trouble a pen line meets, all with known truth.
+//! Synthetic skins with every trouble that a pen line meets, all with known truth.
 
 use std::f32::consts::TAU;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -193,7 +193,7 @@ fn no_line_no_finding() {
 #[test]
 fn a_line_off_the_scan_is_open_with_a_proposal() {
     for seed in 110..113 {
-        // Half of a round; the rest would lie beyond the end of the tube.
+        // Half of a ring; the rest would lie beyond the end of the tube.
         let whole = blob(place(100.0, LENGTH / 2.0), 32.0, 55.0, seed);
         let skin = Skin { strokes: vec![round(whole, BLACK)], seed, ..Skin::default() };
         let PenFinding::Open { ends, proposal, why, .. } = search(&skin) else { panic!("seed {seed}") };
@@ -359,7 +359,7 @@ fn over_a_filled_hole_the_line_is_carried_on() {
         matches(&format!("filled hole of radius {radius} mm"), &line, &path);
         assert!(line.gaps_bridged.iter().any(|g| g.over_hole && (g.at - on_tube(&spot)).norm() < 3.0));
         if radius > 5.0 {
-            // As if the fill were skin that was seen, the same gap is too wide.
+            // If the filled skin counted as scanned, the same gap would be too wide.
             let found = find(&surface, &PenSettings::default(), &Job::silent()).unwrap();
             assert!(matches!(found, PenFinding::Open { .. }));
         }
@@ -381,7 +381,7 @@ fn the_edge_of_a_shadow_is_no_line_and_hides_none() {
 
 #[test]
 fn ends_that_pass_each_other_are_closed_over_the_space_between() {
-    // The pen comes back 5 mm inside of where it began and stops after a short way side by side.
+    // The pen comes back 5 mm inside where it began and stops after a short stretch side by side.
     let whole = blob(place(100.0, 0.0), 32.0, 40.0, 190);
     let middle = place(100.0, 0.0);
     let path: Vec<Place> = (0..430)

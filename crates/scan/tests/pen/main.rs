@@ -1,4 +1,4 @@
-//! The pen line against scans with known truth and against skins invented here.
+//! The pen line on scans with known truth and on synthetic skins.
 #![allow(clippy::unwrap_used, clippy::print_stderr)]
 
 mod given;

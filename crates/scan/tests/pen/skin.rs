@@ -1,4 +1,4 @@
-//! Invented skins: a bulging tube with tone, blotches, grain, moles, shadow, creases and ink drawn on it.
+//! Synthetic skins: a bulging tube with tone, blotches, grain, moles, shadow, creases and ink drawn on it.
 //!
 //! Places on the skin are (u, z): millimetres around at the usual radius, and along.
 
@@ -76,7 +76,7 @@ pub fn place(u: f32, z: f32) -> Place {
     Point2::new(u, z)
 }
 
-/// An uneven round around a middle.
+/// An uneven ring around a middle.
 pub fn blob(middle: Place, a: f32, b: f32, seed: u64) -> Vec<Place> {
     let mut rng = random(seed);
     let waves: Vec<(f32, f32)> =
@@ -226,7 +226,7 @@ impl Skin {
     }
 }
 
-/// `p` with its u moved by whole rounds to lie nearest to `near`.
+/// `p` with its u moved by whole turns to lie nearest to `near`.
 fn turned(p: &Place, near: f32) -> Place {
     let round = TAU * RADIUS;
     place(p.x + ((near - p.x) / round).round() * round, p.y)

@@ -5,7 +5,7 @@
 //! and where they just miss each other they leave a narrow tunnel. It shows in the genus of the solid, and is filled by
 //! a bead of material on the fold.
 
-use mesh::{Cancelled, Job, Mesh, SpatialHash, Surface};
+use mesh::{Cancelled, Job, Mesh, SpatialHash, Surface, UnionFind};
 use nalgebra::{Point3, Vector3, center};
 use rayon::prelude::*;
 
@@ -14,18 +14,20 @@ use crate::field::Sample;
 
 /// Radii of the beads, mm: a wider one is tried where a tunnel is left.
 const RADII_MM: [f32; 3] = [0.8, 1.4, 2.2];
-/// Most beads that are tried one by one.
-pub(super) const MOST_TRIES: usize = 8;
+/// How often beads are tried on the whole surface, each time several that lie apart.
+pub(super) const MOST_TRIES: usize = 4;
 /// Beads are tried about this far apart along a fold, mm.
 const APART_MM: f32 = 1.2;
-/// A bead is tried on a small grid that reaches this far beyond it, mm, with points this far apart, mm.
-const BEYOND_MM: f32 = 1.6;
+/// Most places where beads are tried on a small grid, which takes some 10 ms each. Rough skin has thousands of small
+/// folds.
+const MOST_PLACES: usize = 500;
+/// A bead is tried on a small grid with points this far apart, mm.
 const STEP_MM: f32 = 0.4;
 /// Nearest points of two neighbouring vertices jump where they are this much farther apart than the vertices.
 const JUMP: f32 = 4.0;
 /// A jump is at least this long, mm.
 const LEAST_JUMP_MM: f32 = 1.5;
-/// Vertices between two looks at cancel.
+/// Vertices between two checks for cancellation.
 const VERTICES_A_LOOK: usize = 4096;
 
 /// A ball of material on a fold, above the inner face and beside the openings.
@@ -53,7 +55,7 @@ pub(super) fn value(field: &Field<'_>, beads: &[Bead], p: &Point3<f32>, seed: Op
     (value, sample.triangle)
 }
 
-/// Beads that fill one tunnel each as far as a small grid round them tells, the smallest first.
+/// Beads that fill one tunnel each as far as a small grid round them tells, the smallest first; of at most 500 places.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
@@ -66,8 +68,11 @@ pub(super) fn beads(field: &Field<'_>, whole: &Mesh, job: &Job) -> Result<Vec<Be
             centres.push(p);
         }
     }
+    let centres = beside_tunnels(centres, whole, job)?;
+    let every = centres.len().div_ceil(MOST_PLACES).max(1);
     let found: Vec<Option<Bead>> = centres
         .into_par_iter()
+        .step_by(every)
         .map(|centre| {
             job.check()?;
             Ok(filling_bead(field, centre))
@@ -78,10 +83,83 @@ pub(super) fn beads(field: &Field<'_>, whole: &Mesh, job: &Job) -> Result<Vec<Be
     Ok(found)
 }
 
+/// Takes the first beads that touch neither each other nor the `kept` ones out of `tries`, at most so many.
+pub(super) fn take_apart(tries: &mut Vec<Bead>, kept: &[Bead], most: usize) -> Vec<Bead> {
+    let mut taken: Vec<Bead> = Vec::new();
+    tries.retain(|bead| {
+        let touches = |other: &Bead| (other.centre - bead.centre).norm() < other.radius_mm + bead.radius_mm + STEP_MM;
+        let stays = taken.len() == most || taken.iter().chain(kept).any(touches);
+        if !stays {
+            taken.push(*bead);
+        }
+        stays
+    });
+    taken
+}
+
+/// Keeps the centres near which the surface is more than a few sheets: the part of it round a bead of some size has a
+/// component that is not a disk, such as the wall of a tunnel that the bead would fill.
+fn beside_tunnels(centres: Vec<Point3<f32>>, whole: &Mesh, job: &Job) -> Result<Vec<Point3<f32>>, Cancelled> {
+    let reach = RADII_MM[RADII_MM.len() - 1] + STEP_MM;
+    let hash = SpatialHash::of(reach, centres.iter().copied());
+    let mut triangles: Vec<Vec<u32>> = vec![Vec::new(); centres.len()];
+    for (t, corners) in whole.triangles.iter().enumerate() {
+        if t % VERTICES_A_LOOK == 0 {
+            job.check()?;
+        }
+        let [p, q, r] = corners.map(|v| whole.points[v as usize]);
+        for c in hash.candidates(&p) {
+            let centre = centres[c as usize];
+            if [p, q, r].iter().all(|p| (p - centre).norm_squared() <= reach * reach) {
+                triangles[c as usize].push(t as u32);
+            }
+        }
+    }
+    let kept: Vec<Option<Point3<f32>>> = centres
+        .into_par_iter()
+        .zip(triangles)
+        .map(|(centre, near)| {
+            job.check()?;
+            let within = |radius: f32| {
+                let inside = |v: &u32| (whole.points[*v as usize] - centre).norm_squared() <= radius * radius;
+                let triangles = near.iter().map(|t| whole.triangles[*t as usize]);
+                triangles.filter(|corners| corners.iter().all(inside)).collect::<Vec<[u32; 3]>>()
+            };
+            Ok(RADII_MM.iter().any(|radius| has_non_disk(&within(radius + STEP_MM))).then_some(centre))
+        })
+        .collect::<Result<_, Cancelled>>()?;
+    Ok(kept.into_iter().flatten().collect())
+}
+
+/// Whether some component of these triangles, joined over shared vertices, is not a disk, of Euler characteristic 1.
+fn has_non_disk(triangles: &[[u32; 3]]) -> bool {
+    let mut vertices: Vec<u32> = triangles.as_flattened().to_vec();
+    vertices.sort_unstable();
+    vertices.dedup();
+    let number = |v: u32| vertices.partition_point(|w| *w < v) as u32;
+    let mut edges: Vec<[u32; 2]> = triangles
+        .iter()
+        .flat_map(|[a, b, c]| [[*a, *b], [*b, *c], [*c, *a]])
+        .map(|[a, b]| [number(a.min(b)), number(a.max(b))])
+        .collect();
+    edges.sort_unstable();
+    edges.dedup();
+    let mut sets = UnionFind::new(vertices.len());
+    edges.iter().for_each(|[a, b]| {
+        sets.union(*a, *b);
+    });
+    let mut euler = vec![0_i32; vertices.len()];
+    (0..vertices.len() as u32).for_each(|v| euler[sets.find(v) as usize] += 1);
+    edges.iter().for_each(|[a, _]| euler[sets.find(*a) as usize] -= 1);
+    triangles.iter().for_each(|[a, _, _]| euler[sets.find(number(*a)) as usize] += 1);
+    (0..vertices.len() as u32).any(|v| sets.find(v) == v && euler[v as usize] != 1)
+}
+
 /// The smallest bead about `centre` that raises the Euler characteristic of the solid by one: it closes one tunnel.
 fn filling_bead(field: &Field<'_>, centre: Point3<f32>) -> Option<Bead> {
     let widest = RADII_MM[RADII_MM.len() - 1];
-    let count = (2.0 * (widest + BEYOND_MM) / STEP_MM).ceil() as usize + 1;
+    // One step beyond the widest bead: cells farther off keep all their corners, and with them their part of the sum.
+    let count = (2.0 * (widest + STEP_MM) / STEP_MM).ceil() as usize + 1;
     let low = centre - Vector3::repeat(0.5 * STEP_MM * (count - 1) as f32);
     let place = |n: usize| {
         let [i, j, k] = [n % count, n / count % count, n / count / count];
@@ -162,7 +240,7 @@ pub(super) fn genus(mesh: &Mesh) -> usize {
     usize::try_from((2 - euler) / 2).unwrap_or(0)
 }
 
-/// What is said of tunnels that were found and of those left.
+/// The notice on tunnels that were found and on those left.
 pub(super) fn notice(found: usize, left: usize) -> Option<String> {
     let count = |n: usize| if n == 1 { "1 narrow tunnel".to_owned() } else { format!("{n} narrow tunnels") };
     match (found, left) {
@@ -187,9 +265,9 @@ mod tests {
     use super::*;
     use crate::{Design, Quality, Rim, build};
 
-    /// A valley with walls of 50 degrees along y. The zone covers one wall and reaches over the bottom up the other, as far
-    /// as a line `up_mm` up that waves by 1.5 mm with a period of 6 mm: there its rim meets the sheet over the first wall
-    /// in places.
+    /// A valley with walls of 50 degrees along y. The zone covers one wall and reaches over the bottom up the other, as
+    /// far as a line `up_mm` up that waves by 1.5 mm with a period of 6 mm: there its rim meets the sheet over the
+    /// first wall in places.
     fn valley(up_mm: f64) -> (Surface, Zone) {
         let skin: Surface =
             height_field(80, 80, 0.75, Diagonals::Alternate, |x, _| 1.2 * ((x - 30.0).powi(2) + 0.1).sqrt()).build();
@@ -209,6 +287,19 @@ mod tests {
         let ball: Mesh = icosphere(10.0, 2).build();
         let ring: Mesh = torus(20.0, 5.0, 40, 20).build();
         assert_eq!((genus(&ball), genus(&ring)), (0, 1));
+    }
+
+    #[test]
+    fn a_ring_of_triangles_is_not_a_disk() {
+        let ring: Mesh = torus(20.0, 5.0, 40, 20).build();
+        let fan: Vec<[u32; 3]> = (1..6).map(|i| [0, i, i + 1]).collect();
+        assert!(!has_non_disk(&[]) && !has_non_disk(&fan));
+        // Two disks apart are two sheets of the shell.
+        let apart: Vec<[u32; 3]> = fan.iter().copied().chain(fan.iter().map(|t| t.map(|v| v + 9))).collect();
+        assert!(!has_non_disk(&apart));
+        let strip = |p: &Point3<f32>| p.x > 0.0 && p.y.abs() < 4.0;
+        let tube = ring.triangles.iter().filter(|t| t.iter().all(|v| strip(&ring.points[*v as usize])));
+        assert!(has_non_disk(&tube.copied().collect::<Vec<_>>()));
     }
 
     #[test]

@@ -52,7 +52,7 @@ pub struct Shell {
     pub proof: SolidReport,
     /// Grid points at which the distance to the skin was computed; those on the border of two blocks count twice.
     pub grid_samples: usize,
-    /// What had to give way, one sentence each.
+    /// What could not be made as asked, one sentence each.
     pub notices: Vec<String>,
 }
 
@@ -120,20 +120,26 @@ fn surface(
     let wanted = edges.map_or(usize::MAX, |edges| edges.max(1) - 1);
     let found = genus(&whole).saturating_sub(wanted);
     let (mut left, mut kept) = (found, Vec::new());
-    let tries = if found > 0 { folds::beads(field, &whole, job)? } else { Vec::new() };
-    for bead in tries.into_iter().take(folds::MOST_TRIES) {
+    let mut tries = if found > 0 { folds::beads(field, &whole, job)? } else { Vec::new() };
+    let mut most = tries.len();
+    for _ in 0..folds::MOST_TRIES {
         if left == 0 {
             break;
         }
-        kept.push(bead);
-        let (filled, samples, said_of_it) = follow(&kept)?;
+        let batch = folds::take_apart(&mut tries, &kept, most);
+        if batch.is_empty() {
+            break;
+        }
+        let with: Vec<Bead> = kept.iter().chain(&batch).copied().collect();
+        let (filled, samples, said_of_it) = follow(&with)?;
         grid_samples += samples;
-        // A bead that changes nothing, or closes an opening as well, is taken out again.
         if (wanted..wanted + left).contains(&genus(&filled)) {
             left = genus(&filled) - wanted;
-            (whole, said) = (filled, said_of_it);
+            (whole, said, kept) = (filled, said_of_it, with);
         } else {
-            kept.pop();
+            // They change nothing, or one closes an opening as well: fewer, and others first.
+            most = batch.len() / 2;
+            tries.extend(batch);
         }
     }
     notices.append(&mut said);

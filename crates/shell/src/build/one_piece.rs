@@ -7,7 +7,7 @@ use crate::{Layout, ShellError};
 
 /// Components smaller than this share of the whole volume are dropped: the print does without them.
 const LEAST_SHARE: f64 = 0.01;
-/// Triangles between two looks at cancel.
+/// Triangles between two checks for cancellation.
 const TRIANGLES_A_LOOK: usize = 65_536;
 
 /// Keeps the largest component; refuses a shell that falls into several large ones.

@@ -13,18 +13,18 @@ const ROUNDS: usize = 3;
 const LOCKED_MM: f32 = 2.0;
 /// Steps of the grid on which points lie, in 1 mm.
 const STEPS_PER_MM: f32 = 16384.0;
-/// Points between two looks at cancel.
+/// Points between two checks for cancellation.
 const POINTS_A_LOOK: usize = 4096;
 
-/// Points snapped to a grid of 1/16384 mm. Within a metre of the origin that leaves bits to spare in f32, so the shell can be moved
-/// by such steps, as onto a printer's bed, without rounding again: what was proven here is what is written there.
+/// Points snapped to a grid of 1/16384 mm. Within a metre of the origin `f32` holds these exactly, so the shell can be
+/// moved by such steps, as onto a printer's bed, without rounding again: what was proven here is what is written there.
 pub(super) fn snapped(mut mesh: Mesh) -> Mesh {
     mesh.points.par_iter_mut().for_each(|p| p.coords.apply(|x| *x = (*x * STEPS_PER_MM).round() / STEPS_PER_MM));
     mesh
 }
 
-/// Simplifies within the tolerance and checks the result; where triangles cross, their neighbourhood is kept unsimplified
-/// and it is tried again, and at last every triangle is kept.
+/// Simplifies within the tolerance and checks the result; where triangles cross, their neighbourhood is kept
+/// unsimplified and it is tried again, and at last every triangle is kept.
 pub(super) fn simplify_and_prove(
     whole: &Mesh,
     tolerance_mm: f32,
@@ -44,6 +44,7 @@ pub(super) fn simplify_and_prove(
             return Ok((simpler, proof));
         }
         let mut centres: Vec<Point3<f32>> = solid::self_intersections(&simpler, job)?
+            .pairs
             .iter()
             .flatten()
             .flat_map(|t| simpler.corners(*t as usize))

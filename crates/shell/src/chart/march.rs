@@ -8,14 +8,14 @@ use mesh::{Cancelled, Job, NearestFirst, Surface};
 
 use super::straight::{Scratch, arc};
 
-/// A later, shorter way counts only if it is shorter by this part: less is rounding.
+/// A later, shorter way counts only if it is shorter by this share: less is rounding.
 const GAIN: f32 = 1e-4;
 
-/// Ways taken for each vertex at most, on the average. On sound skin it is hardly more than one; where triangles are so
-/// bent that their sides belong to no flat triangle, ever shorter ways could be found round and round.
+/// Most ways taken for each vertex, on average. Sound skin needs hardly more than one; where skin is so bent that the
+/// sides of its triangles do not fit together, distances could shrink round and round without end.
 const MOST_WAYS: usize = 3;
 
-/// Vertices between two looks at cancel.
+/// Vertices between two checks for cancellation.
 const VERTICES_A_LOOK: usize = 4096;
 
 /// Goes on from what was reached straight until all within `radius_mm` is mapped.

@@ -133,8 +133,8 @@ pub(super) fn arc(chord: &Vector3<f32>, here: &Vector3<f32>, there: &Vector3<f32
     let along = chord.dot(&axis);
     let across = chord.dot(&axis.cross(&middle));
     let way = axis * along + axis.cross(here) * (across * stretch);
-    // The part of the chord square to the mean tangent plane is noise or a change of curvature: it adds length, and says
-    // nothing about the direction.
+    // The part of the chord square to the mean tangent plane is noise or a change of curvature: it adds length, and
+    // says nothing about the direction.
     let projected = (along * along + across * across).sqrt();
     way * (length / projected.max(0.5 * length).max(f32::MIN_POSITIVE))
 }

@@ -2,8 +2,8 @@
 //!
 //! Nearest points bunch up on the edges between triangles, the more so the rougher the scan: a line looked up there
 //! wavers where the face above it is smooth. Over a hollow they jump from one side to the other, where foot points meet
-//! in between. Only places on the skin are looked up at foot points; the height above the skin stays that of the nearest
-//! point.
+//! in between. Only places on the skin are looked up at foot points; the height above the skin stays that of the
+//! nearest point.
 
 use mesh::{Hit, NONE, Surface};
 use nalgebra::{Point3, Vector3};
@@ -119,8 +119,8 @@ fn advance(foot: &mut Hit, step: &Step, share: f32) {
     foot.point += step.way * share;
 }
 
-/// The corner opposite to the side over which the step leaves the triangle, and the share of the step until then; `most`
-/// if that comes first.
+/// The corner opposite to the side over which the step leaves the triangle, and the share of the step until then;
+/// `most` if that comes first.
 fn exit_side(foot: &Hit, step: &Step, most: f32) -> (usize, f32) {
     let until = |k: usize| if step.weights[k] < 0.0 { foot.weights[k] / -step.weights[k] } else { f32::INFINITY };
     (0..3).map(|k| (k, until(k))).fold((0, most), |least, k| if k.1 < least.1 { k } else { least })
@@ -155,7 +155,7 @@ mod tests {
             let foot = foot_point(&skin, &normals, &p, &skin.nearest(&p, None).unwrap());
             let off = foot.point.y.atan2(foot.point.x) - turn;
             let off = (off + std::f32::consts::PI).rem_euclid(std::f32::consts::TAU) - std::f32::consts::PI;
-            // Between its vertices the normal of the chord is off by at most its sagitta's share of a turn.
+            // Between the vertices the interpolated normals are not quite radial.
             assert!(
                 (off * radius).abs() < 0.02 && (foot.point.z - z).abs() < 0.02,
                 "{i}: {} mm, {}",

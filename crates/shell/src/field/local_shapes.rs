@@ -8,8 +8,8 @@ use crate::{Chart, Design, Layout, Shape};
 
 /// Width over which raised and sunk marks rise, so that they print cleanly, mm.
 pub(super) const EMBOSS_SIDE_MM: f32 = 0.4;
-/// The distance to an opening is looked up this far beyond its outline, the rounding of its edge and the reach of a foot
-/// point, mm.
+/// The distance to an opening is looked up this far beyond its outline, the rounding of its edge and the reach of a
+/// foot point, mm.
 const OPENING_REACH_MM: f32 = 0.5;
 
 /// What a shape does to the wall.
@@ -40,7 +40,7 @@ impl<'a> LocalShapes<'a> {
     /// Hands each triangle of the skin the shapes that matter to it.
     ///
     /// # Errors
-    /// [`Cancelled`] on request; looked at for each shape.
+    /// [`Cancelled`] on request; checked for each shape.
     pub(super) fn new(skin: &Surface, design: &Design, layout: &'a Layout, job: &Job) -> Result<Self, Cancelled> {
         let openings = layout.openings.iter().map(|o| (&*o.chart, &o.shape, Effect::Open));
         let embosses = layout.embosses.iter().map(|e| (&*e.chart, &e.shape, Effect::Emboss(e.height_mm)));

@@ -12,7 +12,7 @@ const MOST_ROUNDS: usize = 40;
 /// The vertices near the zone in a numbering of their own, and after them the neighbours that they look at.
 struct Near {
     vertices: Vec<u32>,
-    /// How many of them are averaged; those behind are only looked at.
+    /// How many of them are averaged; the rest are only read.
     count: usize,
     /// Neighbours of vertex i: `neighbours[starts[i]..starts[i + 1]]`, as places in `vertices`.
     neighbours: Vec<u32>,
@@ -24,7 +24,7 @@ struct Near {
 /// Vertex normals averaged over about [`REACH_MM`] near the zone; elsewhere those of the skin.
 ///
 /// # Errors
-/// [`Cancelled`] on request; looked at in each round.
+/// [`Cancelled`] on request; checked in each round.
 pub(super) fn smooth_normals(skin: &Surface, edge_mm: &[f32], job: &Job) -> Result<Vec<Vector3<f32>>, Cancelled> {
     let mut normals = skin.vertex_normals().to_vec();
     let near = Near::find(skin, edge_mm);

@@ -1,7 +1,7 @@
 //! The curvature of the skin under a fitting, and what it does to sizes in the wall.
 //!
-//! Shapes are drawn on the skin, and the wall lies d = gap to gap + thickness off it. Where the limb bulges with radius R
-//! an opening is wider by 1 + d/R in the wall (parallel surfaces), so a strap has more room; in a hollow it is
+//! Shapes are drawn on the skin, and the wall lies d = gap to gap + thickness off it. Where the limb bulges with radius
+//! R an opening is wider by 1 + d/R in the wall (parallel surfaces), so a strap has more room; in a hollow it is
 //! narrower by 1 − d/R, and the shape is drawn larger so that its narrowest place in the wall keeps the nominal size.
 
 use mesh::{Hit, Surface};
@@ -26,8 +26,8 @@ pub(super) fn outer_face_mm(skin: &Surface, zone: &Zone, design: &Design, hit: &
 
 /// Curvature of the skin along u and along v, 1/mm, positive where it bulges, over a box of these half sides.
 ///
-/// Measured as the turn of the normal from one side of the box to the other, on three lines each, and over at least 8 mm,
-/// so that noise has little effect.
+/// Measured as the turn of the normal from one side of the box to the other, on three lines each, and over at least 8
+/// mm, so that noise has little effect.
 pub(super) fn curvature(skin: &Surface, chart: &Chart, half: [f32; 2]) -> [f32; 2] {
     let half = half.map(|h| h.max(4.0).min(chart.radius_mm * 0.6));
     [0, 1].map(|axis| {

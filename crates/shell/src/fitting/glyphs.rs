@@ -6,9 +6,10 @@ use ttf_parser::{Face, GlyphId, OutlineBuilder};
 
 use crate::Shape;
 
-/// Open Sans Bold, see `assets/fonts/LICENSE-OpenSans.txt`: its strokes are about a fifth of the height of a capital wide.
+/// Open Sans Bold, see `assets/fonts/LICENSE-OpenSans.txt`: its strokes are about a fifth of the height of a capital
+/// wide.
 const FONT: &[u8] = include_bytes!("../../../../assets/fonts/OpenSans-Bold.ttf");
-/// Curves are broken into straight pieces that are never further than this off, mm.
+/// Curves are broken into straight pieces that are never further off than this, mm.
 const CURVE_TOLERANCE_MM: f32 = 0.01;
 /// Free space around the ink on the grid, mm: distances are exact this far.
 const MARGIN_MM: f32 = 3.0;
@@ -21,7 +22,7 @@ pub(super) struct Lettering {
     pub ink: [[f32; 2]; 2],
 }
 
-/// Sets `text` in capitals of `height_mm`; the characters that the typeface lacks if there are any.
+/// Sets `text` with capitals `height_mm` high; the error lists the characters that the typeface lacks.
 pub(super) fn set(text: &str, height_mm: f32) -> Result<Lettering, Vec<char>> {
     let Ok(face) = Face::parse(FONT, 0) else { return Err(text.chars().collect()) };
     let glyphs: Vec<Option<GlyphId>> = text.chars().map(|c| face.glyph_index(c).filter(|g| g.0 != 0)).collect();
@@ -77,7 +78,7 @@ impl Lettering {
     /// Inside is where the outlines wind round a sample (the non-zero rule of the TrueType specification).
     ///
     /// # Errors
-    /// [`Cancelled`] on request; looked at in each row.
+    /// [`Cancelled`] on request; checked in each row.
     pub fn drawing(&self, step: f32, job: &Job) -> Result<Shape, Cancelled> {
         let [lo, hi] = self.ink;
         let origin = [lo[0] - MARGIN_MM, lo[1] - MARGIN_MM];

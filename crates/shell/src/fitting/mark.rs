@@ -62,7 +62,7 @@ fn place_mark(
         let field = if workpiece.edge_mm(&at) <= 0.0 { "at_mm" } else { "height_mm" };
         misfit.error(setting(field), &format!("“{}”", mark.text), "Move it, turn it or choose a smaller height.")
     };
-    // The four corners of the ink tell most misfits before the letters are drawn.
+    // A box well inside the ink finds most misfits before the letters are drawn.
     let [lo, hi] = lettering.ink;
     let middle = Shape::RoundedBox {
         centre: [0.5 * (lo[0] + hi[0]), 0.5 * (lo[1] + hi[1])],

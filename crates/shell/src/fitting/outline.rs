@@ -138,8 +138,8 @@ fn place_footprint(
     Ok(())
 }
 
-/// The chart in which a footprint is drawn, and its centre there: away from the middle of its fitting it gets a chart of
-/// its own, so that a hole stays round on a bent limb.
+/// The chart in which a footprint is drawn, and its centre there: away from the middle of its fitting it gets a chart
+/// of its own, so that a hole stays round on a bent limb.
 fn own_chart(
     workpiece: &Workpiece<'_>,
     plan: &Plan<'_>,

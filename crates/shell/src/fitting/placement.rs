@@ -1,4 +1,5 @@
-//! Whether a fitting or mark fits at its place: inside the zone, clear of the rim and of other things, on skin that is flat enough.
+//! Whether a fitting or mark fits at its place: inside the zone, clear of the rim and of other things, on skin that is
+//! flat enough.
 
 use mesh::{Cancelled, Hit, Job, Surface};
 use nalgebra::Point3;
@@ -112,7 +113,7 @@ impl<'a> Workpiece<'a> {
         self.skin.interpolate(&self.zone.covered.distance_mm, at)
     }
 
-    /// Looks at every point of the outline, and at the inside so that nothing hides there; `None` where the shape fits.
+    /// Tests the outline point by point, and the inside so that nothing hides there; `None` where the shape fits.
     ///
     /// `hollow` is the least scale between a length in the wall and the same length on the skin, at most 1.
     pub fn misfit(
@@ -154,12 +155,12 @@ impl<'a> Workpiece<'a> {
         Ok(worst.map(|(_, misfit)| misfit))
     }
 
-    /// The answer of a check of values, as an error at the skin point nearest to `at_mm`.
+    /// Turns a failed check of values into an error at the skin point nearest to `at_mm`.
     pub fn allowed(&self, checked: Result<(), SettingOutOfRange>, at_mm: &Point3<f32>) -> Result<(), ShellError> {
         checked.map_err(|wrong| wrong.at(self.nearest(at_mm).map_or_else(Point3::origin, |hit| hit.point)))
     }
 
-    /// The skin point nearest to `at_mm`, refusing what is no place or far off the limb.
+    /// The skin point nearest to `at_mm`; refuses coordinates that are not finite or far off the limb.
     pub fn require_place(&self, at_mm: &Point3<f32>, setting: &str) -> Result<Hit, ShellError> {
         let far = |hit: &Hit| hit.distance2 > FAR_MM * FAR_MM;
         match self.nearest(at_mm) {

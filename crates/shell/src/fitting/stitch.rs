@@ -15,13 +15,13 @@ use crate::{Design, DesignItem, FittingKind, Layout, Opening, Shape, ShellError}
 
 /// A line of equal distance is only as exact as the triangles; a hole may stand this much nearer to the rim, mm.
 const LINE_SLACK_MM: f32 = 0.25;
-/// More holes than this on one edge are a mistake.
+/// Most holes on one edge.
 const MOST_HOLES: usize = 2000;
 
 /// Places stitch holes along the rim, leaving out those that would meet something else.
 ///
-/// They stand on the line at `inset_mm` inside the trim line that is nearest to `at_mm`, equally spaced, with the spacing
-/// nearest to `pitch_mm` that divides the line. The notices say how many were left out.
+/// They stand on the line at `inset_mm` inside the trim line that is nearest to `at_mm`, equally spaced, with the
+/// spacing nearest to `pitch_mm` that divides the line. The notices say how many were left out.
 ///
 /// # Errors
 /// [`ShellError::CannotBuild`] where the settings leave no wall.

@@ -24,8 +24,8 @@ const HEIGHTS_MM: [f32; 10] = [30.0, 26.0, 22.0, 19.0, 16.0, 14.0, 12.0, 10.0, 9
 
 /// Suggests `count` pairs of strap slots: one left, one right, near the zone's edge, at even heights along the limb.
 ///
-/// The strap runs around the limb, so the long side of each slot lies along it. Pairs that have no room are left out, as
-/// on a zone that goes all the way round and has no sides.
+/// The strap runs around the limb, so the long side of each slot lies along it. Pairs that have no room are left out,
+/// as on a zone that goes all the way round and has no sides.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
@@ -125,8 +125,8 @@ fn beside_edge(skin: &Surface, zone: &Zone, height: f32, inset: f32, left: bool)
         return None;
     }
     let mean = |of: &[usize]| of.iter().map(|v| points[*v].coords).sum::<Vector3<f32>>() / of.len() as f32;
-    // On a limb that is scanned all round the middle of the slice is its axis; on a part of one the middle of the skin
-    // lies too near to it, and a point behind it, against the normals, does as well.
+    // The middle of the slice is the axis of a limb scanned all round; of a partial scan it lies too near the skin. A
+    // point behind it, against the normals, serves for both.
     let outward = inside.iter().map(|v| skin.vertex_normals()[*v]).sum::<Vector3<f32>>();
     let outward = Vector3::new(outward.x, outward.y, 0.0).try_normalize(1e-6)?;
     let axis = mean(&slice) - outward * 20.0;

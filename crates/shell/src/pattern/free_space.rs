@@ -14,12 +14,12 @@ pub const FAR_MM: f32 = 1000.0;
 
 /// Clearance at each skin vertex, mm: zero where an outline may just reach, negative where nothing may be.
 ///
-/// Every part of it is a distance on the skin, so that it falls by at most a millimetre a millimetre.
+/// Every part of it is a distance on the skin, so that it changes by at most a millimetre per millimetre.
 #[derive(Debug, Clone)]
 pub struct FreeSpace {
     clearance_mm: Vec<f32>,
-    /// Shapes to keep off, with their margins. The clearance at the vertices has them already; between vertices they are
-    /// looked up again, since round a small hole the distance is not linear within a triangle.
+    /// Shapes to keep off, with their margins. The clearance at the vertices has them already; between vertices they
+    /// are looked up again, since round a small hole the distance is not linear within a triangle.
     shapes: Vec<(Arc<Chart>, Shape, f32)>,
 }
 
@@ -41,7 +41,7 @@ impl FreeSpace {
     /// Takes away all openings and embosses of a layout, and `margin_mm` round each.
     ///
     /// # Errors
-    /// [`Cancelled`] on request; looked at for each.
+    /// [`Cancelled`] on request; checked for each.
     pub fn keep_off_placed(
         &mut self,
         skin: &Surface,
@@ -93,8 +93,8 @@ impl FreeSpace {
             .fold(told, f32::min)
     }
 
-    /// Radius of a disc round a spot that surely has room, mm. Unlike [`FreeSpace::at`] it also knows of shapes that are
-    /// farther away than their charts tell.
+    /// Radius of a disc round a spot that surely has room, mm. Unlike [`FreeSpace::at`] it also counts shapes whose
+    /// charts do not reach the spot.
     pub fn free_radius_mm(&self, skin: &Surface, frame: &TangentFrame) -> f32 {
         self.shapes.iter().fold(self.at(skin, frame), |free, (chart, shape, margin)| {
             let straight = (chart.centre.point - frame.point()).norm();

@@ -1,7 +1,7 @@
 //! Patterns that repeat over the shell: ribs and vents, placed on the skin.
 //!
-//! No pattern is drawn in a plane and projected: lattices grow over the skin from site to site, Voronoi cells are relaxed
-//! on it, and every shape lies in a chart of its own. All lengths are geodesic.
+//! No pattern is drawn in a plane and projected: lattices grow over the skin from site to site, Voronoi cells are
+//! relaxed on it, and every shape lies in a chart of its own. All lengths are geodesic.
 
 mod free_space;
 mod packing;

@@ -1,8 +1,8 @@
 //! A regular lattice grown over curved skin, row by row from the middle outwards.
 //!
-//! Each new site lies one pitch from two earlier ones, so that on developable skin (planes, cylinders, cones) the lattice
-//! is exact. On doubly curved skin no lattice fits everywhere: sites then move a little closer, and where that is not
-//! enough a row ends.
+//! Each new site lies one pitch from two earlier ones, so that on developable skin (planes, cylinders, cones) the
+//! lattice is exact. On doubly curved skin no lattice fits everywhere: sites then move a little closer, and where that
+//! is not enough a row ends.
 
 use mesh::{Cancelled, Job, NearestFirst, SpatialHash, Surface};
 
@@ -18,13 +18,13 @@ pub struct Site {
 }
 
 impl Site {
-    /// A way in the tangent plane, in the lattice's own axes.
+    /// Turns a vector of the tangent plane into the lattice's own axes.
     pub fn lattice_way(&self, way: [f32; 2]) -> [f32; 2] {
         let [c, s] = self.axis;
         [way[0] * c + way[1] * s, way[1] * c - way[0] * s]
     }
 
-    /// A way in the lattice's own axes, in the tangent plane.
+    /// Turns a vector in the lattice's own axes into the tangent plane.
     pub fn tangent_way(&self, way: [f32; 2]) -> [f32; 2] {
         let [c, s] = self.axis;
         [way[0] * c - way[1] * s, way[0] * s + way[1] * c]
@@ -36,7 +36,7 @@ impl Site {
 pub struct Lattice {
     /// Side of the triangles after stretching, mm.
     pub pitch_mm: f32,
-    /// What lengths along the two axes are multiplied with before they are compared with the pitch.
+    /// Factors of lengths along the two axes before they are compared with the pitch.
     pub stretch: [f32; 2],
     /// Unit direction of the first row in the stretched axes.
     pub row: [f32; 2],
@@ -53,7 +53,7 @@ impl Lattice {
         [way[0] / self.stretch[0], way[1] / self.stretch[1]]
     }
 
-    /// Stretched way from one site to another.
+    /// Stretched logarithmic map from one site to another.
     fn way(&self, from: &Site, to: &TangentFrame) -> [f32; 2] {
         self.stretched(from.lattice_way(from.frame.log_map(to)))
     }
@@ -64,7 +64,8 @@ impl Lattice {
     }
 }
 
-/// Rounding and the error of the arcs add up row by row; a lattice on a plane must not tear from them.
+/// Slack, as a share of the pitch, for rounding and the error of arcs, which add up row by row: a lattice on a plane
+/// must not tear from them.
 const EVEN: f32 = 2e-3;
 
 /// Sites of the lattice from `start` outwards, wherever `keep` says so. The first axis runs *around* the limb at the
@@ -148,7 +149,7 @@ impl Front<'_> {
         self.proposals.push(Site { frame, axis: unit(axis) });
     }
 
-    /// Shares strain among the neighbours of a proposal; `None` where it is still too near to one.
+    /// Moves a proposal so that its neighbours share the strain; `None` where it is still too near to one.
     fn fit(&self, mut site: Site) -> Option<Site> {
         let pitch = self.lattice.pitch_mm;
         let least = pitch * (1.0 - self.lattice.give - EVEN);
@@ -177,7 +178,7 @@ impl Front<'_> {
         self.around(&site, 1.0).iter().all(|(.., d)| *d >= least).then_some(site)
     }
 
-    /// Makes a site of a place, and proposes the corners of the triangles it forms with its neighbours.
+    /// Adds a site, and proposes the third corners of the triangles that it forms with its neighbours.
     fn settle(&mut self, site: Site) {
         let pitch = self.lattice.pitch_mm;
         let around = self.around(&site, 1.25);

@@ -44,7 +44,7 @@ pub fn clip_box(half: f32, planes: &[HalfPlane], inset: f32) -> Vec<[f32; 2]> {
     polygon
 }
 
-/// Sides too short to be seen only cost time later, and their direction is not to be trusted.
+/// Sides too short to be seen only cost time later, and their direction cannot be trusted.
 fn drop_short_edges(polygon: &mut Vec<[f32; 2]>) {
     const SHORT_MM: f32 = 0.02;
     let all = polygon.clone();

@@ -7,7 +7,7 @@ mod rows;
 mod tests;
 
 use mesh::geodesic::{LineError, SurfaceLine, distance_to_lines};
-use mesh::{Job, Surface};
+use mesh::{Job, Place, Surface};
 use nalgebra::Point3;
 use zone::Zone;
 
@@ -101,7 +101,8 @@ pub fn rib_half_foot_mm(ribs: &Ribs) -> f32 {
     0.5 * ribs.width_mm + ribs.height_mm.clamp(0.0, 2.0)
 }
 
-/// Rows through the middle of the zone; where the rim or a fitting leaves none of them any room, through the roomiest spot.
+/// Rows through the middle of the zone; where the rim or a fitting leaves none of them any room, through the roomiest
+/// spot.
 fn row_by_row(context: &RibContext<'_>, directions: &[Direction], least_mm: f32) -> Result<clip::Clipped, ShellError> {
     let through = |middle: TangentFrame| -> Result<clip::Clipped, ShellError> {
         let context = RibContext { room: context.room.clone(), open: context.open.clone(), middle, ..*context };
@@ -118,8 +119,9 @@ fn row_by_row(context: &RibContext<'_>, directions: &[Direction], least_mm: f32)
     innermost(context.skin, context.room.clearance_mm()).map_or(Ok(cut), through)
 }
 
-/// Branches from the spot that takes the load: the first reinforced region, else the first relief, else the middle of the
-/// zone. Where the rim or a fitting leaves no rib there it is the next of these, at last the roomiest spot.
+/// Branches from the spot that takes the load: the first reinforced region, else the first relief, else the middle of
+/// the zone. Where the rim or a fitting leaves no room for ribs there, it is the next of these, and finally the
+/// roomiest spot.
 fn branch(
     context: &RibContext<'_>,
     zone: &Zone,
@@ -136,11 +138,10 @@ fn branch(
         cut = clip::clip(context, &branching::tree(context, start, fittings)?, least_mm)?;
         if !cut.parts.is_empty() {
             if number > 0 {
-                let p = start.point();
                 cut.notices.push(format!(
-                    "Ribs branch from x {:.0}, y {:.0}, z {:.0} mm, as the rim or a fitting leaves them no room where the load is \
+                    "Ribs branch from {:#} mm, as the rim or a fitting leaves them no room where the load is \
                      taken.",
-                    p.x, p.y, p.z
+                    Place::new(&start.point(), 0)
                 ));
             }
             break;

@@ -1,8 +1,8 @@
 //! Logarithmic and exponential map of the skin over short distances, from points and normals alone.
 //!
 //! Patterns need them hundreds of thousands of times, so no piece of the skin is flattened for them. Between two points
-//! the skin is taken as the arc that fits both normals: exact on planes, cylinders and spheres, and good to about one part
-//! in two hundred over the few centimetres that a pattern looks ahead on a limb.
+//! the skin is taken as the arc that fits both normals: exact on planes, cylinders and spheres, and good to about one
+//! part in two hundred over the few centimetres that a pattern looks ahead on a limb.
 
 use mesh::{Hit, Surface};
 use nalgebra::{Point3, Vector3};
@@ -103,7 +103,7 @@ impl TangentFrame {
         let chord = other.hit.point - self.hit.point;
         let lifted = chord + (other.normal - self.normal) * lift_mm;
         let length = chord.norm();
-        // A lifted way that runs backwards is a fold, not a wide place.
+        // A lifted chord that runs backwards is a fold, not a wide place.
         if length < 1e-6 { 1.0 } else { lifted.dot(&chord) / (length * length) }
     }
 }
@@ -137,7 +137,7 @@ mod tests {
         assert_relative_eq!(way[1], 14.0, epsilon = 0.02);
         let arrived = from.exp_map(&skin, way).unwrap();
         assert!((arrived.point() - to.point()).norm() < 0.02);
-        // 6 mm out, a way around grows by 6 / 40.
+        // 6 mm out, distances around grow by 6 / 40.
         assert_relative_eq!(at(0.0, 0.0).offset_stretch(&at(0.2, 0.0), 6.0), 1.15, epsilon = 0.01);
     }
 

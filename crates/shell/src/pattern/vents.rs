@@ -26,7 +26,7 @@ use crate::{Chart, Design, DesignItem, Layout, Opening, Shape, ShellError, VentK
 /// More open than this, what is left is a net and no longer a shell.
 pub const MOST_OPEN_SHARE: f64 = 0.6;
 
-/// Where the middle of a vent has less room than this share of its size, no vent is.
+/// A vent is left out where its middle has less room than this share of its size.
 const LEAST_CENTRE_ROOM: f32 = 0.4;
 
 /// Charts reach this far beyond their vent: the field asks for 3 mm, and the triangle at the edge must be whole.
@@ -47,7 +47,7 @@ struct VentContext<'a> {
     room: FreeSpace,
     /// Connected components of the free space, such as those between ribs.
     bays: Bays,
-    /// Where the middle of the zone is.
+    /// The middle of the zone.
     start: TangentFrame,
     /// Skin to outer face, mm.
     lift_mm: f32,

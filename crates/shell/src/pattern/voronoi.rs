@@ -153,7 +153,7 @@ pub struct CellTrim {
     pub half: f32,
     /// Corner radius, mm.
     pub round: f32,
-    /// Distance between the points of the outline that are looked at, mm.
+    /// Distance between the points of the outline where its room is looked up, mm.
     pub step_mm: f32,
 }
 

@@ -6,7 +6,7 @@ use nalgebra::Point3;
 use super::cells::CORNERS;
 use super::grid::{CELLS, Grid, POINTS, SIDE, cell_number, position, slot_of};
 
-/// Cells between two looks at cancel.
+/// Cells between two checks for cancellation.
 const CELLS_A_LOOK: usize = 128;
 
 /// Corner sets of the lower and upper face across each axis.
@@ -15,7 +15,7 @@ const FACE_CORNERS: [[u8; 2]; 3] = [[0b0101_0101, 0b1010_1010], [0b0011_0011, 0b
 pub(super) struct Block {
     at: [i32; 3],
     pub(super) values: Vec<f32>,
-    /// Hint that came with each value, the seed of questions nearby.
+    /// Hint that came with each value, the seed for samples nearby.
     pub(super) hints: Vec<u32>,
     /// Sign pattern of visited cells that the surface crosses; 0 elsewhere.
     pub(super) patterns: Vec<u8>,
@@ -52,7 +52,7 @@ impl Block {
         let slot = slot_of(local);
         if self.values[slot].is_nan() {
             let (value, near) = f(&grid.point(self.grid_position(local)), *hint);
-            // A function without a value there counts as outside.
+            // Where the function has no value counts as outside.
             self.values[slot] = if value.is_nan() { f32::INFINITY } else { value };
             self.hints[slot] = near;
         }
@@ -60,8 +60,8 @@ impl Block {
         self.values[slot]
     }
 
-    /// Floods from `seeds`; returns the cells of other blocks that the surface goes on to, as grid positions. Stops early
-    /// where the job was cancelled.
+    /// Floods from `seeds`; returns the cells of other blocks that the surface goes on to, as grid positions. Stops
+    /// early where the job was cancelled.
     pub(super) fn flood<F>(&mut self, grid: &Grid, f: &F, seeds: &[u16], job: &Job) -> Vec<[i32; 3]>
     where
         F: Fn(&Point3<f32>, Option<u32>) -> (f32, u32),

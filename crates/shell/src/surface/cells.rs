@@ -1,9 +1,9 @@
 //! How the surface crosses one cube of the grid: the table of marching cubes, with a closed manifold as its output.
 //!
-//! After Lorensen and Cline 1987, with the two ambiguities closed: on a face with two opposite inside corners the outside
-//! ones are cut off one by one, from both sides of the face alike, so that thin walls stay connected; and no polygon is
-//! split along a line that lies in a face, so that an edge inside a cube always belongs to two triangles of that cube.
-//! The tests go through all 256 sign patterns, and all pairs of them that can lie side by side.
+//! After Lorensen and Cline 1987, with the two ambiguities closed: on a face with two opposite inside corners the
+//! outside ones are cut off one by one, from both sides of the face alike, so that thin walls stay connected; and no
+//! polygon is split along a line that lies in a face, so that an edge inside a cube always belongs to two triangles of
+//! that cube. The tests go through all 256 sign patterns, and all pairs of them that can lie side by side.
 
 /// Corner `c` of a cube lies at `(c & 1, c >> 1 & 1, c >> 2 & 1)`.
 pub const CORNERS: usize = 8;
@@ -15,7 +15,8 @@ pub const EDGES: [(u8, u8); 12] =
 /// The six faces, corners counter-clockwise seen from outside the cube.
 const FACES: [[u8; 4]; 6] = [[0, 4, 6, 2], [1, 3, 7, 5], [0, 1, 5, 4], [2, 6, 7, 3], [0, 2, 3, 1], [4, 5, 7, 6]];
 
-/// Triangles of each of the 256 sign patterns, as edge numbers; bit `c` of the pattern is set where corner `c` is inside.
+/// Triangles of each of the 256 sign patterns, as edge numbers; bit `c` of the pattern is set where corner `c` is
+/// inside.
 pub struct CellTable {
     triangles: Vec<Vec<[u8; 3]>>,
 }
@@ -169,8 +170,8 @@ mod tests {
         (0..6).filter(|f| on(a, &FACES[*f]) && on(b, &FACES[*f])).collect()
     }
 
-    /// What the outline must be on one face, from its signs alone: round each run of outside corners a segment, with the
-    /// inside on its right as seen from outside the cube. Written down by cases, not by the code under test.
+    /// What the outline must be on one face, from its signs alone: round each run of outside corners a segment, with
+    /// the inside on its right as seen from outside the cube. Written down by cases, not by the code under test.
     fn segments_on_face(pattern: u8, face: [u8; 4]) -> BTreeSet<(u8, u8)> {
         let inside = face.map(|c| pattern >> c & 1 == 1);
         let side = |k: usize| edge_between(face[k % 4], face[(k + 1) % 4]);

@@ -7,7 +7,7 @@ pub(super) const MARGIN: f32 = 0.02;
 /// A crossing is good once the function is this small, mm on a grid of half a millimetre; more on coarser grids, whose
 /// triangles lie farther off between the crossings.
 pub(super) const CLOSE_MM: f32 = 1e-3;
-/// Once it is so many times that, the last step along the chord is not evaluated: its error is a small share of it.
+/// Within this many times that, a last step along the chord is taken without evaluating it: its error is a small share.
 const NEARLY: f32 = 5.0;
 const MOST_STEPS: usize = 6;
 

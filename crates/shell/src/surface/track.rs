@@ -28,7 +28,7 @@ pub struct Tracked {
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum TrackError {
     /// The surface runs out of the box.
-    #[error("the surface leaves its box near x {:.0}, y {:.0}, z {:.0} mm", .0.x, .0.y, .0.z)]
+    #[error("the surface leaves its box near {:#} mm", mesh::Place::new(.0, 0))]
     LeavesBox(Point3<f32>),
     /// Stopped on request.
     #[error(transparent)]
@@ -42,7 +42,7 @@ pub enum TrackError {
 /// The result is closed and each edge joins two triangles, because every cell draws its faces by their signs alone.
 ///
 /// # Errors
-/// [`TrackError`] where the surface leaves the grid, or on cancel (looked at every 128 cells).
+/// [`TrackError`] where the surface leaves the grid, or on cancel (checked every 128 cells).
 pub fn track<F>(grid: &Grid, f: &F, seeds: &[Point3<f32>], job: &Job) -> Result<Tracked, TrackError>
 where
     F: Fn(&Point3<f32>, Option<u32>) -> (f32, u32) + Sync,
@@ -52,7 +52,7 @@ where
     let mut wave: BTreeMap<u64, Vec<u16>> = BTreeMap::new();
     for (block, cell) in seeds.iter().filter_map(|p| grid.cell_of(p)) {
         let cells = wave.entry(block).or_default();
-        // Points follow each other on the skin: many in one cell.
+        // Seeds follow each other on the skin: many lie in one cell.
         if cells.last() != Some(&cell) {
             cells.push(cell);
         }

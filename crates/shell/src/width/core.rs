@@ -5,7 +5,7 @@ use mesh::{Cancelled, Job, Surface};
 /// Vertex outside of the core.
 pub(super) const NO_COMPONENT: u32 = u32::MAX;
 
-/// Vertices between two looks at cancel.
+/// Vertices between two checks for cancellation.
 pub(super) const VERTICES_A_LOOK: usize = 16_384;
 
 /// The covered vertices at least some distance from the zone's edge, as connected components.
@@ -20,7 +20,7 @@ pub(super) struct Core {
 
 impl Core {
     /// # Errors
-    /// [`Cancelled`] on request; looked at every [`VERTICES_A_LOOK`] vertices.
+    /// [`Cancelled`] on request; checked every [`VERTICES_A_LOOK`] vertices.
     pub(super) fn new(skin: &Surface, distance_mm: &[f32], least_mm: f32, job: &Job) -> Result<Self, Cancelled> {
         let (mesh, adjacency) = (skin.mesh(), skin.adjacency());
         let count = distance_mm.len().min(mesh.points.len());

@@ -1,16 +1,17 @@
 //! Thin tails of a zone: parts that stay narrow all the way to their end.
 //!
-//! Where the zone is at least `least` deep the wall is sound; that is its core. The skin is walked from the core outward
-//! over the zone. At a smooth edge it ends `least` from the core, and at a corner of angle α after `least / sin(α/2)`, so
-//! what goes on for three times `least` is sharper than 39 degrees, or a strip narrower than twice `least`.
+//! Where the zone is at least `least` deep the wall is sound; that is its core. The skin is walked from the core
+//! outward over the zone. At a smooth edge it ends `least` from the core, and at a corner of angle α after
+//! `least / sin(α/2)`, so what goes on for three times `least` is sharper than 39 degrees, or a strip narrower than
+//! twice `least`.
 
 use mesh::{Cancelled, FloodRange, Job, Surface, flood};
 
 use super::core::{Core, NO_COMPONENT, VERTICES_A_LOOK, covered};
 
-/// A tail reaches out from the core by at least so many times what the rim needs.
+/// A tail reaches out from the core by at least this many times what the rim needs.
 const LEAST_REACH: f32 = 3.0;
-/// Beyond so many times it is separate from other tails; a right corner ends at 1.41.
+/// Tails are told apart beyond this many times what the rim needs; a right corner ends at 1.41.
 const APART: f32 = 2.0;
 
 /// A part of a zone that is thin all the way to its end.

@@ -1,4 +1,4 @@
-//! A sitting with the invented limb, and the work of its frames.
+//! A sitting with a synthetic limb, and the work of its frames.
 
 // Each bench uses a part of it.
 #![allow(dead_code)]
@@ -22,7 +22,7 @@ const LONGEST: Duration = Duration::from_secs(300);
 struct Frame {
     /// Time that the processor spent on it.
     work: f64,
-    /// Time on the clock, with what other threads and programs took of the processor.
+    /// Time by the clock, including what other threads and programs took of the processor.
     clock: f64,
 }
 
@@ -87,7 +87,7 @@ impl Sitting {
                 return;
             }
         }
-        // What came last is put on the stage.
+        // Two more frames put the last results on the stage.
         self.frames(what, 2);
     }
 
@@ -178,7 +178,7 @@ fn ms(time: Duration) -> f64 {
     time.as_secs_f64() * 1e3
 }
 
-/// Most memory that this program held so far, MB; none where the system does not tell.
+/// Peak memory of this program so far, MB; none where the system does not report it.
 pub fn peak_mb() -> Option<u64> {
     let status = std::fs::read_to_string("/proc/self/status").ok()?;
     let kb: u64 = status.lines().find_map(|l| l.strip_prefix("VmHWM:"))?.split_whitespace().next()?.parse().ok()?;

@@ -1,4 +1,4 @@
-//! Keys with what is held down besides, and how they are written.
+//! Key combinations, and how they are written.
 
 use std::collections::BTreeSet;
 
@@ -7,7 +7,7 @@ use bevy::prelude::KeyCode;
 
 use super::Action;
 
-/// A key with what is held down besides.
+/// A key with its modifiers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Key {
     /// The key.
@@ -51,7 +51,7 @@ impl Key {
     }
 }
 
-/// What stands on a key; a letter or figure by itself.
+/// The label of a key; letters and digits as they are.
 fn name(code: KeyCode) -> String {
     let word = match code {
         KeyCode::PageUp => "Page up",
@@ -73,7 +73,7 @@ fn name(code: KeyCode) -> String {
     word.to_owned()
 }
 
-/// The key by what is written on it, whatever the layout of the keyboard; by its place where that is no key of the list.
+/// The key by its label in the user's keyboard layout, or by its position if no action has a key with that label.
 pub(super) fn code(input: &KeyboardInput) -> KeyCode {
     let Written::Character(text) = &input.logical_key else { return input.key_code };
     let written = if text.as_str() == "-" { "−".to_owned() } else { text.to_uppercase() };
@@ -81,7 +81,7 @@ pub(super) fn code(input: &KeyboardInput) -> KeyCode {
     codes.find(|code| name(*code) == written).unwrap_or(input.key_code)
 }
 
-/// Keys that are held down besides another.
+/// The modifier keys that are held down.
 #[derive(Default)]
 pub struct Held(BTreeSet<u8>);
 
@@ -138,12 +138,12 @@ mod tests {
                 window: bevy::prelude::Entity::PLACEHOLDER,
             })
         };
-        // German: Y and Z change places; French: A and Q do, and figures are written above other signs.
+        // German: Y and Z change places; French: A and Q do, and digits need Shift.
         assert_eq!(pressed(KeyCode::KeyY, "z"), KeyCode::KeyZ);
         assert_eq!(pressed(KeyCode::KeyQ, "A"), KeyCode::KeyA);
         assert_eq!(pressed(KeyCode::Semicolon, "m"), KeyCode::KeyM);
         assert_eq!(pressed(KeyCode::Digit3, "\""), KeyCode::Digit3);
-        // Greek, Cyrillic and the like: by place.
+        // Greek, Cyrillic and the like: by position.
         assert_eq!(pressed(KeyCode::KeyZ, "ζ"), KeyCode::KeyZ);
     }
 

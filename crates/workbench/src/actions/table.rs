@@ -39,7 +39,7 @@ macro_rules! actions {
 }
 
 impl Action {
-    /// Another key that does the same, as many programs have it.
+    /// A second key for the same action, as in many programs.
     #[must_use]
     pub fn also(self) -> Option<Key> {
         (self == Self::Redo).then(|| ctrl(Code::KeyY))

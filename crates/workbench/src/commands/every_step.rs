@@ -42,7 +42,7 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
         Action::Delete if view.step == Step::Shell => shell::take_away_chosen(bench, view),
         Action::Delete => zone::delete_corner(bench, view),
         Action::Stop if view.floating.take().is_some() => {}
-        // An outline that is being set, or a thing that waits for its place, is given up first.
+        // An open outline, or a thing that waits for its place, is given up first.
         Action::Stop if !view.zone.open.is_empty() => view.zone.open.clear(),
         Action::Stop if view.shell.placing.take().is_some() => {}
         Action::Stop => {
@@ -71,7 +71,7 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
             }
         }
         Action::Close => go_on_to(bench, view, Next::Close),
-        // The stage looks at the space bar itself for as long as it is held.
+        // The stage reads the space bar itself while it is held.
         _ => {}
     }
 }

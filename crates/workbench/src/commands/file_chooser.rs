@@ -11,13 +11,13 @@ use rfd::{AsyncFileDialog, FileHandle};
 
 use crate::state::files::{FileChooser, FileRequest, OwnChooser};
 
-/// Nobody closes a dialog sooner than this: then the system had none to show.
+/// Nobody closes a dialog sooner than this, so the system had none to show.
 const TOO_SOON: Duration = Duration::from_millis(400);
 
-/// Most folders to begin from, so that they stand in two rows at most.
+/// Most folders to start from, so that they take two rows at most.
 const MOST_ROOTS: usize = 8;
 
-/// Begins with the system's dialog, or with our own; `name` is what the file, or the folder for print files, may be called.
+/// Opens the system's dialog, or our own; `name` is proposed for the file or the folder of print files.
 pub fn begin(request: FileRequest, folder: PathBuf, name: Option<String>) -> FileChooser {
     let mut chooser = unasked(request, folder, name);
     if cfg!(target_os = "linux") && !a_dialog_may_be_shown() {
@@ -33,7 +33,7 @@ pub fn begin(request: FileRequest, folder: PathBuf, name: Option<String>) -> Fil
         dialog = dialog.add_filter(what, request.endings());
     }
     let (sender, receiver) = channel();
-    // The dialog is asked for here and waited for there, so that the window goes on.
+    // Opened here but awaited on another thread, so that the window keeps drawing.
     let future: Pin<Box<dyn Future<Output = Option<FileHandle>> + Send>> = match request {
         FileRequest::Open | FileRequest::Picture => Box::pin(dialog.pick_file()),
         FileRequest::SaveAs | FileRequest::Render(_) => Box::pin(dialog.set_file_name(&chooser.name).save_file()),
@@ -41,7 +41,7 @@ pub fn begin(request: FileRequest, folder: PathBuf, name: Option<String>) -> Fil
     };
     std::thread::spawn(move || {
         let chosen = block_on(future).map(|file| file.path().to_owned());
-        // Nobody listens any more where the window has closed.
+        // Fails if the window has closed and nobody receives.
         let _ = sender.send(chosen);
     });
     chooser.system = Some(Mutex::new(receiver));
@@ -67,24 +67,24 @@ fn begin_own(chooser: &mut FileChooser) {
     chooser.own = Some(OwnChooser { text, roots: roots(), ..OwnChooser::default() });
 }
 
-/// Folders to begin from, each with its name: home, then disks and sticks.
+/// Folders to start from, each with its name: home, then drives.
 fn roots() -> Vec<(String, PathBuf)> {
     let home = std::env::home_dir().filter(|folder| folder.is_dir()).map(|folder| ("Home".to_owned(), folder));
     home.into_iter().chain(volumes()).take(MOST_ROOTS).collect()
 }
 
-/// Disks and sticks of this computer.
+/// The drives of this computer.
 #[cfg(windows)]
 fn volumes() -> Vec<(String, PathBuf)> {
     let drives = ('A'..='Z').map(|letter| (format!("{letter}:"), PathBuf::from(format!("{letter}:\\"))));
     drives.filter(|(_, root)| root.is_dir()).collect()
 }
 
-/// Disks and sticks of this computer: its root, and what the system has put where it puts volumes.
+/// The drives of this computer: its root and the volumes that are mounted.
 #[cfg(not(windows))]
 fn volumes() -> Vec<(String, PathBuf)> {
     let mut all = vec![("Computer".to_owned(), PathBuf::from("/"))];
-    // Linux has them below a folder of the user's name.
+    // Linux mounts them below a folder with the user's name.
     let user = std::env::var_os("USER").unwrap_or_default();
     for above in [Path::new("/Volumes"), &Path::new("/media").join(&user), &Path::new("/run/media").join(&user)] {
         let Ok(entries) = std::fs::read_dir(above) else { continue };
@@ -96,7 +96,7 @@ fn volumes() -> Vec<(String, PathBuf)> {
     all
 }
 
-/// The answer, once: a path, or nothing where the user went back.
+/// The answer, once: a path, or none if the user cancelled.
 pub fn answer(chooser: &mut FileChooser) -> Option<Option<PathBuf>> {
     if let Some(system) = &chooser.system {
         let said = system.lock().unwrap_or_else(PoisonError::into_inner).try_recv();

@@ -12,7 +12,7 @@ use super::show::{picture, rendering};
 use crate::state::files::{FileRequest, Next, Origin, Question};
 use crate::state::{Bench, Step, View};
 
-/// Goes on to something that drops the design at hand; asks before unsaved work is lost.
+/// Goes on to something that closes the current design; asks before unsaved work is lost.
 pub fn go_on_to(bench: &mut Bench, view: &mut View, next: Next) {
     if bench.session.is_saving() {
         bench.files.after_save = Some(next);
@@ -29,7 +29,7 @@ pub fn ask(bench: &mut Bench, question: Question) {
     bench.files.unseen = true;
 }
 
-/// Goes on to what waited for the save; asks again where something changed meanwhile.
+/// Goes on to what waited for the save; asks again if something changed meanwhile.
 pub fn go_on_after_save(bench: &mut Bench, view: &mut View) {
     if !bench.session.is_saving()
         && let Some(next) = bench.files.after_save.take()
@@ -38,7 +38,7 @@ pub fn go_on_after_save(bench: &mut Bench, view: &mut View) {
     }
 }
 
-/// Goes on to something that drops the design at hand.
+/// Goes on to something that closes the current design, without asking.
 pub fn go_on(bench: &mut Bench, view: &mut View, next: Next) {
     bench.files.origin = match next {
         Next::Open(_) => Origin::File,
@@ -66,7 +66,7 @@ pub fn choose(bench: &mut Bench, request: FileRequest) {
     }
 }
 
-/// What a file or folder may be called: by number and site, so that the next guard does not go over it.
+/// The name proposed for a file or folder: number, site and side, so that the next guard does not overwrite it.
 fn proposed_name(bench: &Bench, request: FileRequest) -> Option<String> {
     let name = bench.session.folder_name()?;
     Some(if request.is_save() { format!("{name}.{}", request.ending()) } else { name })
@@ -79,8 +79,8 @@ pub fn save(bench: &mut Bench) {
     }
 }
 
-/// Where choosing begins: the folder used last for this kind of file, else that of the design, else the user's own. A
-/// design goes by itself to the folder that it lies in.
+/// The folder that a chooser starts in: the one used last for this kind of file, else the design's, else home. To save
+/// a design, its own folder comes first.
 fn first_folder(bench: &Bench, request: FileRequest) -> PathBuf {
     let preferences = &bench.session.preferences;
     let last = preferences.folders.get(request.kind()).map(PathBuf::as_path);
@@ -91,9 +91,9 @@ fn first_folder(bench: &Bench, request: FileRequest) -> PathBuf {
     there.or_else(std::env::home_dir).filter(|folder| folder.is_dir()).unwrap_or_default()
 }
 
-/// Remembers the folder of a file, or a folder, for the next time that one of its kind is asked for.
+/// Remembers the folder for the next file or folder of this kind.
 fn remember_folder(bench: &mut Bench, request: FileRequest, path: &Path) {
-    // A guard has its own folder for print files; that of the next guard goes beside it.
+    // A guard's print files get their own folder; the next guard's folder goes beside it.
     let own = request == FileRequest::Export && bench.session.folder_name().is_some_and(|name| path.ends_with(name));
     let folder = if request.is_folder() && !own { Some(path) } else { path.parent() };
     if let Some(folder) = folder {
@@ -129,12 +129,12 @@ pub fn export_over(bench: &mut Bench, folder: &Path) {
     bench.session.export_over(folder, Some(today()));
 }
 
-/// The day as the calendar on the wall says, for the page that goes with the guard.
+/// Today's date in local time, for the summary page.
 fn today() -> String {
     jiff::Zoned::now().date().to_string()
 }
 
-/// Throws unsaved work away when asked twice, so that nobody's work goes by one slip of the hand.
+/// Throws unsaved work away when asked twice, so that no slip of the hand loses work.
 pub fn throw_away(bench: &mut Bench, unsaved: &UnsavedDesign) {
     let ask = format!("Unsaved work would be gone for good: {}. Once more throws it away.", unsaved.title);
     if bench.fresh().is_some_and(|said| said.sentence == ask) {
@@ -246,7 +246,7 @@ mod tests {
         app.update();
         assert_eq!(bench(&mut app).files.question, Some(Question::Unsaved(Next::Open(other))));
         assert_eq!(bench(&mut app).session.opened(), first, "nothing is dropped before the answer");
-        // What is no scan is refused in words and leaves everything as it was.
+        // A file that is no scan is refused in words and changes nothing.
         bench(&mut app).files.question = None;
         let saved = folder.path().join("guard.json");
         bench(&mut app).session.save_as(&saved);
@@ -261,7 +261,7 @@ mod tests {
         assert!(told.iter().any(|note| matches!(note, session::Note::Problem(_))), "{told:?}");
     }
 
-    /// Kept for the next sitting; a folder that is gone is passed over.
+    /// Kept for the next sitting; a folder that is gone is skipped.
     #[test]
     fn each_kind_of_file_is_asked_for_where_the_last_one_was() {
         let home = tempfile::tempdir().unwrap();

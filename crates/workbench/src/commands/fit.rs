@@ -8,7 +8,7 @@ pub fn perform(action: Action, view: &mut View) {
     let fit = &mut view.fit;
     match action {
         Action::SeeThrough => {
-            // From whole over half to nothing, and back.
+            // From opaque in steps to invisible, then opaque again.
             fit.limb = [0.5, 0.2, 0.0].into_iter().find(|share| *share < fit.limb - 0.01).unwrap_or(1.0);
         }
         Action::Heat => fit.heat = !fit.heat,

@@ -1,4 +1,4 @@
-//! The commands of the material step: which filament, which wall, a filament of one's own.
+//! The commands of the material step: which filament, which wall, the user's own filament.
 
 use mechanics::{Family, Material};
 use shell::limits;
@@ -44,7 +44,7 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
     }
 }
 
-/// Adds the filament that is written down, or says in the form why it cannot.
+/// Adds the filament entered in the form, or says there why it cannot.
 fn keep_own(bench: &mut Bench, view: &mut View) {
     let Some(own) = &mut view.material.own else { return };
     let known = &bench.session.materials.materials;
@@ -56,7 +56,7 @@ fn keep_own(bench: &mut Bench, view: &mut View) {
     }
 }
 
-/// All filaments that can be chosen, the stiffest family first; the first of a family goes by its family alone.
+/// All filaments that can be chosen, the stiffest family first; the first of a family is named by the family alone.
 pub fn choices(materials: &[Material]) -> Vec<(Family, Option<String>)> {
     let of = |family: Family| {
         let names = materials.iter().filter(move |m| m.family == family).map(|m| m.name.clone());
@@ -65,12 +65,12 @@ pub fn choices(materials: &[Material]) -> Vec<(Family, Option<String>)> {
     FAMILIES.into_iter().flat_map(of).collect()
 }
 
-/// Takes a filament.
+/// Chooses a filament.
 pub fn take(bench: &mut Bench, (family, filament): (Family, Option<String>)) {
     bench.session.edit("material", |design| (design.material, design.filament) = (family, filament));
 }
 
-/// Takes the filament that stands so many places after the one chosen, round and round.
+/// Chooses the filament `by` places after the current one, wrapping round.
 fn take_next(bench: &mut Bench, by: isize) {
     let all = choices(&bench.session.materials.materials);
     let Some(design) = bench.session.design() else { return };

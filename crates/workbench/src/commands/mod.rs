@@ -1,7 +1,7 @@
 //! The commands: what is done when an action is asked for, one file a step.
 //!
-//! Panels, overlays and dialogs draw what there is and ask; what happens then to document and view stands here. Whatever
-//! belongs to a step brings that step into sight.
+//! Panels, overlays and dialogs draw and ask; what then happens to document and view is here. An action that belongs to
+//! a step also opens that step.
 
 mod every_step;
 pub mod file_chooser;
@@ -43,7 +43,7 @@ pub fn perform_one(action: Action, bench: &mut Bench, view: &mut View) {
     }
 }
 
-/// The one that comes after `now`, the first after the last.
+/// The one after `now`; after the last, the first.
 pub fn next_of<T: PartialEq + Copy>(all: &[T], now: &T) -> Option<T> {
     let at = all.iter().position(|one| one == now).map_or(0, |i| i + 1);
     all.get(at % all.len().max(1)).copied()
@@ -139,14 +139,14 @@ mod tests {
         assert!(Unit::ALL.iter().all(|unit| units.contains(unit)), "{units:?}");
     }
 
-    /// Nothing falls over where nothing is open.
+    /// No action does harm while nothing is open.
     #[test]
     fn actions_without_a_design_do_no_harm() {
         let folder = tempfile::tempdir().unwrap();
         let mut bench = Bench::new(Session::begin(Places::inside(folder.path())).unwrap());
         let mut view = View::default();
         for action in Action::ALL {
-            // Choosing a file and ending the sitting are for the window.
+            // Choosing a file needs the window, and the demo would open a design.
             let asks = action.name().ends_with('…') || *action == Action::Demo;
             if !asks {
                 perform_one(*action, &mut bench, &mut view);

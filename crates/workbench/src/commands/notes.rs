@@ -7,7 +7,7 @@ use super::files;
 use crate::state::files::{Origin, Question};
 use crate::state::{Bench, Step, View};
 
-/// Picks up finished work and tells what there is to tell.
+/// Picks up finished work and passes its notes on to the user.
 pub fn pick_up(
     mut bench: ResMut<Bench>,
     mut view: ResMut<View>,
@@ -20,7 +20,7 @@ pub fn pick_up(
         match note {
             Note::Opened(title) => {
                 bench.say(format!("{title} is open."), false);
-                // Site and side are asked there. A design knows them, and work on it goes on where it was.
+                // Site and side are asked there. A design has them, and work on it goes on where it was left.
                 let is_scan = bench.session.document().is_some_and(|document| document.path().is_none());
                 if is_scan && bench.files.origin == Origin::File {
                     view.bypass_change_detection().step = Step::Scan;

@@ -16,7 +16,7 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
     }
 }
 
-/// Remembers how large the printer is, as it was typed, or says why that will not do.
+/// Remembers the size of the printer as typed, or says why it is refused.
 fn keep_bed(bench: &mut Bench, view: &mut View) {
     let Some(asked) = &mut view.print.asked_bed else { return };
     match asked.sides_mm() {

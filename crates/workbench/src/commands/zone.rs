@@ -17,7 +17,7 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View, was: Step) {
         Action::TurnLimb => view.tool = Tool::Turn,
         Action::Outline => view.tool = Tool::Outline,
         Action::TakePenLine => {
-            // What is taken is looked at first, where it has to be.
+            // An open line is shown before it is taken, so the step that was in sight decides.
             view.step = was;
             take_pen_line(bench, view);
         }
@@ -66,7 +66,8 @@ pub fn delete_corner(bench: &mut Bench, view: &mut View) {
     }
 }
 
-/// Makes the pen line the zone. One that does not close is closed as drawn on the limb, where that is in sight.
+/// Makes the pen line the edge of the zone. One that does not close is closed as proposed, once the proposal has been
+/// in sight.
 pub fn take_pen_line(bench: &mut Bench, view: &mut View) {
     let in_sight = view.step == Step::Zone;
     let Some(finding) = bench.session.derived().pen.value().map(|f| (**f).clone()) else {
@@ -95,7 +96,7 @@ pub fn take_pen_line(bench: &mut Bench, view: &mut View) {
     }
 }
 
-/// That there is no pen line, why, and how to go on here.
+/// A sentence that there is no pen line, why, and what to do instead.
 pub fn no_pen_line(why: NoLine) -> String {
     match why {
         NoLine::NoColours => {
@@ -138,7 +139,7 @@ pub fn smooth(bench: &mut Bench, by_mm: f32) {
     });
 }
 
-/// Aims at the region after the one at hand; after the last at the zone.
+/// Aims at the region after the current one; after the last, at the zone.
 pub fn next_region(bench: &Bench, view: &mut View) {
     let count = bench.session.design().map_or(0, |design| design.zone.regions.len());
     let next = match view.zone.aim {
@@ -148,7 +149,7 @@ pub fn next_region(bench: &Bench, view: &mut View) {
     aim(view, if next < count { Aim::Region(next) } else { Aim::Zone });
 }
 
-/// Takes the region away that is aimed at.
+/// Removes the region that is aimed at.
 pub fn remove_region(bench: &mut Bench, view: &mut View) {
     let Aim::Region(number) = view.zone.aim else {
         bench.say("Choose a region first: the zone itself is erased with the brush.", true);

@@ -1,4 +1,4 @@
-//! The window of our own in which a file or folder is chosen, where the system has none.
+//! Our own window to choose a file or folder, where the system has none.
 
 use std::path::{Path, PathBuf};
 
@@ -13,15 +13,15 @@ use crate::state::files::{FileChooser, FileRequest, OwnChooser};
 const MOST_LISTED: usize = 400;
 /// Height of the list, whatever it holds, so that the buttons below it stay where they are.
 const LIST_HEIGHT: f32 = 230.0;
-/// Height kept for why a path will not do.
+/// Height reserved for why a path is refused.
 const REFUSAL_HEIGHT: f32 = 26.0;
 /// Keys of this window.
 const HOME: (Modifiers, Key) = (Modifiers::ALT, Key::Home);
 const UP: (Modifiers, Key) = (Modifiers::ALT, Key::ArrowUp);
-/// Keys of the folders to begin from, with Alt.
+/// Keys of the folders to start from, with Alt.
 const ROOTS: [Key; 8] = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6, Key::Num7, Key::Num8];
 
-/// Draws the window of our own, where that is what is used.
+/// Draws our own window, if it is in use.
 pub fn show(ctx: &egui::Context, chooser: &mut FileChooser) {
     let request = chooser.request;
     let Some(own) = &mut chooser.own else { return };
@@ -53,7 +53,7 @@ pub fn show(ctx: &egui::Context, chooser: &mut FileChooser) {
             let verb = if own.over.is_some() { "Write over it" } else { request.verb() };
             if look::primary(&mut columns[0], None, verb).clicked() || entered {
                 answer = accept(own, request).map(Some);
-                // The keyboard stays with the field where the path will not do.
+                // The field keeps the focus if the path is refused.
                 own.focused = false;
             }
             let back = look::secondary(&mut columns[1], "Back").on_hover_text("Esc");
@@ -73,7 +73,7 @@ fn go_to(own: &mut OwnChooser, folder: &Path) {
     (own.refusal, own.over) = (None, None);
 }
 
-/// Home, disks and sticks, by one press.
+/// Buttons for home and the drives.
 fn roots(own: &mut OwnChooser, ui: &mut egui::Ui) {
     let mut pressed = None;
     ui.horizontal_wrapped(|ui| {
@@ -105,7 +105,7 @@ fn new_folder(own: &mut OwnChooser, ui: &mut egui::Ui) {
     });
 }
 
-/// Makes a folder of that name in the one that is listed, and goes there; says why where it cannot be made.
+/// Makes a folder of that name in the listed one and goes there, or says why it cannot be made.
 fn make_folder(own: &mut OwnChooser) {
     let name = own.new_folder.trim();
     // A name only: nothing that leads elsewhere.
@@ -143,7 +143,7 @@ fn accept(own: &mut OwnChooser, request: FileRequest) -> Option<PathBuf> {
     }
 }
 
-/// The folder of which the entries are listed: the one that is typed, or the nearest above it that is there.
+/// The folder that is listed: the one typed, or the nearest one above it that exists.
 fn listed_folder(text: &str) -> PathBuf {
     let typed = Path::new(text.trim());
     typed.ancestors().find(|folder| folder.is_dir()).unwrap_or(typed).to_owned()

@@ -12,7 +12,7 @@ const COLUMN: f32 = 372.0;
 /// Between two columns.
 const BETWEEN: f32 = 22.0;
 
-/// What mouse and held keys do besides.
+/// What the mouse and held keys do.
 const HELD: [(&str, &str); 5] = [
     ("Turn the limb", "right button, or arrows"),
     ("Move it aside", "middle button"),
@@ -26,7 +26,7 @@ pub fn show(ctx: &Context, desk: &mut Desk<'_>) -> bool {
     let mut open = true;
     let room = ctx.content_rect().size() - vec2(40.0, 96.0);
     let columns = (((room.x - 8.0) / (COLUMN + BETWEEN)).floor() as usize).clamp(1, 3);
-    // The bar for scrolling runs in the space after the last column.
+    // The scroll bar runs in the space after the last column.
     let width = (COLUMN + BETWEEN) * columns as f32 + 8.0;
     egui::Window::new("Keys")
         .open(&mut open)
@@ -64,7 +64,7 @@ fn lines(group: Option<Step>) -> usize {
     heading + held + Action::ALL.iter().filter(|action| action.step() == group).count()
 }
 
-/// The groups in their order over so many columns, about as long as each other.
+/// The groups, in order, dealt to columns of about equal length.
 fn dealt(columns: usize) -> Vec<Vec<Option<Step>>> {
     let all = groups();
     let total: usize = all.iter().map(|group| lines(*group)).sum();

@@ -21,7 +21,7 @@ enum Answer {
     OtherFolder,
     /// Writes beside and over what is there.
     WriteOver(PathBuf),
-    /// Leaves all as it is.
+    /// Changes nothing.
     Back,
 }
 
@@ -50,7 +50,7 @@ pub fn show(ctx: &egui::Context, bench: &mut Bench, view: &mut View) {
             for (i, (ui, (text, meaning, key))) in columns.iter_mut().zip(&words.answers).enumerate() {
                 let text = format!("{text} ({})", key_name(*key));
                 let button = if i == 0 { primary(ui, None, &text) } else { secondary(ui, &text) };
-                // A later button that the keyboard stands on takes Enter from the first.
+                // A later button with the keyboard focus takes Enter from the first.
                 if button.clicked() || (!unseen && ui.input(|i| i.key_pressed(*key))) {
                     answer = Some(meaning.clone());
                 }

@@ -17,7 +17,7 @@ pub fn show(ctx: &egui::Context, session: &mut Session) -> bool {
         .default_width(340.0)
         .show(ctx, |ui| {
             section(ui, "To read");
-            // Text grows when the slider is let go, so that it does not run away under the hand.
+            // Text is scaled when the slider is let go, so that the slider does not move away under the hand.
             let held = ui.id().with("text size");
             let mut scale = ui.data(|data| data.get_temp(held)).unwrap_or(preferences.text_scale);
             let moved = Setting::new("Size of text", "×", 0.8..=2.0).show(ui, &mut scale);

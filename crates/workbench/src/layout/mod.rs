@@ -88,7 +88,7 @@ pub fn draw(mut contexts: EguiContexts, mut shown: Shown) -> Result {
         overlay::show(ui, &sight, &mut desk);
     });
     if desk.bench.files.arrived.is_some() {
-        // Over the stage, which stays as it is under the hand.
+        // Over the stage, so that the stage does not move under the hand.
         let place = egui::pos2(rest.center().x, rest.bottom() - 12.0);
         let area = egui::Area::new("arrived".into()).pivot(egui::Align2::CENTER_BOTTOM).fixed_pos(place);
         area.show(ctx, |ui| bar.corner_radius(8).show(ui, |ui| panel::arrived(ui, &mut desk)));
@@ -111,7 +111,7 @@ fn dress(ctx: &egui::Context, bench: &Bench, colours: &Palette, last: &mut Last)
     }
     look::apply(ctx, colours);
     ctx.set_zoom_factor(preferences.text_scale);
-    // The size of the text is a setting, with keys of its own.
+    // Text size is a setting with keys of its own.
     ctx.options_mut(|options| {
         options.zoom_with_keyboard = false;
         // A press that does not move is a click, however long a slow hand takes over it.
@@ -121,7 +121,7 @@ fn dress(ctx: &egui::Context, bench: &Bench, colours: &Palette, last: &mut Last)
     true
 }
 
-/// The side panel: that of the step at hand, and below it what is needed in every step.
+/// The side panel: that of the current step, and below it what every step needs.
 fn side(root: &mut egui::Ui, desk: &mut Desk<'_>, colours: &Palette, is_new: bool) {
     let frame = Frame::NONE.fill(colours.paper);
     egui::Panel::right("panel").frame(frame).exact_size(PANEL_WIDTH).resizable(false).show(root, |ui| {
@@ -133,7 +133,7 @@ fn side(root: &mut egui::Ui, desk: &mut Desk<'_>, colours: &Palette, is_new: boo
                 area = area.vertical_scroll_offset(down);
             }
             let shown = area.show(ui, |ui| {
-                // The bar for scrolling runs beside the panel, not over it.
+                // The scroll bar runs beside the panel, not over it.
                 Frame::NONE.inner_margin(Margin { right: 16, ..Margin::ZERO }).show(ui, |ui| panel::show(ui, desk));
             });
             desk.view.panel = [shown.content_size.y, shown.inner_rect.height()];
@@ -192,7 +192,7 @@ fn top(ui: &mut egui::Ui, desk: &mut Desk<'_>) {
 }
 
 fn line(ui: &mut egui::Ui, desk: &mut Desk<'_>, colours: &Palette) {
-    // As high with a button as without, so that the stage stays where it is.
+    // The same height with a button as without, so that the stage does not move.
     ui.set_min_height(LINE_HEIGHT);
     ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
         if let Some(progress) =
@@ -204,7 +204,7 @@ fn line(ui: &mut egui::Ui, desk: &mut Desk<'_>, colours: &Palette) {
             ui.add(egui::ProgressBar::new(progress.fraction).desired_width(140.0));
             ui.label(&progress.what);
         }
-        // What is said takes the rest of the line, and a second line where it is long; the line never grows.
+        // A message takes the rest of the width and at most two lines, so that the bar never grows.
         ui.with_layout(Layout::left_to_right(Align::Center).with_main_wrap(false), |ui| {
             let (text, ink) = match desk.bench.fresh() {
                 Some(said) => (said.sentence.clone(), if said.bad { colours.bad } else { colours.ink }),
@@ -223,7 +223,7 @@ fn line(ui: &mut egui::Ui, desk: &mut Desk<'_>, colours: &Palette) {
     });
 }
 
-/// Keeps the stage's camera to its part of the window.
+/// Keeps the stage's camera within its part of the window.
 pub fn fit_stage(
     stage: Res<StageRect>,
     window: Single<&Window, With<PrimaryWindow>>,
@@ -242,7 +242,7 @@ pub fn fit_stage(
     }
 }
 
-/// Lays the chosen colours behind the limb.
+/// Sets the background colour of the stage.
 pub fn clear_colour(bench: Res<Bench>, mut clear: ResMut<ClearColor>) {
     let [r, g, b, _] = palette(&bench).stage.to_array();
     let wanted = Color::srgb_u8(r, g, b);

@@ -14,13 +14,13 @@ use crate::state::Step;
 pub enum Place {
     /// What it makes is there.
     Done,
-    /// The step at hand.
+    /// The current step.
     Here,
     /// Still to come.
     ToCome,
 }
 
-/// Where a step is, seen from the step at hand.
+/// Where a step is on the path, given the current step.
 ///
 /// `made` says whether the limb, the zone and the shell are there.
 pub fn place(step: Step, here: Step, made: [bool; 3]) -> Place {
@@ -40,9 +40,9 @@ pub fn place(step: Step, here: Step, made: [bool; 3]) -> Place {
     }
 }
 
-/// Radius of a stone of the path.
+/// Radius of a step's circle on the path.
 const STONE: f32 = 13.0;
-/// Room before a name.
+/// Space between circle and name.
 const BEFORE: f32 = 7.0;
 
 /// Draws the path in the given width and returns the step that was pressed.
@@ -58,7 +58,7 @@ pub fn show(ui: &mut Ui, here: Step, made: [bool; 3], width: f32) -> Option<Step
         .collect();
     let full: f32 = galleys.iter().map(|g| 2.0 * STONE + BEFORE + g.size().x).sum();
     let gaps = (Step::ALL.len() - 1) as f32;
-    // Where names find no room, only that of the step at hand is written.
+    // Where there is no room for all names, only the current step's is written.
     let named = full + gaps * 22.0 <= width;
     let taken =
         if named { full } else { 14.0 * STONE + BEFORE + galleys.iter().map(|g| g.size().x).fold(0.0, f32::max) };

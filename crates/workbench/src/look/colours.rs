@@ -15,13 +15,13 @@ pub struct Palette {
     pub line: Color32,
     /// Text.
     pub ink: Color32,
-    /// Lesser text.
+    /// Less important text.
     pub faint_ink: Color32,
     /// The one accent.
     pub accent: Color32,
     /// Text on the accent.
     pub on_accent: Color32,
-    /// What stands in the way.
+    /// Problems.
     pub bad: Color32,
 }
 
@@ -68,7 +68,7 @@ mod tests {
         (a.max(b) + 0.05) / (a.min(b) + 0.05)
     }
 
-    /// Labels over the limb stand on plates of the raised colour, so that they are read on every skin.
+    /// Labels over the limb have a ground of the raised colour, so that they are legible on every skin tone.
     #[test]
     fn every_text_is_read_on_what_lies_under_it() {
         for of in [CALM, STRONG] {
@@ -86,7 +86,8 @@ mod tests {
                 assert!(contrast(ink, under) >= 4.5, "{ink:?} on {under:?}: {}", contrast(ink, under));
             }
         }
-        // Published pairs: 21 : 1, and #767676 on white passes with 4.54 : 1 (WebAIM, Contrast and Color Accessibility).
+        // Published pairs: 21 : 1, and #767676 on white passes with 4.54 : 1 (WebAIM, Contrast and Color
+        // Accessibility).
         let grey = Color32::from_gray(0x76);
         assert!((contrast(Color32::BLACK, Color32::WHITE) - 21.0).abs() < 1e-3);
         assert!((contrast(grey, Color32::WHITE) - 4.54).abs() < 0.005);

@@ -8,9 +8,9 @@ use bevy_egui::egui::{
 use super::icons::Icon;
 use super::palette;
 
-/// Least height of what is pressed.
+/// Least height of a button.
 const HEIGHT: f32 = 34.0;
-/// Rounding of what is pressed.
+/// Corner radius of a button.
 const ROUND: u8 = 8;
 /// Side of a sign beside a text.
 const SIGN: f32 = 19.0;
@@ -53,7 +53,7 @@ fn headed(ui: &mut Ui, icon: Option<Icon>, text: &str) {
     ui.painter().galley(pos2(left, rect.center().y - 0.5 * galley.size().y), galley, colours.ink);
 }
 
-/// Lesser text, wrapped.
+/// Less important text, wrapped.
 pub fn remark(ui: &mut Ui, text: &str) {
     let colours = palette(ui.ctx());
     ui.label(egui::RichText::new(text).color(colours.faint_ink).size(13.5));
@@ -73,8 +73,8 @@ pub fn problem(ui: &mut Ui, text: &str) {
     ui.painter().galley(rect.min + vec2(28.0, 0.0), galley, colours.bad);
 }
 
-/// A place of so many lines for what is wrong with the settings beside it, or for a lesser text where nothing is. It is as
-/// high with either, so that nothing below it moves; the rest of what is longer is said where the pointer rests on it.
+/// A place `lines` high for what is wrong with the settings beside it, or for a remark where nothing is. Its height is
+/// always the same, so that nothing below it moves; text that is cut short is shown whole as a tooltip.
 pub fn noted(ui: &mut Ui, lines: usize, wrong: Option<&str>, otherwise: &str) {
     let colours = palette(ui.ctx());
     let font = FontId::proportional(TextStyle::Body.resolve(ui.style()).size - 1.0);
@@ -147,7 +147,7 @@ pub fn sign(ui: &mut Ui, icon: Icon, hint: &str) -> Response {
     response.on_hover_text(hint)
 }
 
-/// One of a list that is read from top to bottom, across its whole width, with a field of its own.
+/// An entry of a list, across its whole width, with a border of its own.
 pub fn listed(ui: &mut Ui, chosen: bool, icon: Option<Icon>, text: &str) -> Response {
     let colours = palette(ui.ctx());
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), HEIGHT - 4.0), Sense::click());
@@ -216,7 +216,7 @@ struct Choice<'a, T> {
     value: T,
     icon: Option<Icon>,
     text: &'a str,
-    /// What it is, in a sentence.
+    /// The tooltip; may be empty.
     tip: &'a str,
 }
 
@@ -232,7 +232,7 @@ pub fn choice_with_signs<T: PartialEq + Copy>(ui: &mut Ui, chosen: &mut T, of: &
     choose(ui, chosen, &signed.collect::<Vec<_>>())
 }
 
-/// As [`choice`], with a sentence for each that is said where the pointer rests on it.
+/// As [`choice`], with a tooltip for each.
 pub fn choice_with_tips<T: PartialEq + Copy>(ui: &mut Ui, chosen: &mut T, of: &[(T, &str, &str)]) -> bool {
     let told = of.iter().map(|(value, text, tip)| Choice { value: *value, icon: None, text, tip });
     choose(ui, chosen, &told.collect::<Vec<_>>())
@@ -273,7 +273,7 @@ fn choose<T: PartialEq + Copy>(ui: &mut Ui, chosen: &mut T, of: &[Choice<'_, T>]
             if here {
                 ui.painter().rect_filled(cell.shrink(2.0), CornerRadius::same(ROUND - 2), colours.accent);
             } else {
-                // What may be chosen is seen to be a field of its own, before a hand comes near.
+                // A border shows what can be chosen before the pointer comes near.
                 let near = response.hovered() || response.has_focus();
                 let line = Stroke::new(1.0, if near { colours.accent } else { colours.line });
                 ui.painter().rect_stroke(cell.shrink(2.0), CornerRadius::same(ROUND - 2), line, StrokeKind::Inside);
@@ -362,7 +362,7 @@ pub struct Bar {
     pub chosen: bool,
 }
 
-/// Bars from one line on and to one scale, each with its name before and its figure after it.
+/// Bars from one baseline and to one scale, each with its name before and its figure after it.
 pub fn bars(ui: &mut Ui, bars: &[Bar]) {
     let colours = palette(ui.ctx());
     let font = TextStyle::Body.resolve(ui.style());
@@ -392,7 +392,7 @@ pub fn bars(ui: &mut Ui, bars: &[Bar]) {
     }
 }
 
-/// A text in the middle of a field.
+/// A small text anchored at a point.
 pub fn caption(ui: &Ui, at: egui::Pos2, anchor: Align2, text: &str) -> Rect {
     let colours = palette(ui.ctx());
     ui.painter().text(at, anchor, text, TextStyle::Small.resolve(ui.style()), colours.ink)

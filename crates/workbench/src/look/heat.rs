@@ -28,7 +28,7 @@ const CIVIDIS: [[u8; 3]; 18] = [
     [254, 232, 56],
 ];
 
-/// The colour of a value between 0 (dark, little) and 1 (light, much); values outside take the ends.
+/// The colour of a value between 0 (dark, little) and 1 (light, much); values outside are clamped.
 pub fn colour(share: f32) -> Color32 {
     let [r, g, b] = mixed(share).map(|v| (v + 0.5) as u8);
     Color32::from_rgb(r, g, b)
@@ -71,7 +71,7 @@ mod tests {
 
     #[test]
     fn lightness_alone_tells_the_values_of_the_legend_apart() {
-        // Ten steps of a legend, each at least five units of L*, more than twice what can just be told apart.
+        // Ten steps of a legend, each at least five units of L*, more than twice the just noticeable difference.
         let legend: Vec<f64> = (0..=10).map(|i| lightness(i as f32 / 10.0)).collect();
         assert!(legend.windows(2).all(|pair| pair[1] - pair[0] > 5.0), "{legend:?}");
     }

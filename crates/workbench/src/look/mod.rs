@@ -1,9 +1,9 @@
 //! How the workbench looks: colours, type, signs, and controls of its own.
 //!
-//! Panels use [`title`], [`section`], [`Setting`] (a slider), [`choice`], [`switch`], [`primary`], [`button`], [`tool`],
-//! [`sign`], [`listed`], [`figure`], [`bars`], [`remark`] and [`problem`]; all take their colours from the palette in use.
-//! What is typed into is a [`field`] in a [`steady`] part, what comes and goes above others in [`reserved`] and [`noted`]
-//! places.
+//! Panels use [`title`], [`section`], [`Setting`] (a slider), [`choice`], [`switch`], [`primary`], [`button`],
+//! [`tool`], [`sign`], [`listed`], [`figure`], [`bars`], [`remark`] and [`problem`]; all take their colours from the
+//! palette in use. Text is typed into a [`field`] in a [`steady`] part; what comes and goes above other controls stands
+//! in [`reserved`] and [`noted`] places.
 
 pub mod colours;
 mod controls;
@@ -26,15 +26,15 @@ pub use rings::{filled, thinned};
 pub use slider::{Moved, Setting};
 pub use theme::{apply, palette};
 
-/// A part of a panel in which fields and sliders keep the keyboard whatever comes or goes above them; `name` is its own
-/// within the panel.
+/// A part of a panel in which fields and sliders keep the focus whatever comes or goes above them; `name` must be
+/// unique within the panel.
 pub fn steady<R>(ui: &mut Ui, name: &str, add: impl FnOnce(&mut Ui) -> R) -> R {
     let id = ui.make_persistent_id(name);
     ui.scope_builder(UiBuilder::new().id(id), add).inner
 }
 
-/// A place in a panel for what comes and goes: at least so high, and never less than it has been while `of` is the same, so
-/// that nothing below it moves under the hand.
+/// A place in a panel for what comes and goes: at least `least` high, and never lower than before while `of` is the
+/// same, so that nothing below it moves under the hand.
 pub fn reserved<R>(ui: &mut Ui, name: &str, of: u64, least: f32, add: impl FnOnce(&mut Ui) -> R) -> R {
     let id = ui.make_persistent_id(("reserved", name));
     let known = ui.data(|data| data.get_temp::<(u64, f32)>(id)).filter(|(known, _)| *known == of);

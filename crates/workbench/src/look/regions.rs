@@ -1,15 +1,15 @@
-//! How kinds of regions are told apart, on the limb as in the panel: by more than their colour.
+//! How kinds of regions are drawn, on the limb and in the panel, so that they differ by more than their colour.
 
 use zone::RegionKind;
 
-/// How a kind of region is told apart, by more than its colour.
+/// How a kind of region is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Pattern {
     /// One colour.
     Plain,
     /// Slanting stripes.
     Stripes,
-    /// Level bars of dark and light.
+    /// Horizontal bars of dark and light.
     Bars,
 }
 
@@ -24,7 +24,7 @@ pub fn pattern(kind: RegionKind) -> Pattern {
 }
 
 impl Pattern {
-    /// Its two colours, linear.
+    /// Its two colours, linear RGB.
     #[must_use]
     pub fn colours(self) -> [[f32; 3]; 2] {
         match self {
@@ -34,7 +34,7 @@ impl Pattern {
         }
     }
 
-    /// Its colour at a place on the limb, linear.
+    /// Its colour at a place on the limb, linear RGB.
     #[must_use]
     pub fn at(self, p: &nalgebra::Point3<f32>) -> [f32; 3] {
         let along = match self {

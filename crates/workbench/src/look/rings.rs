@@ -1,4 +1,4 @@
-//! Closed lines in the window: made fewer points of, and filled.
+//! Closed lines in the window: thinned and filled.
 
 use bevy_egui::egui::{Color32, Mesh, Pos2, Rect, Shape, pos2};
 
@@ -7,7 +7,7 @@ const LEAST_APART: f32 = 0.4;
 /// Height of a row that is filled, in units of the window.
 const ROW: f32 = 0.75;
 
-/// A line without the points that lie nearer to the one before than can be seen.
+/// A line without the points too near to the one before to be seen apart.
 pub fn thinned(points: impl Iterator<Item = Pos2>) -> Vec<Pos2> {
     let mut kept: Vec<Pos2> = Vec::new();
     for p in points {
@@ -18,7 +18,7 @@ pub fn thinned(points: impl Iterator<Item = Pos2>) -> Vec<Pos2> {
     kept
 }
 
-/// Fills what rings enclose, by rows: between crossings, first to second, third to fourth and so on.
+/// Fills what rings enclose, row by row, by the even-odd rule.
 pub fn filled(rings: &[Vec<Pos2>], colour: Color32) -> Option<Shape> {
     let heights = || rings.iter().flatten().map(|p| p.y);
     let (low, high) = heights().fold((f32::INFINITY, f32::NEG_INFINITY), |(l, h), y| (l.min(y), h.max(y)));

@@ -1,4 +1,4 @@
-//! A labelled slider: name, figure with unit that can be typed over, track, and a sign where something is wrong with it.
+//! A labelled slider: name, value with unit that can be typed over, track, and a sign if something is wrong with it.
 
 use std::ops::RangeInclusive;
 
@@ -28,9 +28,9 @@ pub struct Setting<'a> {
 /// What the user did to it in this frame.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Moved {
-    /// The number is another.
+    /// The number has changed.
     pub changed: bool,
-    /// The hand is off it: the change is whole.
+    /// It was let go: the change is complete.
     pub let_go: bool,
 }
 
@@ -40,25 +40,25 @@ impl<'a> Setting<'a> {
         Self { name, unit, range, step: 0.1, logarithmic: false, wrong: false, tip: None }
     }
 
-    /// Moves by this much; 0.1 otherwise.
+    /// Moves in steps of this size; 0.1 by default.
     pub fn step(mut self, step: f32) -> Self {
         self.step = step;
         self
     }
 
-    /// Gives small numbers as much of the track as large ones.
+    /// Makes the track logarithmic.
     pub fn logarithmic(mut self) -> Self {
         self.logarithmic = true;
         self
     }
 
-    /// Says in a sentence what it is, where the pointer rests on its name.
+    /// A tooltip on its name that says what it is.
     pub fn tip(mut self, tip: &'a str) -> Self {
         self.tip = Some(tip);
         self
     }
 
-    /// Shows whether something is wrong with it; what that is stands in a [`super::noted`] place.
+    /// Marks it as wrong; what is wrong is said in a [`super::noted`] place.
     pub fn wrong(mut self, wrong: bool) -> Self {
         self.wrong = wrong;
         self
@@ -85,7 +85,7 @@ impl<'a> Setting<'a> {
                 }
                 ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
                     ui.label(egui::RichText::new(self.unit).color(colours.faint_ink));
-                    // As wide with few figures as with many.
+                    // As wide with few digits as with many.
                     ui.spacing_mut().interact_size.x = FIGURE;
                     let field = DragValue::new(value)
                         .range(self.range.clone())
@@ -116,7 +116,7 @@ impl<'a> Setting<'a> {
                 response.mark_changed();
             }
         }
-        // After the hand the arrow keys move it on.
+        // After a drag, the arrow keys move it further.
         if let_go {
             response.request_focus();
         }
@@ -137,7 +137,7 @@ impl<'a> Setting<'a> {
         let (y, x) = (rect.center().y, left + share * (right - left));
         let ink = if self.wrong { colours.bad } else { colours.accent };
         let bar = |from: f32, to: f32, half: f32| Rect::from_min_max(pos2(from, y - half), pos2(to, y + half));
-        // Thinner where nothing is filled in, so that the two are told apart in any colours.
+        // The part that is not filled is thinner, so that the two can be told apart in any colours.
         ui.painter().rect_filled(bar(rect.left(), rect.right(), 1.0), CornerRadius::same(1), colours.line);
         ui.painter().rect_filled(bar(rect.left(), x, 2.5), CornerRadius::same(2), ink);
         let grown = if response.hovered() || response.dragged() || response.has_focus() { 1.5 } else { 0.0 };
@@ -163,7 +163,7 @@ impl<'a> Setting<'a> {
         }
     }
 
-    /// The nearest whole step, written as short as it can be.
+    /// The nearest whole step, rounded to the step's decimals.
     fn snap(&self, value: f32) -> f32 {
         let snapped = (value / self.step).round() * self.step;
         let scale = 10.0_f32.powi(decimals(self.step) as i32);
@@ -189,7 +189,7 @@ mod tests {
         }
     }
 
-    /// What is told above a slider may come and go while it has the keyboard.
+    /// What is said above a slider may come and go while it has the focus.
     #[test]
     fn it_keeps_the_keyboard_when_something_comes_above_it() {
         let ctx = egui::Context::default();

@@ -34,11 +34,11 @@ pub fn apply(ctx: &egui::Context, palette: &Palette) {
     style.spacing.item_spacing = egui::vec2(10.0, 9.0);
     style.spacing.button_padding = egui::vec2(14.0, 7.0);
     style.spacing.interact_size = egui::vec2(44.0, 30.0);
-    // The fade at the ends of what scrolls is mixed as a graphics card mixes colours, which makes it a grey band; the bar
+    // As the graphics card blends colours, the fade at the ends of a scroll area becomes a grey band; the scroll bar
     // tells that there is more.
     style.spacing.scroll.fade.strength = 0.0;
     style.spacing.scroll.dormant_handle_opacity = 0.5;
-    // A hand that misses a slider is not to mark words.
+    // A press that misses a slider must not select text.
     style.interaction.selectable_labels = false;
     style.spacing.slider_width = 190.0;
     style.visuals = visuals(palette);
@@ -93,7 +93,7 @@ fn visuals(palette: &Palette) -> egui::Visuals {
     }
     widgets.active.fg_stroke.color = palette.on_accent;
     visuals.slider_trailing_fill = true;
-    // A blinking mark asks for frames for ever, and the window is to rest while somebody thinks of a name.
+    // A blinking cursor asks for frames for ever, and the window should rest while somebody thinks of a name.
     visuals.text_cursor.blink = false;
     visuals.window_shadow = egui::Shadow { offset: [0, 4], blur: 18, spread: 0, color: Color32::from_black_alpha(30) };
     visuals

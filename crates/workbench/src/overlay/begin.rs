@@ -9,7 +9,7 @@ use crate::look::{palette, primary, remark};
 /// Width and height of the card.
 const SIZE: [f32; 2] = [420.0, 300.0];
 
-/// Offers a scan of one's own, or the demo.
+/// Offers to open the user's own scan, or the demo.
 pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let colours = palette(ui.ctx());
     let field = ui.max_rect();

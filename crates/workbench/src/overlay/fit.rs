@@ -8,7 +8,7 @@ use super::Sight;
 use crate::desk::Desk;
 use crate::look;
 
-/// The limb where it is cut through.
+/// Colour of the limb's cut face.
 const INSIDE: Color32 = Color32::from_rgb(0xc8, 0x98, 0x82);
 
 /// Draws the cut and moves it, while there is one.
@@ -18,7 +18,7 @@ pub(super) fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
     let colours = look::palette(ui.ctx());
     let derived = desk.bench.session.derived();
     if let Some(cuts) = derived.cuts.value().filter(|cuts| (cuts.height_mm - height).abs() < 3.0) {
-        // From above nothing that is left stands before the plane.
+        // Seen from above, nothing that is left hides the plane.
         if sight.eye.z > cuts.height_mm {
             face(ui, sight, &cuts.limb, INSIDE.gamma_multiply(desk.view.fit.limb));
             face(ui, sight, &cuts.shell, colours.accent);
@@ -28,7 +28,7 @@ pub(super) fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
     }
     let Some(limb) = derived.limb.value() else { return };
     let Some((least, most)) = limb.skin.bounds() else { return };
-    // The handle stands at the side of the limb that is at the right in the window.
+    // The handle stands to the right of the limb as seen in the window.
     let middle = nalgebra::center(&least, &most);
     let reach = 0.5 * (most - least).xy().norm();
     let toward = Point3::new(sight.eye.x, sight.eye.y, middle.z) - middle;
@@ -67,7 +67,7 @@ fn along(foot: Pos2, top: Pos2, pointer: Pos2, low: f32, high: f32) -> f32 {
     (low + (high - low) * share).clamp(low, high)
 }
 
-/// What the plane cuts through.
+/// Fills what the plane cuts through.
 fn face(ui: &Ui, sight: &Sight, section: &Section, colour: Color32) {
     let closed = section.lines.iter().filter(|line| line.closed);
     let rings: Option<Vec<Vec<Pos2>>> = closed

@@ -4,7 +4,7 @@ use bevy_egui::egui::{Color32, FontId, Pos2, Rect, Stroke, StrokeKind, Ui, Vec2}
 
 use crate::look;
 
-/// A short text on a light ground beside what it says.
+/// A short text on a light ground.
 pub(super) fn label(ui: &Ui, at: Pos2, text: &str) {
     let colours = look::palette(ui.ctx());
     let font = FontId::proportional(14.0);

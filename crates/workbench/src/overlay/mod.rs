@@ -1,5 +1,5 @@
-//! What is drawn flat over the stage: the two ways to begin, the cut of an end, letters of regions, grips of the trim line, handles of straps and
-//! numbers, the place of a problem, the cutting plane.
+//! What is drawn flat over the stage: the two ways to begin, the cut of an end, letters of regions, grips of the trim
+//! line, handles of straps and numbers, the place of a problem, the cutting plane.
 
 mod begin;
 mod fit;
@@ -17,7 +17,7 @@ use crate::desk::Desk;
 use crate::state::Step;
 use label::label;
 
-/// Draws what belongs to the step at hand, and takes what is done to it.
+/// Draws what belongs to the current step, and handles what is done to it.
 pub fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
     if desk.view.step != Step::Shell {
         desk.view.shell.placing = None;

@@ -1,4 +1,4 @@
-//! The plane at which an end of the limb will be cut, while the hand is on its slider.
+//! The plane at which an end of the limb will be cut, while its slider is dragged.
 
 use std::f32::consts::TAU;
 
@@ -16,13 +16,13 @@ use crate::state::scan::Outline;
 /// The plane reaches this far beyond the limb, mm.
 const BEYOND_MM: f32 = 16.0;
 
-/// Corners of the plane's round.
+/// Corners of the disc that shows the plane.
 const ROUND: usize = 64;
 
-/// An outline is shown with a plane this near to it, mm: while the hand goes on, the next one is being found.
+/// An outline found this near to the plane, mm, is shown while the next one is being found.
 const NEAR_MM: f32 = 3.0;
 
-/// Draws the planes of the cuts that are in the hand.
+/// Draws the planes of the cuts that are being dragged.
 pub(super) fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
     let derived = desk.bench.session.derived();
     let Some(limb) = derived.limb.value() else { return };
@@ -34,7 +34,7 @@ pub(super) fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
     }
 }
 
-/// A round plane across the limb: its near half in front, where it meets the skin, and how much goes.
+/// A disc across the limb, its near half drawn stronger, with its outline on the skin and how much is cut off.
 fn plane(ui: &Ui, sight: &Sight, skin: &Surface, outline: Option<&Outline>, height_mm: f32, off_mm: f32) {
     let colours = look::palette(ui.ctx());
     let Some((low, high)) = skin.bounds() else { return };
@@ -73,7 +73,7 @@ fn plane(ui: &Ui, sight: &Sight, skin: &Surface, outline: Option<&Outline>, heig
     }
 }
 
-/// Middle of the points between their outermost, and how far the farthest lies from it.
+/// Centre of the points' bounding box, and the distance of the farthest point from it.
 fn round<'a>(points: impl Iterator<Item = &'a Point3<f32>> + Clone) -> Option<(Point3<f32>, f32)> {
     let mut all = points.clone();
     let first = *all.next()?;

@@ -22,7 +22,7 @@ pub struct Sight {
 }
 
 impl Sight {
-    /// Where a place is seen; none behind the camera.
+    /// Where a place is seen in the window; none behind the camera.
     pub fn see(&self, place: &Point3<f32>) -> Option<Pos2> {
         let clip = self.clip_from_stage * Vec3::new(place.x, place.y, place.z).extend(1.0);
         (clip.w > 1e-3).then(|| {
@@ -40,7 +40,7 @@ impl Sight {
         normal.dot(&to_eye) > 0.0
     }
 
-    /// Whether the limb itself stands before a place.
+    /// Whether the limb itself hides a place.
     pub fn hidden(&self, skin: &Surface, place: &Point3<f32>) -> bool {
         let eye = Point3::new(self.eye.x, self.eye.y, self.eye.z);
         let way = place - eye;

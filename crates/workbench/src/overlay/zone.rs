@@ -14,7 +14,7 @@ const ASIDE: Vec2 = Vec2::new(34.0, -30.0);
 /// Half the size of a letter's field.
 const HALF: f32 = 12.0;
 
-/// Draws a letter beside every spot of a region that is in sight, and what it is beside the biggest of them.
+/// Draws a letter beside every spot of a region that is in sight, and the kind of region beside the biggest.
 pub(super) fn show(ui: &Ui, sight: &Sight, desk: &mut Desk<'_>) {
     desk.view.zone.filling.keep(&desk.bench.session);
     let derived = desk.bench.session.derived();

@@ -1,4 +1,4 @@
-//! One line of guidance for the step at hand.
+//! One line of guidance for the current step.
 
 use scan::pen::PenFinding;
 
@@ -7,7 +7,7 @@ use crate::desk::Desk;
 use crate::state::Step;
 use crate::state::files::Origin;
 
-/// One line of guidance for the step at hand.
+/// One line of guidance for the current step.
 pub fn guidance(desk: &Desk<'_>) -> String {
     if desk.bench.files.hovering {
         return "Let go to open it.".to_owned();
@@ -47,7 +47,7 @@ fn has_pen_line(desk: &Desk<'_>) -> bool {
     found.is_some_and(|found| !matches!(**found, PenFinding::None { .. }))
 }
 
-/// The same while the demo is open, for somebody who sees all this for the first time.
+/// The same while the demo is open, for a first-time user.
 fn demo_guidance(step: Step) -> String {
     let key = |action: Action| action.key().label();
     let next = key(Action::NextStep);

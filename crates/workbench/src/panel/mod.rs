@@ -17,7 +17,7 @@ pub use scan::files::arrived;
 use crate::desk::Desk;
 use crate::state::Step;
 
-/// Shows the panel of the step at hand.
+/// Shows the panel of the current step.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     match desk.view.step {
         Step::Scan => scan::show(ui, desk),

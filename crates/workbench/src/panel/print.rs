@@ -81,7 +81,7 @@ fn cost(row: &MaterialRow) -> String {
     format!("{:.2} to {:.2} {}", row.cost_low, row.cost_high, row.currency)
 }
 
-/// How large the printer is, asked once, and whether the part lies on its bed.
+/// How large the printer is, asked once, and whether the part fits on its bed.
 fn bed(ui: &mut Ui, desk: &mut Desk<'_>) {
     section(ui, "Your printer");
     let known = desk.bench.session.preferences.known_bed_mm();

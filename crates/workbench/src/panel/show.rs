@@ -41,7 +41,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     squad_number(ui, desk);
     section(ui, "On the outer face");
     choose_artwork(ui, desk);
-    // These come and go with what lies there, so nothing that is pressed stands below them.
+    // These come and go with what lies there, so no control stands below them.
     if let Some(artwork) = &mut style.artwork {
         artwork_settings(ui, desk, artwork);
     }
@@ -66,7 +66,7 @@ fn squad_number(ui: &mut Ui, desk: &mut Desk<'_>) {
         let mut value = number.unwrap_or(0);
         let none = number.is_none();
         let field = DragValue::new(&mut value).range(0..=9999);
-        // No number is not the number nought.
+        // No number must not look like the number 0.
         let field = field.custom_formatter(move |n, _| if none { "–".to_owned() } else { n.to_string() });
         if steady(ui, "squad number", |ui| ui.add(field)).changed() {
             number = Some(value);

@@ -171,7 +171,7 @@ fn what(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
 }
 
-/// Settings of a region, each with what it is in a sentence.
+/// Settings of a region, each with its tooltip.
 const EXTRA_GAP: (&str, &str) =
     ("Extra gap", "How much further the shell stands off the skin here than elsewhere (the depth of the relief).");
 const EXTRA_WALL: (&str, &str) = ("Extra wall", "How much thicker the wall is here than elsewhere.");
@@ -265,7 +265,7 @@ fn edge(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
 }
 
-/// What the zone comes to, or why it is none yet.
+/// The size of the zone, or why there is none yet.
 fn figures(ui: &mut Ui, desk: &mut Desk<'_>) {
     let derived = desk.bench.session.derived();
     let Some(design) = desk.bench.session.design() else { return };
@@ -285,7 +285,7 @@ fn figures(ui: &mut Ui, desk: &mut Desk<'_>) {
     figure(ui, "Round the limb, at most", &format!("{:.0} %", 100.0 * extent.widest.share));
 }
 
-/// What is to be said about the zone.
+/// Notices about the zone.
 fn notices(ui: &mut Ui, desk: &Desk<'_>) {
     let derived = desk.bench.session.derived();
     let marked = desk.bench.session.design().is_some_and(|design| !design.zone.sources.is_empty());

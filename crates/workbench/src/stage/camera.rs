@@ -1,4 +1,4 @@
-//! The camera: turns round the limb, its light with it.
+//! The camera, which turns round the limb and takes its lights along.
 
 use bevy::core_pipeline::tonemapping::Tonemapping;
 use bevy::ecs::system::SystemParam;
@@ -13,31 +13,31 @@ use super::limb::LimbOnStage;
 use crate::graphics::DrawnBy;
 use crate::state::{Bench, StageRect, Step, Tool, View};
 
-/// From top to bottom, radians.
+/// Vertical field of view, radians.
 const FIELD_OF_VIEW: f32 = 0.5;
 /// Share of the stage that the limb fills at first.
 const FILLED: f32 = 0.9;
 /// Nearest and farthest that the camera goes, mm.
 const NEAREST_MM: f32 = 40.0;
 const FARTHEST_MM: f32 = 3000.0;
-/// From higher, or from lower down, the limb is seen end on, and through its open ends hardly at all, radians.
+/// Elevation, up or down, beyond which the limb is seen end on and hardly at all through its open ends, radians.
 const STEEPEST: f32 = 0.8;
-/// Points of a limb that are looked at to bring it into sight.
+/// About how many points of a limb are used to bring it into sight.
 const LOOKED_AT: usize = 5000;
 
-/// Some points of a mesh, all over it.
+/// A sample of the points of a mesh, all over it.
 pub fn some(mesh: &mesh::Mesh) -> impl Iterator<Item = &Point3<f32>> {
     mesh.points.iter().step_by(mesh.points.len() / LOOKED_AT + 1)
 }
 
-/// The camera of the stage, and how it looks at the limb.
+/// The camera of the stage, as it is turned round the limb.
 #[derive(Component, Debug, Clone, PartialEq)]
 pub struct StageCamera {
-    /// What it looks at.
+    /// The point that it looks at, mm.
     pub middle: Vec3,
-    /// Turn round z, radians.
+    /// Azimuth, the turn round z, radians.
     pub around: f32,
-    /// Rise above the level, radians.
+    /// Elevation, radians.
     pub up: f32,
     /// Distance, mm.
     pub distance: f32,
@@ -50,8 +50,7 @@ impl Default for StageCamera {
 }
 
 impl StageCamera {
-    /// Brings points between two corners into sight, on a stage that is `aspect` times as wide as high, however it is turned
-    /// round them.
+    /// Brings points with these bounds into sight, on a stage `aspect` times as wide as high, at any azimuth.
     pub fn look_at<'a>(
         &mut self,
         (low, high): (Point3<f32>, Point3<f32>),
@@ -61,8 +60,8 @@ impl StageCamera {
         let middle = nalgebra::center(&low, &high);
         let (sin, cos) = self.up.sin_cos();
         let half = FILLED * (0.5 * FIELD_OF_VIEW).tan();
-        // A point is seen at y / (d − x), where x is how far it comes towards the camera and y how high it stands over the
-        // middle of the picture: so d = x + y / half for the one that is seen farthest out.
+        // A point x nearer to the camera and y away from the line of sight is seen at y / (d − x), so the distance d
+        // must be at least x + y / half for every point.
         let away = |p: &Point3<f32>| {
             let p = p - middle;
             let round = p.xy().norm();
@@ -73,7 +72,7 @@ impl StageCamera {
         self.distance = points.map(away).fold(NEAREST_MM, f32::max);
     }
 
-    /// Where it stands and looks.
+    /// Its place and direction.
     pub fn transform(&self) -> Transform {
         let (sin, cos) = self.up.sin_cos();
         let away = Vec3::new(self.around.cos() * cos, self.around.sin() * cos, sin);
@@ -81,12 +80,12 @@ impl StageCamera {
     }
 }
 
-/// The camera as the hand had it, and as a step has set it since.
+/// The camera as the user left it, and as a step has set it since.
 #[derive(Default)]
 pub struct SetAside(Option<[StageCamera; 2]>);
 
 impl SetAside {
-    /// Lets a step set the camera; what the hand had is kept for later.
+    /// Lets a step set the camera; where the user had it is kept for later.
     pub fn set(&mut self, camera: &mut StageCamera, change: impl FnOnce(&mut StageCamera)) {
         let kept = self.0.take().filter(|[_, set]| set == camera).map(|[hand, _]| hand);
         let hand = kept.unwrap_or_else(|| camera.clone());
@@ -94,7 +93,7 @@ impl SetAside {
         self.0 = Some([hand, camera.clone()]);
     }
 
-    /// Gives the camera back as the hand had it, unless the hand has moved it since.
+    /// Restores the camera as the user left it, unless the user has moved it since.
     pub fn give_back(&mut self, camera: &mut StageCamera) {
         if let Some([hand, set]) = self.0.take()
             && set == *camera
@@ -120,7 +119,7 @@ pub fn light(mut commands: Commands, drawn_by: Option<Res<RenderAdapterInfo>>) {
     commands
         .spawn((
             Camera3d::default(),
-            // Colours about as they were chosen: on what faces the camera the lights below add up to nearly white.
+            // Keeps colours about as chosen: on faces towards the camera, the lights below add up to nearly white.
             Tonemapping::None,
             camera,
             transform,
@@ -134,7 +133,7 @@ pub fn light(mut commands: Commands, drawn_by: Option<Res<RenderAdapterInfo>>) {
         });
 }
 
-/// Brings a new limb into sight, and the limb at hand when that is asked for: whole, and from the side if it is seen end on.
+/// Brings a new limb into sight, and the current one when asked: whole, and from the side if it was seen end on.
 pub fn bring_into_sight(
     bench: Res<Bench>,
     mut view: ResMut<View>,
@@ -184,7 +183,7 @@ pub fn turn_by_mouse(
         camera.middle += transform.right() * (-shifted.x * reach) + transform.up() * (shifted.y * reach);
     }
     let brush = view.step == Step::Zone && matches!(view.tool, Tool::Paint | Tool::Erase);
-    // In a slow frame the pointer may have come to a panel since it was asked what egui wants.
+    // In a slow frame the pointer may have moved onto a panel since egui said what it wants.
     let over_stage = pointer.at.is_some();
     if over_stage && (!brush || mouse.keys.any_pressed([KeyCode::AltLeft, KeyCode::AltRight])) {
         camera.distance = (camera.distance * (-0.1 * mouse.scroll.delta.y).exp()).clamp(NEAREST_MM, FARTHEST_MM);
@@ -215,7 +214,7 @@ pub fn turn_by_keys(
     camera.set_if_neq(turned);
 }
 
-/// Puts the camera where it is to stand.
+/// Moves the camera to where it should stand.
 pub fn stand(camera: Single<(&StageCamera, &mut Transform)>) {
     let (camera, mut transform) = camera.into_inner();
     transform.set_if_neq(camera.transform());
@@ -225,8 +224,7 @@ pub fn stand(camera: Single<(&StageCamera, &mut Transform)>) {
 mod tests {
     use super::*;
 
-    /// The corners of a box, seen from every side by the plain rule of perspective, stay inside the stage, and the one that
-    /// is farthest out comes near its edge.
+    /// The corners of a box, projected from every side, stay inside the stage, and the outermost comes near its edge.
     #[test]
     fn what_is_looked_at_fills_the_stage_from_every_side() {
         for (size, aspect) in

@@ -1,4 +1,4 @@
-//! A chunk of the limb or the shell as a thing of its own on the stage.
+//! A chunk of the limb or the shell as an entity of its own on the stage.
 
 use bevy::asset::RenderAssetUsages;
 use bevy::mesh::{Indices, PrimitiveTopology};
@@ -13,11 +13,11 @@ pub struct Extent {
     pub low_mm: f32,
     /// Highest place, mm.
     pub high_mm: f32,
-    /// The plane takes all of it away.
+    /// All of it lies above the cutting plane.
     pub away: bool,
 }
 
-/// Makes it, with a normal and where wanted a colour for each of its vertices.
+/// Makes the mesh of a chunk, with a normal and, if given, a colour for each of its vertices.
 pub fn chunk_mesh(
     of: &mesh::Mesh,
     chunk: &Chunk,

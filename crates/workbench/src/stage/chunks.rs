@@ -8,7 +8,7 @@ const MOST: usize = 12_000;
 /// A part of a mesh with a numbering of its own.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Chunk {
-    /// Number in the mesh of each of its vertices, rising.
+    /// Numbers of its vertices in the whole mesh, ascending.
     pub vertices: Vec<u32>,
     /// Its triangles, in its own numbers.
     pub triangles: Vec<[u32; 3]>,

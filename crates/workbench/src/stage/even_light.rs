@@ -1,5 +1,5 @@
-//! What the skin is made of: light and shade show form as plainly on a dark tone as on a pale one, by the rule of the drawn
-//! pictures.
+//! The material of skin: light and shade show form as plainly on a dark tone as on a pale one, by the rule of
+//! [`print::picture`].
 
 use bevy::asset::embedded_asset;
 use bevy::pbr::{ExtendedMaterial, MaterialExtension};
@@ -8,13 +8,13 @@ use bevy::render::render_resource::AsBindGroup;
 use bevy::shader::ShaderRef;
 use print::picture::EVEN_LIGHT;
 
-/// Skin.
+/// The material of skin.
 pub type SkinMaterial = ExtendedMaterial<StandardMaterial, EvenLight>;
 
-/// Spreads light and shade by the tone that they fall on.
+/// Adjusts the contrast of light and shade to the tone that they fall on.
 #[derive(Asset, AsBindGroup, TypePath, Debug, Clone)]
 pub struct EvenLight {
-    /// Luminance of a pale skin, greatest exponent, light that stays as it is, nothing.
+    /// Luminance of a pale skin, greatest exponent, light that stays as it is; the fourth is not used.
     #[uniform(100)]
     rule: Vec4,
 }
@@ -39,13 +39,13 @@ impl MaterialExtension for EvenLight {
     }
 }
 
-/// Lets the stage know of it.
+/// Registers shader and material.
 pub fn add(app: &mut App) {
     embedded_asset!(app, "even_light.wgsl");
     app.add_plugins(MaterialPlugin::<SkinMaterial>::default());
 }
 
-/// Skin, whole and dull; its tone comes with its points.
+/// Opaque, matt skin; its tone comes from the colours of its vertices.
 pub fn skin() -> SkinMaterial {
     let base = StandardMaterial { base_color: Color::WHITE, perceptual_roughness: 0.75, reflectance: 0.3, ..default() };
     SkinMaterial { base, extension: EvenLight::default() }

@@ -1,5 +1,5 @@
-// Light and shade on skin, as far apart on a dark tone as on a pale one: the rule of the drawn pictures
-// (print::picture::EvenLight), whose numbers come in from there.
+// Light and shade on skin, as far apart on a dark tone as on a pale one: the rule and the numbers of
+// print::picture::EvenLight.
 
 #import bevy_pbr::{
     forward_io::{FragmentOutput, VertexOutput},

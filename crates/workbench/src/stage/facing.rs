@@ -7,7 +7,7 @@ use scan::pen::PenFinding;
 use super::StageCamera;
 use crate::state::{Bench, View};
 
-/// From how far beside the middle of that side the limb is seen, so that its roundness shows, radians.
+/// Angle off the middle of that side at which the limb is seen, so that its roundness shows, radians.
 const BESIDE: f32 = 0.35;
 
 /// What has been opened, and whether the camera is still to be turned for it.
@@ -15,7 +15,7 @@ const BESIDE: f32 = 0.35;
 pub struct Facing {
     opened: u64,
     waits: bool,
-    /// Turn of the camera when it was opened: once the hand has turned it, it stays.
+    /// Azimuth of the camera when it was opened: once the user has turned it, it stays.
     around: f32,
 }
 
@@ -28,7 +28,7 @@ pub fn turn_to_zone(
 ) {
     let session = &bench.session;
     if facing.opened != session.opened() {
-        // One that was looked at before comes back as it was seen.
+        // A design with a remembered view comes back with it.
         let path = session.document().and_then(|document| document.path());
         let waits = path.is_none_or(|path| session.preferences.last_look(path).is_none());
         *facing = Facing { opened: session.opened(), waits, around: camera.around };
@@ -49,7 +49,7 @@ pub fn turn_to_zone(
             PenFinding::Open { line, .. } => line,
             _ => return,
         };
-        // The skin looks outward where the line runs.
+        // The direction that the skin faces along the line.
         line.iter()
             .filter_map(|p| limb.skin.nearest(p, None).map(|hit| limb.skin.normal_at(&hit)))
             .fold([0.0, 0.0], |[x, y], n| [x + n.x, y + n.y])
@@ -63,7 +63,7 @@ pub fn turn_to_zone(
     }
 }
 
-/// Sum of the normals of covered skin, across the limb.
+/// Sum of the normals of covered skin, x and y.
 pub fn outward(normals: &[nalgebra::Vector3<f32>], covered_mm: &[f32]) -> [f32; 2] {
     let covered = normals.iter().zip(covered_mm).filter(|(_, depth)| **depth > 0.0);
     covered.fold([0.0, 0.0], |[x, y], (n, _)| [x + n.x, y + n.y])

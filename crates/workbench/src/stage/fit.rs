@@ -35,8 +35,7 @@ pub fn see_through(
     }
 }
 
-/// Turns the camera so that it looks at the inner face of the shell, through the limb; and back at the steps that show
-/// the outside.
+/// Turns the camera to the inner face of the shell, seen through the limb, and back again at other steps.
 pub fn look_inside(
     bench: Res<Bench>,
     mut view: ResMut<View>,
@@ -59,7 +58,8 @@ pub fn look_inside(
     });
 }
 
-/// Hides what is above the plane. Only parts that the plane meets are changed, the others are seen or not as a whole.
+/// Hides what is above the plane. Only parts that the plane meets are changed; the others are shown or hidden as a
+/// whole.
 pub fn cut(
     mut commands: Commands,
     view: Res<View>,

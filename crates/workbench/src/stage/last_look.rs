@@ -10,7 +10,7 @@ use super::camera::StageCamera;
 use super::limb::LimbOnStage;
 use crate::state::{Bench, Step, View};
 
-/// The view is kept once it has not changed for so long.
+/// The view is kept once it has not changed for this long.
 const REST: Duration = Duration::from_secs(1);
 
 /// Switches that come back, by name.
@@ -31,7 +31,7 @@ pub struct Keeping {
     now: Option<(LastLook, Instant)>,
 }
 
-/// Brings the look of a design back that was opened, and keeps that of the one at hand.
+/// Restores the view of a design that was opened, and keeps the view of the current one.
 pub fn keep(
     mut bench: ResMut<Bench>,
     mut view: ResMut<View>,
@@ -58,7 +58,7 @@ pub fn keep(
         let [around, up] = look.turn;
         **camera = StageCamera { middle: look.middle_mm.into(), around, up, distance: look.distance_mm };
     }
-    // While the guard turns by itself, or a scan that is being opened is in sight, there is no view to be kept.
+    // While the guard turns by itself, or a scan that is being opened is shown, there is no view to keep.
     let passing = view.show.turning || session.is_opening();
     let Some(path) = path.filter(|_| limb.is_whole() && keeping.coming.is_none() && !passing) else { return };
     let look = LastLook {

@@ -35,7 +35,7 @@ pub struct LimbOnStage {
     meshes: Vec<Handle<Mesh>>,
     /// The limb whose chunks all stand.
     whole: Option<Arc<LimbOnAxes>>,
-    /// It has come to stand in this frame.
+    /// It became whole in this frame.
     pub came: bool,
     /// Serials of the sketch and the zone last looked at.
     seen: Option<(u64, u64)>,
@@ -68,7 +68,7 @@ impl LimbOnStage {
         !self.coming.is_empty() || (self.whole.is_some() && self.skin.is_changing())
     }
 
-    /// Whether the newest limb stands there, all of it.
+    /// Whether all of the newest limb is on the stage.
     pub fn is_whole(&self) -> bool {
         self.whole.is_some()
     }
@@ -140,7 +140,7 @@ pub fn colour(
         let sketch = derived.sketch_now(design);
         let covered = derived.zone_now(design).map(|z| &z.covered.distance_mm).or(sketch.map(|s| &s.covered_mm));
         let nothing = design.zone.sources.is_empty() && design.zone.regions.is_empty();
-        // What belongs to an earlier state is passed over: the brush has shown more than it knows.
+        // Results of an earlier state are skipped: the brush has already shown more.
         if covered.is_some() || nothing {
             let kinds = design.zone.regions.iter().map(|r| r.kind);
             let depths = sketch.map_or(&[][..], |s| &s.regions_mm);
@@ -155,7 +155,7 @@ pub fn colour(
         shown.shade = shade.serial;
         shown.skin.shade(&shade.factors);
     }
-    // From there on the guard itself is looked at.
+    // From the material step on, the guard itself is looked at.
     shown.skin.bare(view.step >= Step::Material);
     for (i, colours) in shown.skin.take_changed(&limb.skin, MOST_SENT) {
         if let Some(mut mesh) = shown.meshes.get(i).and_then(|m| meshes.get_mut(m)) {
@@ -164,7 +164,7 @@ pub fn colour(
     }
 }
 
-/// Cuts a limb into chunks. On a thread of its own.
+/// Cuts a limb into chunks; runs on another thread.
 fn made(limb: Arc<LimbOnAxes>) -> ReadyLimb {
     let surface = &limb.skin;
     let skin = SkinOnStage::new(surface);

@@ -11,13 +11,13 @@ use nalgebra::{Point3, Vector3};
 use super::StageCamera;
 use crate::state::{Bench, SIGHT_MM, StageRect, Step, Tool, View};
 
-/// Most places of one frame that are looked at.
+/// Most pointer positions used of one frame.
 const MOST: usize = 64;
 /// A stroke of the brush may begin this far beside the limb, in units of the window; farther out the button turns it.
 const BESIDE: f32 = 40.0;
-/// Directions in which the limb is looked for round such a beginning, and steps in each.
+/// Directions in which the limb is searched for round such a beginning, and steps in each.
 const ROUND: (u8, u8) = (16, 4);
-/// Halvings of the way on which the pointer came over the edge of the limb.
+/// Bisection steps to where the pointer crossed the edge of the limb.
 const HALVINGS: usize = 7;
 
 /// One thing that the pressed pointer did.
@@ -48,11 +48,11 @@ pub struct Pointer {
     pub by_keys: bool,
     /// Millimetres in one unit of the window at the distance of the limb.
     pub unit_mm: f32,
-    /// How far it was dragged since the last frame with a button that turns what is seen. Told by places in the window,
-    /// as pen tablets and remote desktops send no motion, and only while the button was down: one slow frame may hold the
-    /// way to a place, the press there and more.
+    /// How far it was dragged since the last frame with a button that turns the view. Taken from positions in the
+    /// window, as pen tablets and remote desktops send no motion, and only while the button was down: one slow frame
+    /// may hold the way to a place, the press there and more.
     pub turned: Vec2,
-    /// The same with the button that shifts it.
+    /// The same with the button that shifts the view.
     pub shifted: Vec2,
     last: Option<Vec2>,
     /// Which buttons went down on the stage and are still down.
@@ -163,7 +163,7 @@ pub fn find(
 }
 
 impl Pointer {
-    /// Goes on by `way`; in the zone step the left button marks the limb, and turns it only from beside it.
+    /// Adds a move to what was dragged; where the left button marks the limb, it turns it only from beside it.
     fn drag(&mut self, way: Vec2, left_turns: bool) {
         if self.held.right || (self.held.left && (left_turns || self.turning)) {
             self.turned += way;
@@ -173,7 +173,7 @@ impl Pointer {
         }
     }
 
-    /// The space bar is the button of a pointer that is led by keys; `now` says that it went down in this frame.
+    /// Takes the space bar as the button while keys lead the pointer; `now` if it went down in this frame.
     fn follow_space_bar(&mut self, is_down: bool, now: bool) {
         if now
             && !self.down
@@ -220,7 +220,7 @@ impl Pointer {
     }
 }
 
-/// Whether the limb is met somewhere near to a place in the window.
+/// Whether the limb is near a place in the window.
 fn beside(at: Vec2, meet: &impl Fn(Vec2) -> Option<Hit>) -> bool {
     let (directions, steps) = ROUND;
     (1..=steps).any(|step| {
@@ -232,7 +232,7 @@ fn beside(at: Vec2, meet: &impl Fn(Vec2) -> Option<Hit>) -> bool {
     })
 }
 
-/// The first place on the limb on the way from beside it to a place on it.
+/// The place where the way from `off` the limb to `on` it crosses the limb's edge.
 fn edge(mut off: Vec2, mut on: Vec2, meet: &impl Fn(Vec2) -> Option<Hit>) -> Vec2 {
     for _ in 0..HALVINGS {
         let middle = off.midpoint(on);

@@ -16,7 +16,7 @@ use crate::state::{Bench, StageRect, Step, View};
 /// Width of the outline, mm.
 const LINE_MM: f32 = 1.6;
 
-/// How the part lies, while that is being found.
+/// The search for how the part lies.
 #[derive(Resource, Default)]
 pub struct Laying(Task<Laid>);
 
@@ -30,7 +30,7 @@ struct Laid {
 #[derive(Component)]
 pub struct Bed;
 
-/// Lays the shell as the print files do, its lowest point on the bed, and draws the bed round it.
+/// Finds how the shell lies on the bed, as in the print files, and draws the bed under it.
 pub fn lay(
     mut commands: Commands,
     bench: Res<Bench>,
@@ -65,7 +65,7 @@ pub fn lay(
     let (Some(laid), Some((low, high))) = (found.laid, bounds) else { return };
     let colour = if laid.fits() { Color::srgb_u8(0x1d, 0x6b, 0x66) } else { Color::srgb_u8(0x9c, 0x2f, 0x1e) };
     let middle = Vec3::new(0.5 * (low.x + high.x), 0.5 * (low.y + high.y), low.z - 0.3);
-    // The part keeps its place beside the limb's axes; the bed turns the other way.
+    // The part stays on the limb's axes; the bed is turned the other way instead.
     let turn = Quat::from_rotation_z(-(laid.turn_deg as f32).to_radians());
     let place = Transform::from_translation(middle).with_rotation(turn);
     let flat = |colour: Color, alpha: f32| StandardMaterial {
@@ -84,7 +84,7 @@ pub fn lay(
     ));
 }
 
-/// Brings all of the bed into sight at the print step, and what was seen before it at the others.
+/// Brings all of the bed into sight at the print step, and the view from before at the others.
 pub fn bring_into_sight(
     mut view: ResMut<View>,
     stage: Res<StageRect>,
@@ -111,7 +111,7 @@ pub fn bring_into_sight(
     view.bypass_change_detection().see_all = false;
 }
 
-/// A frame of the bed's size, and a tick of 10 cm in each direction to tell its size by.
+/// A frame of the bed's size, with a tick every 10 cm along two of its sides.
 fn outline([x, y, _]: [f32; 3]) -> Mesh {
     let (x, y, w) = (0.5 * x, 0.5 * y, LINE_MM);
     let mut bars = vec![[-x, -y, x, -y + w], [-x, y - w, x, y], [-x, -y, -x + w, y], [x - w, -y, x, y]];
@@ -126,7 +126,7 @@ fn outline([x, y, _]: [f32; 3]) -> Mesh {
     rectangles(&bars)
 }
 
-/// Upright rectangles, each from its lower left to its upper right corner.
+/// Axis-parallel rectangles in the plane z = 0, each given as left, bottom, right, top.
 fn rectangles(all: &[[f32; 4]]) -> Mesh {
     let corners = |[a, b, c, d]: [f32; 4]| [[a, b, 0.0], [c, b, 0.0], [c, d, 0.0], [a, d, 0.0]];
     let points: Vec<[f32; 3]> = all.iter().flat_map(|bar| corners(*bar)).collect();

@@ -1,9 +1,9 @@
-//! Lines that lie on the skin, as thin bands with a light border so that they show on every skin.
+//! Lines that lie on the skin, as thin bands with a light border so that they show on every skin tone.
 
 use mesh::{Hit, Surface};
 use nalgebra::{Point3, Vector3};
 
-/// Places round a ring.
+/// Points of a ring.
 const ROUND: usize = 72;
 /// Steps from the middle of a ring to its edge.
 const OUT: usize = 5;
@@ -22,13 +22,13 @@ pub struct Ribbons {
 /// How a line looks.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LineStyle {
-    /// Colour of the line, linear.
+    /// Colour of the line, linear RGB.
     pub core: [f32; 3],
-    /// Colour of its border, linear.
+    /// Colour of its border, linear RGB.
     pub border: [f32; 3],
     /// Width of the line without border, mm.
     pub width_mm: f32,
-    /// Length of a dash and of the gap after it; 0 for a whole line.
+    /// Length of a dash and of the gap after it, mm; 0 for a solid line.
     pub dash_mm: f32,
 }
 
@@ -93,7 +93,7 @@ impl Ribbons {
     }
 }
 
-/// A ring on the skin: all its points are `radius_mm` over the skin from `middle`, walked straight.
+/// A ring on the skin: each point is reached by walking `radius_mm` straight over the skin from `middle`.
 pub fn ring(skin: &Surface, middle: &Hit, radius_mm: f32) -> Vec<Point3<f32>> {
     let (u, v) = across(&skin.normal_at(middle));
     (0..ROUND)
@@ -113,7 +113,7 @@ pub fn ring(skin: &Surface, middle: &Hit, radius_mm: f32) -> Vec<Point3<f32>> {
         .collect()
 }
 
-/// Two directions across `normal` and each other.
+/// Two directions perpendicular to `normal` and to each other.
 fn across(normal: &Vector3<f32>) -> (Vector3<f32>, Vector3<f32>) {
     let other = if normal.z.abs() < 0.8 { Vector3::z() } else { Vector3::x() };
     let u = normal.cross(&other).try_normalize(1e-9).unwrap_or_else(Vector3::x);

@@ -1,4 +1,4 @@
-//! The scan as it came, in sight while it is being cleaned.
+//! The raw scan, shown while it is being cleaned.
 
 use std::sync::Arc;
 
@@ -49,7 +49,7 @@ pub fn stand(
     if wanted.is_none() {
         raw.asked = None;
         raw.making.cancel();
-        // It stays until the limb stands, where one is to come.
+        // If a limb will come, the raw scan stays until that is on the stage.
         if (limb.is_whole() || bench.session.derived().limb.value().is_none())
             && let Some(entity) = raw.shown.take()
         {

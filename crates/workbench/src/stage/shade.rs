@@ -1,4 +1,4 @@
-//! Shading that lets bony points, ribs and numbers be seen from every side: what stands out over the smoothed surface is
+//! Shading that shows bony points, ribs and numbers from every side: what stands out over the smoothed surface is
 //! lighter, hollows are darker, whatever the light.
 
 use std::sync::Arc;
@@ -11,7 +11,7 @@ use session::{Outcome, Task};
 
 use crate::state::Bench;
 
-/// What is told apart by it.
+/// The size of the forms that a shading shows.
 #[derive(Debug, Clone, Copy)]
 struct Grain {
     /// Width of the smoothing, standard deviation, mm.
@@ -29,7 +29,7 @@ const SHELL: Grain = Grain { width_mm: 3.0, full_mm: 0.8, most: 0.2 };
 
 /// Most rounds of smoothing: enough for that width on points 1 mm apart, and bounded on finer scans.
 const MOST_ROUNDS: usize = 150;
-/// Part of the way that a point goes to the middle of its neighbours in a round.
+/// λ, the part of the way to the mean of its neighbours that a point moves in a round.
 const STEP: f64 = 0.5;
 
 /// The shading of the limb on the stage.
@@ -76,7 +76,7 @@ fn factors(mesh: &mesh::Mesh, normals: &[Vector3<f32>], grain: Grain, job: &Job)
     let heights = heights_mm(mesh, normals, grain.width_mm, job)?;
     let mut sorted = heights.clone();
     let middle = sorted.len() / 2;
-    // A limb is round, so that all of it stands out a little over its smoothed self.
+    // A limb is round, so all of it stands out a little over its smoothed self; the median is taken off.
     let usual = if sorted.is_empty() { 0.0 } else { *sorted.select_nth_unstable_by(middle, f32::total_cmp).1 };
     let Grain { full_mm, most, .. } = grain;
     Some(heights.into_iter().map(|h| 1.0 + most * ((h - usual) / full_mm).clamp(-1.0, 1.0)).collect())
@@ -88,7 +88,7 @@ fn factors(mesh: &mesh::Mesh, normals: &[Vector3<f32>], grain: Grain, job: &Job)
 /// variance in each direction of the surface, so `n = 2 σ² / (λ e²)` rounds smooth by σ. Points of the border stay.
 fn heights_mm(mesh: &mesh::Mesh, normals: &[Vector3<f32>], width_mm: f64, job: &Job) -> Option<Vec<f32>> {
     let count = mesh.points.len();
-    // Neighbours in one list, each vertex's from its own start on.
+    // The neighbours of all vertices in one list; `starts` says where each vertex's begin.
     let mut pairs: Vec<(u32, u32)> = mesh
         .triangles
         .par_iter()
@@ -98,7 +98,7 @@ fn heights_mm(mesh: &mesh::Mesh, normals: &[Vector3<f32>], width_mm: f64, job: &
     let edges = pairs.len().max(1) as f64;
     let length2 = |(a, b): &(u32, u32)| f64::from((mesh.points[*a as usize] - mesh.points[*b as usize]).norm_squared());
     let edge2 = pairs.iter().map(length2).sum::<f64>() / edges;
-    // A pair that one triangle alone holds is a border.
+    // A pair that only one triangle has is on the border.
     let mut starts = vec![0_usize; count + 1];
     let mut border = vec![false; count];
     let mut neighbours = Vec::with_capacity(pairs.len() / 2);

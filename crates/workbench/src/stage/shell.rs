@@ -61,7 +61,7 @@ impl ShellOnStage {
 #[derive(Clone, PartialEq)]
 enum Colouring {
     Plain,
-    /// The gap as far as it was measured, to this end of the scale.
+    /// The gap, once it is measured, and the bits of the value at the end of the scale, mm.
     Gap(Option<Arc<Clearance>>, u32),
 }
 
@@ -87,7 +87,7 @@ pub fn stand(
         stage.shade = Some((Arc::clone(&made.shell), shade));
         old.iter().for_each(|entity| commands.entity(entity).despawn());
         let plastic = materials.add(plastic(made.colour, made.finish));
-        // As in the legend, whatever the light.
+        // Unlit, so that the colours are those of the legend.
         let measured = materials.add(StandardMaterial { unlit: true, ..default() });
         for (mesh, part, of) in pieces {
             let material = if of == Coat::Measured { measured.clone() } else { plastic.clone() };
@@ -106,7 +106,7 @@ pub fn stand(
     }
 }
 
-/// What is to be seen.
+/// What the stage should show; none in the scan and zone steps.
 fn wanted(bench: &Bench, view: &View) -> Option<Worn> {
     if matches!(view.step, Step::Scan | Step::Zone) {
         return None;
@@ -135,14 +135,14 @@ impl Worn {
 enum Coat {
     /// Seen in its plain colour.
     Plain,
-    /// Where it looks at the skin, with the gap in colours.
+    /// Where it faces the skin, with the gap in colours.
     Measured,
 }
 
 /// A part with its mesh and its face.
 type Piece = (Mesh, Extent, Coat);
 
-/// The pieces of a shell. On a thread of its own.
+/// The pieces of a shell; runs on another thread.
 fn pieces(worn: &Worn, shade: &[f32]) -> Vec<Piece> {
     let mesh = &worn.shell.mesh;
     let normals = mesh.vertex_normals();

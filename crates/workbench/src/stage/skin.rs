@@ -1,4 +1,4 @@
-//! What the skin of the limb shows, vertex by vertex, and which chunks are to be sent again. No graphics here.
+//! What the skin of the limb shows, vertex by vertex, and which chunks have to be sent again. No graphics here.
 
 use mesh::Surface;
 use print::picture::EVEN_LIGHT;
@@ -8,10 +8,10 @@ use zone::RegionKind;
 use super::chunks::{Chunk, chunks};
 use crate::look::regions::pattern;
 
-/// Skin without colours of its own, linear.
+/// Skin without colours of its own, linear RGB.
 const SKIN: [f32; 3] = [0.62, 0.45, 0.35];
 
-/// What is covered, linear.
+/// What is covered, linear RGB.
 const ZONE: [f32; 3] = [0.05, 0.30, 0.29];
 
 /// Share of the zone's colour over the skin.
@@ -20,7 +20,7 @@ const ZONE_SHARE: f32 = 0.72;
 /// The preview of a dab reaches this far beyond its radius, so that its soft edge is whole.
 pub const BEYOND_MM: f32 = 1.0;
 
-/// Far outside.
+/// Depth far outside everything marked, mm.
 const OUT_MM: f32 = -1000.0;
 
 /// The skin in chunks with what is marked on it.
@@ -81,7 +81,7 @@ impl SkinOnStage {
         }
     }
 
-    /// Leaves the marks out, as where an athlete looks at the guard and not at how it was made, or shows them again.
+    /// Hides the marks, for steps that show the guard and not how it was made, or shows them again.
     pub fn bare(&mut self, bare: bool) {
         if self.bare == bare {
             return;
@@ -147,7 +147,7 @@ impl SkinOnStage {
             let here = if old.map(|o| pattern(o.0)) == new.map(|n| pattern(n.0)) {
                 differing(&self.chunks, old.map_or(&nothing, |o| &o.1), new.map_or(&nothing, |n| n.1))
             } else {
-                // Another colour wherever one of the two is.
+                // The pattern is another one: everything inside the old or the new region changes.
                 let one = differing(&self.chunks, old.map_or(&nothing, |o| &o.1), &nothing);
                 let two = differing(&self.chunks, new.map_or(&nothing, |n| n.1), &nothing);
                 one.iter().zip(two).map(|(a, b)| *a | b).collect()
@@ -167,15 +167,15 @@ impl SkinOnStage {
         self.dirty.contains(&true)
     }
 
-    /// Takes at most `most` chunks whose colours are to be sent again, with their colours, linear.
+    /// Takes at most `most` chunks whose colours are to be sent again, with their colours, linear RGB.
     pub fn take_changed(&mut self, skin: &Surface, most: usize) -> Vec<(usize, Vec<[f32; 4]>)> {
         let which: Vec<usize> = (0..self.dirty.len()).filter(|i| self.dirty[*i]).take(most).collect();
         which.iter().for_each(|i| self.dirty[*i] = false);
-        // Not on the threads that builds keep busy: waiting for them would cost more than they save.
+        // Not in parallel: builds keep the other threads busy, and waiting for them would cost more than they save.
         which.into_iter().map(|i| (i, self.colours(skin, i))).collect()
     }
 
-    /// Colours of the vertices of a chunk, linear.
+    /// Colours of the vertices of a chunk, linear RGB.
     #[must_use]
     pub fn colours(&self, skin: &Surface, chunk: usize) -> Vec<[f32; 4]> {
         let points = &skin.mesh().points;
@@ -201,7 +201,7 @@ impl SkinOnStage {
     }
 }
 
-/// A soft edge about a millimetre wide.
+/// Share of the mark's colour: a soft edge one millimetre wide.
 fn share(depth_mm: f32) -> f32 {
     (0.5 + depth_mm).clamp(0.0, 1.0)
 }

@@ -1,4 +1,4 @@
-//! The session as the window's one document, and what was last said about it.
+//! The session, and the last message to the user.
 
 use std::time::Instant;
 
@@ -10,14 +10,14 @@ use super::files::Files;
 /// Seconds that a note stays in sight.
 const NOTE_SECONDS: f32 = 8.0;
 
-/// The one document of the window and what was last said about it.
+/// The session, and the last message to the user.
 #[derive(Resource)]
 pub struct Bench {
     /// The sitting.
     pub session: Session,
     /// What changed in this frame.
     pub changed: Changed,
-    /// The last thing to tell, and when it was told.
+    /// The last message to the user, and when it was given.
     pub said: Option<(Said, Instant)>,
     /// What is going on with files.
     pub files: Files,
@@ -28,7 +28,7 @@ pub struct Bench {
 pub struct Said {
     /// In words.
     pub sentence: String,
-    /// It stands in the way.
+    /// It is a problem.
     pub bad: bool,
 }
 
@@ -43,7 +43,7 @@ impl Bench {
         self.said = Some((Said { sentence: sentence.into(), bad }, Instant::now()));
     }
 
-    /// What was last said, while it is fresh.
+    /// The last message, while it is fresh.
     pub fn fresh(&self) -> Option<&Said> {
         self.said.as_ref().filter(|(_, at)| at.elapsed().as_secs_f32() < NOTE_SECONDS).map(|(said, _)| said)
     }

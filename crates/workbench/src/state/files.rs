@@ -13,11 +13,11 @@ use session::{Task, UnsavedDesign};
 pub struct Files {
     /// Something is being chosen.
     pub chooser: Option<FileChooser>,
-    /// Waits for an answer, because something would be lost.
+    /// A question that waits for an answer, because something would be lost.
     pub question: Option<Question>,
-    /// It has not been seen yet, so that the key that led to it is no answer.
+    /// The question has not been drawn yet; until then, the key that led to it is no answer.
     pub unseen: bool,
-    /// Goes on when the design has been saved.
+    /// What comes next once the design is saved.
     pub after_save: Option<Next>,
     /// A new scan in the watched folder.
     pub arrived: Option<PathBuf>,
@@ -27,7 +27,7 @@ pub struct Files {
     pub rendering: Task<Result<PathBuf, EngineError>>,
     /// A file is held over the window.
     pub hovering: bool,
-    /// Folders with new files are shown by the system's own program.
+    /// Folders with new files are opened in the system's file manager.
     pub shows_folders: bool,
     /// The window is to close.
     pub closing: bool,
@@ -59,7 +59,7 @@ pub enum Origin {
 pub enum Question {
     /// Unsaved work, by what comes next.
     Unsaved(Next),
-    /// Which guard a folder is for: it has the files of another one.
+    /// The folder for print files has those of another guard.
     FolderTaken {
         /// The folder.
         folder: PathBuf,
@@ -68,7 +68,7 @@ pub enum Question {
     },
 }
 
-/// What comes when the work at hand is safe or given up.
+/// What comes next once the current work is safe or given up.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Next {
     /// Opens this scan or design.
@@ -195,15 +195,15 @@ pub struct FileChooser {
     pub name: String,
     /// When it was asked for.
     pub asked: Instant,
-    /// The system's dialog; behind a lock only so that it may be looked at from any thread.
+    /// The system's dialog; locked only because a `Receiver` is not `Sync`.
     pub system: Option<Mutex<Receiver<Option<PathBuf>>>>,
-    /// The window of our own, where the system has none.
+    /// Our own window, where the system has none.
     pub own: Option<OwnChooser>,
-    /// The path, or nothing where the user went back.
+    /// The path, or none if the user cancelled.
     pub answer: Option<Option<PathBuf>>,
 }
 
-/// The small window of our own.
+/// State of our own window to choose a file.
 #[derive(Debug, Default)]
 pub struct OwnChooser {
     /// The path as it is typed.
@@ -212,11 +212,11 @@ pub struct OwnChooser {
     pub focused: bool,
     /// Why the path will not do.
     pub refusal: Option<String>,
-    /// A file that was asked about writing over.
+    /// A file that the user was asked about overwriting.
     pub over: Option<PathBuf>,
     /// What the listed folder holds.
     pub listed: Option<(PathBuf, Vec<(String, bool)>)>,
-    /// Folders to begin from, each with its name: home, then disks and sticks.
+    /// Folders to start from, each with its name: home, then drives.
     pub roots: Vec<(String, PathBuf)>,
     /// Name of a folder to be made.
     pub new_folder: String,

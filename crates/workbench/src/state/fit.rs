@@ -7,7 +7,7 @@ use fit::Clearance;
 pub struct FitView {
     /// How much of the limb is seen, 0 to 1.
     pub limb: f32,
-    /// The camera is to look at the shell from within the limb.
+    /// Turn the camera to the inner face of the shell in the next frame.
     pub turn_inside: bool,
     /// The gap is shown in colours.
     pub heat: bool,
@@ -64,8 +64,8 @@ impl FitView {
     }
 }
 
-/// The gap at which the colours end, mm: the next whole one and a half times over what was asked for, so that a shell as
-/// designed lies in the middle of the legend.
+/// The gap at which the colour scale ends, mm: half as much again as designed and 1 mm more, rounded up, so that a
+/// shell as designed lies well inside the legend.
 pub fn scale_mm(gap_mm: f32) -> f32 {
     (1.5 * gap_mm + 1.0).ceil().max(3.0)
 }

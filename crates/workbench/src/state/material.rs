@@ -1,4 +1,4 @@
-//! The material step: another wall that is weighed, a filament that is being written down.
+//! The material step: another wall that is weighed, a filament that is being entered.
 
 use mechanics::{Family, Material, Price, Sourced, Status};
 use shell::limits;
@@ -8,7 +8,7 @@ use shell::limits;
 pub struct MaterialView {
     /// Another wall that is being weighed, mm.
     pub wall_mm: Option<f32>,
-    /// A filament that is being written down.
+    /// A filament that is being entered.
     pub own: Option<OwnFilament>,
 }
 
@@ -19,7 +19,7 @@ impl MaterialView {
     }
 }
 
-/// A filament that is being written down.
+/// A filament that is being entered.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OwnFilament {
     /// The kind of plastic.
@@ -30,7 +30,7 @@ pub struct OwnFilament {
     pub density_g_per_cm3: f32,
     /// Modulus of elasticity, MPa.
     pub modulus_mpa: f32,
-    /// Where it softens, °C.
+    /// Temperature at which it softens, °C.
     pub softening_c: f32,
     /// Price of a kilogram.
     pub price_per_kg: f32,
@@ -56,9 +56,9 @@ impl Default for OwnFilament {
 }
 
 impl OwnFilament {
-    /// The filament, with what a form does not ask for taken from a known one of its family.
+    /// The filament, with what the form does not ask for taken from `like`, a known one of its family.
     pub fn material(&self, like: &Material) -> Material {
-        // A figure typed as 1.25 is meant as 1.25, not as the nearest number of 32 bits.
+        // A figure typed as 1.25 is meant as 1.25, not as the nearest `f32`.
         let decimal = |value: f32| value.to_string().parse().unwrap_or(f64::from(value));
         let own = |value: f32| {
             let value = decimal(value);

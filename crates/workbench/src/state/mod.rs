@@ -1,6 +1,6 @@
-//! What the window knows, besides how it looks: the document, the step at hand, and what each step keeps between frames.
+//! What the window knows: the document, the current step, and what each step keeps between frames.
 //!
-//! Nothing here draws, and nothing here knows who looks at it.
+//! Nothing here draws or knows who reads it.
 
 mod bench;
 pub mod files;

@@ -8,15 +8,15 @@ use shell::Shell;
 /// How the part lies on the bed, and what that was found for.
 #[derive(Debug, Clone, Default)]
 pub struct PrintView {
-    /// How it lies; none without a shell.
+    /// How it lies; none if not known.
     pub laid: Option<OnBed>,
     /// The shell and the sides of the bed that it was found for.
     pub of: Option<(Arc<Shell>, [f32; 3])>,
-    /// Width, depth and height of the room in the printer, mm, as they are typed; none while they are not asked.
+    /// The printer's build volume as it is being typed; none while it is not asked for.
     pub asked_bed: Option<AskedBed>,
 }
 
-/// The room in the printer as it is typed.
+/// The printer's build volume as it is being typed.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct AskedBed {
     /// Width, depth and height, mm.

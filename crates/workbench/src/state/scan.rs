@@ -19,18 +19,18 @@ pub struct ScanView {
     whole: Option<Whole>,
     /// The same being found, and of which limb.
     finding: (Option<(u64, Placement)>, Task<Whole>),
-    /// Cuts as the hand on the slider has them, not yet made.
+    /// Cuts as the sliders have them while dragged, not made yet.
     pub cut: Option<Ends>,
-    /// Which of them it moves: the lower, the upper.
+    /// Which of them are being dragged: the lower, the upper.
     pub moves: [bool; 2],
-    /// Where the planes in the hand meet the skin.
+    /// Where the planes that are being dragged meet the skin.
     pub outlines: Outlines,
     /// The squad number as it is typed.
     pub number: Option<String>,
 }
 
 impl ScanView {
-    /// The cuts that the hand is moving: height on the limb and how much goes, mm.
+    /// The cuts that are being dragged: height on the limb and how much is cut off, mm.
     pub fn cuts_in_hand(&self) -> Vec<(f32, f32)> {
         let (Some(Whole { low, high, .. }), Some(cut)) = (self.whole, self.cut) else { return Vec::new() };
         let lower = cut.low_mm.unwrap_or(low);
@@ -40,7 +40,7 @@ impl ScanView {
     }
 }
 
-/// Lowest and highest point of a limb with its ends on, mm.
+/// Lowest and highest point of a limb before its ends are cut, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Whole {
     /// The limb: which one was opened, and the axes that it stands on.
@@ -51,8 +51,8 @@ pub struct Whole {
     pub high: f32,
 }
 
-/// Lowest and highest point of the limb with its ends on, mm, once they are known. The points of the scan are looked at in
-/// the background, once for each limb that was opened with its ends cut; otherwise the limb itself knows.
+/// Lowest and highest point of the limb before its ends are cut, mm; none until known. If the limb was opened with its
+/// ends cut, the points of the scan are searched in the background, once; otherwise the limb itself tells.
 pub fn whole(keep: &mut ScanView, session: &Session) -> Option<(f32, f32)> {
     let (document, limb) = (session.document()?, session.derived().limb.value()?);
     let design = document.design();
@@ -88,18 +88,18 @@ pub fn off(ends: Ends, low: f32, high: f32) -> [f32; 2] {
     [ends.low_mm.map_or(0.0, |z| z - low).clamp(0.0, most), ends.high_mm.map_or(0.0, |z| high - z).clamp(0.0, most)]
 }
 
-/// The ends with so much off the lower and the upper one, mm.
+/// The ends with `below` and `above` mm cut off the lower and the upper one.
 pub fn without(low: f32, high: f32, below: f32, above: f32) -> Ends {
     let end = |cut: f32, z: f32| (cut > 0.0).then_some(z);
     Ends { low_mm: end(below, low + below), high_mm: end(above, high - above) }
 }
 
-/// Where planes meet the skin, found in the background for the heights in the hand.
+/// Where planes meet the skin, found in the background for the cuts that are being dragged.
 #[derive(Debug, Default)]
 pub struct Outlines {
     /// Serial of the limb.
     limb: u64,
-    /// The two found last: both ends may be in the hand.
+    /// The two found last, as both ends may be dragged.
     known: Vec<Outline>,
     finding: Task<Outline>,
 }
@@ -114,7 +114,7 @@ pub struct Outline {
 }
 
 impl Outlines {
-    /// Takes what was found, and has the next one found that is missing.
+    /// Takes what was found, and starts the search for the next one missing.
     pub fn keep(&mut self, serial: u64, limb: &Arc<LimbOnAxes>, mut heights_mm: impl Iterator<Item = f32>) {
         if serial != self.limb {
             *self = Self { limb: serial, ..Self::default() };

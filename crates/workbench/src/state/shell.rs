@@ -1,4 +1,4 @@
-//! The shell step: what is chosen on the shell, what is being placed, and the hand on the trim line.
+//! The shell step: what is chosen on the shell, what is being placed, and the grips of the trim line.
 
 use std::sync::Arc;
 
@@ -32,11 +32,11 @@ pub struct ShellView {
     pub chosen: Option<Item>,
     /// What the next click places.
     pub placing: Option<Placing>,
-    /// It is to be placed in the middle of the stage.
+    /// Place it in the middle of the stage now.
     pub place_here: bool,
     /// What a new number or word says, once something was typed; the squad number until then.
     pub text: Option<String>,
-    /// The hand on the trim line.
+    /// The grips of the trim line.
     pub trim: Trimming,
 }
 
@@ -45,16 +45,16 @@ pub struct ShellView {
 pub struct Trimming {
     /// The grips, and the serial of the zone whose edges they stand on.
     pub known: (u64, Arc<Vec<Grip>>),
-    /// The one in the hand.
+    /// The one that is being dragged.
     pub held: Option<Held>,
 }
 
-/// A grip in the hand.
+/// A grip that is being dragged.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Held {
     /// Its number among the grips.
     pub number: usize,
-    /// All grips as they stood when it was taken.
+    /// All grips as they stood when the drag began.
     pub grips: Arc<Vec<Grip>>,
     /// The edges of the zone then.
     pub edges: Vec<Vec<Point3<f32>>>,

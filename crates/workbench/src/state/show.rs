@@ -13,14 +13,14 @@ pub struct ShowView {
     pub clean: bool,
     /// The side that is looked at, as a turn about the limb's z axis from x, degrees.
     pub front_deg: f32,
-    /// How far above it is looked at from, degrees.
+    /// Elevation from which it is looked at, degrees.
     pub raise_deg: f32,
-    /// The picture that was looked at last, and whether it is damaged.
+    /// The picture that was checked last, and whether it is damaged.
     checked: Option<(KeptFile, bool)>,
 }
 
 impl ShowView {
-    /// Whether a picture in the design is damaged, looked at once for each.
+    /// Whether a picture in the design is damaged; each is checked once.
     pub fn is_damaged(&mut self, picture: &KeptFile) -> bool {
         match &self.checked {
             Some((of, damaged)) if of == picture => *damaged,

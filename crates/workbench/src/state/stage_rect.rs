@@ -1,8 +1,8 @@
-//! Where the stage is in the window, and how far is looked into it.
+//! Where the stage is in the window, and how far a line of sight reaches.
 
 use bevy::prelude::*;
 
-/// Farther than any limb is looked at from, mm: the length of a line of sight.
+/// Length of a line of sight, mm: more than the camera's greatest distance from any limb.
 pub const SIGHT_MM: f32 = 20_000.0;
 
 /// Where the stage is, in the window's own units.

@@ -4,18 +4,19 @@ use bevy::prelude::*;
 use bevy_egui::egui;
 use bevy_egui::input::EguiWantsInput;
 
-/// Whether somebody types into a field.
+/// Whether a text field is being typed into.
 #[derive(Resource, Debug, Clone, Copy, Default)]
 pub struct Typing(bool);
 
 impl Typing {
-    /// Looks at the panels once they are drawn: a field that is typed into says where its text is.
+    /// Looks at the panels once they are drawn: a field that is typed into reports where its text is, for input
+    /// methods.
     pub fn look_at(&mut self, ctx: &egui::Context) {
         self.0 = ctx.output(|output| output.ime.is_some());
     }
 
-    /// Whether a key is not for the program's actions: a field takes all, a slider or button that the keyboard stands
-    /// on only those by which it is moved and pressed.
+    /// Whether the panels take a key before the program's actions: a text field takes all keys, a slider or button with
+    /// the focus only those that move or press it.
     pub fn takes(self, code: KeyCode, panels: &EguiWantsInput) -> bool {
         let moves = matches!(
             code,

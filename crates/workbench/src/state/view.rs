@@ -1,4 +1,4 @@
-//! What the window shows besides the document: the step at hand, tools, and what each step keeps.
+//! What the window shows besides the document: the current step, tools, and what each step keeps.
 
 use bevy::prelude::*;
 
@@ -37,7 +37,7 @@ pub enum Floating {
 /// What the window shows; nothing of it is saved with the design.
 #[derive(Resource, Debug)]
 pub struct View {
-    /// The step at hand.
+    /// The current step.
     pub step: Step,
     /// What the pointer does.
     pub tool: Tool,
@@ -45,7 +45,7 @@ pub struct View {
     pub brush_mm: f32,
     /// The small window that is open before the panels.
     pub floating: Option<Floating>,
-    /// Everything is to be brought into sight.
+    /// Bring everything into sight in the next frame.
     pub see_all: bool,
     /// All that can be folded out in a panel is open, for pictures.
     pub opened_out: bool,

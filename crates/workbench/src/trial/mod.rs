@@ -1,7 +1,7 @@
-//! The workbench without a window, led by a program: for tests and benches, and to draw the stage where there is no
+//! The workbench without a window, driven by a program: for tests and benches, and to draw the stage where there is no
 //! screen.
 //!
-//! Every system of the window runs in it as it does there, over the same messages of mouse and keys.
+//! All systems of the window run as usual, on the same messages of mouse and keys.
 
 mod texts;
 
@@ -39,7 +39,7 @@ use crate::stage::{LimbChunk, LimbOnStage, RawOnStage, ShellChunk, ShellOnStage,
 use crate::state::{Bench, StageRect, View};
 use texts::Texts;
 
-/// Said at every frame without a window, or without a graphics card, and meant for programs that should have one.
+/// Silences messages that come with every frame where there is no window or no graphics card.
 const LOG: &str = "wgpu=error,naga=error,bevy_render=off,bevy_egui::input=off";
 
 /// What is drawn.
@@ -47,7 +47,7 @@ const LOG: &str = "wgpu=error,naga=error,bevy_render=off,bevy_egui::input=off";
 pub enum DrawTo {
     /// Nothing: only the work of the processor is done.
     Nothing,
-    /// The whole window, by the graphics card or what stands in for it, into an image that nobody sees.
+    /// The whole window, by the graphics card or a software driver, into an off-screen image.
     Image,
 }
 
@@ -77,7 +77,7 @@ impl Trial {
             .set(WindowPlugin { primary_window: Some(window), ..default() })
             .set(RenderPlugin { render_creation: wgpu.into(), synchronous_pipeline_compilation: true, ..default() });
         app.add_plugins(match drawn {
-            // What would be said is of drawing, and several sittings of a program share what writes it.
+            // Messages would only be about drawing, and several trials in one program share one logger.
             DrawTo::Nothing => plugins.disable::<LogPlugin>(),
             DrawTo::Image => plugins.set(LogPlugin { level: Level::WARN, filter: LOG.into(), ..default() }),
         });
@@ -93,7 +93,8 @@ impl Trial {
         app.finish();
         app.cleanup();
         if drawn == DrawTo::Nothing {
-            // All on the thread that asks for the frame, so that its work can be told from that of others.
+            // Everything on the thread that asks for the frame, so that its work can be measured apart from that of
+            // others.
             for (_, schedule) in app.world_mut().resource_mut::<Schedules>().iter_mut() {
                 schedule.set_executor(SingleThreadedExecutor::new());
             }
@@ -133,12 +134,12 @@ impl Trial {
         &mut self.app.world_mut().resource_mut::<Bench>().into_inner().session
     }
 
-    /// How it is seen.
+    /// What the window shows.
     pub fn view(&mut self) -> &mut View {
         self.app.world_mut().resource_mut::<View>().into_inner()
     }
 
-    /// Asks for what undo and redo do.
+    /// Asks for an undo.
     pub fn undo(&mut self) {
         self.app.world_mut().resource_mut::<Asked>().0.push(Action::Undo);
     }
@@ -169,7 +170,7 @@ impl Trial {
         world.write_message(WindowEvent::MouseButtonInput(input));
     }
 
-    /// Turns the wheel by so many lines, a frame long.
+    /// Turns the wheel by this many lines, within one frame.
     pub fn wheel(&mut self, lines: f32) {
         let (unit, phase) = (MouseScrollUnit::Line, TouchPhase::Moved);
         let turned = MouseWheel { unit, x: 0.0, y: lines, window: self.window, phase };
@@ -187,7 +188,7 @@ impl Trial {
     /// Drags from one place in the window to another with the left button, a few frames long.
     pub fn drag(&mut self, from: [f32; 2], to: [f32; 2]) {
         self.move_to(from[0], from[1]);
-        // What stands there shows first that the mouse is over it.
+        // Controls first need to notice that the mouse is over them.
         self.frame();
         self.frame();
         self.button(true);
@@ -203,7 +204,7 @@ impl Trial {
         self.frame();
     }
 
-    /// Presses the left button in one place, holds it for so long by the clock, and lets it go.
+    /// Presses the left button in one place, holds it for this long by the clock, and lets it go.
     pub fn hold_button(&mut self, at: [f32; 2], time: Duration) {
         self.move_to(at[0], at[1]);
         self.frame();
@@ -246,7 +247,7 @@ impl Trial {
         world.write_message(WindowEvent::KeyboardInput(input));
     }
 
-    /// Where a place on the limb, mm, is seen in the window, by Bevy's own reckoning; none behind the camera.
+    /// Where a place on the limb, mm, is seen in the window, as Bevy projects it; none behind the camera.
     pub fn seen(&mut self, place: &Point3<f32>) -> Option<[f32; 2]> {
         let world = self.app.world_mut();
         let (camera, transform) =
@@ -299,7 +300,7 @@ impl Trial {
         contexts.iter_mut(world).flat_map(|context| -> Vec<[f32; 4]> { of(context) }).collect()
     }
 
-    /// Whether the window would draw once more at once, though nobody does anything.
+    /// Whether the window would draw again at once without any input.
     pub fn wants_another_frame(&mut self) -> bool {
         let world = self.app.world_mut();
         let mut contexts = world.query::<&mut EguiContext>();
@@ -320,7 +321,7 @@ impl Trial {
         }
     }
 
-    /// Whether a picture of the scan as it came, or of the limb, stands on the stage.
+    /// Whether the raw scan or the limb stands on the stage.
     #[must_use]
     pub fn shows_scan(&self) -> bool {
         self.app.world().resource::<RawOnStage>().is_shown() || self.shows_limb()
@@ -370,7 +371,7 @@ impl Trial {
         Err("no picture came back".to_owned())
     }
 
-    /// The graphics card that draws, in words; none where nothing does.
+    /// The graphics card that draws, in words; none if nothing is drawn.
     #[must_use]
     pub fn adapter(&self) -> Option<String> {
         let info = self.app.world().get_resource::<RenderAdapterInfo>()?;
@@ -379,6 +380,6 @@ impl Trial {
 }
 
 fn wait(device: Res<RenderDevice>) {
-    // Where the card has gone, the frames that follow tell.
+    // An error means that the card was lost, which the next frames report.
     let _ = device.poll(PollType::wait_indefinitely());
 }

@@ -35,7 +35,7 @@ impl TextInWindow {
 #[derive(Resource, Default)]
 pub(super) struct Texts(pub Vec<TextInWindow>);
 
-/// Has them read in every frame.
+/// Reads them in every frame.
 pub(super) fn read_in_every_frame(app: &mut App) {
     app.init_resource::<Texts>()
         .add_systems(PostUpdate, read.after(EguiPostUpdateSet::EndPass).before(EguiPostUpdateSet::ProcessOutput));

@@ -5,7 +5,7 @@ use workbench::TextInWindow;
 
 use crate::sitting::Sitting;
 
-/// The one that says just this.
+/// The text that says exactly this.
 fn find(sitting: &Sitting, text: &str) -> Option<TextInWindow> {
     sitting.trial.texts().iter().find(|t| t.text == text).cloned()
 }

@@ -1,4 +1,4 @@
-//! The whole workbench without a window, led by mouse and keys: what stands where the hand has put it.
+//! The whole workbench without a window, driven by mouse and keys.
 
 mod beginning;
 mod marking;

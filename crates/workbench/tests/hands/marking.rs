@@ -12,7 +12,7 @@ use crate::sitting::{Sitting, demo_scan};
 /// A stretch of the line is wiped off within this of its middle, mm.
 const WIPED_MM: f32 = 14.0;
 
-/// The wrist of the demo, its pen line wiped off along a stretch.
+/// Writes the demo's wrist with its pen line wiped off along a stretch.
 fn wiped(into: &std::path::Path) {
     let file = mesh::read::read_file(&demo_scan("wrist-12.ply"), &Job::silent()).expect("the demo scan");
     let mut mesh = file.mesh;
@@ -156,7 +156,7 @@ fn the_trim_line_runs_where_its_grip_is_dragged() {
         let limb = session.derived().limb.value().expect("a limb").clone();
         let zone = session.derived().zone.value().expect("a zone").clone();
         let eye = sitting.trial.eye().expect("a camera");
-        // The grip that looks at the camera most squarely.
+        // The grip that faces the camera most squarely.
         let facing = |at: &Point3<f32>| {
             let hit = limb.skin.nearest(at, None).expect("skin");
             limb.skin.normal_at(&hit).dot(&(eye - at).normalize())

@@ -8,7 +8,7 @@ use crate::sitting::{Sitting, demo_scan};
 
 const CTRL: &[KeyCode] = &[KeyCode::ControlLeft];
 
-/// Site and side are asked at the scan step; a design knows them, and work on it goes on where it was.
+/// Site and side are asked at the scan step; a design has them, and work on it goes on where it was left.
 #[test]
 fn a_scan_opens_at_the_scan_step_and_a_design_where_one_is() {
     let mut sitting = Sitting::with(&demo_scan("wrist-12.ply"), BodySite::Wrist);
@@ -86,7 +86,7 @@ fn everything_is_brought_into_sight() {
     sitting.trial.press(&[], KeyCode::Digit0);
     sitting.trial.frame();
     assert!(inside(&mut sitting), "brought back");
-    // Seen end on, one looks through it.
+    // Seen end on, the limb is hardly seen at all.
     let rise = |sitting: &mut Sitting| {
         let limb = sitting.trial.session().derived().limb.value().expect("a limb").clone();
         let (low, high) = limb.skin.bounds().expect("points");
@@ -139,8 +139,8 @@ fn a_design_comes_back_as_it_was_left() {
     assert!(kept(&next));
 }
 
-/// A slow frame holds the way of the pointer to a place and the press there: only what it goes while the button is down
-/// turns what is seen.
+/// A slow frame holds the way of the pointer to a place and the press there: only the way with the button down turns
+/// the view.
 #[test]
 fn the_way_to_a_press_does_not_turn_the_limb() {
     let mut sitting = Sitting::with(&demo_scan("wrist-12.ply"), BodySite::Wrist);

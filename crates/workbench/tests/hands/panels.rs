@@ -17,7 +17,7 @@ const STEPS: [KeyCode; 7] = [
 ];
 /// What can be folded out.
 const FOLDED: [&str; 3] = ["Checked, nothing to do", "What is made", "Before you print"];
-/// Words that keepers did not understand.
+/// Words that a keeper does not understand, which no panel may use.
 const NOT_UNDERSTOOD: [&str; 12] = [
     "Mend ",
     "Split long",

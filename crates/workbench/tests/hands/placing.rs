@@ -1,4 +1,4 @@
-//! Straps, holes, seats and numbers go where they are put and dragged; the upper end is cut where its slider stands.
+//! Straps, holes, seats and numbers go where they are put and dragged; the part lies on the printer's bed.
 
 use bevy::prelude::KeyCode;
 use nalgebra::Point3;
@@ -92,7 +92,7 @@ fn a_part_larger_than_the_bed_is_told_with_what_is_missing() {
     sitting.trial.press(&[], KeyCode::Digit6);
     assert_eq!(sitting.trial.view().step, Step::Print);
     sitting.until("the bed", |trial| trial.on_bed().is_some_and(|laid| laid.fits()));
-    // Across and along, at the turn that the answer names, from the points of the shell itself.
+    // The size at a turn, from the points of the shell itself.
     let session = sitting.trial.session();
     let design = session.design().expect("a design").clone();
     let shell = session.derived().best_shell(&design).expect("a shell").clone();
@@ -133,7 +133,7 @@ fn a_part_larger_than_the_bed_is_told_with_what_is_missing() {
     assert!((0..180).all(|turn| missing(f64::from(turn)) > -laid.room_mm - 0.01), "{laid:?}");
 }
 
-/// A strap slot is chosen by a click anywhere on it; a vent that is a slot is no strap slot and takes none.
+/// A strap slot is chosen by a click anywhere on it; a slot-shaped vent takes no click.
 #[test]
 fn a_vent_that_is_a_slot_is_not_taken_for_a_strap_slot() {
     let mut sitting = Sitting::with_shell();

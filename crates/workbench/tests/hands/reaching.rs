@@ -1,4 +1,4 @@
-//! What the hand does to limb and camera by places alone: strokes from beside the limb, long presses, turning.
+//! What pointer positions alone do: strokes from beside the limb, long presses, turning.
 
 use std::time::Duration;
 
@@ -52,7 +52,7 @@ fn a_stroke_that_begins_just_beside_the_limb_takes_hold_at_its_edge() {
     assert!((sitting.trial.eye().expect("a camera") - before).norm() > 50.0, "the limb was turned");
 }
 
-/// A tablet and a remote desktop send places of the pointer and no motion, as the messages of these tests do.
+/// Pen tablets and remote desktops send pointer positions and no motion, as the messages of these tests do.
 #[test]
 fn the_limb_turns_by_places_of_the_pointer_alone() {
     let mut sitting = Sitting::with(&demo_scan("wrist-12.ply"), BodySite::Wrist);

@@ -1,4 +1,5 @@
-//! What the panels say: doubts where the doubtful thing is set, the printer asked once, one colour of the shell.
+//! What the panels say: warnings beside the setting that they are about, the printer asked for once, one colour of the
+//! shell.
 
 use bevy::prelude::KeyCode;
 use scan::BodySite;
@@ -34,7 +35,7 @@ fn doubts_stand_where_the_doubtful_thing_is_set() {
     assert!(number < said && said < title, "below its field: {number} {said} {title}");
 }
 
-/// A shoulder is no forearm by its size, and the panel says so where the site is chosen.
+/// A shoulder does not have the size of a forearm, and the panel says so where the site is chosen.
 #[test]
 fn a_site_that_the_size_speaks_against_is_doubted_where_it_is_chosen() {
     let mut sitting = Sitting::with(&demo_scan("shoulder-19.ply"), BodySite::Forearm);
@@ -103,7 +104,7 @@ fn the_shell_has_one_colour_from_shell_to_show() {
     }
 }
 
-/// A scan without colours can have no pen line, and nothing in the window speaks of one as if it had.
+/// A scan without colours can have no pen line, and nothing in the window suggests that it has.
 #[test]
 fn where_there_is_no_pen_line_none_is_spoken_of() {
     let mut sitting = Sitting::with(&demo_scan("forearm-16.stl"), BodySite::Forearm);
@@ -112,7 +113,7 @@ fn where_there_is_no_pen_line_none_is_spoken_of() {
     let said = sitting.trial.said().expect("an answer").to_owned();
     assert!(said.starts_with("No pen line: the scan has no colours") && said.contains("by hand"), "{said}");
     assert!(sitting.design().zone.sources.is_empty());
-    // Once it has been said, the line below guides again.
+    // When the message has gone, the line below guides again.
     sitting.until("guidance", |trial| trial.texts().iter().any(|text| text.text.starts_with("Paint or outline")));
     sitting.steady();
     let texts = sitting.trial.texts().iter().map(|text| text.text.as_str());
@@ -120,7 +121,7 @@ fn where_there_is_no_pen_line_none_is_spoken_of() {
     assert_eq!(of_line, [said.as_str()], "only that there is none");
 }
 
-/// The demo opens half painted; what is said of it follows what is then painted.
+/// The demo opens half painted; the guidance follows what is then painted.
 #[test]
 fn the_guidance_knows_when_the_whole_zone_is_painted() {
     let mut sitting = Sitting::begin();
@@ -178,7 +179,7 @@ fn saved_files_are_listed_whole_and_say_which_go_to_the_printer() {
     }
 }
 
-/// A design with its ends cut is opened anew: the sliders stand where they were let go.
+/// When a design with its ends cut is opened again, the sliders stand where they were let go.
 #[test]
 fn cut_ends_are_known_again_when_the_design_is_opened() {
     let mut sitting = Sitting::with_in(&demo_scan("wrist-12.ply"), BodySite::Wrist, [1280, 2400]);

@@ -6,7 +6,7 @@ use workbench::Step;
 
 use crate::sitting::Sitting;
 
-/// How much the covered skin looks at the camera, −1 to 1.
+/// How much the covered skin faces the camera, −1 to 1.
 fn facing(sitting: &mut Sitting) -> f32 {
     let eye = sitting.trial.eye().expect("a camera");
     let session = sitting.trial.session();
@@ -31,7 +31,7 @@ fn the_inside_is_looked_at_through_the_limb_and_the_outside_again_after_it() {
     sitting.trial.press(&[], KeyCode::Digit7);
     let after = sitting.trial.eye().expect("a camera");
     assert!((after - before).norm() < 1.0, "the outside is in sight again");
-    // Once the hand has turned it, it stays.
+    // Once the user has turned the camera, it stays.
     sitting.trial.press(&[KeyCode::ShiftLeft], KeyCode::KeyV);
     sitting.trial.turn(0.3);
     sitting.trial.frame();
@@ -41,7 +41,7 @@ fn the_inside_is_looked_at_through_the_limb_and_the_outside_again_after_it() {
     assert!((sitting.trial.eye().expect("a camera") - turned).norm() < 1.0);
 }
 
-/// A laptop is to rest: once nobody does anything and nothing is worked on, no step asks for frame after frame.
+/// A laptop should rest: once nobody does anything and nothing is worked on, no step asks for frame after frame.
 #[test]
 fn the_window_rests_at_every_step() {
     let mut sitting = Sitting::with_shell();

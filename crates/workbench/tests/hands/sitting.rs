@@ -55,7 +55,7 @@ impl Sitting {
         sitting
     }
 
-    /// With the demo's shin, its pen line as the zone and the shell step at hand.
+    /// With the demo's shin, its pen line as the zone, at the shell step.
     pub fn with_shell() -> Self {
         Self::with_shell_in([1280, 800])
     }
@@ -84,7 +84,7 @@ impl Sitting {
 
     /// Frames until nothing runs in the background.
     pub fn rests(&mut self) {
-        // What was asked for is begun in the frames that follow.
+        // What was asked for begins in the frames that follow.
         self.trial.frame();
         self.trial.frame();
         self.until("rest", |trial| trial.session().progress().is_empty());
@@ -101,13 +101,13 @@ impl Sitting {
         });
     }
 
-    /// The design at hand.
+    /// The current design.
     pub fn design(&mut self) -> DesignFile {
         self.trial.session().design().expect("a design").clone()
     }
 
-    /// A place on the skin that looks at the camera: the nearest under a point of the stage, given as shares of its width
-    /// and height.
+    /// A place on the skin that faces the camera: the nearest to a point of the stage, given as shares of its width and
+    /// height.
     pub fn skin_at(&mut self, across: f32, down: f32) -> Point3<f32> {
         let [left, top, width, height] = self.trial.stage();
         let wanted = [left + across * width, top + down * height];
@@ -123,14 +123,14 @@ impl Sitting {
         points[all.iter().min_by(|a, b| a.1.total_cmp(&b.1)).expect("skin").0]
     }
 
-    /// The skin under a place on it: that place, and which way the skin looks.
+    /// The place on the skin nearest to a place, and the normal there.
     pub fn skin_under(&mut self, place: &Point3<f32>) -> (Point3<f32>, Vector3<f32>) {
         let limb = self.trial.session().derived().limb.value().expect("a limb").clone();
         let hit = limb.skin.nearest(place, None).expect("skin");
         (hit.point, limb.skin.normal_at(&hit))
     }
 
-    /// Where the outer face of the shell stands over a place on the skin, and which way it looks.
+    /// Where the outer face of the shell stands over a place on the skin, and the normal there.
     pub fn outer_face(&mut self, place: &Point3<f32>) -> (Point3<f32>, Vector3<f32>) {
         let (at, normal) = self.skin_under(place);
         let shell = self.design().shell;

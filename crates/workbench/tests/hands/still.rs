@@ -1,4 +1,4 @@
-//! Nothing that is aimed at moves: places of all controls of a panel before and after what comes by itself.
+//! Nothing that is aimed at moves: all controls of a panel keep their places when something else changes.
 
 use bevy::prelude::KeyCode;
 use scan::BodySite;
@@ -7,14 +7,14 @@ use crate::sitting::{Sitting, demo_scan};
 
 /// Width of the window, of its panel, and of the bar for scrolling at the panel's edge.
 const WIDTHS: [f32; 3] = [1280.0, 348.0, 24.0];
-/// Where a control counts as being at the same place.
+/// Controls this near count as being at the same place.
 const SAME: f32 = 0.5;
 
 /// The controls of the panel.
 fn controls(sitting: &mut Sitting) -> Vec<[f32; 4]> {
     sitting.steady();
     let [right, width, bar] = WIDTHS;
-    // Work that goes on can be stopped in the line below the stage.
+    // Without the stop button, which comes and goes in the line below the stage.
     let [_, top, _, height] = sitting.trial.stage();
     let all = sitting.trial.controls().into_iter();
     let inside = |[left, _, end, bottom]: &[f32; 4]| {
@@ -88,8 +88,8 @@ fn no_control_moves_when_the_gap_is_measured() {
     assert_still(&before, &controls(&mut sitting), "the gap");
 }
 
-/// What is wrong with a slider is told in a place of its own: a gap that leaves no room for a liner, and
-/// vents that find none.
+/// What is wrong with a slider has a place of its own: a gap that leaves no room for a liner, and vents that find no
+/// room.
 #[test]
 fn no_control_moves_when_something_is_wrong_with_a_slider() {
     let mut sitting = Sitting::with_shell_in([1280, 3000]);
@@ -120,7 +120,7 @@ fn no_control_moves_when_something_is_wrong_with_a_slider() {
     assert_still(&before, &after, "vents without room");
 }
 
-/// Settings of a chosen thing stand below the list; another one that is chosen moves none of it.
+/// Settings of a chosen thing stand below the list; choosing another one moves none of it.
 #[test]
 fn no_control_moves_when_a_strap_is_chosen() {
     let mut sitting = Sitting::with_shell_in([1280, 3000]);
@@ -157,7 +157,7 @@ fn no_control_moves_while_a_strap_waits_for_its_place() {
     assert_still(&before, &controls(&mut sitting), "a strap that waits");
 }
 
-/// Ribs and vents that are taken away leave the place of their sliders free.
+/// The sliders of ribs and vents keep their place without them.
 #[test]
 fn no_control_moves_when_ribs_and_vents_go() {
     let mut sitting = Sitting::with_shell_in([1280, 3000]);
@@ -171,7 +171,7 @@ fn no_control_moves_when_ribs_and_vents_go() {
     assert_still(&before, &controls(&mut sitting), "ribs and vents");
 }
 
-/// What the size of the limb speaks against, and an unusual number, are told at their fields.
+/// A site that the size contradicts and an unusual number are reported at their fields.
 #[test]
 fn no_control_moves_when_site_or_number_is_doubted() {
     let mut sitting = Sitting::with_in(&demo_scan("shoulder-19.ply"), BodySite::Shoulder, [1280, 2000]);

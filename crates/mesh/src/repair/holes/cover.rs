@@ -5,11 +5,11 @@ use nalgebra::{Point3, Vector3};
 use crate::job::Every;
 use crate::{Adjacency, Cancelled, Job, Mesh, NearestFirst};
 
-/// Longest rim that is covered by trying all ways; work grows with the cube.
+/// Longest rim, in edges, for which all triangulations are compared; the work grows with the cube.
 const TRY_ALL: usize = 260;
 
-/// Triangles over a boundary loop, as positions in `ring`, facing as the mesh does. `None` if every way would use an edge
-/// that the mesh already has inside.
+/// Triangles over a boundary loop, as positions in `ring`, facing as the mesh does. `None` if no triangulation was
+/// found that uses no inner edge of the mesh.
 ///
 /// # Errors
 /// [`Cancelled`] when `job` is.
@@ -146,7 +146,7 @@ fn bend_of(a: &Vector3<f64>, b: &Vector3<f64>) -> u32 {
     ((1.0 - a.dot(b)).clamp(0.0, 2.0) * 10.0) as u32
 }
 
-/// For very long rims: cuts off the corner with the shortest chord again and again.
+/// For very long rims: cuts off the corner with the shortest chord, again and again.
 fn shortest(rim: &Rim, job: &Job) -> Result<Option<Vec<[usize; 3]>>, Cancelled> {
     let n = rim.points.len();
     let mut before: Vec<usize> = (0..n).map(|i| (i + n - 1) % n).collect();

@@ -10,15 +10,16 @@ use crate::{Cancelled, Job};
 /// Liepa's density factor: a triangle is split while its middle is farther from its corners than their scale / √2.
 const ALPHA2: f64 = 2.0;
 const ROUNDS: usize = 40;
-/// No further round is begun beyond as many triangles as the rim has points, squared: an even round patch has a fifth of
-/// that. One far point in the rim must not ask for millions.
+/// No round starts with more triangles than the square of the number of rim points, within these bounds: an even round
+/// patch has a fifth of that, and one far rim point must not ask for millions.
 const LEAST_MOST: usize = 1000;
 const MOST: usize = 1_000_000;
 
-/// Splits triangles at their middles and turns edges until the lid is dense and even.
+/// Splits triangles at their middles and flips edges until the patch is dense and even.
 ///
 /// `scale` is the wanted edge length at each point; both lists grow with the new points. `joined` says whether the mesh
-/// outside already joins two rim points; such an edge is never made. Triangles of three rim points keep the rim's edges.
+/// outside already joins two rim points; such an edge is never made. Triangles of three rim points keep the rim's
+/// edges.
 pub(super) fn densify(
     points: &mut Vec<Point3<f64>>,
     scale: &mut Vec<f64>,
@@ -63,7 +64,8 @@ pub(super) fn densify(
     Ok(triangles)
 }
 
-/// Turns inner edges whose opposite angles add up to more than a half-turn, until none is left; returns how many.
+/// Flips inner edges whose opposite angles add up to more than 180°, until none is left or 60 rounds are done; returns
+/// how many.
 fn turn_edges(
     points: &[Point3<f64>],
     triangles: &mut [[u32; 3]],
@@ -102,7 +104,7 @@ fn turn_edges(
             if angle(c) + angle(d) <= std::f64::consts::PI + 1e-6 {
                 continue;
             }
-            // Keep both the way round that triangle t has along the edge.
+            // Both keep the orientation that triangle t has along the edge.
             let forward = (0..3).any(|k| triangles[*t][k] == *a && triangles[*t][(k + 1) % 3] == *b);
             let (a, b) = if forward { (*a, *b) } else { (*b, *a) };
             triangles[*t] = [c, a, d];

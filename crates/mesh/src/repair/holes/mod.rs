@@ -26,7 +26,7 @@ pub struct Filled {
     pub triangles: usize,
 }
 
-/// Length of a closed run of points, mm.
+/// Length of a closed loop of points, mm.
 #[must_use]
 pub fn loop_length_mm(mesh: &Mesh, ring: &[u32]) -> f64 {
     (0..ring.len())
@@ -93,7 +93,7 @@ fn rim_colour(p: &Point3<f64>, ring: &[u32], rim: &[Point3<f64>], colours: &[[u8
 }
 
 fn patch(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32], job: &Job) -> Result<Option<HolePatch>, Cancelled> {
-    // The patch runs the other way round than the triangles along the rim; corners are numbers in `ring`.
+    // The patch runs the other way round from the triangles along the rim; its corners are places in `ring`.
     let Some(cover) = cover::cover(mesh, adjacency, ring, job)? else { return Ok(None) };
     let mut points: Vec<Point3<f64>> = ring.iter().map(|v| mesh.points[*v as usize].cast()).collect();
     let mut density: Vec<f64> = ring.iter().map(|v| mean_edges_mm(mesh, adjacency, *v)).collect();
@@ -147,7 +147,7 @@ fn bend(mesh: &Mesh, adjacency: &Adjacency, ring: &[u32], patch: &mut HolePatch,
     for kind in [Weights::Uniform, Weights::Cotangent, Weights::Cotangent] {
         let plate = Bilaplacian::new(&local, &links, kind, job)?;
         plate.relax(&free, &mut x, job)?;
-        // Lengths near the largest number overflow on the way: then the lid stays flat.
+        // Lengths near the largest `f32` overflow on the way: the patch then stays flat.
         if !x.iter().all(|x| x.iter().all(|x| x.is_finite())) {
             return Ok(());
         }
@@ -167,7 +167,7 @@ mod tests {
     use crate::repair::keep_triangles;
     use test_shapes::{Shape, even_tube, icosphere};
 
-    /// Cuts out what lies within `radius` of `middle`, fills it, and says how far the patch is off `distance`.
+    /// Cuts out what lies within `radius` of `middle` and fills it; returns the mesh and the patch's largest `off`.
     fn fill(shape: Shape, middle: Point3<f32>, radius: f32, off: impl Fn(&Point3<f32>) -> f32) -> (Mesh, f32) {
         let mut mesh: Mesh = shape.build();
         mesh.colours = Some(vec![[10, 200, 90]; mesh.points.len()]);

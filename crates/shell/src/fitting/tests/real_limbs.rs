@@ -61,7 +61,7 @@ fn straps_and_a_number_find_room_on_real_limbs() {
     }
 }
 
-/// The scan turned so that its longest side runs along z, and middled.
+/// The scan turned so that its longest side runs along z, and centred.
 fn stood_up(mut mesh: Mesh) -> Surface {
     let (lo, hi) = mesh.bounds().unwrap();
     let long = (hi - lo).imax();

@@ -2,7 +2,7 @@
 
 use super::*;
 
-/// Everything at once: what the workbench would start with, then the rest by hand.
+/// The suggested straps and number.
 fn everything(skin: &Surface, zone: &Zone) -> Design {
     let mut design = with(suggest_straps(skin, zone, 25.0, 2, &Job::silent()).unwrap());
     design.marks.extend(suggest_mark(skin, zone, &design, "17", &Job::silent()).unwrap());

@@ -20,7 +20,7 @@ const STEP_MM: f32 = 0.5;
 /// Keeps the parts of `lines` with room that are at least `least_mm` long.
 ///
 /// # Errors
-/// [`Cancelled`] on request; looked at for each line.
+/// [`Cancelled`] on request; checked for each line.
 pub fn clip(context: &RibContext<'_>, lines: &[Vec<TangentFrame>], least_mm: f32) -> Result<Clipped, Cancelled> {
     let mut parts = Vec::new();
     let (mut interrupted, mut dropped) = (0, 0);
@@ -47,7 +47,7 @@ pub fn clip(context: &RibContext<'_>, lines: &[Vec<TangentFrame>], least_mm: f32
                     let (inside, outside) = if room > 0.0 { (frame, &line[i - 1]) } else { (&line[i - 1], frame) };
                     met_fitting |= context.open.at(context.skin, outside) > 0.0;
                     let edge = edge_between(context, inside, outside);
-                    // The end counts more than the point just before it.
+                    // The end replaces a point just before it.
                     if part.len() > 1 && part.last().is_some_and(|last| (last - edge).norm() <= STEP_MM) {
                         part.pop();
                     }

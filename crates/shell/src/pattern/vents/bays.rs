@@ -13,7 +13,7 @@ use crate::pattern::packing::{Lattice, Site, grow};
 use crate::pattern::tangent_frame::TangentFrame;
 use crate::pattern::voronoi::LOOK_MM;
 
-/// Vertices between two looks at cancel.
+/// Vertices between two checks for cancellation.
 const VERTICES_A_LOOK: usize = 16_384;
 
 /// No bay.
@@ -42,7 +42,7 @@ impl Bays {
     /// Each vertex with at least `edge_mm` of room (below `least_mm`) goes to the bay that is fewest edges away.
     ///
     /// # Errors
-    /// [`Cancelled`] on request; looked at every [`VERTICES_A_LOOK`] vertices.
+    /// [`Cancelled`] on request; checked every [`VERTICES_A_LOOK`] vertices.
     pub fn find(skin: &Surface, room: &FreeSpace, least_mm: f32, edge_mm: f32, job: &Job) -> Result<Self, Cancelled> {
         let clearance = room.clearance_mm();
         let triangles = &skin.mesh().triangles;

@@ -1,5 +1,5 @@
-//! Free-form cells with rounded corners: the Voronoi cells on the skin of seeds that are thrown at random (dart throwing)
-//! and evened out by Lloyd's relaxation.
+//! Free-form cells with rounded corners: the Voronoi cells on the skin of seeds that are thrown at random (dart
+//! throwing) and evened out by Lloyd's relaxation.
 
 use mesh::{Cancelled, SpatialHash};
 use nalgebra::Point3;
@@ -14,8 +14,8 @@ use crate::pattern::polygon::{area_and_centroid, least_width};
 use crate::pattern::tangent_frame::TangentFrame;
 use crate::pattern::voronoi::{CellTrim, LOOK_MM, VoronoiCells, grown_size, shape};
 
-/// Rounds of moving each seed to the centroid of its Voronoi cell (Lloyd 1982, "Least squares quantization in PCM"): few
-/// enough that the cells stay irregular, enough that none stands out.
+/// Rounds of moving each seed to the centroid of its Voronoi cell (Lloyd 1982, "Least squares quantization in PCM"):
+/// few enough that the cells stay irregular, enough that none stands out.
 const LLOYD_ROUNDS: usize = 9;
 
 /// Rounds in which cells are split and scraps dropped.
@@ -72,8 +72,9 @@ pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
     Ok(vents.into_iter().flatten().collect())
 }
 
-/// The site moved to the centroid of its cell. Between ribs the darts leave some bays too full and others too empty, and
-/// moving cannot carry a site over a rib: with the `mean` cell's area given, big cells get two sites and scraps none.
+/// The site moved to the centroid of its cell. Between ribs the darts leave some bays too full and others too empty,
+/// and moving cannot carry a site over a rib: with the `mean` cell's area given, big cells get two sites and scraps
+/// none.
 fn moved(context: &VentContext<'_>, site: &Site, polygon: &[[f32; 2]], mean: Option<f32>) -> Vec<Site> {
     let (area, middle) = area_and_centroid(polygon);
     let at = |way| {

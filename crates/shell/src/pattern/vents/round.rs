@@ -8,7 +8,7 @@ use crate::pattern::packing::{Lattice, Site};
 use crate::pattern::voronoi::{HOLLOW_LIMIT, LOOK_MM, outline_has_room};
 use crate::{Shape, ShellError};
 
-/// A hole may be this share of its size where the skin is too curved for an even lattice.
+/// A hole may shrink to this share of its size where the skin is too curved for an even lattice.
 const LEAST_SIZE_SHARE: f32 = 0.9;
 
 pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
@@ -27,7 +27,7 @@ fn holes(context: &VentContext<'_>, sites: &[Site], pitch_mm: f32) -> Result<Vec
     let mut taken: Vec<(Site, f32)> = Vec::new();
     for site in roomy {
         context.job.check()?;
-        // What each of the two may have of the way between them, once the wall is taken off.
+        // What each of the two may have of the distance between them, less the wall.
         let shares: Option<Vec<(usize, f32)>> = near
             .within(&site.frame.point(), 1.5 * pitch_mm)
             .into_iter()

@@ -200,8 +200,8 @@ fn irregular_cells_are_spread_evenly_and_follow_the_seed() {
         .collect();
     let mean = nearest.iter().sum::<f32>() / nearest.len() as f32;
     let spread = (nearest.iter().map(|d| (d - mean).powi(2)).sum::<f32>() / nearest.len() as f32).sqrt();
-    // Points thrown without care have a mean of half of 1/√density and a deviation of half that mean
-    // (Clark and Evans 1954); evenly spread ones come near the pitch, 10.4.
+    // Points thrown at random have a mean of half of 1/√density and a deviation of half that mean (Clark and Evans
+    // 1954); evenly spread ones come near the pitch, 10.4.
     assert!(mean > 0.78 * 10.4 && mean < 1.02 * 10.4, "{mean}");
     assert!(spread < 0.16 * mean, "{spread} of {mean}");
     assert_eq!(layout, placed(&skin, &zone, setting));

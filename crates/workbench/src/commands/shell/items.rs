@@ -31,7 +31,7 @@ pub fn new_fittings(site: BodySite, design: &Design) -> [FittingKind; 5] {
 pub fn put(design: &mut Design, placing: &Placing, at_mm: Point3<f32>) -> Item {
     match placing {
         Placing::Fitting(kind) => {
-            // A strap runs around the limb, so its slot stands along it.
+            // A strap runs around the limb, so its slot lies along it.
             let turn_deg = if matches!(kind, FittingKind::StitchHoles { .. }) { 0.0 } else { 90.0 };
             design.fittings.push(Fitting { kind: kind.clone(), at_mm, turn_deg });
             Item::Fitting(design.fittings.len() - 1)

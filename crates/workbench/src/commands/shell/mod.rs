@@ -13,10 +13,10 @@ use crate::actions::Action;
 use crate::state::shell::Placing;
 use crate::state::{Bench, View};
 
-/// Ribs as they begin.
+/// Ribs as first switched on.
 pub const USUAL_RIBS: Ribs = Ribs { layout: RibLayout::Along, height_mm: 1.8, width_mm: 5.0, spacing_mm: 34.0 };
 
-/// Vents as they begin.
+/// Vents as first switched on.
 pub const USUAL_VENTS: Vents =
     Vents { kind: VentKind::Round, size_mm: 6.0, ligament_mm: 3.0, rim_distance_mm: 7.0, seed: 1 };
 
@@ -43,12 +43,12 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
     }
 }
 
-/// What is usual for a body site, with the fittings and marks of a shell.
+/// The usual settings of a body site, with the fittings and marks of a shell.
 fn usual_shell(site: BodySite, shell: &Design) -> Design {
     Design { fittings: shell.fittings.clone(), marks: shell.marks.clone(), ..engine::shell_for(site) }
 }
 
-/// The starting point that a design stands at, with nothing of it changed since.
+/// The starting point that a design still matches in everything.
 pub fn start_in_use(design: &DesignFile) -> Option<Action> {
     let stands_at = |start: &&Preset| {
         let mut shell = design.shell.clone();
@@ -59,7 +59,7 @@ pub fn start_in_use(design: &DesignFile) -> Option<Action> {
     preset.or_else(|| (usual_shell(design.site, &design.shell) == design.shell).then_some(Action::UsualForSite))
 }
 
-/// The purpose that a start's button or key stands for.
+/// The action that starts from the preset of a purpose.
 pub fn start_action(purpose: GuardPurpose) -> Action {
     match purpose {
         GuardPurpose::Immobilise => Action::Immobilise,
@@ -76,7 +76,7 @@ fn start(bench: &mut Bench, purpose: GuardPurpose) {
     });
 }
 
-/// What undoing a press of a setting is called.
+/// The undo label of an action that changes a setting.
 fn label(action: Action) -> &'static str {
     match action {
         Action::Thicker | Action::Thinner => "wall",
@@ -89,7 +89,7 @@ fn label(action: Action) -> &'static str {
     }
 }
 
-/// Changes one setting of the shell by a press.
+/// Changes one setting of the shell by one step.
 fn set(action: Action, shell: &mut Design) {
     let by = |value: f32, by: f32, limit: &Limit, most: f32| {
         ((10.0 * (value + by)).round() / 10.0).clamp(limit.least, limit.most.min(most))
@@ -128,7 +128,7 @@ fn set(action: Action, shell: &mut Design) {
     }
 }
 
-/// What a key or button for a new fitting places.
+/// The action that places a new fitting of this kind.
 pub fn place_action(kind: &FittingKind) -> Action {
     match kind {
         FittingKind::LaceHoles { .. } => Action::AddLace,
@@ -164,7 +164,7 @@ fn suggest_straps(bench: &mut Bench) {
     }
     let mut notices = Vec::new();
     bench.session.edit("suggested straps", |design| {
-        // Nobody can stop it while it runs here, so that it never fails.
+        // It fails only when stopped, and a silent job never is.
         let job = mesh::Job::silent();
         notices =
             engine::add_fittings(&mut design.shell, &limb.skin, &zone, design.site, None, &job).unwrap_or_default();
@@ -198,7 +198,7 @@ pub fn take_away_chosen(bench: &mut Bench, view: &mut View) {
 mod tests {
     use super::*;
 
-    /// However often a key is pressed, the design stays one that can be checked.
+    /// However often a key is pressed, the design stays valid.
     #[test]
     fn pressing_on_stays_within_the_limits() {
         let presses = [
@@ -223,7 +223,7 @@ mod tests {
         }
     }
 
-    /// Each is known again after it was put in, and none is once something of it was changed.
+    /// Each is recognised once applied, and none after one of its settings was changed.
     #[test]
     fn the_start_that_is_in_use_is_known() {
         let folder = tempfile::tempdir().unwrap();

@@ -111,7 +111,7 @@ pub enum ArtworkChoice {
     Picture,
 }
 
-/// What of the look is set by hand, without the picture itself.
+/// The settings of a look, without the picture itself.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Style {
     /// Colour of the plastic.
@@ -136,7 +136,7 @@ pub struct ArtworkStyle {
 }
 
 impl Style {
-    /// That of a look.
+    /// The style of a look.
     pub fn of(look: &Appearance) -> Self {
         let artwork = look.artwork.as_ref().map(|artwork| ArtworkStyle {
             colour: if let Art::Pattern { colour, .. } = artwork.art { Some(colour) } else { None },

@@ -1,4 +1,4 @@
-//! A picture for the guard, taken from a file and made no larger than is seen.
+//! A picture for the guard, read from a file and scaled down to a useful size.
 
 use std::io::Cursor;
 use std::path::Path;
@@ -25,7 +25,7 @@ pub fn take_picture(bench: &mut Bench, path: &Path, front_deg: f32) {
     });
 }
 
-/// A picture made no larger than is seen, as PNG.
+/// Reads a picture and scales it down to [`LONGEST`], as PNG; a sentence if it cannot be read.
 fn read_picture(path: &Path) -> Result<Vec<u8>, String> {
     let cannot = |why: String| format!("{} cannot be taken as a picture: {why}. Take a PNG or JPEG.", path.display());
     let bytes = std::fs::read(path).map_err(|e| cannot(e.to_string()))?;

@@ -21,7 +21,7 @@ pub fn render(bench: &mut Bench, view: &View, what: Rendering, path: &Path) {
     let (limb, shell) = (Arc::clone(limb), Arc::clone(shell));
     let (worn, marks) = (design.look.clone().unwrap_or_default(), design.shell.marks.clone());
     let (path, alone) = (path.to_owned(), view.show.alone);
-    // From where it is looked at on the stage, though never so steeply that the guard is not seen.
+    // From where the stage shows it, but not so steeply that the guard is out of sight.
     let (front_deg, raise_deg) = (Some(view.show.front_deg), view.show.raise_deg.clamp(-60.0, 60.0));
     bench.files.rendering.start(move |job| {
         let nothing = mesh::Mesh::default();

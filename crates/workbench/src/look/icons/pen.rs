@@ -67,7 +67,7 @@ impl<'a> Pen<'a> {
         self.painter.circle_filled(self.at(x, y), radius * self.unit, self.stroke.color);
     }
 
-    /// Part of an ellipse, angles in parts of a whole turn, clockwise from the right.
+    /// An arc of an ellipse; angles in turns, clockwise from the right.
     pub fn arc(&self, middle: [f32; 2], radii: [f32; 2], from: f32, to: f32) {
         let steps = 28;
         let points = (0..=steps).map(|i| {
@@ -86,7 +86,7 @@ impl<'a> Pen<'a> {
         }
     }
 
-    /// A smooth line through points, by Catmull and Rom's curve.
+    /// A smooth line through points, a Catmull-Rom spline.
     pub fn curve(&self, points: &[[f32; 2]]) {
         let last = points.len().saturating_sub(1);
         let of = |i: usize| points.get(i.min(last)).copied().unwrap_or([0.0; 2]);

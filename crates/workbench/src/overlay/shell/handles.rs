@@ -24,7 +24,7 @@ const ARM_MM: f32 = 30.0;
 struct Stand {
     at: Point3<f32>,
     normal: Vector3<f32>,
-    /// The way its turn points.
+    /// Direction on the skin that its turn points in.
     way: Vector3<f32>,
     across: Vector3<f32>,
 }
@@ -44,13 +44,13 @@ impl Stand {
     }
 }
 
-/// Degrees from *around* towards *along* of a direction on the skin, to a whole degree.
+/// The angle of a direction on the skin from *around* towards *along*, to a whole degree.
 pub fn turn_deg(normal: &Vector3<f32>, way: &Vector3<f32>) -> f32 {
     let (around, along) = shell::skin_directions(normal);
     along.dot(way).atan2(around.dot(way)).to_degrees().round()
 }
 
-/// Outline of a thing in its own directions, mm.
+/// Outlines of a fitting in its own directions, mm.
 fn outline(kind: &FittingKind) -> Vec<Vec<[f32; 2]>> {
     let block = |u: f32, v: f32, middle: f32| {
         let corner = |a: f32, b: f32| [a * 0.5 * u, middle + b * 0.5 * v];
@@ -118,13 +118,13 @@ struct Handle {
     shape: Handled,
 }
 
-/// What the handle is of.
+/// The shape of a handle's thing, and what can be done with it.
 struct Handled {
     /// Its outline, in its own directions.
     lines: Vec<Vec<[f32; 2]>>,
     /// It can be turned.
     turns: bool,
-    /// Its outline is always seen and takes a click: a strap slot is not to be taken for a vent that is one.
+    /// Its outline is always shown and can be clicked, so that a strap slot is not mistaken for a slot-shaped vent.
     stays: bool,
 }
 
@@ -183,7 +183,7 @@ fn handle(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>, skin: &Surface, handl
     }
 }
 
-/// The field round outlines.
+/// The bounding box of outlines.
 fn around(lines: &[Vec<Pos2>]) -> Rect {
     lines.iter().flatten().fold(Rect::NOTHING, |field, p| field.union(Rect::from_pos(*p)))
 }
@@ -206,7 +206,7 @@ fn arm(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>, item: Item, stand: &Stan
     if (knob.dragged() || knob.drag_stopped())
         && let Some(pointer) = knob.interact_pointer_pos()
     {
-        // Where the line of sight meets the plane that touches the skin there.
+        // Where the line of sight meets the plane through the handle that is parallel to the skin.
         let (from, way) = sight.through(pointer);
         let down = way.dot(&stand.normal);
         if down.abs() > 1e-6 {

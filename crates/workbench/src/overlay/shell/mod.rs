@@ -8,7 +8,7 @@ use bevy_egui::egui::Ui;
 use super::Sight;
 use crate::desk::Desk;
 
-/// Draws them; what comes later lies above and takes the press.
+/// Draws them, handles last, so that they lie above the grips and take the press.
 pub fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
     trim::show(ui, sight, desk);
     handles::show(ui, sight, desk);

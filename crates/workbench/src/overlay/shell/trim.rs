@@ -1,4 +1,4 @@
-//! Grips along the trim line: dragged over the skin, the edge of the zone follows there.
+//! Grips along the trim line: where one is dragged over the skin, the edge of the zone follows.
 
 use std::sync::Arc;
 
@@ -14,7 +14,7 @@ use crate::overlay::{Sight, label};
 use crate::state::SIGHT_MM;
 use crate::state::shell::Held;
 
-/// Half the side of the field that takes hold of a grip.
+/// Half the side of the square in which the pointer takes hold of a grip.
 const CATCH: f32 = 13.0;
 
 /// Grips nearer than this to a handle of a strap or number are left out.
@@ -28,7 +28,7 @@ pub fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
         desk.view.shell.trim.held = None;
         return;
     };
-    // The grips of a zone that cannot be made would stand on another's edge.
+    // While a zone cannot be made, its grips would stand on the edge of the one before.
     let made = derived.zone.problem().is_none() && !design.zone.sources.is_empty();
     let trimming = &mut desk.view.shell.trim;
     if desk.view.shell.placing.is_some() || (!made && trimming.held.is_none()) {
@@ -98,7 +98,7 @@ fn drag(skin: &Surface, sight: &Sight, desk: &mut Desk<'_>, number: usize, point
     desk.bench.session.edit_live("move the trim line", |design| design.zone.sources = sources);
 }
 
-/// The place above the skin where the shell's outer face is, and which way it looks.
+/// The place above the skin where the shell's outer face is, and its normal.
 fn lifted(skin: &Surface, at_mm: &Point3<f32>, lift_mm: f32) -> Option<(Point3<f32>, Vector3<f32>)> {
     let hit = skin.nearest(at_mm, None)?;
     let normal = skin.normal_at(&hit);
@@ -117,7 +117,7 @@ fn dot(ui: &Ui, at: Pos2, outward: Vec2, hovered: bool) {
     ui.painter().circle(at, radius, fill, Stroke::new(2.0, colours.accent));
 }
 
-/// The piece of the edge that moves, as it will lie.
+/// The piece of the edge that moves, where it will be.
 fn line(ui: &Ui, sight: &Sight, skin: &Surface, held: &Held, lift_mm: f32) {
     let colours = look::palette(ui.ctx());
     let Some(pull) = &held.pull else { return };

@@ -42,7 +42,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     look::remark(ui, "The scan is a limb at rest: skin gives way and swells. Check the fit on the athlete.");
 }
 
-/// What of limb and shell is seen.
+/// How limb and shell are shown.
 fn seen(ui: &mut Ui, asked: &mut Asked, fit: &mut FitView) {
     look::section(ui, "What is seen");
     let mut percent = 100.0 * fit.limb;

@@ -1,11 +1,11 @@
-//! What the filaments come to on this guard, side by side.
+//! The figures of the filaments for this guard, side by side.
 
 use bevy_egui::egui::Ui;
 use mechanics::{MaterialRow, MaterialTable};
 
 use crate::look::{self, Bar};
 
-/// Bars of one figure, a line a material.
+/// Bars of one figure, one per material.
 fn bars(ui: &mut Ui, table: &MaterialTable, chosen: &str, title: &str, of: impl Fn(usize) -> (f64, String)) {
     look::section(ui, title);
     let line = |(i, row): (usize, &MaterialRow)| {
@@ -19,7 +19,7 @@ fn bars(ui: &mut Ui, table: &MaterialTable, chosen: &str, title: &str, of: impl 
     });
 }
 
-/// Shows all figures; `before` are those of the wall as it is, while another is weighed.
+/// Shows all figures; `before` holds those of the current wall while another one is tried.
 pub fn show(ui: &mut Ui, table: &MaterialTable, chosen: &str, before: Option<&MaterialTable>) {
     let change = |now: f64, then: Option<f64>| {
         then.filter(|then| *then > 0.0)

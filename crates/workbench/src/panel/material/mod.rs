@@ -1,4 +1,4 @@
-//! The material step: the filaments side by side on this guard, what another wall changes, filaments of one's own.
+//! The material step: the filaments side by side on this guard, what another wall changes, the user's own filaments.
 
 mod figures;
 mod own_filament;

@@ -1,4 +1,4 @@
-//! A filament of one's own, written down in a form.
+//! The form for a filament of the user's own.
 
 use bevy_egui::egui::{TextEdit, Ui};
 use mechanics::Family;

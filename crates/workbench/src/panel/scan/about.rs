@@ -45,7 +45,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     });
     number_doubt(ui, desk);
     ui.label("Title");
-    // Two lines, so that the usual title is seen to its last figure with large text too.
+    // Two lines, so that the usual title is seen whole with large text too.
     let title = steady(ui, "title", |ui| {
         let edit = TextEdit::multiline(&mut name).desired_rows(2).return_key(None);
         field(ui, edit.desired_width(f32::INFINITY).char_limit(80))
@@ -58,7 +58,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
 }
 
-/// What the size of the limb speaks against, if it does.
+/// A warning if the size of the limb does not match the site.
 fn site_doubt(ui: &mut Ui, desk: &Desk<'_>) {
     let limb = desk.bench.session.derived().limb.value();
     let mut warnings = limb.iter().flat_map(|limb| &limb.report.warnings);
@@ -66,7 +66,7 @@ fn site_doubt(ui: &mut Ui, desk: &Desk<'_>) {
     noted(ui, 3, doubt.as_deref(), "Straps, wall and file names follow the body site and its side.");
 }
 
-/// Whether the squad number is an unusual one.
+/// A warning if the squad number is unusual.
 fn number_doubt(ui: &mut Ui, desk: &Desk<'_>) {
     let session = &desk.bench.session;
     let found = session.design().map(|design| engine::warnings(design, &session.materials)).unwrap_or_default();
@@ -78,7 +78,7 @@ fn number_doubt(ui: &mut Ui, desk: &Desk<'_>) {
 pub fn unit(ui: &mut Ui, desk: &mut Desk<'_>) {
     section(ui, "Unit of the scan file");
     let Some(design) = desk.bench.session.design() else { return };
-    // None is chosen while the question is open.
+    // None is chosen until the user says which it is.
     let mut unit = design.clean.unit;
     let units = Unit::ALL.map(|u| {
         (

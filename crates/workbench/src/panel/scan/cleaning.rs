@@ -8,7 +8,7 @@ use crate::commands::scan::CLEANING;
 use crate::desk::Desk;
 use crate::look::{problem, remark, reserved, section, switch};
 
-/// Warnings of cleaning; unit and site are asked elsewhere, and doubted there.
+/// Warnings of cleaning, without those on unit and site, which stand where these are set.
 fn warnings(report: &CleaningReport) -> impl Iterator<Item = &ScanWarning> {
     report.warnings.iter().filter(|w| !matches!(w, ScanWarning::UnitUnsure { .. } | ScanWarning::Site(_)))
 }
@@ -55,7 +55,7 @@ pub fn switches(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
 }
 
-/// What a part of cleaning does, with the exact word.
+/// What a part of cleaning does, with the technical term.
 fn tip(action: Action) -> Option<&'static str> {
     Some(match action {
         Action::Mend => {

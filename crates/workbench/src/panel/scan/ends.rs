@@ -14,7 +14,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     section_with_sign(ui, Icon::Crop, "Cut the ends off");
     let session = &mut desk.bench.session;
     let keep = &mut desk.view.scan;
-    // Until it is known how long the whole limb is, the sliders stand at their place and cannot be moved.
+    // Until the length of the whole limb is known, the sliders are shown but cannot be moved.
     let known = whole(keep, session);
     let (low, high) = known.unwrap_or_default();
     let Some(made) = session.design().map(|design| Ends::of(&design.clean.crop, &design.placement)) else { return };

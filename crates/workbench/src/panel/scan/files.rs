@@ -16,7 +16,7 @@ pub fn start(ui: &mut Ui, desk: &mut Desk<'_>) {
     watched(ui, desk);
 }
 
-/// Unsaved work of a sitting that ended without saying so, with the choice to take it up.
+/// Unsaved work of a sitting that ended unexpectedly, with the choice to go on with it.
 pub fn recovery(ui: &mut Ui, desk: &mut Desk<'_>) {
     for unsaved in desk.bench.session.unsaved_designs().to_vec() {
         ui.group(|ui| {
@@ -79,7 +79,7 @@ pub fn watched(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
 }
 
-/// The offer to open a scan that has just arrived; drawn wherever the user is.
+/// The offer to open a scan that has just arrived; drawn in every step.
 pub fn arrived(ui: &mut Ui, desk: &mut Desk<'_>) {
     let Some(path) = desk.bench.files.arrived.clone() else { return };
     ui.horizontal(|ui| {

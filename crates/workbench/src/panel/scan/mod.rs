@@ -28,7 +28,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     ends::show(ui, desk);
     cleaning::switches(ui, desk);
     files::watched(ui, desk);
-    // What grows and shrinks with every cleaning stands below all that is pressed and dragged.
+    // What grows and shrinks with every cleaning stands below all controls.
     cleaning::left_alone(ui, desk);
     cleaning::report(ui, desk);
 }

@@ -37,7 +37,7 @@ pub(super) fn name(kind: &FittingKind) -> String {
     }
 }
 
-/// Shows what can be added, then all that is there; a longer list moves nothing that adds to it.
+/// Shows what can be added, then what is there, so that a longer list does not move the buttons.
 pub(super) fn show(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     look::section(ui, "Straps and fittings");
     add_fitting(ui, panel);
@@ -107,7 +107,7 @@ fn add_fitting(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     look::noted(ui, 2, None, told);
 }
 
-/// How a thing that waits gets its place.
+/// How a thing that waits is placed.
 const PLACE: &str = "Click on the limb where it goes, or press Enter for the middle of the picture; Esc gives it up.";
 
 fn add_mark(ui: &mut Ui, panel: &mut Panel<'_, '_>) {

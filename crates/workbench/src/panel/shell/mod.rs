@@ -51,24 +51,24 @@ struct Panel<'a, 'b> {
     desk: &'a mut Desk<'b>,
     design: &'a DesignFile,
     told: Option<&'a (Home, String)>,
-    /// That the gap leaves no room for a liner.
+    /// The warning that the gap leaves no room for a liner.
     no_liner: Option<String>,
 }
 
 impl Panel<'_, '_> {
-    /// What is wrong at one of some settings.
+    /// What is wrong with a setting whose field satisfies `is`.
     fn wrong(&self, is: impl Fn(&str) -> bool) -> Option<&str> {
         let told = self.told.filter(|(home, _)| matches!(home, Home::Setting(of) if is(of)));
         let no_liner = self.no_liner.as_deref().filter(|_| is(limits::GAP.field));
         told.map(|(_, words)| words.as_str()).or(no_liner)
     }
 
-    /// What is wrong in a part of the panel, or what that part is for, always as high.
+    /// What is wrong in a part of the panel, or what that part is for; its height is always the same.
     fn note(&self, ui: &mut Ui, is: impl Fn(&str) -> bool, otherwise: &str) {
         look::noted(ui, LINES, self.wrong(is), otherwise);
     }
 
-    /// A slider of a number within its limits, `most` lower where another setting says so.
+    /// A slider for a number within its limit, and within `ends` where another setting narrows it.
     fn number(
         &mut self,
         ui: &mut Ui,
@@ -96,7 +96,7 @@ impl Panel<'_, '_> {
     }
 }
 
-/// A slider in mm, with what it sets in a sentence where the name alone does not say it.
+/// A slider in mm, with a tooltip where the name alone does not say what it sets.
 fn setting<'a>(name: &'a str, limit: &Limit, range: std::ops::RangeInclusive<f32>) -> Setting<'a> {
     let setting = Setting::new(name, "mm", range);
     match limit.field {
@@ -175,7 +175,7 @@ fn ribs(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
             shell.ribs = layout.map(|layout| Ribs { layout, ..shell.ribs.unwrap_or(commands::USUAL_RIBS) })
         });
     }
-    // Sliders stand there without ribs as well, so that nothing below them moves.
+    // The sliders are there without ribs too, so that nothing below them moves.
     ui.add_enabled_ui(now.is_some(), |ui| rib_sizes(ui, panel, now.unwrap_or(commands::USUAL_RIBS)));
     panel.note(ui, |field| field.starts_with("ribs."), "Ribs stiffen the wall at little weight.");
 }

@@ -31,7 +31,7 @@ const TURN: f32 = 0.45;
 pub struct Dressed {
     worn: Option<Outfit>,
     making: Task<DressedGuard>,
-    /// What was found out about the shell at hand.
+    /// What was worked out about the current shell.
     known: Option<(Arc<Shell>, Known)>,
 }
 
@@ -43,12 +43,12 @@ struct Outfit {
     marks: Vec<Mark>,
 }
 
-/// What is found out once for each shell.
+/// What is worked out once for each shell.
 #[derive(Clone)]
 struct Known {
     /// How much lighter or darker each vertex is.
     shade: Arc<Vec<f32>>,
-    /// Which triangles look outward, once it is to have a picture.
+    /// Which triangles face outward; worked out only for a picture.
     faces: Option<Arc<Faces>>,
 }
 
@@ -67,7 +67,7 @@ pub struct DressedMesh;
 /// Parts of the limb and of the plain shell.
 type Parts<'w, 's> = Query<'w, 's, (&'static mut Visibility, &'static Extent, Option<&'static LimbChunk>)>;
 
-/// What of the limb and the plain shell is seen at this step.
+/// Shows or hides the parts of the limb and the plain shell, by step.
 pub fn clear_stage(
     view: Res<View>,
     limb: Res<LimbOnStage>,
@@ -140,7 +140,7 @@ pub fn dress(
     }
 }
 
-/// Lays colour and picture on the guard. On a thread of its own.
+/// Lays colour and picture on the guard; runs on another thread.
 fn make(worn: Outfit, limb: Option<&LimbOnAxes>, known: Option<Known>, job: &Job) -> DressedGuard {
     let (mesh, look) = (&worn.shell.mesh, &worn.look);
     let mut known = known.unwrap_or_else(|| Known { shade: shade_of_shell(mesh, job), faces: None });
@@ -182,7 +182,7 @@ pub(super) fn plastic([r, g, b]: [u8; 3], finish: Finish) -> StandardMaterial {
     StandardMaterial { base_color: Color::srgb_u8(r, g, b), perceptual_roughness, reflectance, ..default() }
 }
 
-/// Turns the stage slowly.
+/// Notes which side is looked at, and turns the camera slowly at the show step if asked.
 pub fn turn_slowly(mut view: ResMut<View>, time: Res<Time>, mut camera: Single<&mut StageCamera>) {
     let front = camera.transform().translation - camera.middle;
     let show = &mut view.bypass_change_detection().show;

@@ -24,7 +24,7 @@ const SHARE: usize = 2000;
 /// Time for showing dabs in a frame; larger brushes on fine scans go on in the frames after it.
 const TIME: Duration = Duration::from_millis(5);
 
-/// The same where frames come slowly anyway, and how slowly.
+/// The same where frames are slow anyway, and the frame time from which they count as slow, s.
 const SLOW: (Duration, f32) = (Duration::from_millis(20), 0.05);
 
 /// The stroke that is being painted.
@@ -36,7 +36,7 @@ pub struct Stroke {
     pub brush: Brush,
 }
 
-/// Places dabs and shows them; keeps its working space.
+/// Places dabs and shows them; reuses its buffers.
 #[derive(Debug, Default)]
 pub struct Brush {
     touch: GeodesicDisc,
@@ -80,7 +80,7 @@ impl Brush {
         self.hits.iter().map(|hit| Dab { at_mm: hit.point, radius_mm, remove }).collect()
     }
 
-    /// Has the dabs shown that were placed last.
+    /// Queues the dabs placed last to be shown.
     pub fn show(&mut self, target: Target, aim: Aim, radius_mm: f32, remove: bool) {
         let kind = if let Aim::New(kind) = aim { Some(kind) } else { None };
         let next = PendingDabs { hits: self.hits.clone(), target, kind, radius_mm, remove };
@@ -117,7 +117,7 @@ impl Brush {
         !self.waiting.is_empty()
     }
 
-    /// Shows no more of what was placed: it is known better now, or its limb has gone.
+    /// Drops what waits to be shown: the sketch shows it now, or its limb has gone.
     pub fn forget(&mut self) {
         self.waiting.clear();
         self.begun = false;
@@ -171,7 +171,7 @@ pub fn show(mut stroke: ResMut<Stroke>, mut shown: ResMut<LimbOnStage>, time: Re
 }
 
 impl Stroke {
-    /// Dabs on to a place, as part of one edit.
+    /// Places dabs up to a place on the skin, as part of one edit.
     fn go(&mut self, to: &Hit, bench: &mut Bench, view: &mut View) {
         let Some(limb) = bench.session.derived().limb.value().cloned() else { return };
         let (radius_mm, remove) = (view.brush_mm, view.tool == Tool::Erase);

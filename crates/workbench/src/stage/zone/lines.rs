@@ -27,7 +27,7 @@ pub struct Lines {
     shown: Ribbons,
 }
 
-/// Ways over the skin between corners, found once.
+/// Shortest paths over the skin between corners, found once.
 #[derive(Default)]
 pub struct Ways {
     limb: u64,
@@ -36,7 +36,7 @@ pub struct Ways {
 }
 
 impl Ways {
-    /// The way from one corner to another over the skin; straight where there is none.
+    /// The shortest path from one corner to another over the skin; a straight line if there is none.
     fn leg(&mut self, skin: &Surface, a: &Point3<f32>, b: &Point3<f32>) -> Vec<Point3<f32>> {
         if let Some(known) = self.known.iter_mut().find(|k| k.0 == *a && k.1 == *b) {
             known.3 = true;
@@ -57,7 +57,7 @@ impl Ways {
     }
 }
 
-/// Draws the lines anew where they differ.
+/// Draws the lines again if they differ.
 pub fn draw(
     mut commands: Commands,
     mut assets: StageAssets,
@@ -97,7 +97,7 @@ fn add_lines(out: &mut Ribbons, skin: &Surface, ways: &mut Ways, bench: &Bench, 
     let Some(design) = bench.session.design() else { return };
     let unit_mm = pointer.unit_mm.clamp(0.02, 4.0);
     let pen = |core, dash_mm| LineStyle { core, border: PAPER, width_mm: 1.8 * unit_mm, dash_mm };
-    // The pen line as long as it is not the zone.
+    // The pen line, unless it is the edge of the zone already.
     let taken = |line: &[Point3<f32>]| {
         design.zone.sources.iter().any(|s| matches!(s, Source::Line { points_mm, .. } if points_mm.as_slice() == line))
     };

@@ -23,7 +23,7 @@ pub struct Filling {
 }
 
 impl Filling {
-    /// Takes what was found, and has it found anew where something else is marked.
+    /// Takes what was found, and searches again when something else is marked.
     pub fn keep(&mut self, session: &Session) {
         if let Some(Outcome::Done(filled)) = self.finding.take() {
             self.filled = filled;
@@ -46,7 +46,7 @@ impl Filling {
         });
     }
 
-    /// Whether it does.
+    /// Whether what is marked fills the pen line, as far as was found.
     pub fn is_filled(&self) -> bool {
         self.filled
     }

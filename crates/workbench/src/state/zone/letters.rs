@@ -14,7 +14,8 @@ const SPOTS: usize = 12;
 /// Places of a spot that its letter may point at.
 const PLACES: usize = 8;
 
-/// A spot of a region: places all over it, from which the letter points into it wherever it is seen from.
+/// A spot of a region: places all over it with their normals, so that its letter can point at one wherever it is seen
+/// from.
 pub type Spot = Vec<(Point3<f32>, Vector3<f32>)>;
 
 /// Where the letters point, found in the background for what is marked.
@@ -28,12 +29,12 @@ pub struct Letters {
 }
 
 impl Letters {
-    /// Takes what was found, and has it found anew where the sketch is another.
+    /// Takes what was found, and searches again when the sketch is another.
     pub fn keep(&mut self, serial: u64, limb: &Arc<LimbOnAxes>, sketch: &Arc<Sketch>) {
         if let Some(Outcome::Done(found)) = self.finding.take() {
             self.spots = found;
         }
-        // What is being found is let come to its end, so that letters follow a long stroke.
+        // A search that runs may finish first, so that letters follow a long stroke.
         if self.asked != serial && !self.finding.is_running() {
             self.asked = serial;
             let (limb, sketch) = (Arc::clone(limb), Arc::clone(sketch));
@@ -45,12 +46,12 @@ impl Letters {
 
 /// The spots of a region with their places.
 fn spots(skin: &Surface, depths_mm: &[f32], job: &Job) -> Vec<Spot> {
-    // What was stopped is not shown.
+    // A search that was stopped finds nothing.
     let found = zone::connected_components(skin, depths_mm, job).unwrap_or_default();
     found.iter().take(SPOTS).map(|spot| places(skin, depths_mm, spot)).collect()
 }
 
-/// Places of a spot all round the limb: its deepest first, then each time the one farthest from those before it.
+/// Places all over a spot: its deepest first, then each time the one farthest from those before it.
 fn places(skin: &Surface, depths_mm: &[f32], spot: &[u32]) -> Spot {
     let (points, normals) = (&skin.mesh().points, skin.vertex_normals());
     let depth = |v: u32| depths_mm[v as usize];

@@ -40,17 +40,17 @@ pub struct ZoneView {
     pub filling: Filling,
 }
 
-/// A relief as it begins.
+/// A new relief.
 pub const RELIEF: RegionKind = RegionKind::Relief { depth_mm: 3.0, falloff_mm: 10.0 };
 
-/// A reinforcement as it begins.
+/// A new reinforcement.
 pub const REINFORCEMENT: RegionKind = RegionKind::Reinforcement { extra_mm: 1.5, falloff_mm: 10.0 };
 
-/// A keep-clear region as it begins.
+/// A new keep-clear region.
 pub const KEEP_CLEAR: RegionKind = RegionKind::KeepClear { margin_mm: 3.0 };
 
 impl ZoneView {
-    /// What an edit made now would mark, beginning a region where it has to.
+    /// What an edit made now marks; adds a region if a new one is aimed at.
     pub fn begin(&mut self, zone: &mut ZoneSettings) -> Target {
         match self.aim {
             Aim::Region(i) if i < zone.regions.len() => Target::Region(i),
@@ -68,7 +68,7 @@ impl ZoneView {
         }
     }
 
-    /// What is marked, if it is there already.
+    /// What is aimed at, if it is there already.
     pub fn target(&self, zone: &ZoneSettings) -> Option<Target> {
         match self.aim {
             Aim::Region(i) if i < zone.regions.len() => Some(Target::Region(i)),
