@@ -14,10 +14,10 @@ use scan::{BodySite, Side, Unit};
                   pauldron start demo-scans/forearm-07.ply -o guard.json --site forearm --side left --number 7\n  \
                   pauldron make guard.json --out guard\n\n\
                   Exit codes: 0 done, 1 bad input, 2 wrong use, 3 cannot be built, 130 stopped.\n\
-                  The figures compare designs with each other; they are no certificate. Medical staff and officials decide."
+                  The figures compare designs with each other; they certify nothing. Medical staff and officials decide."
 )]
 pub struct Args {
-    /// Print one JSON object instead of words.
+    /// Print JSON instead of text.
     #[arg(long, global = true)]
     pub json: bool,
     /// Show no progress.
@@ -34,7 +34,7 @@ pub struct Args {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Makes a guard from a demo scan, with nothing to set.
+    /// Makes a guard from a demo scan, without any options.
     #[command(after_help = "Example:\n  pauldron demo --out out")]
     Demo {
         /// Folder for the files.
@@ -109,7 +109,7 @@ pub enum Command {
 /// Options on the printer and the folder of the files.
 #[derive(Debug, Clone, ClapArgs)]
 pub struct Output {
-    /// Room in the printer: width, depth and height in mm; remembered for the next time.
+    /// Printer's build volume: width, depth and height in mm; remembered for the next time.
     #[arg(long, value_name = "WxDxH", value_parser = bed)]
     pub bed: Option<Bed>,
     /// Write into a folder that has the files of another guard.
@@ -122,20 +122,20 @@ pub struct Output {
 pub struct Bed(pub [f32; 3]);
 
 fn bed(text: &str) -> Result<Bed, String> {
-    let sides: Vec<f32> = text.split(['x', 'X', '×', '*']).map_while(|side| side.trim().parse().ok()).collect();
-    match <[f32; 3]>::try_from(sides) {
-        Ok(sides) if sides.iter().all(|side| session::BED_MM.contains(side)) => Ok(Bed(sides)),
-        Ok(_) => {
+    let sides: Option<Vec<f32>> = text.split(['x', 'X', '×', '*']).map(|side| side.trim().parse().ok()).collect();
+    match sides.and_then(|sides| <[f32; 3]>::try_from(sides).ok()) {
+        Some(sides) if sides.iter().all(|side| session::BED_MM.contains(side)) => Ok(Bed(sides)),
+        Some(_) => {
             Err(format!("each side must be between {:.0} and {:.0} mm", session::BED_MM.start(), session::BED_MM.end()))
         }
-        Err(_) => Err("width, depth and height in mm are needed, such as 220x220x250".to_owned()),
+        None => Err("width, depth and height in mm are needed, such as 220x220x250".to_owned()),
     }
 }
 
 /// Options on cleaning.
 #[derive(Debug, Clone, ClapArgs)]
 pub struct Cleaning {
-    /// Unit of the scan file; otherwise told by the size of the limb.
+    /// Unit of the scan file; otherwise guessed from its size.
     #[arg(long)]
     pub unit: Option<UnitArg>,
     /// Swap left and right: the guard is for the other side than the one scanned.
@@ -174,7 +174,7 @@ pub struct StartArgs {
     /// Zone from an outline in a file.
     #[arg(long, value_name = "FILE")]
     pub outline: Option<PathBuf>,
-    /// Close a pen line that does not close in the way that is proposed.
+    /// Close an open pen line as proposed.
     #[arg(long)]
     pub accept_proposal: bool,
     /// Move the zone's edge outward by this much, mm; inward when negative.
@@ -235,6 +235,19 @@ impl From<SideArg> for Side {
             SideArg::Left => Self::Left,
             SideArg::Right => Self::Right,
             SideArg::Unknown => Self::Unknown,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_bed_has_three_sides_and_nothing_else() {
+        assert!(bed("220x220x250").is_ok_and(|bed| bed.0 == [220.0, 220.0, 250.0]));
+        for wrong in ["220x220", "220x220x250xjunk", "220x220x250x", "220x220x250x250", "220xx250", "220x220x9"] {
+            assert!(bed(wrong).is_err(), "{wrong}");
         }
     }
 }

@@ -12,13 +12,13 @@ pub fn refused(error: &EngineError) -> String {
     let hint = match error {
         EngineError::NoPenLine { .. } => " Mark the zone with --strokes or --outline instead.",
         EngineError::PenLineOpen { proposal, .. } if proposal.is_empty() => {
-            " Draw the line anew and scan again, or mark the zone with --strokes or --outline."
+            " Draw the line again and rescan, or mark the zone with --strokes or --outline."
         }
         EngineError::PenLineOpen { .. } => {
             " Take that with --accept-proposal, or mark the zone with --strokes or --outline."
         }
-        EngineError::FolderTaken { .. } => " --overwrite writes there all the same.",
-        EngineError::FileThere { .. } => " --force writes over it.",
+        EngineError::FolderTaken { .. } => " Use --overwrite to write there anyway.",
+        EngineError::FileThere { .. } => " Use --force to replace it.",
         _ => "",
     };
     format!("{error}{hint}")
@@ -137,7 +137,7 @@ pub fn made(report: &MakeReport, out_folder: &Path) -> String {
         let _ = writeln!(out, "  {:<wide$}  {}", shortened(&file.name, wide), file.what);
     }
     if report.files.iter().filter(|file| file.usage == FileUse::Printer).count() > 1 {
-        out.push_str("Give the printer one of the files that are for it; they hold the same shell.\n");
+        out.push_str("Print one of the printer files; they all hold the same shell.\n");
     }
     out
 }
@@ -152,7 +152,7 @@ pub fn compared(report: &Comparison) -> String {
 fn table(table: &MaterialTable) -> String {
     let mut out = format!(
         "{:<12}{:<8}{:>9}{:>14}{:>12}{:>20}{:>14}\n",
-        "Family", "Plastic", "Weight", "Cost", "Rigidity", "Wall as stiff", "Softens"
+        "Family", "Plastic", "Weight", "Cost", "Rigidity", "Equal wall", "Softens"
     );
     for row in &table.rows {
         let guess = if row.softening_unconfirmed { "?" } else { "" };

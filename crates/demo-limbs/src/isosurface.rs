@@ -142,8 +142,8 @@ fn split(points: &[V], [a, b, c, d]: [u32; 4]) -> [[u32; 3]; 2] {
     if length(a, c) <= length(b, d) { [[a, b, c], [a, c, d]] } else { [[a, b, d], [b, c, d]] }
 }
 
-/// Keeps only the points that a triangle uses, in their order; returns their old indices.
-pub(crate) fn drop_unused(skin: &mut Skin) -> Vec<u32> {
+/// Keeps only the points that a triangle uses, in their order.
+pub(crate) fn drop_unused(skin: &mut Skin) {
     let mut used = vec![false; skin.points.len()];
     for t in &skin.triangles {
         for &corner in t {
@@ -159,7 +159,6 @@ pub(crate) fn drop_unused(skin: &mut Skin) -> Vec<u32> {
     for t in &mut skin.triangles {
         *t = t.map(|i| new_of[i as usize]);
     }
-    kept
 }
 
 #[cfg(test)]

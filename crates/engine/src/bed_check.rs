@@ -33,7 +33,7 @@ pub enum BedCheck {
         size_mm: [f64; 3],
     },
     /// It does not fit, however it is turned about the upright axis, nor on any of its sides.
-    #[error("does not fit the bed of {}: as it stands {}, and it fits on no side. Take a larger printer", size(bed_mm), missing(*missing_mm, *too_high_mm))]
+    #[error("does not fit the bed of {}: it is {}, and it does not fit on any of its sides. Use a larger printer.", size(bed_mm), missing(*missing_mm, *too_high_mm))]
     TooLarge {
         /// Width, depth and height of the room in the printer, mm.
         bed_mm: [f32; 3],
@@ -50,9 +50,9 @@ fn size([width, depth, height]: &[f32; 3]) -> String {
 
 fn missing(missing_mm: f64, too_high_mm: f64) -> String {
     match (missing_mm > 0.0, too_high_mm > 0.0) {
-        (true, true) => format!("{missing_mm:.1} mm are missing to the side and it is {too_high_mm:.1} mm too high"),
-        (false, true) => format!("it is {too_high_mm:.1} mm too high"),
-        _ => format!("{missing_mm:.1} mm are missing to the side"),
+        (true, true) => format!("{missing_mm:.1} mm too wide or too deep and {too_high_mm:.1} mm too high"),
+        (false, true) => format!("{too_high_mm:.1} mm too high"),
+        _ => format!("{missing_mm:.1} mm too wide or too deep"),
     }
 }
 
@@ -94,11 +94,11 @@ mod tests {
             matches!(bed_check(&part(140.0, 190.0, 90.0), bed), BedCheck::FitsTurned { turn_deg, .. } if turn_deg == 90.0)
         );
         let high = bed_check(&part(145.0, 145.0, 190.5), Some([150.0, 150.0, 180.0]));
-        assert!(high.to_string().contains("it is 10.5 mm too high"), "{high}");
+        assert!(high.to_string().contains(": it is 10.5 mm too high, and it does not fit"), "{high}");
         // Lying on the side of 100 by 190 mm it is 100 mm high.
         let on_side = bed_check(&part(100.0, 100.0, 190.5), bed);
         assert!(matches!(on_side, BedCheck::FitsOnSide { .. }), "{on_side}");
         let both = bed_check(&part(400.0, 400.0, 200.0), bed);
-        assert!(both.to_string().contains("missing to the side and it is 20.0 mm too high"), "{both}");
+        assert!(both.to_string().contains(" mm too wide or too deep and 20.0 mm too high"), "{both}");
     }
 }

@@ -78,7 +78,7 @@ pub fn add_fittings(
     let fittings = shell::fitting::suggest_straps(skin, zone, strap_mm, count, job)?;
     if fittings.len() < 2 * count {
         notices.push(format!(
-            "the zone has room for {} of {} strap slots of {} mm; place others by hand or take narrower straps",
+            "The zone has room for {} of {} strap slots of {} mm; place the others by hand or use narrower straps.",
             fittings.len(),
             2 * count,
             print::words::tenths(strap_mm)
@@ -90,7 +90,7 @@ pub fn add_fittings(
         let found = shell::fitting::suggest_mark(skin, zone, design, &number.to_string(), job);
         match found.inspect_err(|_| design.fittings.truncate(before))? {
             Some(mark) => design.marks.push(mark),
-            None => notices.push(format!("the number {number} found no room on the zone and was left out")),
+            None => notices.push(format!("The zone has no room for the number {number}; it was left out.")),
         }
     }
     Ok(notices)

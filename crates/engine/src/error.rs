@@ -71,7 +71,7 @@ pub enum EngineError {
         title: String,
     },
     /// A file that is to be written is there already.
-    #[error("{} is there already. Choose another name.", path.display())]
+    #[error("{} already exists. Choose another name.", path.display())]
     FileThere {
         /// Which file.
         path: PathBuf,
@@ -91,7 +91,7 @@ pub enum EngineError {
         why: String,
     },
     /// A file or folder could not be read or made.
-    #[error("{}: {source}; check the path and that it may be used.", path.display())]
+    #[error("{}: {source}; check the path and its permissions.", path.display())]
     File {
         /// Which one.
         path: PathBuf,

@@ -89,10 +89,10 @@ impl PenSeen {
 
 /// Why a line counts as open and how it could be closed, with places in the scan file's own coordinates and unit.
 pub(crate) fn why_open(why: WhyOpen, proposal: Option<&Proposal>, placement: &scan::Placement) -> String {
-    let Some(proposal) = proposal else { return format!("{why} There is no short way to close it.") };
+    let Some(proposal) = proposal else { return format!("{why} It cannot be closed automatically.") };
     let ends = [proposal.added.first(), proposal.added.last()].map(|p| p.map(|p| in_scan(p, placement)));
     let [Some(from), Some(to)] = ends else { return why.to_string() };
-    format!("{why} It could be closed by {:.0} mm more, from {from} to {to} in the scan.", proposal.added_mm)
+    format!("{why} A line of {:.0} mm from {from} to {to} (scan coordinates) would close it.", proposal.added_mm)
 }
 
 /// Looks at a scan file; nothing is written.
@@ -130,7 +130,7 @@ fn words(format: Format) -> &'static str {
         Format::StlBinary => "binary STL",
         Format::Obj => "OBJ",
         Format::PlyAscii => "text PLY",
-        Format::PlyLittleEndian => "binary PLY, lowest byte first",
-        Format::PlyBigEndian => "binary PLY, highest byte first",
+        Format::PlyLittleEndian => "binary PLY, little-endian",
+        Format::PlyBigEndian => "binary PLY, big-endian",
     }
 }

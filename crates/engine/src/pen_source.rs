@@ -16,7 +16,7 @@ pub const PEN_SMOOTH_MM: f32 = 4.0;
 pub enum PenNotice {
     /// It was closed as proposed.
     Closed {
-        /// Over this length, mm.
+        /// By this length, mm.
         added_mm: f32,
     },
     /// A gap in the ink was bridged.
@@ -40,13 +40,13 @@ impl PenNotice {
     #[must_use]
     pub fn on_limb(&self) -> String {
         match self {
-            Self::Closed { added_mm } => format!("the pen line was closed as proposed, over {added_mm:.0} mm"),
+            Self::Closed { added_mm } => format!("the pen line was closed as proposed, by {added_mm:.0} mm"),
             Self::GapBridged { length_mm, over_hole, .. } => {
-                let over = if *over_hole { ", over a hole of the scan" } else { "" };
-                format!("the pen line was carried over a gap of {length_mm:.1} mm{over}")
+                let over = if *over_hole { ", across a hole in the scan" } else { "" };
+                format!("the pen line was bridged over a gap of {length_mm:.1} mm{over}")
             }
-            Self::OthersLeft { count: 1 } => "1 other closed line was not taken".to_owned(),
-            Self::OthersLeft { count } => format!("{count} other closed lines were not taken"),
+            Self::OthersLeft { count: 1 } => "1 other closed line was ignored".to_owned(),
+            Self::OthersLeft { count } => format!("{count} other closed lines were ignored"),
         }
     }
 

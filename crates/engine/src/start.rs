@@ -168,13 +168,13 @@ fn drop_what_has_no_room(
                 if setting.starts_with("shell.ribs") && design.ribs.is_some() =>
             {
                 design.ribs = None;
-                notices.push("the zone has no room for ribs; they were left out".into());
+                notices.push("The zone has no room for ribs; they were left out.".into());
             }
             Err(ShellError::CannotBuild { setting, .. })
                 if setting.starts_with("shell.vents") && design.vents.is_some() =>
             {
                 design.vents = None;
-                notices.push("the zone has no room for vents; they were left out".into());
+                notices.push("The zone has no room for vents; they were left out.".into());
             }
             Err(ShellError::Cancelled(cancelled)) => return Err(cancelled.into()),
             // Anything else is reported with its place when the guard is made.

@@ -15,7 +15,7 @@ const LEAST_LINER_MM: f32 = 1.0;
 pub enum Warning {
     /// The design names a filament that is not among the materials.
     #[error(
-        "The filament “{name}” of this design is not known here, so it is not in the table; known are {}.", known.join(", ")
+        "The filament “{name}” of this design is unknown, so it is not in the table; the known ones are {}.", known.join(", ")
     )]
     UnknownFilament {
         /// What the design names.

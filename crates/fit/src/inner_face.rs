@@ -38,6 +38,8 @@ impl InnerFace {
 
 /// Quantiles are found within this, mm.
 const QUANTILE_MM: f64 = 5e-4;
+/// Most halvings on the way there: beyond 10¹² mm neighbouring numbers lie farther apart than [`QUANTILE_MM`].
+const MOST_HALVINGS: usize = 64;
 
 /// How a value that is linear over each triangle is spread over their area.
 #[derive(Debug, Clone, PartialEq)]
@@ -63,7 +65,10 @@ impl Spread {
     /// The value that `share` of the area lies below.
     pub(crate) fn quantile(&self, share: f64) -> Option<f64> {
         let (mut lo, mut hi) = self.range()?;
-        while hi - lo > QUANTILE_MM {
+        for _ in 0..MOST_HALVINGS {
+            if hi - lo <= QUANTILE_MM {
+                break;
+            }
             let middle = 0.5 * (lo + hi);
             if self.below(middle) < share {
                 lo = middle;

@@ -115,7 +115,7 @@ impl Appearance {
             let field = "look.artwork.art.picture";
             crate::parse::check_kept(picture, field)?;
             if picture.inside.is_none() {
-                let allowed = "kept inside the design file, in base 64".to_owned();
+                let allowed = "kept inside the design file, in base64".to_owned();
                 return Err((format!("{field}.inside"), "missing".to_owned(), allowed));
             }
             if picture.bytes > LARGEST_PICTURE {

@@ -23,7 +23,7 @@ pub const USUAL_SQUAD_NUMBER: u32 = 99;
 pub struct DesignFile {
     /// Version of the file: 1.
     pub pauldron_design: u64,
-    /// What the guard is, in a few words; at most 80 letters on one line. Never a person's name.
+    /// What the guard is, in a few words; at most 80 characters on one line. Never a person's name.
     #[serde(default)]
     pub title: String,
     /// Where on the body: `forearm`, `wrist`, `shoulder`, `ribs`, `thigh`, `shin`, `ankle` or `other`.

@@ -36,7 +36,7 @@ pub enum LockerError {
     },
     /// Written by a newer program.
     #[error(
-        "{name} was written by a newer Pauldron (file version {}; this one reads up to {known}); update the program, or save the design there in the older form.",
+        "{name} was written by a newer Pauldron (file version {}; this one reads up to {known}); update this program.",
         plain_json::number(&version.to_string())
     )]
     Newer {

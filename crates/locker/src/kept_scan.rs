@@ -191,7 +191,7 @@ fn unpacked(text: &str, job: &Job) -> Result<Vec<u8>, LockerError> {
         job.check()?;
         STANDARD
             .decode_vec(piece, &mut bytes)
-            .map_err(|_| LockerError::ScanDamaged { what: "it is no base 64 text".into() })?;
+            .map_err(|_| LockerError::ScanDamaged { what: "it is not base64 text".into() })?;
     }
     Ok(bytes)
 }

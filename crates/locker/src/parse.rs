@@ -111,7 +111,8 @@ pub(crate) type Wrong = (String, String, String);
 fn check(design: &DesignFile) -> Result<(), Wrong> {
     let wrong = |field: &str, value: String, allowed: &str| Err((field.to_owned(), value, allowed.to_owned()));
     if design.title.chars().count() > LONGEST_TITLE || design.title.chars().any(char::is_control) {
-        return wrong("title", format!("“{}”", plain_json::short(&design.title)), "at most 80 letters on one line");
+        let allowed = format!("at most {LONGEST_TITLE} characters on one line");
+        return wrong("title", format!("“{}”", plain_json::short(&design.title)), &allowed);
     }
     if let Some(number) = design.squad_number.filter(|n| *n > MOST_SQUAD_NUMBER) {
         return wrong("squad_number", number.to_string(), &format!("between 0 and {MOST_SQUAD_NUMBER}, or left out"));
@@ -153,7 +154,7 @@ pub(crate) fn check_kept(file: &KeptFile, path: &str) -> Result<(), Wrong> {
         return Ok(());
     }
     let value = format!("“{}”", plain_json::short(&file.sha256));
-    Err((format!("{path}.sha256"), value, "64 small hexadecimal figures".to_owned()))
+    Err((format!("{path}.sha256"), value, "64 lower-case hexadecimal digits".to_owned()))
 }
 
 fn check_placement(design: &DesignFile) -> Result<(), Wrong> {

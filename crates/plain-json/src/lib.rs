@@ -61,7 +61,7 @@ pub fn text(bytes: &[u8]) -> Result<&str, Slip> {
             line: good.matches('\n').count() + 1,
             column: good.rsplit('\n').next().map_or(0, |row| row.chars().count()) + 1,
             field: "the text".into(),
-            why: "bytes that are no UTF-8 text".into(),
+            why: "bytes that are not UTF-8 text".into(),
         }
     })
 }
@@ -74,7 +74,7 @@ fn slip(path: &str, error: &serde_json::Error) -> Slip {
     // A question mark is a field whose name could not be read; the place is then the group around it.
     let field = match path.trim_end_matches('?').trim_matches('.') {
         "" if syntax => "the JSON text".into(),
-        "" => "the top".into(),
+        "" => "the top level".into(),
         path => words::short(path),
     };
     Slip { line, column, field, why: words::plain(&why) }

@@ -31,7 +31,7 @@ pub fn print_hints() -> &'static [&'static str] {
     &[
         "Print it solid (100 % infill, or walls until they meet): weights and costs here are for a solid shell.",
         "Layers are the weak direction, about half as strong. Lay the part so that a blow does not pull them apart.",
-        "Layer 0.2 mm, line 0.4 to 0.5 mm, supports where it hangs over more than 45°. Flexible filament: slowly.",
+        "Layer 0.2 mm, line 0.4 to 0.5 mm, supports for overhangs over 45°. Print flexible filament slowly.",
         "Take supports off the inside with care, then smooth the rim and the inside until nothing catches on a cloth.",
         "Weigh it: far below the weight in the table means that the print has gaps.",
     ]
@@ -74,7 +74,7 @@ fn ribs(of: &Design) -> String {
         RibLayout::Along => "along the limb",
         RibLayout::Around => "around the limb",
         RibLayout::Crossed => "crossed",
-        RibLayout::Branching => "branching from the loaded spot",
+        RibLayout::Branching => "branching from the reinforced spot",
     };
     format!(
         "{layout}, {} mm high, {} mm wide, every {} mm",

@@ -17,9 +17,7 @@ pub enum ScanError {
         triangles: usize,
     },
     /// Cropping took everything.
-    #[error(
-        "Crop number {number} leaves nothing of the scan: it keeps the side on which no surface lies; turn it round or move it."
-    )]
+    #[error("Crop number {number} leaves nothing of the scan: it keeps the empty side; reverse it or move it.")]
     NothingLeft {
         /// Which crop, from 1.
         number: usize,
@@ -36,7 +34,7 @@ pub enum ScanError {
     },
     /// The scan is far too small or far too large for a limb.
     #[error(
-        "The scan measures {} when its numbers are read as {unit}, and no limb does; set the right unit, or export the scan again.",
+        "Read in {unit}, the scan measures {}, which no limb does; set the right unit, or export the scan again.",
         said_length(*.longest_mm)
     )]
     OutOfProportion {

@@ -103,7 +103,7 @@ impl UnitGuess {
         let margin = score(unit) - score(other);
         let read = format!("in {} its longest side is {}", unit.name(), said_length(length));
         let (sure, why) = if !likely {
-            (false, format!("{read}; no unit gives a limb of usual size, so say the unit if you know it"))
+            (false, format!("{read}; no unit gives a limb of usual size, so give the unit if you know it"))
         } else if margin < SURE {
             let second = longest * other.mm();
             (false, format!("{read}, but {} ({second:.0} mm) would be possible too; say which it is", other.name()))
@@ -116,7 +116,7 @@ impl UnitGuess {
     /// The unit that the user gave.
     #[must_use]
     pub fn given(unit: Unit) -> Self {
-        Self { unit, sure: true, why: format!("{} were given", unit.name()) }
+        Self { unit, sure: true, why: format!("you chose {}", unit.name()) }
     }
 }
 

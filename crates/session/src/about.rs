@@ -18,10 +18,16 @@ pub fn set_side(design: &mut DesignFile, side: Side) {
     retitle(design, |design| design.side = side);
 }
 
-/// Sets the athlete's squad number, clamped to [`locker::MOST_SQUAD_NUMBER`], or removes it.
+/// Sets the athlete's squad number, clamped to [`locker::MOST_SQUAD_NUMBER`], or removes it. A title made from the old
+/// number follows, and so do marks that show it.
 pub fn set_number(design: &mut DesignFile, number: Option<u32>) {
     let number = number.map(|n| n.min(locker::MOST_SQUAD_NUMBER));
+    let old = design.squad_number.map(|n| n.to_string());
     retitle(design, |design| design.squad_number = number);
+    if let (Some(old), Some(new)) = (old, number) {
+        let marks = design.shell.marks.iter_mut().filter(|mark| mark.text == old);
+        marks.for_each(|mark| mark.text = new.to_string());
+    }
 }
 
 fn retitle(design: &mut DesignFile, change: impl FnOnce(&mut DesignFile)) {
@@ -50,7 +56,19 @@ mod tests {
         }
         session.edit("site", |d| set_site(d, BodySite::Shin));
         session.edit("side", |d| set_side(d, Side::Left));
+        session.edit("number", |d| set_number(d, Some(7)));
+        let mark = |text: &str| shell::Mark {
+            text: text.into(),
+            height_mm: 20.0,
+            relief_mm: 0.6,
+            at_mm: nalgebra::Point3::origin(),
+            turn_deg: 0.0,
+        };
+        session.edit("marks", |d| d.shell.marks = vec![mark("7"), mark("GK")]);
         session.edit("number", |d| set_number(d, Some(12)));
+        let design = session.design().unwrap();
+        assert_eq!(design.shell.marks.iter().map(|mark| mark.text.as_str()).collect::<Vec<_>>(), ["12", "GK"]);
+        session.edit("marks", |d| d.shell.marks.clear());
         let design = session.design().unwrap();
         assert!(design.title.contains("left") && design.title.contains("12"), "{}", design.title);
         assert_eq!(design.shell, engine::shell_for(BodySite::Shin));

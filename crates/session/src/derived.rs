@@ -74,6 +74,9 @@ pub struct Derived {
     pub(crate) scan_number: u64,
 }
 
+/// Said where the gap is not measured because the user stopped it.
+const MEASURING_STOPPED: &str = "Measuring was stopped. The next change of the shell starts it again.";
+
 /// What changed in a round of [`crate::Session::poll`].
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Changed {
@@ -247,6 +250,14 @@ impl Derived {
         self.clearance.current(|key| *key == self.fit_key(design))
     }
 
+    /// Why the gap under that shell will not come: a sentence if measuring failed or was stopped.
+    #[must_use]
+    pub fn clearance_given_up(&self, design: &DesignFile) -> Option<&str> {
+        let given_up = self.clearance.is_given_up(|key| *key == self.fit_key(design));
+        let problem = self.clearance.problem().filter(|problem| !problem.stopped);
+        given_up.then(|| problem.map_or(MEASURING_STOPPED, |problem| &problem.sentence))
+    }
+
     /// The limb key of a design.
     pub(crate) fn limb_key(&self, design: &DesignFile, axes: Option<Placement>) -> LimbKey {
         (self.scan_number, design.clean.clone(), design.site, axes)
@@ -296,9 +307,13 @@ impl Derived {
             self.limb.progress(),
             self.pen.progress(),
             self.zone.progress(),
+            self.extent.progress(),
             self.first_look.progress(),
             self.shell.progress(),
             self.clearance.progress(),
+            self.sketch.progress(),
+            self.measures.progress(),
+            self.cuts.progress(),
         ]
         .into_iter()
         .flatten()
@@ -318,6 +333,7 @@ impl Derived {
         self.pen.cancel();
         self.sketch.cancel();
         self.zone.cancel();
+        self.extent.cancel();
         self.first_look.cancel();
         self.shell.cancel();
         self.measures.cancel();

@@ -117,6 +117,13 @@ impl<K: Clone, T: Send + Sync + 'static> DerivedValue<K, T> {
         self.problem.as_ref()
     }
 
+    /// Whether the value whose key satisfies `is` was asked for and will not come: it failed or was stopped.
+    #[must_use]
+    pub fn is_given_up(&self, is: impl Fn(&K) -> bool) -> bool {
+        let was_asked = self.asked.as_ref().is_some_and(&is) && !self.is_running();
+        was_asked && !self.made_from.as_ref().is_some_and(is)
+    }
+
     /// Grows with every new value.
     #[must_use]
     pub fn serial(&self) -> u64 {
@@ -161,6 +168,7 @@ mod tests {
         want(&mut value, 2, Err(Problem::plain("no".to_owned())));
         finished(&mut value);
         assert!(value.problem().is_some() && value.current(|key| *key == 2).is_none());
+        assert!(value.is_given_up(|key| *key == 2) && !value.is_given_up(|key| *key == 1));
         let mut begun = false;
         value.want(
             |key| *key == 1,

@@ -37,7 +37,7 @@ pub use opening::{OpenedFrom, RawScan};
 pub use places::Places;
 pub use preferences::{BED_MM, LastLook, Preferences};
 pub use priority::lower_worker_priority;
-pub use problem::{Problem, ProblemKind};
+pub use problem::{Problem, ProblemKind, capitalised};
 pub use recovery::{Recovery, UnsavedDesign};
 pub use session::{Note, Session};
 pub use task::{Outcome, Progress, Task};

@@ -33,6 +33,8 @@ pub(crate) struct Opened {
     pub(crate) path: Option<PathBuf>,
     pub(crate) from: OpenedFrom,
     pub(crate) notices: Vec<String>,
+    /// The unsaved work that it was, offered until it is taken in.
+    pub(crate) unsaved: Option<UnsavedDesign>,
 }
 
 /// What a document was opened from.
@@ -86,13 +88,12 @@ impl Session {
     /// Opens unsaved work that was found at the start.
     pub fn restore(&mut self, unsaved: &UnsavedDesign) {
         let (unsaved, home) = (unsaved.clone(), self.recovery.folder().to_owned());
-        self.unsaved_designs.retain(|l| *l != unsaved);
         self.opening.start(move |job| {
             let mut opened = open_design(&unsaved.design, &home, job)?;
             opened.path = unsaved.saved_as.clone();
             opened.from = OpenedFrom::UnsavedWork;
             Recovery::autosave(&home, &opened.design, unsaved.saved_as.as_deref())?;
-            Recovery::discard(&unsaved)?;
+            opened.unsaved = Some(unsaved);
             Ok(opened)
         });
     }
@@ -106,7 +107,7 @@ impl Session {
     }
 
     pub(crate) fn take_in(&mut self, opened: Opened) {
-        let Opened { design, loaded, limb, path, from, notices } = opened;
+        let Opened { design, loaded, limb, path, from, notices, unsaved } = opened;
         let title = design.title.clone();
         self.derived.clear();
         let mut document = Document::new(design, Arc::new(loaded), path.clone(), from);
@@ -124,6 +125,9 @@ impl Session {
         if let Some(path) = path {
             self.preferences.remember(&path);
             self.keep_preferences();
+        }
+        if let Some(unsaved) = unsaved.filter(|unsaved| self.unsaved_designs.contains(unsaved)) {
+            self.discard(&unsaved);
         }
         self.notes.push(Note::Opened(title));
         self.notes.extend(notices.into_iter().map(|n| Note::Problem(Problem::plain(n))));
@@ -164,7 +168,7 @@ pub(crate) fn open_scan(
     // Left open if the file does not say, until the user does.
     design.clean.unit = design.clean.unit.filter(|_| limb.report.unit.sure);
     let notices = limb.report.warnings.iter().map(ToString::to_string).collect();
-    Ok(Opened { design, loaded, limb, path: None, from: OpenedFrom::Scan, notices })
+    Ok(Opened { design, loaded, limb, path: None, from: OpenedFrom::Scan, notices, unsaved: None })
 }
 
 /// The scan as read, its unit guessed from its longest side.
@@ -187,7 +191,7 @@ pub(crate) fn open_design(path: &Path, home: &Path, job: &mesh::Job) -> Result<O
     let limb = engine::limb(&loaded, design.site, Side::Unknown, &design.clean, axes, &job.part(0.3, 1.0))?;
     // The scan is kept beside it, so that the design stays small while it is worked on.
     design.scan = locker::keep_beside(&loaded.bytes, home, job).map_err(EngineError::from)?;
-    Ok(Opened { design, loaded, limb, path: None, from: OpenedFrom::Design, notices: Vec::new() })
+    Ok(Opened { design, loaded, limb, path: None, from: OpenedFrom::Design, notices: Vec::new(), unsaved: None })
 }
 
 /// Whether the first character other than white space is an opening brace.

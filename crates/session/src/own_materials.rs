@@ -29,7 +29,7 @@ pub(crate) fn add(path: &Path, known: &Materials, material: Material) -> Result<
         return Err(Problem::plain(format!("there is a filament called {name} already; give this one another name")));
     }
     let built_in = Materials::built_in();
-    let mut own = Materials { about: "Filaments of one's own.".into(), materials: Vec::new(), ..built_in.clone() };
+    let mut own = Materials { about: "My own filaments.".into(), materials: Vec::new(), ..built_in.clone() };
     if path.exists() {
         own = Materials::load(Some(path)).map_err(|e| Problem::plain(e.to_string()))?;
     }

@@ -56,7 +56,7 @@ impl Problem {
     #[must_use]
     pub fn broken(what: &str) -> Self {
         Self::plain(format!(
-            "{what} broke off through a fault of the program; undo the last change or save and start again"
+            "{what} stopped because of an error in the program; undo the last change or save and start again"
         ))
     }
 
@@ -75,10 +75,25 @@ impl Problem {
     /// The sentence without setting and place, for where those are shown otherwise.
     #[must_use]
     pub fn without_place(&self) -> String {
-        let ProblemKind::CannotBuild { what, cure } = &*self.kind else { return self.sentence.clone() };
-        let mut letters = what.chars();
-        let what: String = letters.next().into_iter().flat_map(char::to_uppercase).chain(letters).collect();
-        format!("{what}. {cure}")
+        let ProblemKind::CannotBuild { what, cure } = &*self.kind else { return capitalised(&self.sentence) };
+        format!("{}. {cure}", capitalised(what))
+    }
+}
+
+/// A sentence with a capital at its start, unless it starts with a path or another name that is no word.
+#[must_use]
+pub fn capitalised(sentence: &str) -> String {
+    let is_word = sentence.split_whitespace().next().is_some_and(|first| {
+        first
+            .trim_end_matches([',', ':', ';', '.'])
+            .chars()
+            .all(|letter| letter.is_alphabetic() || "-'’".contains(letter))
+    });
+    let mut letters = sentence.chars();
+    if is_word {
+        letters.next().into_iter().flat_map(char::to_uppercase).chain(letters).collect()
+    } else {
+        sentence.to_owned()
     }
 }
 
@@ -124,5 +139,7 @@ mod tests {
         assert!(problem.sentence.contains("fittings[0]") && problem.sentence.contains("near x 1"), "{problem:?}");
         assert_eq!(problem.without_place(), "The slot overlaps a vent. Move it.");
         assert_eq!(Problem::plain("The disk is full.").without_place(), "The disk is full.");
+        assert_eq!(Problem::broken("cleaning").without_place().find("Cleaning stopped"), Some(0));
+        assert_eq!(capitalised("guard.json cannot be read"), "guard.json cannot be read");
     }
 }

@@ -52,7 +52,7 @@ impl Recovery {
     pub fn begin(root: &Path) -> Result<(Self, Vec<UnsavedDesign>), Problem> {
         let cannot = |path: &Path, e: &std::io::Error| {
             Problem::plain(format!(
-                "unsaved work cannot be kept in {}: {e}; check the disk and its rights",
+                "unsaved work cannot be kept in {}: {e}; check the disk and its permissions",
                 path.display()
             ))
         };

@@ -109,7 +109,9 @@ fn a_crash_loses_nothing_and_a_save_is_complete() {
     let mut session = Session::begin(places.clone()).unwrap();
     let unsaved = session.unsaved_designs()[0].clone();
     session.restore(&unsaved);
+    assert_eq!(session.unsaved_designs(), [unsaved], "offered until it is open");
     until(&mut session, "the recovered design", |s| s.document().is_some());
+    assert!(session.unsaved_designs().is_empty());
     assert_eq!(session.design().unwrap(), &painted);
     assert!(session.document().unwrap().is_unsaved());
 

@@ -15,13 +15,13 @@ use workbench::{Launch, run};
 struct Arguments {
     /// A scan (STL, OBJ, PLY) or a design to open.
     file: Option<PathBuf>,
-    /// Leads the demo, or FILE, through all steps and saves a picture of each in this folder, then ends.
+    /// Goes through all steps with the demo or FILE, saves a picture of each in this folder, then exits.
     #[arg(long, value_name = "DIR")]
     screenshot: Option<PathBuf>,
-    /// Opens the panels out for these pictures, with as many of a panel as it needs.
+    /// Expands the panels and takes as many pictures as each needs.
     #[arg(long, requires = "screenshot")]
     opened_out: bool,
-    /// Writes after each frame what the window is doing into this file, for programs that wait for it.
+    /// Writes the window's state to this file after each frame, for programs that wait for it.
     #[arg(long, value_name = "FILE")]
     report: Option<PathBuf>,
     /// Size of the window, such as 1280x800.

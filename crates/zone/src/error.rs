@@ -92,7 +92,10 @@ pub enum ZoneError {
         pieces: Vec<(f64, Point3<f32>)>,
     },
     /// The zone is nowhere wide enough.
-    #[error("The zone is at most {width_mm:.1} mm wide, at {} mm; a shell needs {least_mm:.0} mm.", Place::new(at, 1))]
+    #[error(
+        "The zone is only {width_mm:.1} mm wide at its widest, at {} mm; a shell needs {least_mm:.0} mm.",
+        Place::new(at, 1)
+    )]
     TooThin {
         /// Widest place.
         width_mm: f32,

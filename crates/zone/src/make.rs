@@ -71,7 +71,7 @@ pub fn make(skin: &Surface, settings: &ZoneSettings, job: &Job) -> Result<Zone, 
     job.step("measuring the zone", 0.8)?;
     drop_specks(skin, &mut shape, &mut zone.notices, job)?;
     if shape.is_empty() {
-        let why = "keep-clear regions, the open ends of the limb or smoothing take all of it".to_owned();
+        let why = "keep-clear regions, the open ends of the limb or smoothing leave nothing of it".to_owned();
         return Err(ZoneError::Empty { what: "zone".to_owned(), why });
     }
     let found = components(skin, &shape.field, true, job)?;

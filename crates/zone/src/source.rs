@@ -40,7 +40,7 @@ pub(crate) fn join(
         let why = if sources.is_empty() {
             "nothing was painted or drawn; paint or draw on the skin what is to be covered"
         } else {
-            "it holds not even one point of the skin; make it larger or move it"
+            "it contains no point of the skin; make it larger or move it"
         };
         return Err(ZoneError::Empty { what: what.to_owned(), why: why.to_owned() });
     }

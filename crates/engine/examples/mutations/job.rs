@@ -5,7 +5,6 @@ use std::path::Path;
 use engine::{EngineError, LimbOnAxes, MakeSettings, Marking, StartSettings};
 use mechanics::Materials;
 use mesh::{Job, Mesh};
-use scan::pen::PenFinding;
 use scan::{BodySite, CleanSettings, Crop, Side, Unit};
 use shell::{Quality, Shell};
 use zone::{Dab, Source, Zone, ZoneSettings};
@@ -67,13 +66,8 @@ fn scan(path: &Path, folder: &Path, chance: &mut Chance, job: &Job) -> Result<()
     let loaded = engine::read_scan(path, job)?;
     let limb = engine::limb(&loaded, site, Side::Left, &clean, None, job)?;
     sound(limb.skin.mesh())?;
-    let source = match engine::pen_line(&limb, job)? {
-        PenFinding::Closed(line) => Source::Line { points_mm: line.centre, inside_mm: Some(line.seed_inside) },
-        PenFinding::Open { proposal: Some(proposal), .. } => {
-            Source::Line { points_mm: proposal.line.centre, inside_mm: Some(proposal.line.seed_inside) }
-        }
-        _ => painted(&limb, chance),
-    };
+    let line = engine::pen_source(engine::pen_line(&limb, job)?, true, &limb.placement);
+    let source = line.map_or_else(|_| painted(&limb, chance), |(source, _)| source);
     let zone_settings = ZoneSettings { sources: vec![source], ..ZoneSettings::default() };
     let zone = zone::make(&limb.skin, &zone_settings, job)?;
     let mut design = engine::shell_for(site);

@@ -14,7 +14,7 @@ pub enum LineError {
     Cancelled(#[from] Cancelled),
     /// The two points lie on different connected components of the surface.
     #[error(
-        "no way over the surface leads from {} to {} mm: they lie on separate pieces of \
+        "there is no path over the surface from {} to {} mm: they lie on separate pieces of \
          the surface; remove the loose piece or move the point",
         Place::new(from, 1),
         Place::new(to, 1)

@@ -4,8 +4,10 @@
 const LONGEST_WORD: usize = 40;
 /// Most characters of the name of another file.
 const LONGEST_NAME: usize = 80;
-/// Whole numbers from here on are shown by their power of ten.
+/// Numbers from here on are shown by their power of ten.
 const LONG_NUMBER: f64 = 1e13;
+/// Fractions below this too.
+const SHORT_FRACTION: f64 = 1e-3;
 
 /// A word of the file.
 pub(super) fn shown(word: &[u8]) -> String {
@@ -19,7 +21,23 @@ pub(super) fn shown_name(name: &str) -> String {
 
 /// A number that should be whole, such as a count or an index.
 pub(super) fn shown_number(number: f64) -> String {
-    if number.abs() < LONG_NUMBER && number.fract() == 0.0 { format!("{number:.0}") } else { format!("{number:.1e}") }
+    let short = number as f32;
+    if number.abs() < LONG_NUMBER && number.fract() == 0.0 {
+        format!("{number:.0}")
+    } else if (SHORT_FRACTION..LONG_NUMBER).contains(&number.abs()) && short.fract() != 0.0 {
+        short.to_string()
+    } else {
+        format!("{number:.1e}")
+    }
+}
+
+/// “its header says 4 triangles, but only 2 are complete”: `said` with its noun.
+pub(super) fn fewer_than_said(said: &str, complete: u64) -> String {
+    match complete {
+        0 => format!("its header says {said}, but none is complete"),
+        1 => format!("its header says {said}, but only 1 is complete"),
+        _ => format!("its header says {said}, but only {complete} are complete"),
+    }
 }
 
 fn short(text: &[u8], longest: usize) -> String {
@@ -55,7 +73,11 @@ mod tests {
         assert_eq!(shown_number(4_000_000_000_000.0), "4000000000000");
         assert_eq!(shown_number(u64::MAX as f64), "1.8e19");
         assert_eq!(shown_number(-1e300), "-1.0e300");
-        assert_eq!(shown_number(2.5), "2.5e0");
+        assert_eq!(shown_number(2.5), "2.5");
+        assert_eq!(shown_number(-6.4), "-6.4");
+        assert_eq!(shown_number(f64::from(-6.4_f32)), "-6.4");
+        assert_eq!(shown_number(2e-7), "2.0e-7");
+        assert_eq!(shown_number(f64::INFINITY), "inf");
         assert_eq!(shown_number(f64::NAN), "NaN");
     }
 }

@@ -24,8 +24,8 @@ pub enum ReadError {
         /// Name of the file.
         file: String,
     },
-    /// A format that is known but not read here.
-    #[error("{file} is {format}, which is not read here; {advice}.")]
+    /// A known format that this program cannot read.
+    #[error("{file} is {format}, which this program cannot read; {advice}.")]
     OtherFormat {
         /// Name of the file.
         file: String,

@@ -9,10 +9,14 @@ use super::obj_picture::{self, Surfaces};
 use super::recognise::is_obj_word;
 use super::scan_file::{Format, ScanFile};
 use super::stl_ascii::{is_finite, not_a_number};
+use crate::job::Every;
 use crate::{Job, Mesh};
 use nalgebra::Point3;
 use std::borrow::Cow;
+use std::collections::HashMap;
 
+/// Lines between two looks at the job.
+const LINES_A_LOOK: usize = 100_000;
 /// Stands for a corner without picture coordinates.
 const NO_UV: u32 = u32::MAX;
 
@@ -81,9 +85,9 @@ pub(super) fn read(
     faces.say(&mut warnings);
     contents
         .odd_numbers
-        .say(|n| format!("{n} number(s) have something else stuck to their end, which was left out"), &mut warnings);
+        .say(|n| format!("{n} number(s) are followed by other characters, which were ignored"), &mut warnings);
     contents.bad_uv.say(|n| format!("{n} face corner(s) name picture coordinates that do not exist"), &mut warnings);
-    contents.unknown.say(|n| format!("{n} line(s) are not OBJ and were passed over"), &mut warnings);
+    contents.unknown.say(|n| format!("{n} line(s) are not OBJ and were ignored"), &mut warnings);
     if contents.lines_and_points > 0 {
         warnings.push(format!("{} row(s) of lines or points were left out", contents.lines_and_points));
     }
@@ -109,9 +113,12 @@ pub(super) fn read(
 fn parse(bytes: &[u8], file: &str, job: &Job) -> Result<Contents, ReadError> {
     let mut contents = Contents::default();
     let mut material = u32::MAX;
+    let mut materials: HashMap<String, u32> = HashMap::new();
     let old_mac = !bytes.contains(&b'\n');
     let mut lines = bytes.split(|b| *b == b'\n' || (old_mac && *b == b'\r')).enumerate();
     let mut read = 0_usize;
+    let mut look_at = 0;
+    let mut every = Every::new(job, LINES_A_LOOK as u32);
     while let Some((number, line)) = lines.next() {
         let line_number = number + 1;
         let mut line = Cow::Borrowed(line.trim_ascii_end());
@@ -119,11 +126,13 @@ fn parse(bytes: &[u8], file: &str, job: &Job) -> Result<Contents, ReadError> {
             let text = line.to_mut();
             text.pop();
             let Some((_, more)) = lines.next() else { break };
+            every.tick()?;
             text.push(b' ');
             text.extend(more.trim_ascii_end());
         }
         read += line.len();
-        if number.is_multiple_of(100_000) {
+        if number >= look_at {
+            look_at = number + LINES_A_LOOK;
             job.step("reading points and faces", 0.8 * (read as f32 / bytes.len().max(1) as f32).min(1.0))?;
         }
         let mut words = line.split(u8::is_ascii_whitespace).filter(|w| !w.is_empty());
@@ -144,11 +153,15 @@ fn parse(bytes: &[u8], file: &str, job: &Job) -> Result<Contents, ReadError> {
             Some(b"l" | b"p") => contents.lines_and_points += 1,
             Some(b"usemtl") => {
                 let name = rest_of_line(&line);
-                let known = contents.materials.iter().position(|m| *m == name);
-                material = known.unwrap_or_else(|| {
-                    contents.materials.push(name);
-                    contents.materials.len() - 1
-                }) as u32;
+                material = match materials.get(&name) {
+                    Some(known) => *known,
+                    None => {
+                        let new = contents.materials.len() as u32;
+                        materials.insert(name.clone(), new);
+                        contents.materials.push(name);
+                        new
+                    }
+                };
             }
             Some(b"mtllib") => contents.material_files.push(rest_of_line(&line)),
             Some(word) if word.starts_with(b"#") || is_obj_word(word) => {}

@@ -6,7 +6,8 @@ use super::picture::{self, Picture};
 use super::scan_file::Texture;
 use crate::job::Every;
 use crate::{Cancelled, Job};
-use std::collections::BTreeMap;
+use std::collections::hash_map::Entry;
+use std::collections::{BTreeMap, HashMap};
 
 /// Triangles with their picture coordinates (NaN where a corner has none) and materials.
 pub(super) struct Surfaces<'a> {
@@ -54,17 +55,25 @@ pub(super) fn texture(
         ));
     }
     let used: Vec<Option<&Material>> = surfaces.materials.iter().map(|name| materials.get(name.as_str())).collect();
-    let mut pictures: Vec<(&str, Option<Picture>)> = Vec::new();
-    for name in used.iter().flatten().filter_map(|m| m.picture.as_deref()) {
-        if !pictures.iter().any(|(n, _)| *n == name) {
-            let picture = picture::load(name, companions, job)?.map_err(|why| warnings.push(why)).ok();
-            pictures.push((name, picture));
-        }
+    let mut pictures: Vec<Option<Picture>> = Vec::new();
+    let mut numbers: HashMap<&str, usize> = HashMap::new();
+    // For each material its place in `pictures`, where it has a picture that could be read.
+    let mut picture_of: Vec<Option<usize>> = Vec::new();
+    for material in &used {
+        let Some(name) = material.and_then(|m| m.picture.as_deref()) else {
+            picture_of.push(None);
+            continue;
+        };
+        let number = match numbers.entry(name) {
+            Entry::Occupied(known) => *known.get(),
+            Entry::Vacant(new) => {
+                pictures.push(picture::load(name, companions, job)?.map_err(|why| warnings.push(why)).ok());
+                *new.insert(pictures.len() - 1)
+            }
+        };
+        picture_of.push(Some(number).filter(|n| pictures[*n].is_some()));
     }
-    let place_of = |material: u32| {
-        let name = used.get(material as usize).copied().flatten()?.picture.as_deref()?;
-        pictures.iter().position(|(n, p)| *n == name && p.is_some())
-    };
+    let place_of = |material: u32| picture_of.get(material as usize).copied().flatten();
     let finite = |uv: &[[f32; 2]; 3]| uv.iter().flatten().all(|v| v.is_finite());
     let places: Vec<Option<usize>> =
         surfaces.uv.iter().zip(&surfaces.material).map(|(uv, m)| place_of(*m).filter(|_| finite(uv))).collect();
@@ -74,9 +83,9 @@ pub(super) fn texture(
     let Some(first) = places.iter().flatten().min().copied() else { return Ok(None) };
     if places.iter().all(|p| *p == Some(first)) {
         let whole = |p: Picture| Texture { width: p.width, height: p.height, pixels: p.pixels, uv: surfaces.uv };
-        return Ok(pictures.swap_remove(first).1.map(whole));
+        return Ok(pictures.swap_remove(first).map(whole));
     }
-    let readable: Vec<Option<&Picture>> = pictures.iter().map(|(_, p)| p.as_ref()).collect();
+    let readable: Vec<Option<&Picture>> = pictures.iter().map(Option::as_ref).collect();
     stack(&readable, &places, &surfaces, colour_of, job).map(Some)
 }
 

@@ -60,7 +60,7 @@ pub(super) fn read(
         warnings.push(format!("{} row(s) go on after their last value; the rest was left out", rows.overlong));
     }
     if rows.odd > 0 {
-        warnings.push(format!("{} number(s) have something else stuck to their end, which was left out", rows.odd));
+        warnings.push(format!("{} number(s) are followed by other characters, which were ignored", rows.odd));
     }
     if rows.left() > 0 {
         warnings.push(format!("{} bytes after the last row were not read", rows.left()));
@@ -133,7 +133,7 @@ fn read_points(
 ) -> Result<(), ReadError> {
     let missing = |what: &str| ReadError::Malformed {
         file: file.into(),
-        place: "head".into(),
+        place: "header".into(),
         what: format!("the element “vertex” has no {what}. Export the scan again"),
     };
     let single = |names: &[&str]| element.find(names).filter(|p| element.properties[*p].length.is_none());
@@ -183,7 +183,7 @@ fn read_faces(
     let Some(indices) = list(&["vertex_indices", "vertex_index"]) else {
         return Err(ReadError::Malformed {
             file: file.into(),
-            place: "head".into(),
+            place: "header".into(),
             what: "the element “face” has no list “vertex_indices”. Export the scan again".into(),
         });
     };

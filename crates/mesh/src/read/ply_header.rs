@@ -96,7 +96,7 @@ pub(super) fn read(bytes: &[u8], file: &str) -> Result<Header, ReadError> {
     loop {
         let rest = bytes.get(at..(at + LONGEST).min(bytes.len())).unwrap_or_default();
         if rest.is_empty() || at > LONGEST {
-            let what = "its head has no “end_header” line".into();
+            let what = "its header has no “end_header” line".into();
             return Err(ReadError::CutOff { file: file.into(), what });
         }
         let length = rest.iter().position(|b| matches!(b, b'\n' | b'\r')).unwrap_or(rest.len());
@@ -107,7 +107,7 @@ pub(super) fn read(bytes: &[u8], file: &str) -> Result<Header, ReadError> {
             break;
         }
     }
-    let Some(format) = lines.format else { return Err(lines.malformed("the head has no “format” line".into())) };
+    let Some(format) = lines.format else { return Err(lines.malformed("the header has no “format” line".into())) };
     Ok(Header { format, elements: lines.elements, texture: lines.texture, body: at, lines: lines.number })
 }
 
@@ -148,7 +148,7 @@ impl Lines<'_> {
                     "ascii" => Format::PlyAscii,
                     "binary_little_endian" => Format::PlyLittleEndian,
                     "binary_big_endian" => Format::PlyBigEndian,
-                    _ => return Err(self.malformed(format!("“{}” is no PLY coding", shown(coding.as_bytes())))),
+                    _ => return Err(self.malformed(format!("“{}” is not a PLY encoding", shown(coding.as_bytes())))),
                 });
             }
             ["element", name, count] => {
@@ -165,7 +165,7 @@ impl Lines<'_> {
                 }
             }
             ["end_header"] => return Ok(true),
-            _ => return Err(self.malformed(format!("“{}” does not belong into a PLY head", shown(line)))),
+            _ => return Err(self.malformed(format!("“{}” does not belong in a PLY header", shown(line)))),
         }
         Ok(false)
     }
@@ -173,7 +173,7 @@ impl Lines<'_> {
     fn property(&self, words: &[&str]) -> Result<Property, ReadError> {
         let scalar = |name: &str| {
             Scalar::named(name)
-                .ok_or_else(|| self.malformed(format!("“{}” is no PLY number type", shown(name.as_bytes()))))
+                .ok_or_else(|| self.malformed(format!("“{}” is not a PLY number type", shown(name.as_bytes()))))
         };
         match words {
             ["list", length, value, name] => {

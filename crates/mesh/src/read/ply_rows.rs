@@ -1,13 +1,19 @@
 //! The rows of a PLY file, one number after the other, in any of its three encodings.
 
-use super::echo::{shown, shown_number};
+use super::echo::{fewer_than_said, shown, shown_number};
 use super::error::ReadError;
 use super::number::{Number, number_f64};
 use super::ply_header::{Element, Property, Scalar};
 use super::scan_file::Format;
 use super::stl_ascii::not_a_number;
 
-/// Walks over the rows after the head.
+/// How many rows of an element the header says.
+fn said_rows(element: &Element) -> String {
+    let rows = if element.count == 1 { "row" } else { "rows" };
+    format!("{} {rows} of “{}”", shown_number(element.count as f64), shown(element.name.as_bytes()))
+}
+
+/// Walks over the rows after the header.
 pub(super) struct Rows<'a> {
     bytes: &'a [u8],
     format: Format,
@@ -61,9 +67,8 @@ impl<'a> Rows<'a> {
         let held = self.bytes.len() as u64 + u64::from(self.ascii());
         if element.count.checked_mul(least).is_none_or(|needed| needed > held) {
             let what = format!(
-                "its head announces {} rows of “{}”, more than the {} bytes after it can hold",
-                shown_number(element.count as f64),
-                shown(element.name.as_bytes()),
+                "its header says {}, more than the {} bytes after it can hold",
+                said_rows(element),
                 self.bytes.len()
             );
             return Err(ReadError::CutOff { file: self.file.into(), what });
@@ -168,12 +173,7 @@ impl<'a> Rows<'a> {
     }
 
     fn cut_off(&self, element: &Element, row: u64) -> ReadError {
-        let what = format!(
-            "its head announces {} rows of “{}”, but only {row} whole ones are there",
-            shown_number(element.count as f64),
-            shown(element.name.as_bytes())
-        );
-        ReadError::CutOff { file: self.file.into(), what }
+        ReadError::CutOff { file: self.file.into(), what: fewer_than_said(&said_rows(element), row) }
     }
 
     fn value(&mut self, scalar: Scalar, element: &Element, row: u64) -> Result<f64, ReadError> {

@@ -13,9 +13,9 @@ pub enum Format {
     Obj,
     /// Text PLY.
     PlyAscii,
-    /// Binary PLY, lowest byte first.
+    /// Binary PLY, little-endian.
     PlyLittleEndian,
-    /// Binary PLY, highest byte first.
+    /// Binary PLY, big-endian.
     PlyBigEndian,
 }
 

@@ -48,7 +48,7 @@ pub(super) fn read(bytes: &[u8], file: &str, job: &Job) -> Result<ScanFile, Read
     if in_solid && !facets.is_empty() {
         warnings.push("the text ends without “endsolid”; it may have been cut off".into());
     }
-    odd.say(|n| format!("{n} number(s) have something else stuck to their end, which was left out"), &mut warnings);
+    odd.say(|n| format!("{n} number(s) are followed by other characters, which were ignored"), &mut warnings);
     if !facets.is_empty() {
         empty_solids.say(|n| format!("{n} solid(s) without any triangle"), &mut warnings);
     }

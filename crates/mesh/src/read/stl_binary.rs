@@ -1,5 +1,6 @@
-//! Binary STL: 84 bytes of head, then 50 bytes a triangle (normal, three corners, attribute).
+//! Binary STL: 84 bytes of header, then 50 bytes a triangle (normal, three corners, attribute).
 
+use super::echo::fewer_than_said;
 use super::error::ReadError;
 use super::recognise::{STL_HEAD, STL_TRIANGLE, stl_count};
 use super::scan_file::{Format, ScanFile};
@@ -17,10 +18,11 @@ pub(super) fn read(bytes: &[u8], file: &str, job: &Job) -> Result<ScanFile, Read
     // Programs that write as they go sometimes never come back to fill in the count.
     let never_filled_in = rest.is_empty() && held > 0 && (announced == 0 || announced == u32::MAX as usize);
     let rows = if announced > held && !never_filled_in {
-        let what = format!("its head announces {announced} triangles, but only {held} whole ones are there");
+        let said = format!("{announced} {}", if announced == 1 { "triangle" } else { "triangles" });
+        let what = fewer_than_said(&said, held as u64);
         return Err(ReadError::CutOff { file: file.into(), what });
     } else if never_filled_in {
-        warnings.push(format!("the head announces {announced} triangles, but {held} are there; all {held} were read"));
+        warnings.push(format!("the header says {announced} triangles, but the file has {held}; nothing was left out"));
         rows
     } else {
         let extra = body.len() - announced * STL_TRIANGLE;
@@ -30,7 +32,7 @@ pub(super) fn read(bytes: &[u8], file: &str, job: &Job) -> Result<ScanFile, Read
         &rows[..announced]
     };
     if rows.is_empty() {
-        return Err(ReadError::NoTriangles { file: file.into(), found: "a binary STL head".into() });
+        return Err(ReadError::NoTriangles { file: file.into(), found: "a binary STL header".into() });
     }
     if rows.len() > (u32::MAX / 4) as usize {
         return Err(ReadError::TooLarge { file: file.into(), found: format!("{} triangles", rows.len()) });

@@ -102,7 +102,7 @@ impl Survey {
         say(
             !(SMALLEST..=LARGEST).contains(&longest),
             format!(
-                "the size {} × {} × {} fits a limb in none of millimetres, centimetres, metres and inches",
+                "{} × {} × {} is not the size of a limb in millimetres, centimetres, metres or inches",
                 short(x),
                 short(y),
                 short(z)
@@ -126,7 +126,7 @@ impl Survey {
         );
         say(
             self.one_sided,
-            "the surface has one side only, like a Moebius strip; inside and outside cannot be told".into(),
+            "the surface has one side only, like a Möbius strip; inside and outside cannot be told".into(),
         );
         say(
             self.components > 1 && self.largest_component < 0.499,
@@ -137,7 +137,7 @@ impl Survey {
             ),
         );
         say(self.degenerate > 0, format!("{} triangle(s) have no area", self.degenerate));
-        say(self.duplicates > 0, format!("{} triangle(s) are there more than once", self.duplicates));
+        say(self.duplicates > 0, format!("{} triangle(s) are duplicates", self.duplicates));
         say(
             self.non_manifold_vertices > 0,
             format!("parts of the surface touch in a single point at {} place(s)", self.non_manifold_vertices),
@@ -305,8 +305,8 @@ mod tests {
             body.points.iter_mut().for_each(|p| *p = *p * by + nalgebra::Vector3::repeat(to));
             survey(&body).warnings()
         };
-        assert!(scaled(100.0, 0.0)[0].contains("none of"));
-        assert!(scaled(0.0001, 0.0)[0].contains("none of"));
+        assert!(scaled(100.0, 0.0)[0].contains("is not the size of a limb"));
+        assert!(scaled(0.0001, 0.0)[0].contains("is not the size of a limb"));
         assert!(scaled(1.0, 2e6)[0].contains("far from the origin"));
         assert!(scaled(0.001, 0.0).is_empty());
     }

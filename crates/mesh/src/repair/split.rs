@@ -122,7 +122,7 @@ fn smoothest_pair(mesh: &Mesh, sides: &[SharedSide]) -> [SharedSide; 2] {
         }
     } else {
         // Sorted round the edge, the one most nearly opposite to each stands beside its angle plus a half turn.
-        let (x, y) = (away[0], across_edge(mesh, &sides[0]).cross(&away[0]));
+        let (x, y) = (away[0], along_edge(mesh, &sides[0]).cross(&away[0]));
         let mut round: Vec<(f64, usize)> =
             away.iter().enumerate().map(|(i, a)| (a.dot(&y).atan2(a.dot(&x)).rem_euclid(TAU), i)).collect();
         round.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
@@ -140,14 +140,14 @@ fn smoothest_pair(mesh: &Mesh, sides: &[SharedSide]) -> [SharedSide; 2] {
 }
 
 /// Unit direction of an edge, as its triangle runs.
-fn across_edge(mesh: &Mesh, side: &SharedSide) -> Vector3<f64> {
+fn along_edge(mesh: &Mesh, side: &SharedSide) -> Vector3<f64> {
     let [p, q] = [0, 1].map(|i| corner(mesh, side, i));
     (q - p).try_normalize(1e-300).unwrap_or_default()
 }
 
 /// Unit direction in which a triangle leads away from its edge, square to it.
 fn away_from_edge(mesh: &Mesh, side: &SharedSide) -> Vector3<f64> {
-    let along = across_edge(mesh, side);
+    let along = along_edge(mesh, side);
     let out = corner(mesh, side, 2) - corner(mesh, side, 0);
     (out - along * out.dot(&along)).try_normalize(1e-300).unwrap_or_default()
 }

@@ -45,16 +45,37 @@ impl SolidReport {
     #[must_use]
     pub fn faults(&self) -> Vec<String> {
         let counted = [
-            (self.open_edges, "open edges: the surface has holes"),
-            (self.non_manifold_edges, "edges that more than two triangles share"),
-            (self.flipped_edges, "edges whose triangles face opposite ways"),
-            (self.non_manifold_vertices, "points where the surface only touches itself"),
-            (self.flat_triangles, "triangles without area"),
-            (self.crossing_pairs, "pairs of triangles that cross each other"),
-            (self.crowded_vertices, "points with hundreds of triangles folded round them, too many to compare"),
+            (self.open_edges, ["open edge: the surface has a hole", "open edges: the surface has holes"]),
+            (
+                self.non_manifold_edges,
+                ["edge that more than two triangles share", "edges that more than two triangles share"],
+            ),
+            (
+                self.flipped_edges,
+                ["edge whose triangles face opposite ways", "edges whose triangles face opposite ways"],
+            ),
+            (
+                self.non_manifold_vertices,
+                ["point where the surface only touches itself", "points where the surface only touches itself"],
+            ),
+            (self.flat_triangles, ["triangle without area", "triangles without area"]),
+            (
+                self.crossing_pairs,
+                ["pair of triangles that cross each other", "pairs of triangles that cross each other"],
+            ),
+            (
+                self.crowded_vertices,
+                [
+                    "point with hundreds of triangles folded round it, too many to compare",
+                    "points with hundreds of triangles folded round them, too many to compare",
+                ],
+            ),
         ];
-        let mut faults: Vec<String> =
-            counted.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect();
+        let mut faults: Vec<String> = counted
+            .iter()
+            .filter(|(n, _)| *n > 0)
+            .map(|(n, [one, many])| format!("{n} {}", if *n == 1 { one } else { many }))
+            .collect();
         if self.components == 0 {
             faults.push("there is no surface".into());
         } else if self.volume_mm3 <= 0.0 {
@@ -130,7 +151,9 @@ mod tests {
 
         let mut open = cube();
         open.triangles.pop();
-        assert_eq!(check(&open, &Job::silent()).unwrap().open_edges, 3);
+        let report = check(&open, &Job::silent()).unwrap();
+        assert_eq!(report.open_edges, 3);
+        assert_eq!(report.faults(), ["3 open edges: the surface has holes"]);
 
         let mut flipped = cube();
         flipped.triangles[0].swap(0, 1);
@@ -148,6 +171,9 @@ mod tests {
         let corner = |v: u32| if v == 0 { 7 } else { v + 7 };
         two.points.extend(other.points[1..].iter().map(|p| p + nalgebra::Vector3::repeat(1.0)));
         two.triangles.extend(other.triangles.iter().map(|t| t.map(corner)));
-        assert_eq!(check(&two, &Job::silent()).unwrap().non_manifold_vertices, 1);
+        let report = check(&two, &Job::silent()).unwrap();
+        assert_eq!(report.non_manifold_vertices, 1);
+        let words = "1 point where the surface only touches itself";
+        assert!(report.faults().iter().any(|fault| fault == words), "{:?}", report.faults());
     }
 }

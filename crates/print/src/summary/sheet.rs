@@ -78,9 +78,7 @@ fn fill(page: &mut Page, summary: &Summary, width: f32, height: f32) -> Result<(
         return Err(Error::Empty);
     }
     if room < LEAST_PICTURE {
-        return Err(Error::Page(
-            "there is too much to say for one page; use fewer or shorter marks and fittings".into(),
-        ));
+        return Err(Error::Page("the text does not fit on one page; use fewer or shorter marks and fittings".into()));
     }
     let scale = (inner / across as f32).min(room / down as f32);
     let (picture_width, picture_height) = (across as f32 * scale, down as f32 * scale);

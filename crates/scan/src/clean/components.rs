@@ -13,7 +13,7 @@ const RIVAL: f64 = 0.25;
 impl Cleaning<'_> {
     pub(super) fn remove_table(&mut self) -> Result<(), ScanError> {
         if !self.settings.remove_table_plane {
-            self.say("table", false, &[], "No table was looked for, as asked.".into());
+            self.say("table", false, &[], "The search for a table is switched off.".into());
             return Ok(());
         }
         self.job.step("looking for a table", 0.25)?;
@@ -31,9 +31,10 @@ impl Cleaning<'_> {
             repair::make_manifold(&mut self.mesh, self.job)?;
         }
         let text = format!(
-            "A table or floor of {:.0} cm² was found and taken away with all that lay within {:.1} mm of it ({dropped} triangles).",
+            "A table or floor of {:.0} cm² was removed with everything within {:.1} mm of it ({}).",
             plane.area_mm2 / 100.0,
-            plane.height_mm
+            plane.height_mm,
+            count(dropped, "triangle", "triangles")
         );
         self.say("table", true, &[("triangles", dropped)], text);
         Ok(())

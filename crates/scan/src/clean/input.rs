@@ -79,9 +79,10 @@ impl<'a> Cleaning<'a> {
             return;
         }
         let text = format!(
-            "{} out of all proportion to the limb, the farthest {} from its middle: dropped with {} on it.",
+            "{} far from the limb (up to {} from its middle) and {} dropped with {}.",
             count(found.points, "point lay", "points lay"),
             said_length(found.farthest * self.report.unit.unit.mm()),
+            if found.points == 1 { "was" } else { "were" },
             count(found.triangles, "triangle", "triangles"),
         );
         if found.apart as f64 > LARGE_PART * self.mesh.triangles.len() as f64 {

@@ -35,9 +35,9 @@ impl Cleaning<'_> {
         let bad = repair::drop_bad_faces(&mut self.mesh, self.job)?;
         let [degenerate, duplicate] = [self.dropped[0] + bad.degenerate + bad.flat, self.dropped[1] + bad.duplicate];
         let text = format!(
-            "{} without area and {} dropped.",
+            "{} without area and {} were dropped.",
             count(degenerate, "triangle", "triangles"),
-            count(duplicate, "double one was", "double ones were")
+            count(duplicate, "duplicate", "duplicates")
         );
         self.say(
             "bad-triangles",
@@ -52,7 +52,7 @@ impl Cleaning<'_> {
         let split = repair::make_manifold(&mut self.mesh, self.job)?;
         let mut text = match split.edges {
             0 => "No edge has more than two triangles".to_owned(),
-            n => format!("At {} more than two triangles met; the surface was opened there", count(n, "edge", "edges")),
+            n => format!("More than two triangles met at {}; the surface was opened there", count(n, "edge", "edges")),
         };
         text += &match split.points {
             0 => ", and the surface touches itself nowhere.".to_owned(),

@@ -53,7 +53,7 @@ impl Cleaning<'_> {
     }
 
     pub(super) fn smooth(&mut self, measured: usize) -> Result<(), ScanError> {
-        self.job.step("taking off noise", 0.5)?;
+        self.job.step("removing noise", 0.5)?;
         let done = repair::smooth(&mut self.mesh, self.settings.smooth, measured, self.job)?;
         self.report.noise_mm = done.noise_mm;
         let changed = done.farthest_mm > 0.0;
@@ -63,7 +63,7 @@ impl Cleaning<'_> {
                 done.noise_mm, done.moved_mm, done.farthest_mm
             )
         } else if self.settings.smooth == 0.0 {
-            format!("Noise of {:.1} mm was not taken off, as asked.", done.noise_mm)
+            format!("Noise of {:.1} mm was not removed, as asked.", done.noise_mm)
         } else {
             "The surface is free of noise and was left as it is.".into()
         };

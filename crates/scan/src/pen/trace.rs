@@ -1,5 +1,7 @@
 //! Measures rings and open lines of one kind of ink, and judges each.
 
+use std::collections::HashSet;
+
 use mesh::{Cancelled, Job};
 use nalgebra::Point3;
 
@@ -188,13 +190,13 @@ impl Trace<'_> {
     /// Cuts short stretches off the ends of a path that are joined to it by a gap only, such as a mole beyond the end
     /// of the ink.
     fn without_strays(&self, mut path: Vec<u32>) -> Vec<u32> {
-        let is_gap =
-            |a: u32, b: u32| self.links.iter().any(|l| l.gap && ((l.a, l.b) == (a, b) || (l.a, l.b) == (b, a)));
+        let pair = |a: u32, b: u32| (a.min(b), a.max(b));
+        let gaps: HashSet<(u32, u32)> = self.links.iter().filter(|l| l.gap).map(|l| pair(l.a, l.b)).collect();
         for _ in 0..2 {
             let mut inked_mm = 0.0;
             for k in (1..path.len()).rev() {
                 let (a, b) = (path[k], path[k - 1]);
-                if is_gap(a, b) {
+                if gaps.contains(&pair(a, b)) {
                     path.truncate(k);
                     inked_mm = 0.0;
                 } else {
@@ -232,7 +234,7 @@ fn closed_sentence(line: &PenLine) -> String {
         let parts: Vec<String> = line
             .gaps_bridged
             .iter()
-            .map(|g| format!("{:.1} mm{}", g.length_mm, if g.over_hole { " over a hole of the scan" } else { "" }))
+            .map(|g| format!("{:.1} mm{}", g.length_mm, if g.over_hole { " across a hole in the scan" } else { "" }))
             .collect();
         s += &format!(" Carried straight over where ink is missing: {}.", parts.join(", "));
     }

@@ -154,7 +154,7 @@ impl From<TrackError> for ShellError {
             TrackError::LeavesBox(place) => Self::CannotBuild {
                 setting: "zone".into(),
                 place,
-                what: "the shell has no end there, the zone runs off the scanned skin".into(),
+                what: "the shell does not close there because the zone runs off the scanned skin".into(),
                 cure: "Shrink the zone or keep it a few millimetres from the scan's border.".into(),
             },
         }

@@ -43,7 +43,10 @@ pub(super) fn one_piece(raw: Mesh, layout: &Layout, notices: &mut Vec<String>, j
         });
     }
     if count > 1 {
-        notices.push(format!("{} loose crumbs were left out of the shell.", count - 1));
+        notices.push(match count - 1 {
+            1 => "1 small loose piece was removed from the shell.".to_owned(),
+            more => format!("{more} small loose pieces were removed from the shell."),
+        });
     }
     if count == 1 {
         return Ok(raw);

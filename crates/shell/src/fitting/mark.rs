@@ -104,7 +104,7 @@ fn stroke_fault(mark: &Mark, shape: &Shape) -> Option<Stroke> {
     }
     (stroke < GOOD_STROKE_MM).then(|| {
         Stroke::Thin(format!(
-            "The strokes of “{}” are only {stroke:.1} mm thin; from a height of {:.1} mm they hold better",
+            "The strokes of “{}” are only {stroke:.1} mm thin; from a height of {:.1} mm they last longer",
             mark.text,
             height(GOOD_STROKE_MM)
         ))

@@ -168,7 +168,7 @@ impl<'a> Workpiece<'a> {
             hit => Err(ShellError::CannotBuild {
                 setting: setting.to_owned(),
                 place: hit.map_or_else(Point3::origin, |h| h.point),
-                what: hit.map_or("it is no place".to_owned(), |h| {
+                what: hit.map_or("its coordinates are not valid numbers".to_owned(), |h| {
                     format!("it lies {:.0} mm off the skin", h.distance2.sqrt())
                 }),
                 cure: format!("Give a point on the skin, or at most {FAR_MM:.0} mm off it, in limb axes."),

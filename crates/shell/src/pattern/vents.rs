@@ -92,7 +92,7 @@ pub fn place_vents(
     let share = open / FreeSpace::inside(&zone.covered.distance_mm, 0.0).area_above_mm2(skin, 0.0).max(1e-9);
     if share > MOST_OPEN_SHARE {
         let what = format!(
-            "the vents would open {:.0} % of the shell, more than the {:.0} % that still hold",
+            "the vents would open {:.0} % of the shell, more than the {:.0} % allowed",
             share * 100.0,
             MOST_OPEN_SHARE * 100.0
         );

@@ -68,7 +68,7 @@ actions! {
         Undo: "Undo", ctrl(Code::KeyZ);
         Redo: "Redo", ctrl_shift(Code::KeyZ);
         NextStep: "Next step", key(Code::PageDown);
-        PreviousStep: "Step before", key(Code::PageUp);
+        PreviousStep: "Previous step", key(Code::PageUp);
         ToScan: "Step: scan", key(Code::Digit1);
         ToZone: "Step: zone", key(Code::Digit2);
         ToShell: "Step: shell", key(Code::Digit3);
@@ -76,16 +76,16 @@ actions! {
         ToMaterial: "Step: material", key(Code::Digit5);
         ToPrint: "Step: print", key(Code::Digit6);
         ToShow: "Step: show", key(Code::Digit7);
-        Middle: "Mark in the middle of the picture", key(Code::Space);
-        Confirm: "Close the outline, or place it here", key(Code::Enter);
-        Delete: "Take away what is chosen", key(Code::Delete);
+        Middle: "Mark at the centre of the view", key(Code::Space);
+        Confirm: "Close the outline, or place the part here", key(Code::Enter);
+        Delete: "Delete the selection", key(Code::Delete);
         Stop: "Stop what is running", key(Code::Escape);
         List: "This list", key(Code::F1);
         Settings: "Settings", ctrl(Code::Comma);
-        Contrast: "Strong contrast, or calm", key(Code::F9);
+        Contrast: "Strong contrast, on or off", key(Code::F9);
         LargerText: "Larger text", ctrl(Code::Equal);
         SmallerText: "Smaller text", ctrl(Code::Minus);
-        SeeAll: "Bring everything into sight", key(Code::Digit0);
+        SeeAll: "Show everything", key(Code::Digit0);
         Demo: "Try it on an invented limb", key(Code::F2);
         Restore: "Restore unsaved work", ctrl(Code::KeyR);
         ThrowAway: "Throw unsaved work away", ctrl_shift(Code::KeyR);
@@ -93,16 +93,16 @@ actions! {
     }
     Some(Step::Scan) => {
         NextSite: "Next body site", key(Code::KeyY);
-        NextSide: "Left, right, not said", key(Code::KeyL);
+        NextSide: "Side: left, right, not given", key(Code::KeyL);
         NextUnit: "Next unit of the scan file", key(Code::KeyU);
-        CutUpper: "Upper end: 5 mm more go", key(Code::Home);
-        KeepUpper: "Upper end: 5 mm more stay", shift(Code::Home);
-        CutLower: "Lower end: 5 mm more go", key(Code::End);
-        KeepLower: "Lower end: 5 mm more stay", shift(Code::End);
+        CutUpper: "Cut 5 mm more off the upper end", key(Code::Home);
+        KeepUpper: "Cut 5 mm less off the upper end", shift(Code::Home);
+        CutLower: "Cut 5 mm more off the lower end", key(Code::End);
+        KeepLower: "Cut 5 mm less off the lower end", shift(Code::End);
         Mend: "Repair faulty spots, on or off", ctrl(Code::Digit1);
-        Table: "Take the table away, on or off", ctrl(Code::Digit2);
+        Table: "Remove the table, on or off", ctrl(Code::Digit2);
         Pieces: "Drop loose pieces, on or off", ctrl(Code::Digit3);
-        Noise: "Take noise off, on or off", ctrl(Code::Digit4);
+        Noise: "Remove scanner noise, on or off", ctrl(Code::Digit4);
         Holes: "Fill holes, on or off", ctrl(Code::Digit5);
         LongTriangles: "Even out coarse parts, on or off", ctrl(Code::Digit6);
         Upright: "Stand the limb upright, on or off", shift(Code::KeyU);
@@ -110,22 +110,22 @@ actions! {
         Watch: "Watch a folder…", ctrl_shift(Code::KeyW);
         StopWatching: "Stop watching", ctrl_shift(Code::KeyX);
         OpenArrived: "Open the scan that arrived", ctrl(Code::Enter);
-        PassArrived: "Leave the scan that arrived", ctrl(Code::Backspace);
+        PassArrived: "Ignore the new scan", ctrl(Code::Backspace);
     }
     Some(Step::Zone) => {
         Paint: "Paint", key(Code::KeyB);
         Erase: "Erase", key(Code::KeyE);
         Outline: "Click round an outline", key(Code::KeyO);
-        TurnLimb: "Only turn the limb", key(Code::KeyV);
+        TurnLimb: "Turn the limb only", key(Code::KeyV);
         LargerBrush: "Larger brush", key(Code::BracketRight);
         SmallerBrush: "Smaller brush", key(Code::BracketLeft);
         TakePenLine: "Take the pen line", key(Code::KeyP);
         MarkZone: "Mark the zone", shift(Code::KeyB);
         MarkRelief: "Mark a relief", shift(Code::KeyR);
         MarkReinforcement: "Mark a reinforcement", shift(Code::KeyT);
-        MarkKeepClear: "Mark what stays clear", shift(Code::KeyK);
-        NextRegion: "Go on marking the next region", key(Code::KeyN);
-        RemoveRegion: "Take the region away", shift(Code::Delete);
+        MarkKeepClear: "Mark a keep-clear area", shift(Code::KeyK);
+        NextRegion: "Mark the next region", key(Code::KeyN);
+        RemoveRegion: "Delete the region", shift(Code::Delete);
         Grow: "Grow the zone by 1 mm", key(Code::KeyG);
         Shrink: "Shrink it by 1 mm", shift(Code::KeyG);
         Smoother: "Smoother edge", key(Code::KeyS);
@@ -170,23 +170,23 @@ actions! {
     }
     Some(Step::Material) => {
         NextMaterial: "Next kind of filament", ctrl(Code::KeyM);
-        PreviousMaterial: "Kind of filament before", ctrl_shift(Code::KeyM);
-        WeighThicker: "Weigh a thicker wall", ctrl(Code::BracketRight);
-        WeighThinner: "Weigh a thinner wall", ctrl(Code::BracketLeft);
-        TakeWall: "Take the wall that is weighed", ctrl(Code::KeyT);
-        LeaveWall: "Back to the wall as it is", ctrl_shift(Code::KeyT);
-        OwnFilament: "Write a filament of your own down", ctrl_shift(Code::KeyF);
+        PreviousMaterial: "Previous filament", ctrl_shift(Code::KeyM);
+        WeighThicker: "Try a thicker wall", ctrl(Code::BracketRight);
+        WeighThinner: "Try a thinner wall", ctrl(Code::BracketLeft);
+        TakeWall: "Use the tried wall", ctrl(Code::KeyT);
+        LeaveWall: "Back to the current wall", ctrl_shift(Code::KeyT);
+        OwnFilament: "Enter your own filament", ctrl_shift(Code::KeyF);
         KeepFilament: "Add the filament as written", ctrl_shift(Code::Enter);
-        DropFilament: "Leave the filament out", ctrl_shift(Code::Backspace);
+        DropFilament: "Discard the filament", ctrl_shift(Code::Backspace);
     }
     Some(Step::Print) => {
         Export: "Save print files…", ctrl(Code::KeyE);
-        AskBed: "Say how large the printer is", ctrl(Code::KeyD);
+        AskBed: "Enter the printer's size", ctrl(Code::KeyD);
         KeepBed: "Remember the size of the printer", ctrl_shift(Code::KeyD);
         OpenFolder: "Open the folder of the print files", ctrl_shift(Code::KeyE);
     }
     Some(Step::Show) => {
-        CleanStage: "Panels away, to show the guard", key(Code::KeyH);
+        CleanStage: "Hide the panels", key(Code::KeyH);
         TurnSlowly: "Turn the guard slowly", key(Code::KeyT);
         GuardAlone: "Guard alone, or on the limb", ctrl(Code::KeyG);
         NextColour: "Next colour", ctrl(Code::KeyK);

@@ -12,7 +12,7 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
         Action::Open => choose(bench, FileRequest::Open),
         Action::OpenLatest => match bench.session.preferences.recent.iter().find(|path| path.is_file()).cloned() {
             Some(path) => go_on_to(bench, view, Next::Open(path)),
-            None => bench.say("No design was opened or saved here lately.", true),
+            None => bench.say("There is no recent design.", true),
         },
         Action::Save => save(bench),
         Action::SaveAs if bench.session.document().is_some() => choose(bench, FileRequest::SaveAs),
@@ -24,7 +24,7 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
         }
         Action::Redo => {
             if let Some(label) = bench.session.redo() {
-                bench.say(format!("Done again: {label}"), false);
+                bench.say(format!("Redone: {label}"), false);
             }
         }
         Action::NextStep => view.step = view.step.next().unwrap_or(view.step),

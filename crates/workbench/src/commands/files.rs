@@ -40,11 +40,11 @@ pub fn go_on_after_save(bench: &mut Bench, view: &mut View) {
 
 /// Goes on to something that closes the current design, without asking.
 pub fn go_on(bench: &mut Bench, view: &mut View, next: Next) {
-    bench.files.origin = match next {
+    bench.files.next_origin = match next {
         Next::Open(_) => Origin::File,
         Next::Restore(_) => Origin::UnsavedWork,
         Next::Demo => Origin::Demo,
-        Next::Close => bench.files.origin,
+        Next::Close => bench.files.next_origin,
     };
     match next {
         Next::Open(path) => bench.session.open(&path, BodySite::Other, Side::Unknown),
@@ -117,7 +117,7 @@ fn chosen(bench: &mut Bench, view: &mut View, request: FileRequest, path: &Path)
         }
         FileRequest::Watch => {
             bench.session.watch(Some(path));
-            bench.say(format!("New scans in {} are offered as they arrive.", path.display()), false);
+            bench.say(format!("New scans in {} will be offered when they arrive.", path.display()), false);
         }
         FileRequest::Render(what) => rendering::render(bench, view, what, &path.with_extension(what.ending())),
         FileRequest::Picture => picture::take_picture(bench, path, view.show.front_deg),
@@ -136,7 +136,7 @@ fn today() -> String {
 
 /// Throws unsaved work away when asked twice, so that no slip of the hand loses work.
 pub fn throw_away(bench: &mut Bench, unsaved: &UnsavedDesign) {
-    let ask = format!("Unsaved work would be gone for good: {}. Once more throws it away.", unsaved.title);
+    let ask = format!("This deletes the unsaved work “{}” for good. Press again to delete it.", unsaved.title);
     if bench.fresh().is_some_and(|said| said.sentence == ask) {
         bench.session.discard(unsaved);
         bench.say("The unsaved work was thrown away.", false);

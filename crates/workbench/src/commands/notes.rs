@@ -1,7 +1,7 @@
 //! What the session has to tell, picked up once a frame.
 
 use bevy::prelude::*;
-use session::{Note, ProblemKind};
+use session::{Note, ProblemKind, capitalised};
 
 use super::files;
 use crate::state::files::{Origin, Question};
@@ -19,6 +19,7 @@ pub fn pick_up(
     for note in bench.session.take_notes() {
         match note {
             Note::Opened(title) => {
+                bench.files.origin = bench.files.next_origin;
                 bench.say(format!("{title} is open."), false);
                 // Site and side are asked there. A design has them, and work on it goes on where it was left.
                 let is_scan = bench.session.document().is_some_and(|document| document.path().is_none());
@@ -30,7 +31,7 @@ pub fn pick_up(
                 ProblemKind::FolderTaken { folder, title } => {
                     files::ask(bench, Question::FolderTaken { folder, title });
                 }
-                _ => bench.say(problem.sentence, true),
+                _ => bench.say(capitalised(&problem.sentence), true),
             },
             Note::ScanArrived(path) => bench.files.arrived = Some(path),
             Note::Saved(path) => {
@@ -38,7 +39,7 @@ pub fn pick_up(
                 files::go_on_after_save(bench, view.bypass_change_detection());
             }
             Note::NotSaved(problem) => {
-                bench.say(problem.sentence, true);
+                bench.say(capitalised(&problem.sentence), true);
                 bench.files.after_save = None;
             }
             Note::Exported { folder, report } => {

@@ -12,7 +12,8 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
         Action::AskBed => view.print.asked_bed = Some(AskedBed::of(bench.session.preferences.known_bed_mm())),
         Action::KeepBed => keep_bed(bench, view),
         Action::OpenFolder => open_folder(bench),
-        _ => export(bench),
+        Action::Export => export(bench),
+        _ => {}
     }
 }
 

@@ -17,11 +17,11 @@ pub type CleaningSwitch = (Action, &'static str, fn(&CleanSettings) -> bool, fn(
 /// The parts of cleaning that can be switched.
 pub const CLEANING: [CleaningSwitch; 8] = [
     (Action::Mend, "Repair faulty spots", |c| c.mend, |c, on| c.mend = on),
-    (Action::Table, "Take the table away", |c| c.remove_table_plane, |c, on| c.remove_table_plane = on),
+    (Action::Table, "Remove the table", |c| c.remove_table_plane, |c, on| c.remove_table_plane = on),
     (Action::Pieces, "Drop loose pieces", |c| c.drop_small_pieces, |c, on| c.drop_small_pieces = on),
     (
         Action::Noise,
-        "Take scanner noise off",
+        "Remove scanner noise",
         |c| c.smooth > 0.0,
         |c, on| c.smooth = if on { CleanSettings::default().smooth } else { 0.0 },
     ),

@@ -76,7 +76,7 @@ pub fn take_pen_line(bench: &mut Bench, view: &mut View) {
     };
     if !in_sight && matches!(finding, PenFinding::Open { .. }) {
         view.step = Step::Zone;
-        bench.say("The pen line does not close. Look at the dashed part and press again to close it so.", false);
+        bench.say("The pen line does not close. Look at the dashed part and press again to close it that way.", false);
         return;
     }
     let Some(placement) = bench.session.design().map(|d| d.placement) else { return };
@@ -92,7 +92,7 @@ pub fn take_pen_line(bench: &mut Bench, view: &mut View) {
             view.step = Step::Zone;
         }
         Err(engine::EngineError::NoPenLine { why }) => bench.say(no_pen_line(why), true),
-        Err(error) => bench.say(error.to_string(), true),
+        Err(error) => bench.say(session::capitalised(&error.to_string()), true),
     }
 }
 
@@ -108,7 +108,7 @@ pub fn no_pen_line(why: NoLine) -> String {
         }
         NoLine::OnlyStrokes => {
             "No pen line was found, only strokes that are too short or too faint to be one. Mark the zone by hand, or \
-             draw the line anew and scan again."
+             draw the line again and rescan."
         }
         other => return format!("No pen line was found. {other} Mark the zone by hand."),
     }
@@ -155,7 +155,7 @@ pub fn remove_region(bench: &mut Bench, view: &mut View) {
         bench.say("Choose a region first: the zone itself is erased with the brush.", true);
         return;
     };
-    bench.session.edit("take a region away", |design| marking::remove_region(&mut design.zone, number));
+    bench.session.edit("delete a region", |design| marking::remove_region(&mut design.zone, number));
     view.zone.aim = Aim::Zone;
 }
 

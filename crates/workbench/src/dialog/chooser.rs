@@ -1,6 +1,7 @@
 //! Our own window to choose a file or folder, where the system has none.
 
 use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
 
 use bevy_egui::egui::{self, Key, Modifiers, TextEdit};
 
@@ -11,6 +12,8 @@ use crate::state::files::{FileChooser, FileRequest, OwnChooser};
 
 /// Most entries of a folder that are listed.
 const MOST_LISTED: usize = 400;
+/// A listed folder is read again after this time.
+const REREAD_AFTER: Duration = Duration::from_secs(2);
 /// Height of the list, whatever it holds, so that the buttons below it stay where they are.
 const LIST_HEIGHT: f32 = 230.0;
 /// Height reserved for why a path is refused.
@@ -50,7 +53,7 @@ pub fn show(ctx: &egui::Context, chooser: &mut FileChooser) {
             }
         });
         ui.columns(2, |columns| {
-            let verb = if own.over.is_some() { "Write over it" } else { request.verb() };
+            let verb = if own.over.is_some() { "Overwrite" } else { request.verb() };
             if look::primary(&mut columns[0], None, verb).clicked() || entered {
                 answer = accept(own, request).map(Some);
                 // The field keeps the focus if the path is refused.
@@ -69,7 +72,7 @@ pub fn show(ctx: &egui::Context, chooser: &mut FileChooser) {
 fn go_to(own: &mut OwnChooser, folder: &Path) {
     let typed = PathBuf::from(own.text.trim());
     let name = typed.file_name().filter(|_| !typed.is_dir() && typed.extension().is_some());
-    own.text = name.map_or_else(|| folder.to_owned(), |name| folder.join(name)).display().to_string();
+    own.text = folder.join(name.unwrap_or_default()).display().to_string();
     (own.refusal, own.over) = (None, None);
 }
 
@@ -98,7 +101,7 @@ fn new_folder(own: &mut OwnChooser, ui: &mut egui::Ui) {
         let field = field(ui, TextEdit::singleline(&mut own.new_folder).desired_width(220.0).hint_text("its name"));
         let entered = field.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter));
         let named = !own.new_folder.trim().is_empty();
-        let button = ui.add_enabled_ui(named, |ui| look::button(ui, None, "Make it")).inner;
+        let button = ui.add_enabled_ui(named, |ui| look::button(ui, None, "Create")).inner;
         if button.clicked() || (entered && named) {
             make_folder(own);
         }
@@ -122,7 +125,7 @@ fn make_folder(own: &mut OwnChooser) {
         Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {
             own.refusal = Some(format!("There is something called {name} already."));
         }
-        Err(error) => own.refusal = Some(format!("{name} cannot be made here: {error}.")),
+        Err(error) => own.refusal = Some(format!("{name} cannot be created here: {error}.")),
     }
 }
 
@@ -153,7 +156,9 @@ fn listed_folder(text: &str) -> PathBuf {
 fn list(own: &mut OwnChooser, ui: &mut egui::Ui, request: FileRequest) {
     let typed = PathBuf::from(own.text.trim());
     let folder = listed_folder(&own.text);
-    if own.listed.as_ref().is_none_or(|(of, _)| *of != folder) {
+    let is_old = own.read_at.is_none_or(|at| at.elapsed() >= REREAD_AFTER);
+    if is_old || own.listed.as_ref().is_none_or(|(of, _)| *of != folder) {
+        own.read_at = Some(Instant::now());
         own.listed = Some((folder.clone(), entries(&folder, request)));
     }
     let mut pressed = None;
@@ -186,7 +191,7 @@ fn list(own: &mut OwnChooser, ui: &mut egui::Ui, request: FileRequest) {
 /// Why a path will not do.
 fn refusal(request: FileRequest, path: &Path) -> Option<String> {
     if path.as_os_str().is_empty() {
-        return Some("Type where it lies, or press one of the list.".to_owned());
+        return Some("Type a path or choose from the list.".to_owned());
     }
     let above = path.parent().is_none_or(|folder| folder.as_os_str().is_empty() || folder.is_dir());
     match request {
@@ -290,7 +295,7 @@ mod tests {
             let output = ctx.run_ui(egui::RawInput::default(), |ui| show(ui.ctx(), chooser));
             found = output.shapes.into_iter().filter_map(|shape| text_of(&shape.shape)).collect();
         }
-        found.retain(|(text, _)| ["Save here", "Back", "Make it"].contains(&text.as_str()));
+        found.retain(|(text, _)| ["Save here", "Back", "Create"].contains(&text.as_str()));
         found
     }
 

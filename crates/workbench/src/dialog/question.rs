@@ -101,8 +101,8 @@ fn folder_taken(bench: &Bench, folder: PathBuf, title: &str) -> Words {
     Words {
         heading: "This folder has the files of another guard",
         text: format!(
-            "In {} are the files of “{title}”. If “{own}” is saved there too, the two may be taken for each other, and \
-             files of the same name are written over. Nothing was written yet.",
+            "{} has the files of “{title}”. Saving “{own}” there too could mix them up, and files with the same name are \
+             overwritten. Nothing has been written yet.",
             folder.display()
         ),
         answers: [

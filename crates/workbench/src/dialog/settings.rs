@@ -16,7 +16,7 @@ pub fn show(ctx: &egui::Context, session: &mut Session) -> bool {
         .anchor(Align2::CENTER_CENTER, vec2(0.0, 0.0))
         .default_width(340.0)
         .show(ctx, |ui| {
-            section(ui, "To read");
+            section(ui, "Text and contrast");
             // Text is scaled when the slider is let go, so that the slider does not move away under the hand.
             let held = ui.id().with("text size");
             let mut scale = ui.data(|data| data.get_temp(held)).unwrap_or(preferences.text_scale);

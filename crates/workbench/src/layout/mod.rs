@@ -195,9 +195,9 @@ fn line(ui: &mut egui::Ui, desk: &mut Desk<'_>, colours: &Palette) {
     // The same height with a button as without, so that the stage does not move.
     ui.set_min_height(LINE_HEIGHT);
     ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-        if let Some(progress) =
-            desk.bench.files.rendering.progress().iter().chain(&desk.bench.session.progress()).next()
-        {
+        // What is too short to say what it does is not shown: it would only flicker.
+        let mut running = desk.bench.files.rendering.progress().into_iter().chain(desk.bench.session.progress());
+        if let Some(progress) = running.find(|progress| !progress.what.is_empty()) {
             if look::button(ui, Some(Icon::Stop), "Stop").on_hover_text(Action::Stop.keys()).clicked() {
                 desk.asked.0.push(Action::Stop);
             }

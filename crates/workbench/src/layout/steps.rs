@@ -28,8 +28,7 @@ pub fn place(step: Step, here: Step, made: [bool; 3]) -> Place {
     let done = match step {
         Step::Scan => limb,
         Step::Zone => zone,
-        Step::Shell => shell && step < here,
-        Step::Fit | Step::Material | Step::Print | Step::Show => shell && step < here,
+        Step::Shell | Step::Fit | Step::Material | Step::Print | Step::Show => shell && step < here,
     };
     if step == here {
         Place::Here

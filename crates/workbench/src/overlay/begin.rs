@@ -23,8 +23,7 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
                 (
                     "My own scan…",
                     Action::Open,
-                    "The file of a scanner (STL, OBJ or PLY), or a design that was saved. It may also be dropped on this \
-                     window.",
+                    "A scan (STL, OBJ or PLY) or a saved design. You can also drop it on this window.",
                 ),
                 (
                     "Try it on an invented limb",
@@ -38,7 +37,7 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
                 remark(ui, what);
                 ui.add_space(6.0);
             }
-            ui.label(RichText::new("Both can be had at any time: F1 lists the keys.").small().color(colours.faint_ink));
+            ui.label(RichText::new("Both are always available; F1 lists the keys.").small().color(colours.faint_ink));
         });
     });
 }

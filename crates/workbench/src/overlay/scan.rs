@@ -68,7 +68,7 @@ fn plane(ui: &Ui, sight: &Sight, skin: &Surface, outline: Option<&Outline>, heig
         }
     }
     if let Some(right) = ring.iter().copied().max_by(|a, b| a.x.total_cmp(&b.x)) {
-        let text = if off_mm > 0.0 { format!("{off_mm:.0} mm off") } else { "nothing off".to_owned() };
+        let text = if off_mm > 0.0 { format!("cut {off_mm:.0} mm") } else { "no cut".to_owned() };
         label(ui, right + vec2(12.0, 8.0), &text);
     }
 }

@@ -36,7 +36,7 @@ pub fn guidance(desk: &Desk<'_>) -> String {
         Step::Fit => "Look at the gap under the shell, all the way round and along.",
         Step::Material => "Compare the three kinds of filament on this guard and choose one.",
         Step::Print => "Save the print files, and open one of them in the program that came with your printer.",
-        Step::Show => "Turn it for the athlete: colour, finish, number.",
+        Step::Show => "Show it to the athlete: choose colour, finish and number.",
     }
     .to_owned()
 }

@@ -57,7 +57,7 @@ fn explained(ui: &mut Ui, desk: &Desk<'_>) {
     CollapsingHeader::new("Before you print").open(open).show(ui, |ui| {
         print::print_hints().iter().for_each(|hint| drop(ui.label(*hint)));
         ui.horizontal_wrapped(|ui| {
-            remark(ui, "What is meant by");
+            remark(ui, "Terms:");
             for (term, tip) in TERMS {
                 ui.label(RichText::new(term).underline()).on_hover_text(tip);
             }
@@ -91,7 +91,7 @@ fn bed(ui: &mut Ui, desk: &mut Desk<'_>) {
     if desk.view.print.asked_bed.is_some() {
         ask_bed(ui, desk);
     } else if let Some([width, depth, height]) = known {
-        figure(ui, "Room in it, mm", &format!("{width:.0} × {depth:.0} × {height:.0} high"));
+        figure(ui, "Largest print, mm", &format!("{width:.0} × {depth:.0} × {height:.0} high"));
         if press(ui, desk, None, "Another printer…", Action::AskBed) {
             return;
         }
@@ -147,14 +147,14 @@ fn on_bed(laid: &OnBed) -> String {
     }
     if laid.height_room_mm < 0.0 && laid.room_mm >= 0.0 {
         return format!(
-            "It is {:.0} mm too high for this printer, and it fits on no side. Print it on a larger printer, or make the \
+            "It is {:.0} mm too high for this printer, even laid on its side. Print it on a larger printer, or make the \
              zone shorter.",
             -laid.height_room_mm
         );
     }
     if !laid.fits() {
         return format!(
-            "It does not fit this printer, however it is turned or laid: {:.0} mm are missing. Print it on a larger \
+            "It does not fit this printer, however it is turned or laid: it is {:.0} mm too large. Print it on a larger \
              printer, or make the zone shorter.",
             -laid.room_mm
         );
@@ -182,7 +182,7 @@ fn save_button(ui: &mut Ui, desk: &mut Desk<'_>, current: bool) {
     let told = if busy {
         "The files are being made; see the line below."
     } else if current {
-        "All files go into one folder; it is told here which of them go to the printer."
+        "All files go into one folder; this panel then shows which ones go to the printer."
     } else {
         "The fine shell is still being made; the files will have it."
     };
@@ -220,7 +220,7 @@ mod tests {
         assert_eq!(on_bed(&laid(0.0, 3.0)), "It fits as it stands.");
         assert!(on_bed(&laid(90.0, 0.0)).contains("by 90°"));
         assert!(on_bed(&laid(44.5, 0.1)).contains("diagonal"));
-        assert!(on_bed(&laid(44.5, -12.4)).contains("12 mm are missing"));
+        assert!(on_bed(&laid(44.5, -12.4)).contains("12 mm too large"));
         let high = OnBed { height_room_mm: -7.2, ..laid(0.0, 3.0) };
         assert!(on_bed(&high).contains("7 mm too high"));
         assert!(on_bed(&OnBed { on_side_mm: Some([90.0, 50.0, 40.4]), ..high }).contains("90 × 50 × 40 mm"));

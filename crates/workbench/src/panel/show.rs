@@ -2,9 +2,10 @@
 
 use bevy_egui::egui::{Color32, DragValue, Sense, Slider, StrokeKind, Ui, vec2};
 use locker::{Appearance, Art, Artwork, Finish, Laid, PatternKind};
+use session::about;
 
 use crate::actions::Action;
-use crate::commands::show::{ArtworkChoice, ArtworkStyle, COLOURS, Style, renumber, take_artwork};
+use crate::commands::show::{ArtworkChoice, ArtworkStyle, COLOURS, Style, take_artwork};
 use crate::desk::Desk;
 use crate::look::icons::Icon;
 use crate::look::{button, choice, problem, remark, section, steady, switch, title};
@@ -39,7 +40,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     choice(ui, &mut style.finish, &finishes);
     section(ui, "Squad number");
     squad_number(ui, desk);
-    section(ui, "On the outer face");
+    section(ui, "Pattern or picture");
     choose_artwork(ui, desk);
     // These come and go with what lies there, so no control stands below them.
     if let Some(artwork) = &mut style.artwork {
@@ -65,7 +66,7 @@ fn squad_number(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.horizontal(|ui| {
         let mut value = number.unwrap_or(0);
         let none = number.is_none();
-        let field = DragValue::new(&mut value).range(0..=9999);
+        let field = DragValue::new(&mut value).range(0..=locker::MOST_SQUAD_NUMBER);
         // No number must not look like the number 0.
         let field = field.custom_formatter(move |n, _| if none { "–".to_owned() } else { n.to_string() });
         if steady(ui, "squad number", |ui| ui.add(field)).changed() {
@@ -76,7 +77,7 @@ fn squad_number(ui: &mut Ui, desk: &mut Desk<'_>) {
         }
     });
     if number != before {
-        desk.bench.session.edit_live("squad number", |design| renumber(design, number));
+        desk.bench.session.edit_live("squad number", |design| about::set_number(design, number));
     }
 }
 
@@ -145,7 +146,7 @@ fn artwork_settings(ui: &mut Ui, desk: &mut Desk<'_>, artwork: &mut ArtworkStyle
     if button(ui, None, "This side is the front").on_hover_text(Action::ThisSide.keys()).clicked() {
         desk.asked.0.push(Action::ThisSide);
     }
-    remark(ui, "It is only shown, not printed.");
+    remark(ui, "Shown only, not printed.");
     let look = desk.bench.session.design().and_then(|design| design.look.as_ref());
     if let Some(Artwork { art: Art::Picture(kept), .. }) = look.and_then(|look| look.artwork.as_ref())
         && desk.view.show.is_damaged(kept)

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use bevy_egui::egui::{self, Ui};
 use scan::pen::PenFinding;
-use session::marking;
+use session::{capitalised, marking};
 use zone::{ExtraRegion, RegionKind, Source, limits};
 
 use crate::actions::Action;
@@ -93,9 +93,7 @@ fn pen_line(ui: &mut Ui, desk: &mut Desk<'_>) {
         }
         PenFinding::Open { why, .. } => remark(
             ui,
-            &format!(
-                "{why} There is no short way to close it: draw the line anew and scan again, or mark the zone here."
-            ),
+            &format!("{why} It cannot be closed automatically: draw the line again and rescan, or mark the zone here."),
         ),
         PenFinding::None { why } => remark(ui, &commands::no_pen_line(*why)),
     }
@@ -146,12 +144,10 @@ fn what(ui: &mut Ui, desk: &mut Desk<'_>) {
         }
     });
     let now = match desk.view.zone.aim {
-        Aim::New(RegionKind::Relief { .. }) => {
-            "Now paint the bony point, wound or stitch over which the shell stands off."
-        }
+        Aim::New(RegionKind::Relief { .. }) => "Now paint the spot that the shell should stand clear of.",
         Aim::New(RegionKind::Reinforcement { .. }) => "Now paint where the wall is to be thicker.",
-        Aim::New(_) => "Now paint the skin that nothing may cover.",
-        _ => "Each of these is a part of its own, marked as the zone is.",
+        Aim::New(_) => "Now paint the skin that must stay uncovered.",
+        _ => "Each is marked like the zone.",
     };
     reserved(ui, "what to paint", 0, 40.0, |ui| remark(ui, now));
     if listed(ui, desk.view.zone.aim == Aim::Zone, None, "The zone: what is covered")
@@ -176,15 +172,15 @@ const EXTRA_GAP: (&str, &str) =
     ("Extra gap", "How much further the shell stands off the skin here than elsewhere (the depth of the relief).");
 const EXTRA_WALL: (&str, &str) = ("Extra wall", "How much thicker the wall is here than elsewhere.");
 const SLOPE: (&str, &str) =
-    ("Slope round it", "Over this width outside the painted spot the extra goes down to nothing.");
-const MARGIN: (&str, &str) = ("Margin round it", "How far the edge of the shell keeps away from the painted spot.");
+    ("Transition width", "Over this width outside the painted spot the extra goes down to nothing.");
+const MARGIN: (&str, &str) = ("Margin", "How far the edge of the shell keeps away from the painted spot.");
 
 fn row(ui: &mut Ui, desk: &mut Desk<'_>, i: usize, region: &ExtraRegion) {
     let aimed = desk.view.zone.aim == Aim::Region(i);
     ui.horizontal(|ui| {
         swatch(ui, pattern(region.kind), &marking::letter(i));
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-            if sign(ui, Icon::Remove, &format!("Take this region away   {}", Action::RemoveRegion.keys())).clicked() {
+            if sign(ui, Icon::Remove, &format!("Delete the region   {}", Action::RemoveRegion.keys())).clicked() {
                 desk.view.zone.aim = Aim::Region(i);
                 desk.asked.0.push(Action::RemoveRegion);
             }
@@ -274,7 +270,7 @@ fn figures(ui: &mut Ui, desk: &mut Desk<'_>) {
         return;
     }
     if let Some(wrong) = derived.zone.problem() {
-        problem(ui, &wrong.sentence);
+        problem(ui, &capitalised(&wrong.sentence));
         return;
     }
     let Some(extent) = derived.extent.value().and_then(|e| **e) else {
@@ -282,7 +278,7 @@ fn figures(ui: &mut Ui, desk: &mut Desk<'_>) {
         return;
     };
     figure(ui, "Covered", &format!("{:.0} cm², {:.0} mm long", extent.area_cm2, extent.length_mm));
-    figure(ui, "Round the limb, at most", &format!("{:.0} %", 100.0 * extent.widest.share));
+    figure(ui, "Greatest share of girth", &format!("{:.0} %", 100.0 * extent.widest.share));
 }
 
 /// Notices about the zone.
@@ -293,21 +289,21 @@ fn notices(ui: &mut Ui, desk: &Desk<'_>) {
     if let Some(extent) = derived.extent.value().and_then(|e| **e).filter(|_| zone.is_some()) {
         remark(
             ui,
-            &format!("{} of the limb's {:.0} mm round.", round_in_words(extent.widest.share), extent.widest.around_mm),
+            &format!("{} of the limb's {:.0} mm girth.", round_in_words(extent.widest.share), extent.widest.around_mm),
         );
     }
     for notice in zone.map(|z| z.notices.as_slice()).unwrap_or_default() {
-        remark(ui, notice);
+        remark(ui, &capitalised(notice));
     }
 }
 
 /// How much of the circumference is covered, and what it means for putting the guard on.
 fn round_in_words(share: f32) -> &'static str {
     match share {
-        ..0.3 => "A plate: less than a third",
-        ..0.55 => "A half shell: up to about half",
-        ..0.75 => "It wraps round and has to spring open to go on: more than half",
-        ..0.97 => "It nearly closes and goes on only if it is soft or slides over the end: most",
-        _ => "It closes all round and must slide over the end: all",
+        ..0.3 => "A plate: covers less than a third",
+        ..0.55 => "A half shell: covers up to about half",
+        ..0.75 => "It wraps round and has to spring open to go on: covers more than half",
+        ..0.97 => "It nearly closes and goes on only if it is soft or slides over the end: covers most",
+        _ => "It closes all round and must slide over the end: covers all",
     }
 }

@@ -119,7 +119,8 @@ fn wanted(bench: &Bench, view: &View) -> Option<Worn> {
         Colouring::Plain
     };
     // One colour from here to the last step: that of the athlete's choice.
-    let Appearance { colour, finish, .. } = design.look.clone().unwrap_or_default();
+    let coat = |look: &Appearance| (look.colour, look.finish);
+    let (colour, finish) = design.look.as_ref().map_or_else(|| coat(&Appearance::default()), coat);
     Some(Worn { shell: Arc::clone(derived.best_shell(design)?), colouring, colour, finish })
 }
 

@@ -31,8 +31,10 @@ pub struct Files {
     pub shows_folders: bool,
     /// The window is to close.
     pub closing: bool,
-    /// Where what is open, or being opened, came from.
+    /// Where what is open came from.
     pub origin: Origin,
+    /// Where what is being opened comes from.
+    pub next_origin: Origin,
 }
 
 impl Files {
@@ -216,6 +218,8 @@ pub struct OwnChooser {
     pub over: Option<PathBuf>,
     /// What the listed folder holds.
     pub listed: Option<(PathBuf, Vec<(String, bool)>)>,
+    /// When it was read.
+    pub read_at: Option<Instant>,
     /// Folders to start from, each with its name: home, then drives.
     pub roots: Vec<(String, PathBuf)>,
     /// Name of a folder to be made.

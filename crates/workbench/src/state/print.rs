@@ -42,7 +42,7 @@ impl AskedBed {
             let number = text.trim().trim_end_matches("mm").trim().replace(',', ".").parse().ok();
             *side = number.filter(|mm| session::BED_MM.contains(mm)).ok_or_else(|| {
                 let (least, most) = (session::BED_MM.start(), session::BED_MM.end());
-                format!("The {name} is to be a number of mm from {least} to {most}.")
+                format!("The {name} must be a number from {least} to {most} mm.")
             })?;
         }
         Ok(sides)

@@ -66,9 +66,14 @@ pub fn fill_holes(mesh: &mut Mesh, adjacency: &Adjacency, loops: &[Vec<u32>], jo
         done.holes.push((loop_length_mm(mesh, ring), Point3::from(middle).cast()));
         let first = mesh.points.len() as u32;
         if let Some(colours) = &mut mesh.colours {
-            for p in &patch.points[ring.len()..] {
-                colours.push(rim_colour(p, ring, &patch.points, colours));
-            }
+            let new: Vec<[u8; 3]> = patch.points[ring.len()..]
+                .iter()
+                .map(|p| {
+                    job.check()?;
+                    Ok(rim_colour(p, ring, &patch.points, colours))
+                })
+                .collect::<Result<_, Cancelled>>()?;
+            colours.extend(new);
         }
         mesh.points.extend(patch.points[ring.len()..].iter().map(|p| p.cast::<f32>()));
         let number = |v: u32| ring.get(v as usize).copied().unwrap_or_else(|| first + v - ring.len() as u32);

@@ -170,7 +170,7 @@ fn suggest_straps(bench: &mut Bench) {
             engine::add_fittings(&mut design.shell, &limb.skin, &zone, design.site, None, &job).unwrap_or_default();
     });
     if let Some(first) = notices.into_iter().next() {
-        bench.say(first, true);
+        bench.say(session::capitalised(&first), true);
     }
 }
 

@@ -157,13 +157,3 @@ impl Style {
         }
     }
 }
-
-/// Gives the guard another number, and its mark with it.
-pub fn renumber(design: &mut locker::DesignFile, number: Option<u32>) {
-    let old = design.squad_number.map(|n| n.to_string());
-    design.squad_number = number;
-    if let (Some(old), Some(new)) = (old, number) {
-        let marks = design.shell.marks.iter_mut().filter(|mark| mark.text == old);
-        marks.for_each(|mark| mark.text = new.to_string());
-    }
-}

@@ -27,7 +27,7 @@ pub fn take_picture(bench: &mut Bench, path: &Path, front_deg: f32) {
 
 /// Reads a picture and scales it down to [`LONGEST`], as PNG; a sentence if it cannot be read.
 fn read_picture(path: &Path) -> Result<Vec<u8>, String> {
-    let cannot = |why: String| format!("{} cannot be taken as a picture: {why}. Take a PNG or JPEG.", path.display());
+    let cannot = |why: String| format!("{} cannot be read as a picture: {why}. Choose a PNG or JPEG.", path.display());
     let bytes = std::fs::read(path).map_err(|e| cannot(e.to_string()))?;
     let mut reader =
         image::ImageReader::new(Cursor::new(bytes)).with_guessed_format().map_err(|e| cannot(e.to_string()))?;
@@ -55,6 +55,6 @@ mod tests {
         assert_eq!(small.dimensions(), (768, 384));
         assert!(small.get_pixel(300, 200).0[1] > 180);
         std::fs::write(&path, b"no picture at all").unwrap();
-        assert!(read_picture(&path).unwrap_err().contains("Take a PNG or JPEG"));
+        assert!(read_picture(&path).unwrap_err().contains("Choose a PNG or JPEG"));
     }
 }

@@ -50,8 +50,8 @@ pub fn render(bench: &mut Bench, view: &View, what: Rendering, path: &Path) {
 pub fn pick_up(bench: &mut Bench) {
     match bench.files.rendering.take() {
         Some(Outcome::Done(Ok(path))) => bench.say(format!("Saved as {}", path.display()), false),
-        Some(Outcome::Done(Err(error))) => bench.say(error.to_string(), true),
-        Some(Outcome::Broken) => bench.say("Drawing broke off through a fault of the program.", true),
+        Some(Outcome::Done(Err(error))) => bench.say(session::capitalised(&error.to_string()), true),
+        Some(Outcome::Broken) => bench.say("Drawing stopped because of an error in the program.", true),
         None => {}
     }
 }

@@ -19,6 +19,8 @@ use crate::state::shell::{Item, Placing};
 const GRIP: f32 = 12.0;
 /// Length of the arm that turns a thing, mm.
 const ARM_MM: f32 = 30.0;
+/// Why nothing is placed where there is no limb.
+const MISSED: &str = "The centre of the view misses the limb. Turn the limb until it is under the centre.";
 
 /// A thing on the skin as it is drawn.
 struct Stand {
@@ -241,7 +243,7 @@ fn place(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>, skin: &Surface, lift_m
     let (from, way) = sight.through(pointer);
     let Some(hit) = skin.ray(&from, &way, SIGHT_MM) else {
         if here {
-            desk.bench.say("The middle of the picture is beside the limb. Turn the limb there.", true);
+            desk.bench.say(MISSED, true);
         }
         return;
     };

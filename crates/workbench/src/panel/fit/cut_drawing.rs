@@ -45,7 +45,7 @@ pub fn show(ui: &mut Ui, cuts: &Arc<Cuts>) {
         ui.painter().text(
             middle,
             Align2::CENTER_CENTER,
-            "The plane meets nothing here.",
+            "Nothing to cut at this height.",
             TextStyle::Body.resolve(ui.style()),
             colours.faint_ink,
         );
@@ -55,7 +55,7 @@ pub fn show(ui: &mut Ui, cuts: &Arc<Cuts>) {
     scale_bar(ui, sheet, field);
     if let Some([least, middle]) = cuts.gap_mm {
         look::figure(ui, "Least gap in this cut", &format!("{least:.1} mm"));
-        look::figure(ui, "Middle gap in this cut", &format!("{middle:.1} mm"));
+        look::figure(ui, "Median gap in this cut", &format!("{middle:.1} mm"));
     }
     let girth: f64 = cuts.limb.lines.iter().map(|line| line.length_mm()).fold(0.0, f64::max);
     if cuts.limb.lines.iter().any(|line| line.closed) {

@@ -34,7 +34,10 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             let serial = session.derived().clearance.serial();
             figures(ui, &mut desk.view.fit, serial, clearance, design.shell.gap_mm);
         }
-        None => look::remark(ui, "Being measured…"),
+        None => match session.derived().clearance_given_up(design) {
+            Some(why) => look::problem(ui, &session::capitalised(why)),
+            None => look::remark(ui, "Being measured…"),
+        },
     }
     if let Some(cuts) = session.derived().cuts.value() {
         cut_drawing::show(ui, cuts);
@@ -44,7 +47,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
 
 /// How limb and shell are shown.
 fn seen(ui: &mut Ui, asked: &mut Asked, fit: &mut FitView) {
-    look::section(ui, "What is seen");
+    look::section(ui, "Shown");
     let mut percent = 100.0 * fit.limb;
     Setting::new("Limb", "%", 0.0..=100.0).step(5.0).show(ui, &mut percent);
     fit.limb = percent / 100.0;
@@ -59,7 +62,7 @@ fn figures(ui: &mut Ui, fit: &mut FitView, serial: u64, clearance: &Clearance, g
     let Some(figures) = clearance.figures else { return };
     look::figure(ui, "Designed gap", &format!("{gap_mm:.1} mm"));
     look::figure(ui, "Least", &format!("{:.1} mm", figures.least_mm));
-    look::figure(ui, "Half of it is under", &format!("{:.1} mm", figures.middle_mm));
+    look::figure(ui, "Median", &format!("{:.1} mm", figures.middle_mm));
     look::figure(ui, "Nearly all (95 %) is under", &format!("{:.1} mm", figures.most_95_mm));
     let near_mm = 0.5 * gap_mm;
     let share = 100.0 * fit.share_nearer(serial, clearance, near_mm);

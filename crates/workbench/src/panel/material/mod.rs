@@ -49,7 +49,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
 }
 
 fn choose(ui: &mut Ui, desk: &mut Desk<'_>, chosen: &str, table: &MaterialTable) {
-    look::section(ui, "Print it in");
+    look::section(ui, "Filament");
     let wanted = desk.bench.session.design().and_then(|design| design.filament.clone());
     if let Some(wanted) = wanted.filter(|name| name != chosen) {
         look::problem(
@@ -72,9 +72,11 @@ fn choose(ui: &mut Ui, desk: &mut Desk<'_>, chosen: &str, table: &MaterialTable)
 /// A kind of filament in a sentence.
 fn kind_of_filament(family: Family) -> &'static str {
     match family {
-        Family::Rigid => "Rigid: hard plastic that holds its shape and hardly bends, as PLA; it spreads a blow best.",
-        Family::SemiRigid => "Semi-rigid: tough plastic that gives a little before it breaks, as PETG.",
-        Family::Flexible => "Flexible: rubbery plastic that bends with the limb, as TPU; it spreads a blow least.",
+        Family::Rigid => {
+            "Rigid: hard plastic that holds its shape and hardly bends, such as PLA; it spreads a blow best."
+        }
+        Family::SemiRigid => "Semi-rigid: tough plastic that gives a little before it breaks, such as PETG.",
+        Family::Flexible => "Flexible: rubbery plastic that bends with the limb, such as TPU; it spreads a blow least.",
     }
 }
 
@@ -99,8 +101,8 @@ fn what_if(ui: &mut Ui, desk: &mut Desk<'_>, wall: f32, other: Option<f32>) {
         });
     });
     let told = match other {
-        Some(_) => "Figures above are for that wall, about: vents and rim taken as square.",
+        Some(_) => "The figures above are estimates for that wall, with vents and rim counted as square-edged.",
         None => "Figures above follow; the design stays as it is until you take it.",
     };
-    look::noted(ui, 2, None, told);
+    look::noted(ui, 3, None, told);
 }

@@ -34,7 +34,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         .tip("How hard the plastic is to stretch: its modulus of elasticity, from the maker’s data sheet.")
         .show(ui, &mut own.modulus_mpa);
     Setting::new("Softens at", "°C", 40.0..=200.0).step(1.0).show(ui, &mut own.softening_c);
-    Setting::new("Price a kilogram", &currency, 5.0..=300.0).step(1.0).show(ui, &mut own.price_per_kg);
+    Setting::new("Price per kilogram", &currency, 5.0..=300.0).step(1.0).show(ui, &mut own.price_per_kg);
     ui.label("Where the figures come from");
     let from = TextEdit::singleline(&mut own.source).hint_text("data sheet of the maker").char_limit(120);
     look::steady(ui, "source", |ui| field(ui, from.desired_width(f32::INFINITY)));
@@ -48,6 +48,6 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         }
     });
     if let Some(refused) = refused {
-        look::problem(ui, &refused);
+        look::problem(ui, &session::capitalised(&refused));
     }
 }

@@ -3,7 +3,7 @@
 use bevy_egui::egui::{ComboBox, TextEdit, Ui};
 use engine::Warning;
 use scan::{BodySite, ScanWarning, Side, Unit};
-use session::about;
+use session::{about, capitalised};
 
 use crate::desk::Desk;
 use crate::look::{choice, field, noted, section, steady};
@@ -13,7 +13,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let Some(design) = desk.bench.session.design() else { return };
     let (mut site, mut side, mut name) = (design.site, design.side, design.title.clone());
     let number = design.squad_number.map(|n| n.to_string()).unwrap_or_default();
-    section(ui, "What it is");
+    section(ui, "About this scan");
     ComboBox::from_id_salt("site").width(ui.available_width()).selected_text(site.title()).show_ui(ui, |ui| {
         for of in BodySite::ALL {
             ui.selectable_value(&mut site, of, of.title());
@@ -22,7 +22,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     if Some(site) != desk.bench.session.design().map(|d| d.site) {
         desk.bench.session.edit("body site", |design| about::set_site(design, site));
     }
-    if choice(ui, &mut side, &[(Side::Left, "Left"), (Side::Right, "Right"), (Side::Unknown, "Not said")]) {
+    if choice(ui, &mut side, &[(Side::Left, "Left"), (Side::Right, "Right"), (Side::Unknown, "Not given")]) {
         desk.bench.session.edit("side of the body", |design| about::set_side(design, side));
     }
     site_doubt(ui, desk);
@@ -62,7 +62,9 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
 fn site_doubt(ui: &mut Ui, desk: &Desk<'_>) {
     let limb = desk.bench.session.derived().limb.value();
     let mut warnings = limb.iter().flat_map(|limb| &limb.report.warnings);
-    let doubt = warnings.find(|warning| matches!(warning, ScanWarning::Site(_))).map(ToString::to_string);
+    let doubt = warnings
+        .find(|warning| matches!(warning, ScanWarning::Site(_)))
+        .map(|warning| capitalised(&warning.to_string()));
     noted(ui, 3, doubt.as_deref(), "Straps, wall and file names follow the body site and its side.");
 }
 
@@ -70,7 +72,10 @@ fn site_doubt(ui: &mut Ui, desk: &Desk<'_>) {
 fn number_doubt(ui: &mut Ui, desk: &Desk<'_>) {
     let session = &desk.bench.session;
     let found = session.design().map(|design| engine::warnings(design, &session.materials)).unwrap_or_default();
-    let doubt = found.iter().find(|w| matches!(w, Warning::UnusualNumber { .. })).map(ToString::to_string);
+    let doubt = found
+        .iter()
+        .find(|w| matches!(w, Warning::UnusualNumber { .. }))
+        .map(|warning| capitalised(&warning.to_string()));
     noted(ui, 3, doubt.as_deref(), "An athlete is known by number here, never by name.");
 }
 

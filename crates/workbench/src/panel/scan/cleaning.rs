@@ -2,6 +2,7 @@
 
 use bevy_egui::egui::{CollapsingHeader, Ui};
 use scan::{CleaningReport, ScanWarning};
+use session::capitalised;
 
 use crate::actions::Action;
 use crate::commands::scan::CLEANING;
@@ -18,9 +19,9 @@ pub fn outcome(ui: &mut Ui, desk: &Desk<'_>) {
     let limb = desk.bench.session.derived().limb.value();
     let count = limb.map_or(0, |limb| warnings(&limb.report).count());
     reserved(ui, "outcome", 0, 24.0, |ui| match count {
-        0 => remark(ui, "What was done to the scan stands below."),
-        1 => problem(ui, "One thing to look at stands below."),
-        _ => problem(ui, &format!("{count} things to look at stand below.")),
+        0 => remark(ui, "See below what was done to the scan."),
+        1 => problem(ui, "One thing to check, see below."),
+        _ => problem(ui, &format!("{count} things to check, see below.")),
     });
 }
 
@@ -28,7 +29,7 @@ pub fn outcome(ui: &mut Ui, desk: &Desk<'_>) {
 pub fn report(ui: &mut Ui, desk: &mut Desk<'_>) {
     let Some(limb) = desk.bench.session.derived().limb.value().cloned() else { return };
     for warning in warnings(&limb.report) {
-        problem(ui, &warning.to_string());
+        problem(ui, &capitalised(&warning.to_string()));
     }
     let steps: Vec<_> = limb.report.steps.iter().filter(|s| s.changed).collect();
     if steps.is_empty() {
@@ -36,7 +37,7 @@ pub fn report(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
     section(ui, "What was done");
     for step in steps {
-        remark(ui, &format!("· {}", step.sentence));
+        remark(ui, &format!("· {}", capitalised(&step.sentence)));
     }
 }
 
@@ -59,11 +60,10 @@ pub fn switches(ui: &mut Ui, desk: &mut Desk<'_>) {
 fn tip(action: Action) -> Option<&'static str> {
     Some(match action {
         Action::Mend => {
-            "Where triangles of the scan have no area, lie double or share an edge with more than one neighbour \
-             (non-manifold), it is put right."
+            "Repairs triangles without area, duplicates, and edges shared by more than two triangles (non-manifold)."
         }
         Action::Pieces => "Pieces that are joined to nothing, such as specks in the air, are left out.",
-        Action::Noise => "Roughness that the scanner adds, of tenths of a millimetre, is smoothed; shapes stay.",
+        Action::Noise => "Smooths the scanner's roughness of a few tenths of a millimetre and keeps the shape.",
         Action::LongTriangles => "Long triangles of the scan are split, so that marks on the skin can be drawn finely.",
         Action::Upright => "The limb is turned so that its length stands up.",
         _ => return None,
@@ -77,7 +77,7 @@ pub fn left_alone(ui: &mut Ui, desk: &mut Desk<'_>) {
     let header = CollapsingHeader::new("Checked, nothing to do").id_salt("left alone");
     header.open(desk.view.opened_out.then_some(true)).show(ui, |ui| {
         for step in limb.report.steps.iter().filter(|s| !s.changed) {
-            remark(ui, &format!("· {}", step.sentence));
+            remark(ui, &format!("· {}", capitalised(&step.sentence)));
         }
     });
 }

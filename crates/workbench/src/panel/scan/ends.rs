@@ -11,7 +11,7 @@ use crate::state::scan::{most_off, off, whole, without};
 
 /// Shows them.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
-    section_with_sign(ui, Icon::Crop, "Cut the ends off");
+    section_with_sign(ui, Icon::Crop, "Cut off the ends");
     let session = &mut desk.bench.session;
     let keep = &mut desk.view.scan;
     // Until the length of the whole limb is known, the sliders are shown but cannot be moved.

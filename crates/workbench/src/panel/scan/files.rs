@@ -27,7 +27,7 @@ pub fn recovery(ui: &mut Ui, desk: &mut Desk<'_>) {
                 remark(ui, &format!("Last saved as {}", path.display()));
             }
             ui.horizontal(|ui| {
-                if ui.button("Go on with it").on_hover_text(Action::Restore.keys()).clicked() {
+                if ui.button("Continue").on_hover_text(Action::Restore.keys()).clicked() {
                     go_on_to(desk.bench, desk.view, Next::Restore(unsaved.clone()));
                 }
                 if ui.button("Throw it away").on_hover_text(Action::ThrowAway.keys()).clicked() {
@@ -58,12 +58,12 @@ pub fn recent(ui: &mut Ui, desk: &mut Desk<'_>) {
 
 /// The folder where the scanner saves.
 pub fn watched(ui: &mut Ui, desk: &mut Desk<'_>) {
-    section_with_sign(ui, Icon::Watch, "Folder of the scanner");
+    section_with_sign(ui, Icon::Watch, "Scanner folder");
     match desk.bench.session.preferences.watched_folder.clone() {
         Some(folder) => {
-            ui.label(format!("New scans in {} are offered as they arrive.", folder.display()));
+            ui.label(format!("New scans in {} will be offered when they arrive.", folder.display()));
             ui.horizontal(|ui| {
-                if ui.button("Another…").on_hover_text(Action::Watch.keys()).clicked() {
+                if ui.button("Another folder…").on_hover_text(Action::Watch.keys()).clicked() {
                     desk.asked.0.push(Action::Watch);
                 }
                 if ui.button("Stop watching").on_hover_text(Action::StopWatching.keys()).clicked() {

@@ -103,7 +103,7 @@ fn fitting_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, fitting: &
                     *pitch_mm = pitch_mm.max(limits::least_lace_pitch_mm(mm));
                 }
             });
-            length!("Middle to middle", limits::LACE_PITCH, limits::least_lace_pitch_mm(hole_mm), LaceHoles, pitch_mm);
+            length!("Centre to centre", limits::LACE_PITCH, limits::least_lace_pitch_mm(hole_mm), LaceHoles, pitch_mm);
         }
         FittingKind::TieSlot { tie_mm, bridge_mm } => {
             length!("Tie width", limits::TIE, 0.0, TieSlot, tie_mm);
@@ -123,7 +123,7 @@ fn fitting_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, fitting: &
                 }
             });
             let least_pitch = limits::least_stitch_pitch_mm(hole_mm);
-            length!("Middle to middle", limits::STITCH_PITCH, least_pitch, StitchHoles, pitch_mm);
+            length!("Centre to centre", limits::STITCH_PITCH, least_pitch, StitchHoles, pitch_mm);
             length!("Inside the edge", limits::STITCH_INSET, least_inset, StitchHoles, inset_mm);
             return;
         }

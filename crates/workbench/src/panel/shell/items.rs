@@ -108,7 +108,7 @@ fn add_fitting(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
 }
 
 /// How a thing that waits is placed.
-const PLACE: &str = "Click on the limb where it goes, or press Enter for the middle of the picture; Esc gives it up.";
+const PLACE: &str = "Click on the limb where it goes, or press Enter for the centre of the view; Esc gives it up.";
 
 fn add_mark(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     let shaping = &mut panel.desk.view.shell;

@@ -35,7 +35,8 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let otherwise = if no_zone { "Paint the zone first; the shell follows as soon as there is one." } else { STARTS };
     look::noted(ui, LINES, top, otherwise);
     let found = engine::warnings(&design, &desk.bench.session.materials);
-    let no_liner = found.iter().find(|w| matches!(w, Warning::NoLiner { .. })).map(ToString::to_string);
+    let no_liner =
+        found.iter().find(|w| matches!(w, Warning::NoLiner { .. })).map(|w| session::capitalised(&w.to_string()));
     let mut panel = Panel { desk, design: &design, told: told.as_ref(), no_liner };
     wall(ui, &mut panel);
     rim(ui, &mut panel);
