@@ -66,7 +66,7 @@ fn the_printer_is_asked_for_once_and_until_then_the_fit_counts_as_not_checked() 
         sitting.rests();
         sitting.steady();
         let known = sitting.trial.session().preferences.known_bed_mm();
-        (known, top_of(&sitting, "The depth is to be").is_some(), top_of(&sitting, unchecked).is_some())
+        (known, top_of(&sitting, "The depth must be").is_some(), top_of(&sitting, unchecked).is_some())
     };
     assert_eq!(say(["300", "0", "400"]), (None, true, true), "what will not do is refused in words");
     assert_eq!(say(["300", "300", "400"]), (Some([300.0, 300.0, 400.0]), false, false));
