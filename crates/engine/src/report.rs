@@ -108,7 +108,7 @@ pub struct SolidFaults {
     /// Pairs of triangles that cross or touch.
     pub crossing_pairs: usize,
     /// Points with hundreds of triangles folded round them, too many to compare.
-    pub crowded_points: usize,
+    pub high_valence_points: usize,
     /// Pieces.
     pub pieces: usize,
     /// Enclosed volume in cubic units of the mesh.
@@ -130,7 +130,7 @@ impl From<&SolidReport> for SolidFaults {
             non_manifold_vertices: report.non_manifold_vertices,
             flat_triangles: report.flat_triangles,
             crossing_pairs: report.crossing_pairs,
-            crowded_points: report.crowded_vertices,
+            high_valence_points: report.high_valence_vertices,
             pieces: report.components,
             volume: report.volume_mm3,
             area: report.area_mm2,

@@ -22,7 +22,7 @@ pub struct SolidReport {
     /// Pairs of triangles that cross or touch; of a tangle not all are counted, see [`self_intersections`].
     pub crossing_pairs: usize,
     /// Vertices with too many triangles round them to compare each with each, see [`self_intersections`].
-    pub crowded_vertices: usize,
+    pub high_valence_vertices: usize,
     /// Connected components over edges.
     pub components: usize,
     /// Enclosed volume, mm³; negative when inside out.
@@ -64,7 +64,7 @@ impl SolidReport {
                 ["pair of triangles that cross each other", "pairs of triangles that cross each other"],
             ),
             (
-                self.crowded_vertices,
+                self.high_valence_vertices,
                 [
                     "point with hundreds of triangles folded round it, too many to compare",
                     "points with hundreds of triangles folded round them, too many to compare",
@@ -114,7 +114,7 @@ pub fn check(mesh: &Mesh, job: &Job) -> Result<SolidReport, Cancelled> {
     places.extend(non_manifold.iter().map(|v| mesh.points[*v as usize]));
     places.extend(flat.iter().map(|t| mesh.corners(*t)[0]));
     places.extend(crossings.pairs.iter().map(|[t, _]| mesh.corners(*t as usize)[0]));
-    places.extend(crossings.crowded_vertices.iter().map(|v| mesh.points[*v as usize]));
+    places.extend(crossings.high_valence_vertices.iter().map(|v| mesh.points[*v as usize]));
     places.truncate(PLACES);
     job.check()?;
     let components = adjacency.connected_components().1;
@@ -127,7 +127,7 @@ pub fn check(mesh: &Mesh, job: &Job) -> Result<SolidReport, Cancelled> {
         non_manifold_vertices: non_manifold.len(),
         flat_triangles: flat.len(),
         crossing_pairs: crossings.pairs.len(),
-        crowded_vertices: crossings.crowded_vertices.len(),
+        high_valence_vertices: crossings.high_valence_vertices.len(),
         components,
         volume_mm3,
         area_mm2,

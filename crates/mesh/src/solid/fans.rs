@@ -20,7 +20,7 @@ pub enum Fan {
     #[default]
     Folded,
     /// As `Folded`, but of more than [`MOST_COMPARED`] triangles.
-    Crowded,
+    HighValence,
 }
 
 /// How the triangles round each vertex lie. Exact: the corners' stored coordinates are compared as they are.
@@ -47,17 +47,17 @@ pub fn fans(mesh: &Mesh, job: &Job) -> Result<Vec<Fan>, Cancelled> {
 }
 
 fn fan(mesh: &Mesh, v: u32, sides: &[[u32; 2]]) -> Fan {
-    let crowded = sides.len() > MOST_COMPARED;
+    let high_valence = sides.len() > MOST_COMPARED;
     if is_ring(sides) {
         let point = |w: u32| mesh.points[w as usize];
         let axis = flat_axis(&[point(v), point(sides[0][0]), point(sides[0][1])]);
         // A steep cone is not flat along the axis of one of its triangles. The other axes are only worth trying where
         // there are many pairs.
-        if is_flat(mesh, v, sides, axis) || crowded && (1..3).any(|k| is_flat(mesh, v, sides, (axis + k) % 3)) {
+        if is_flat(mesh, v, sides, axis) || high_valence && (1..3).any(|k| is_flat(mesh, v, sides, (axis + k) % 3)) {
             return Fan::Flat;
         }
     }
-    if crowded { Fan::Crowded } else { Fan::Folded }
+    if high_valence { Fan::HighValence } else { Fan::Folded }
 }
 
 /// Whether the sides make one closed ring.
@@ -151,14 +151,14 @@ mod tests {
     }
 
     #[test]
-    fn a_crowded_vertex_is_told_from_a_crowded_cone() {
+    fn a_folded_vertex_of_high_valence_is_told_from_a_cone() {
         let n = MOST_COMPARED + 1;
         let angle = |i: usize, rounds: f32| 360.0 * rounds * i as f32 / n as f32;
         // A steep cone: its triangles are flattest along x and y, its fan only along z.
         let cone: Vec<(f32, f32)> = (0..n).map(|i| (angle(i, 1.0), -20.0)).collect();
         assert_eq!(fan_of(&fan(&cone)), Fan::Flat);
         let stair = |n: usize| (0..n).map(|i| (angle(i, 2.0), 0.01 * i as f32)).collect::<Vec<_>>();
-        assert_eq!(fan_of(&fan(&stair(n))), Fan::Crowded);
+        assert_eq!(fan_of(&fan(&stair(n))), Fan::HighValence);
         assert_eq!(fan_of(&fan(&stair(MOST_COMPARED))), Fan::Folded);
     }
 }

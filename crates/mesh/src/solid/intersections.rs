@@ -13,7 +13,7 @@ pub struct SelfIntersections {
     pub pairs: Vec<[u32; 2]>,
     /// Vertices with more than 512 triangles round them that do not lie in one flat fan. Those triangles were not
     /// compared with any, as the time would grow with the square of their number.
-    pub crowded_vertices: Vec<u32>,
+    pub high_valence_vertices: Vec<u32>,
 }
 
 /// Finds where a mesh meets itself, decided exactly on the stored f32 coordinates. Checks for cancellation every four
@@ -26,14 +26,14 @@ pub fn self_intersections(mesh: &Mesh, job: &Job) -> Result<SelfIntersections, C
         return Ok(SelfIntersections::default());
     }
     let fans = fans(mesh, job)?;
-    let is_crowded = |v: &u32| fans[*v as usize] == Fan::Crowded;
-    let crowded_vertices: Vec<u32> = (0..mesh.points.len() as u32).filter(is_crowded).collect();
-    let compared = |t: u32| crowded_vertices.is_empty() || !mesh.triangles[t as usize].iter().any(is_crowded);
+    let is_high_valence = |v: &u32| fans[*v as usize] == Fan::HighValence;
+    let high_valence_vertices: Vec<u32> = (0..mesh.points.len() as u32).filter(is_high_valence).collect();
+    let compared = |t: u32| high_valence_vertices.is_empty() || !mesh.triangles[t as usize].iter().any(is_high_valence);
     let tree = LinearBvh::new(mesh, &compared, job)?;
     let mut pairs = tree.pairs(&|t, u| meets(mesh, &fans, t, u), job)?;
     pairs.iter_mut().for_each(|pair| pair.sort_unstable());
     pairs.sort_unstable();
-    Ok(SelfIntersections { pairs, crowded_vertices })
+    Ok(SelfIntersections { pairs, high_valence_vertices })
 }
 
 fn meets(mesh: &Mesh, fans: &[Fan], t: u32, u: u32) -> bool {
@@ -102,9 +102,9 @@ mod tests {
     }
 
     /// A spindle whose triangles go twice round its ends crosses itself along its axis. Few triangles are found as
-    /// pairs, many as crowded ends, and it is a solid in neither case.
+    /// pairs, many as ends of high valence, and it is a solid in neither case.
     #[test]
-    fn a_crowded_spindle_is_never_a_solid() {
+    fn a_high_valence_spindle_is_never_a_solid() {
         for around in [100, 2000] {
             let ring = (0..around).map(|i| {
                 let (s, c) = (4.0 * std::f32::consts::PI * i as f32 / around as f32).sin_cos();
@@ -115,8 +115,8 @@ mod tests {
             let triangles = (0..around).flat_map(|i| [[0, i + 2, next(i)], [1, next(i), i + 2]]).collect();
             let mesh = Mesh::new(points, triangles);
             let found = self_intersections(&mesh, &Job::silent()).unwrap();
-            let crowded: &[u32] = if around > 512 { &[0, 1] } else { &[] };
-            assert_eq!(found.crowded_vertices, crowded);
+            let high_valence: &[u32] = if around > 512 { &[0, 1] } else { &[] };
+            assert_eq!(found.high_valence_vertices, high_valence);
             assert_eq!(found.pairs.is_empty(), around > 512);
             assert!(!crate::solid::check(&mesh, &Job::silent()).unwrap().is_solid());
         }

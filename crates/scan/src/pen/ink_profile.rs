@@ -237,6 +237,9 @@ pub(super) fn width(samples: &[Sample], line: &[Point3<f32>], frames: &[DarbouxF
 
 #[cfg(test)]
 mod tests {
+    use mesh::{Job, Surface};
+    use test_shapes::{Diagonals, height_field};
+
     use super::*;
 
     #[test]
@@ -250,5 +253,22 @@ mod tests {
             }
             assert!(parts.iter().all(|(u, v, w)| u.min(*v).min(*w) > 0.0 && (u + v + w - 1.0).abs() < 1e-5));
         }
+    }
+
+    #[test]
+    fn of_stacked_sheets_few_samples_are_taken_and_they_stand_for_all_of_the_skin() {
+        let sheet = height_field(30, 30, 2.0, Diagonals::Alternate, |_, _| 0.0);
+        let line: Vec<Point3<f32>> = (0..30).map(|i| Point3::new(15.0 + i as f32, 30.0, 0.0)).collect();
+        let near = |sheets: u32| {
+            let stack =
+                (1..sheets).fold(sheet.clone(), |all, k| all.and(&sheet.clone().moved([0.0, 0.0, 0.01 * k as f32])));
+            let skin: Surface = stack.build();
+            let graph = SkinGraph::new(&skin, &[], &Job::silent()).unwrap();
+            let samples = samples_near(&graph, &vec![0.0; skin.mesh().points.len()], &line, 7.0);
+            (samples.len() as f32, samples.iter().map(|sample| sample.area_mm2).sum::<f32>())
+        };
+        let ((one, area), (forty, all)) = (near(1), near(40));
+        assert!(forty < 2.0 * MOST_SHEETS * one, "{one} {forty}");
+        assert!((all / area - 40.0).abs() < 0.5, "{area} {all}");
     }
 }

@@ -97,21 +97,21 @@ pub(super) fn take_apart(tries: &mut Vec<Bead>, kept: &[Bead], most: usize) -> V
     taken
 }
 
-/// Keeps the centres near which the surface is more than a few sheets: the part of it round a bead of some size has a
-/// component that is not a disk, such as the wall of a tunnel that the bead would fill.
+/// Keeps the centres near which the surface is more than a few sheets: its part round the widest bead has a component that
+/// is not a disk. In a disk every loop can be drawn together to a point, so it holds no tunnel.
 fn beside_tunnels(centres: Vec<Point3<f32>>, whole: &Mesh, job: &Job) -> Result<Vec<Point3<f32>>, Cancelled> {
     let reach = RADII_MM[RADII_MM.len() - 1] + STEP_MM;
     let hash = SpatialHash::of(reach, centres.iter().copied());
-    let mut triangles: Vec<Vec<u32>> = vec![Vec::new(); centres.len()];
+    let mut triangles: Vec<Vec<[u32; 3]>> = vec![Vec::new(); centres.len()];
     for (t, corners) in whole.triangles.iter().enumerate() {
         if t % VERTICES_A_LOOK == 0 {
             job.check()?;
         }
-        let [p, q, r] = corners.map(|v| whole.points[v as usize]);
-        for c in hash.candidates(&p) {
+        let points = corners.map(|v| whole.points[v as usize]);
+        for c in hash.candidates(&points[0]) {
             let centre = centres[c as usize];
-            if [p, q, r].iter().all(|p| (p - centre).norm_squared() <= reach * reach) {
-                triangles[c as usize].push(t as u32);
+            if points.iter().all(|p| (p - centre).norm_squared() <= reach * reach) {
+                triangles[c as usize].push(*corners);
             }
         }
     }
@@ -120,12 +120,7 @@ fn beside_tunnels(centres: Vec<Point3<f32>>, whole: &Mesh, job: &Job) -> Result<
         .zip(triangles)
         .map(|(centre, near)| {
             job.check()?;
-            let within = |radius: f32| {
-                let inside = |v: &u32| (whole.points[*v as usize] - centre).norm_squared() <= radius * radius;
-                let triangles = near.iter().map(|t| whole.triangles[*t as usize]);
-                triangles.filter(|corners| corners.iter().all(inside)).collect::<Vec<[u32; 3]>>()
-            };
-            Ok(RADII_MM.iter().any(|radius| has_non_disk(&within(radius + STEP_MM))).then_some(centre))
+            Ok(has_non_disk(&near).then_some(centre))
         })
         .collect::<Result<_, Cancelled>>()?;
     Ok(kept.into_iter().flatten().collect())
