@@ -15,7 +15,7 @@ use crate::field::Sample;
 /// Radii of the beads, mm: a wider one is tried where a tunnel is left.
 const RADII_MM: [f32; 3] = [0.8, 1.4, 2.2];
 /// How often beads are tried on the whole surface, each time several that lie apart.
-pub(super) const MOST_TRIES: usize = 4;
+pub(super) const MOST_TRIES: usize = 8;
 /// Beads are tried about this far apart along a fold, mm.
 const APART_MM: f32 = 1.2;
 /// Most places where beads are tried on a small grid, which takes some 10 ms each. Rough skin has thousands of small

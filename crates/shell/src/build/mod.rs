@@ -121,7 +121,8 @@ fn surface(
     let found = genus(&whole).saturating_sub(wanted);
     let (mut left, mut kept) = (found, Vec::new());
     let mut tries = if found > 0 { folds::beads(field, &whole, job)? } else { Vec::new() };
-    let mut most = tries.len();
+    // More beads than tunnels would close openings as well.
+    let mut most = left;
     for _ in 0..folds::MOST_TRIES {
         if left == 0 {
             break;
@@ -135,9 +136,10 @@ fn surface(
         grid_samples += samples;
         if (wanted..wanted + left).contains(&genus(&filled)) {
             left = genus(&filled) - wanted;
+            most = left;
             (whole, said, kept) = (filled, said_of_it, with);
-        } else {
-            // They change nothing, or one closes an opening as well: fewer, and others first.
+        } else if batch.len() > 1 {
+            // They change nothing, or one closes an opening as well: fewer at a time, and others first.
             most = batch.len() / 2;
             tries.extend(batch);
         }
