@@ -152,7 +152,7 @@ pub fn compared(report: &Comparison) -> String {
 fn table(table: &MaterialTable) -> String {
     let mut out = format!(
         "{:<12}{:<8}{:>9}{:>14}{:>12}{:>20}{:>14}\n",
-        "Family", "Plastic", "Weight", "Cost", "Rigidity", "Equal wall", "Softens"
+        "Family", "Plastic", "Weight", "Cost", "Rigidity", "Wall to match", "Softens"
     );
     for row in &table.rows {
         let guess = if row.softening_unconfirmed { "?" } else { "" };
@@ -169,6 +169,7 @@ fn table(table: &MaterialTable) -> String {
         );
     }
     let _ = writeln!(out, "Rigidity: {}; the first material counts as 1.", table.rigidity_means);
+    out.push_str("Wall to match: the wall that is as rigid in this material as the design's wall is in the first.\n");
     out
 }
 
