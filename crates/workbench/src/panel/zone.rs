@@ -144,7 +144,9 @@ fn what(ui: &mut Ui, desk: &mut Desk<'_>) {
         }
     });
     let now = match desk.view.zone.aim {
-        Aim::New(RegionKind::Relief { .. }) => "Now paint the spot that the shell should stand clear of.",
+        Aim::New(RegionKind::Relief { .. }) => {
+            "Now paint the bony point, wound or stitches that need room under the shell."
+        }
         Aim::New(RegionKind::Reinforcement { .. }) => "Now paint where the wall is to be thicker.",
         Aim::New(_) => "Now paint the skin that must stay uncovered.",
         _ => "Each is marked like the zone.",
