@@ -2,9 +2,10 @@
 
 use std::convert::Infallible;
 use std::fmt;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{RecvTimeoutError, channel};
+use std::sync::{Arc, Mutex};
+use std::thread::Builder;
 use std::time::Duration;
 
 use rayon::prelude::*;
@@ -105,15 +106,20 @@ impl Job {
     }
 
     /// The result of `work` that cannot be stopped, such as packing a picture in one call. It runs on a thread of its
-    /// own; once cancelled, that thread is left behind and its result dropped.
+    /// own; once cancelled, that thread is left behind and its result dropped. Where the system has no thread to spare,
+    /// it runs on this one to its end.
     ///
     /// # Errors
     /// [`Cancelled`] once [`Job::cancel`] was called on any clone.
     pub fn aside<T: Send + 'static>(&self, work: impl FnOnce() -> T + Send + 'static) -> Result<T, Cancelled> {
         self.check()?;
         let (sender, receiver) = channel();
+        let work = Arc::new(Mutex::new(Some(work)));
+        let take = |work: &Mutex<Option<_>>| work.lock().ok().and_then(|mut work| work.take()).ok_or(Cancelled);
+        let of_thread = Arc::clone(&work);
         // Sending fails once the thread was left behind.
-        let thread = std::thread::spawn(move || drop(sender.send(work())));
+        let started = Builder::new().spawn(move || take(&of_thread).map(|work| drop(sender.send(work()))));
+        let Ok(thread) = started else { return take(&work).map(|work| work()) };
         loop {
             match receiver.recv_timeout(LOOK) {
                 Ok(answer) => return Ok(answer),

@@ -291,7 +291,7 @@ impl Derived {
         self.shell.current(|key| shell_is(key, self.zone.serial(), design, fine(design))).is_some()
     }
 
-    /// The problem of the earliest step that has one; a requested stop is none.
+    /// The problem of the earliest of limb, zone and shell that has one; a requested stop is none.
     #[must_use]
     pub fn problem(&self) -> Option<&Problem> {
         [self.limb.problem(), self.zone.problem(), self.first_look.problem(), self.shell.problem()]

@@ -5,12 +5,13 @@
 //! and where they just miss each other they leave a narrow tunnel. It shows in the genus of the solid, and is filled by
 //! a bead of material on the fold.
 
-use mesh::{Cancelled, Job, Mesh, SpatialHash, Surface, UnionFind};
+use mesh::{Adjacency, Cancelled, Job, Mesh, NONE, SpatialHash, Surface};
 use nalgebra::{Point3, Vector3, center};
 use rayon::prelude::*;
 
 use crate::Field;
 use crate::field::Sample;
+use crate::surface::Ball;
 
 /// Radii of the beads, mm: a wider one is tried where a tunnel is left.
 const RADII_MM: [f32; 3] = [0.8, 1.4, 2.2];
@@ -21,6 +22,10 @@ const APART_MM: f32 = 1.2;
 /// Most places where beads are tried on a small grid, which takes some 10 ms each. Rough skin has thousands of small
 /// folds.
 const MOST_PLACES: usize = 500;
+/// So many of them are tried before the beads found are tried on the whole surface.
+const PLACES_AT_ONCE: usize = 48;
+/// So many places are looked at with one set of marks for all triangles.
+const PLACES_A_PATCH: usize = 1024;
 /// A bead is tried on a small grid with points this far apart, mm.
 const STEP_MM: f32 = 0.4;
 /// Nearest points of two neighbouring vertices jump where they are this much farther apart than the vertices.
@@ -30,64 +35,90 @@ const LEAST_JUMP_MM: f32 = 1.5;
 /// Vertices between two checks for cancellation.
 const VERTICES_A_LOOK: usize = 4096;
 
-/// A ball of material on a fold, above the inner face and beside the openings.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Bead {
-    pub(super) centre: Point3<f32>,
-    radius_mm: f32,
-}
-
-impl Bead {
-    /// Its value at a point where the field has this sample; above zero far from it.
-    fn value(&self, field: &Field<'_>, p: &Point3<f32>, sample: &Sample) -> f32 {
-        let away = (p - self.centre).norm() - self.radius_mm;
-        match sample.foot {
-            Some(foot) if away < self.radius_mm => away.max(sample.below_inner_mm).max(-field.opening_mm(&foot)),
-            _ => f32::INFINITY,
-        }
+/// The value of a bead, a ball of material above the inner face and beside the openings, at a point where the field has
+/// this sample; above zero outside the ball.
+fn bead_value(bead: &Ball, field: &Field<'_>, p: &Point3<f32>, sample: &Sample) -> f32 {
+    let away = (p - bead.centre).norm() - bead.radius_mm;
+    match sample.foot {
+        Some(foot) if away < 0.0 => away.max(sample.below_inner_mm).max(-field.opening_mm(&foot)),
+        _ => f32::INFINITY,
     }
 }
 
 /// The field with beads, and the nearest skin triangle.
-pub(super) fn value(field: &Field<'_>, beads: &[Bead], p: &Point3<f32>, seed: Option<u32>) -> (f32, u32) {
+pub(super) fn value(field: &Field<'_>, beads: &[Ball], p: &Point3<f32>, seed: Option<u32>) -> (f32, u32) {
     let sample = field.sample(p, seed);
-    let value = beads.iter().map(|bead| bead.value(field, p, &sample)).fold(sample.value, f32::min);
+    let value = beads.iter().map(|bead| bead_value(bead, field, p, &sample)).fold(sample.value, f32::min);
     (value, sample.triangle)
 }
 
-/// Beads that fill one tunnel each as far as a small grid round them tells, the smallest first; of at most 500 places.
-///
-/// # Errors
-/// [`Cancelled`] on request.
-pub(super) fn beads(field: &Field<'_>, whole: &Mesh, job: &Job) -> Result<Vec<Bead>, Cancelled> {
-    let mut near = SpatialHash::new(APART_MM);
-    let mut centres = Vec::new();
-    for p in fold_points(field.skin(), whole, job)? {
-        if near.within(&p, APART_MM).is_empty() {
-            near.add(p);
-            centres.push(p);
-        }
-    }
-    let centres = beside_tunnels(centres, whole, job)?;
-    let every = centres.len().div_ceil(MOST_PLACES).max(1);
-    let found: Vec<Option<Bead>> = centres
-        .into_par_iter()
-        .step_by(every)
-        .map(|centre| {
-            job.check()?;
-            Ok(filling_bead(field, centre))
-        })
-        .collect::<Result<_, Cancelled>>()?;
-    let mut found: Vec<Bead> = found.into_iter().flatten().collect();
-    found.sort_by(|a, b| a.radius_mm.total_cmp(&b.radius_mm));
-    Ok(found)
+/// The search for beads that fill tunnels.
+pub(super) struct BeadSearch<'a> {
+    field: &'a Field<'a>,
+    /// Places on folds that were not tried yet, those most like a tunnel last.
+    places: Vec<Point3<f32>>,
+    /// Beads that fill one tunnel each as far as a small grid round them tells.
+    beads: Vec<Ball>,
 }
 
-/// Takes the first beads that touch neither each other nor the `kept` ones out of `tries`, at most so many.
-pub(super) fn take_apart(tries: &mut Vec<Bead>, kept: &[Bead], most: usize) -> Vec<Bead> {
-    let mut taken: Vec<Bead> = Vec::new();
-    tries.retain(|bead| {
-        let touches = |other: &Bead| (other.centre - bead.centre).norm() < other.radius_mm + bead.radius_mm + STEP_MM;
+impl<'a> BeadSearch<'a> {
+    /// Finds the places on folds of `whole`, the surface of `field`, where beads may fill tunnels; at most 500.
+    ///
+    /// # Errors
+    /// [`Cancelled`] on request.
+    pub(super) fn new(field: &'a Field<'a>, whole: &Mesh, job: &Job) -> Result<Self, Cancelled> {
+        let mut near = SpatialHash::new(APART_MM);
+        let mut centres = Vec::new();
+        for (p, triangle) in fold_points(field.skin(), whole, job)? {
+            if near.within(&p, APART_MM).is_empty() {
+                near.add(p);
+                centres.push((p, triangle));
+            }
+        }
+        let mut places = beside_tunnels(&centres, whole, job)?;
+        places.truncate(MOST_PLACES);
+        places.reverse();
+        Ok(Self { field, places, beads: Vec::new() })
+    }
+
+    /// The next beads to try on the whole surface, which touch neither each other nor the `kept` ones: as many as are
+    /// wanted, or all there are.
+    ///
+    /// # Errors
+    /// [`Cancelled`] on request.
+    pub(super) fn next(&mut self, wanted: usize, kept: &[Ball], job: &Job) -> Result<Vec<Ball>, Cancelled> {
+        loop {
+            let mut taken = take_apart(&mut self.beads, kept, wanted);
+            if taken.len() == wanted || self.places.is_empty() {
+                return Ok(taken);
+            }
+            let some = self.places.split_off(self.places.len().saturating_sub(PLACES_AT_ONCE));
+            let found: Vec<Option<Ball>> = some
+                .into_par_iter()
+                .map(|centre| {
+                    job.check()?;
+                    Ok(filling_bead(self.field, centre))
+                })
+                .collect::<Result<_, Cancelled>>()?;
+            let mut found: Vec<Ball> = found.into_iter().flatten().collect();
+            found.sort_by(|a, b| a.radius_mm.total_cmp(&b.radius_mm));
+            taken.append(&mut self.beads);
+            taken.append(&mut found);
+            self.beads = taken;
+        }
+    }
+
+    /// Beads to be tried once more, after all others.
+    pub(super) fn put_back(&mut self, beads: Vec<Ball>) {
+        self.beads.extend(beads);
+    }
+}
+
+/// Takes the first beads that touch neither each other nor the `kept` ones out of `beads`, at most so many.
+fn take_apart(beads: &mut Vec<Ball>, kept: &[Ball], most: usize) -> Vec<Ball> {
+    let mut taken: Vec<Ball> = Vec::new();
+    beads.retain(|bead| {
+        let touches = |other: &Ball| (other.centre - bead.centre).norm() < other.radius_mm + bead.radius_mm + STEP_MM;
         let stays = taken.len() == most || taken.iter().chain(kept).any(touches);
         if !stays {
             taken.push(*bead);
@@ -97,61 +128,80 @@ pub(super) fn take_apart(tries: &mut Vec<Bead>, kept: &[Bead], most: usize) -> V
     taken
 }
 
-/// Keeps the centres near which the surface is more than a few sheets: its part round the widest bead has a component that
-/// is not a disk. In a disk every loop can be drawn together to a point, so it holds no tunnel.
-fn beside_tunnels(centres: Vec<Point3<f32>>, whole: &Mesh, job: &Job) -> Result<Vec<Point3<f32>>, Cancelled> {
+/// Keeps the places near which the surface is more than one sheet: the part of it round the triangle given with each,
+/// as far as the widest bead reaches, is not a disk. In a disk every loop can be drawn together to a point, so it holds
+/// no tunnel. Those with the least Euler characteristic come first.
+fn beside_tunnels(places: &[(Point3<f32>, u32)], whole: &Mesh, job: &Job) -> Result<Vec<Point3<f32>>, Cancelled> {
     let reach = RADII_MM[RADII_MM.len() - 1] + STEP_MM;
-    let hash = SpatialHash::of(reach, centres.iter().copied());
-    let mut triangles: Vec<Vec<[u32; 3]>> = vec![Vec::new(); centres.len()];
-    for (t, corners) in whole.triangles.iter().enumerate() {
-        if t % VERTICES_A_LOOK == 0 {
-            job.check()?;
-        }
-        let points = corners.map(|v| whole.points[v as usize]);
-        for c in hash.candidates(&points[0]) {
-            let centre = centres[c as usize];
-            if points.iter().all(|p| (p - centre).norm_squared() <= reach * reach) {
-                triangles[c as usize].push(*corners);
-            }
-        }
-    }
-    let kept: Vec<Option<Point3<f32>>> = centres
-        .into_par_iter()
-        .zip(triangles)
-        .map(|(centre, near)| {
-            job.check()?;
-            Ok(has_non_disk(&near).then_some(centre))
-        })
-        .collect::<Result<_, Cancelled>>()?;
-    Ok(kept.into_iter().flatten().collect())
+    let adjacency = Adjacency::build(whole, job)?;
+    let some = |places: &[(Point3<f32>, u32)]| -> Result<Vec<(i32, Point3<f32>)>, Cancelled> {
+        let mut patch = Patch::new(whole, &adjacency);
+        places
+            .iter()
+            .map(|(place, triangle)| {
+                job.check()?;
+                Ok((patch.euler_characteristic(*triangle, place, reach), *place))
+            })
+            .collect()
+    };
+    let mut found = places.par_chunks(PLACES_A_PATCH).map(some).collect::<Result<Vec<_>, Cancelled>>()?.concat();
+    found.retain(|(euler, _)| *euler < 1);
+    found.sort_by_key(|(euler, _)| *euler);
+    Ok(found.into_iter().map(|(_, place)| place).collect())
 }
 
-/// Whether some component of these triangles, joined over shared vertices, is not a disk, of Euler characteristic 1.
-fn has_non_disk(triangles: &[[u32; 3]]) -> bool {
-    let mut vertices: Vec<u32> = triangles.as_flattened().to_vec();
-    vertices.sort_unstable();
-    vertices.dedup();
-    let number = |v: u32| vertices.partition_point(|w| *w < v) as u32;
-    let mut edges: Vec<[u32; 2]> = triangles
-        .iter()
-        .flat_map(|[a, b, c]| [[*a, *b], [*b, *c], [*c, *a]])
-        .map(|[a, b]| [number(a.min(b)), number(a.max(b))])
-        .collect();
-    edges.sort_unstable();
-    edges.dedup();
-    let mut sets = UnionFind::new(vertices.len());
-    edges.iter().for_each(|[a, b]| {
-        sets.union(*a, *b);
-    });
-    let mut euler = vec![0_i32; vertices.len()];
-    (0..vertices.len() as u32).for_each(|v| euler[sets.find(v) as usize] += 1);
-    edges.iter().for_each(|[a, _]| euler[sets.find(*a) as usize] -= 1);
-    triangles.iter().for_each(|[a, _, _]| euler[sets.find(number(*a)) as usize] += 1);
-    (0..vertices.len() as u32).any(|v| sets.find(v) == v && euler[v as usize] != 1)
+/// Parts of a closed surface, one after another.
+struct Patch<'a> {
+    mesh: &'a Mesh,
+    adjacency: &'a Adjacency,
+    /// The number of the last part that each triangle and vertex belonged to.
+    triangle: Vec<u32>,
+    vertex: Vec<u32>,
+    number: u32,
+}
+
+impl<'a> Patch<'a> {
+    fn new(mesh: &'a Mesh, adjacency: &'a Adjacency) -> Self {
+        let (triangle, vertex) = (vec![0; mesh.triangles.len()], vec![0; mesh.points.len()]);
+        Self { mesh, adjacency, triangle, vertex, number: 0 }
+    }
+
+    /// Euler characteristic of the triangles that can be reached from `start` over edges without leaving a ball: 1 for a
+    /// disk, less for each hole and handle.
+    fn euler_characteristic(&mut self, start: u32, centre: &Point3<f32>, reach: f32) -> i32 {
+        self.number += 1;
+        let within =
+            |t: u32| self.mesh.corners(t as usize).iter().all(|p| (p - centre).norm_squared() <= reach * reach);
+        let mut found = Vec::new();
+        let mut stack = vec![start];
+        self.triangle[start as usize] = self.number;
+        while let Some(t) = stack.pop() {
+            found.push(t);
+            for &n in &self.adjacency.neighbours[t as usize] {
+                if n != NONE && self.triangle[n as usize] != self.number && within(n) {
+                    self.triangle[n as usize] = self.number;
+                    stack.push(n);
+                }
+            }
+        }
+        let (mut vertices, mut border) = (0, 0);
+        for t in &found {
+            for k in 0..3 {
+                let v = self.mesh.triangles[*t as usize][k] as usize;
+                vertices += i32::from(self.vertex[v] != self.number);
+                self.vertex[v] = self.number;
+                let n = self.adjacency.neighbours[*t as usize][k];
+                border += i32::from(n == NONE || self.triangle[n as usize] != self.number);
+            }
+        }
+        let triangles = found.len() as i32;
+        // Each inner edge has two sides, each one on the border one.
+        vertices - (3 * triangles + border) / 2 + triangles
+    }
 }
 
 /// The smallest bead about `centre` that raises the Euler characteristic of the solid by one: it closes one tunnel.
-fn filling_bead(field: &Field<'_>, centre: Point3<f32>) -> Option<Bead> {
+fn filling_bead(field: &Field<'_>, centre: Point3<f32>) -> Option<Ball> {
     let widest = RADII_MM[RADII_MM.len() - 1];
     // One step beyond the widest bead: cells farther off keep all their corners, and with them their part of the sum.
     let count = (2.0 * (widest + STEP_MM) / STEP_MM).ceil() as usize + 1;
@@ -169,8 +219,8 @@ fn filling_bead(field: &Field<'_>, centre: Point3<f32>) -> Option<Bead> {
         })
         .collect();
     let before = euler_characteristic(count, |n| samples[n].value < 0.0);
-    RADII_MM.into_iter().map(|radius_mm| Bead { centre, radius_mm }).find(|bead| {
-        let filled = |n: usize| samples[n].value < 0.0 || bead.value(field, &place(n), &samples[n]) < 0.0;
+    RADII_MM.into_iter().map(|radius_mm| Ball { centre, radius_mm }).find(|bead| {
+        let filled = |n: usize| samples[n].value < 0.0 || bead_value(bead, field, &place(n), &samples[n]) < 0.0;
         euler_characteristic(count, filled) == before + 1
     })
 }
@@ -198,8 +248,8 @@ fn euler_characteristic(count: usize, inside: impl Fn(usize) -> bool) -> i64 {
     sum
 }
 
-/// The middles of the edges of the surface across which nearest points jump.
-fn fold_points(skin: &Surface, whole: &Mesh, job: &Job) -> Result<Vec<Point3<f32>>, Cancelled> {
+/// The middles of the edges of the surface across which nearest points jump, each with a triangle of the surface there.
+fn fold_points(skin: &Surface, whole: &Mesh, job: &Job) -> Result<Vec<(Point3<f32>, u32)>, Cancelled> {
     let nearest = |points: &[Point3<f32>]| -> Result<Vec<Point3<f32>>, Cancelled> {
         job.check()?;
         let mut seed = None;
@@ -214,14 +264,14 @@ fn fold_points(skin: &Surface, whole: &Mesh, job: &Job) -> Result<Vec<Point3<f32
         whole.points.par_chunks(VERTICES_A_LOOK).map(nearest).collect::<Result<_, _>>()?;
     let feet = feet.concat();
     let mut found = Vec::new();
-    for corners in &whole.triangles {
+    for (t, corners) in (0..).zip(&whole.triangles) {
         for k in 0..3 {
             let [a, b] = [corners[k], corners[(k + 1) % 3]].map(|v| v as usize);
             let (p, q) = (whole.points[a], whole.points[b]);
             let jump = (feet[a] - feet[b]).norm();
             // Each edge once, from one of its two triangles.
             if a < b && jump > LEAST_JUMP_MM && jump > JUMP * (p - q).norm() {
-                found.push(center(&p, &q));
+                found.push((center(&p, &q), t));
             }
         }
     }
@@ -285,16 +335,23 @@ mod tests {
     }
 
     #[test]
-    fn a_ring_of_triangles_is_not_a_disk() {
-        let ring: Mesh = torus(20.0, 5.0, 40, 20).build();
-        let fan: Vec<[u32; 3]> = (1..6).map(|i| [0, i, i + 1]).collect();
-        assert!(!has_non_disk(&[]) && !has_non_disk(&fan));
-        // Two disks apart are two sheets of the shell.
-        let apart: Vec<[u32; 3]> = fan.iter().copied().chain(fan.iter().map(|t| t.map(|v| v + 9))).collect();
-        assert!(!has_non_disk(&apart));
-        let strip = |p: &Point3<f32>| p.x > 0.0 && p.y.abs() < 4.0;
-        let tube = ring.triangles.iter().filter(|t| t.iter().all(|v| strip(&ring.points[*v as usize])));
-        assert!(has_non_disk(&tube.copied().collect::<Vec<_>>()));
+    fn a_part_of_a_tube_is_a_disk_until_it_reaches_round_it() {
+        // A ring of tubes 10 mm wide: a ball about a place on its outside holds a cap of it, a length of tube, and from
+        // 50 mm on all of it.
+        let ring: Mesh = torus(20.0, 5.0, 200, 60).build();
+        let adjacency = Adjacency::new(&ring);
+        let place = Point3::new(25.0, 0.0, 0.0);
+        let start = (0..ring.triangles.len()).min_by(|a, b| {
+            let away = |t: &usize| (ring.corners(*t)[0] - place).norm();
+            away(a).total_cmp(&away(b))
+        });
+        let mut patch = Patch::new(&ring, &adjacency);
+        let mut euler = |reach| patch.euler_characteristic(start.unwrap() as u32, &place, reach);
+        assert_eq!([4.0, 15.0, 60.0, 4.0].map(&mut euler), [1, 0, 0, 1]);
+        // A torus without one triangle is a disk with a handle.
+        let open = Mesh::new(ring.points.clone(), ring.triangles[1..].to_vec());
+        let adjacency = Adjacency::new(&open);
+        assert_eq!(Patch::new(&open, &adjacency).euler_characteristic(0, &place, 60.0), -1);
     }
 
     #[test]

@@ -10,11 +10,11 @@ use nalgebra::{Point3, Vector3};
 use serde::{Deserialize, Serialize};
 use zone::Zone;
 
-use self::folds::{Bead, genus};
+use self::folds::{BeadSearch, genus};
 use self::one_piece::one_piece;
 use self::prove::{simplify_and_prove, snapped};
 use crate::profile::Wall;
-use crate::surface::{Grid, TrackError, track};
+use crate::surface::{Ball, Grid, TrackError, track};
 use crate::{Design, Field, Layout, ShellError, arrange, width};
 
 /// How finely a shell is made.
@@ -109,39 +109,40 @@ fn surface(
     notices: &mut Vec<String>,
     job: &Job,
 ) -> Result<(Mesh, usize), ShellError> {
-    let follow = |beads: &[Bead]| -> Result<(Mesh, usize, Vec<String>), ShellError> {
-        let tracked = track(grid, &|p: &Point3<f32>, seed| folds::value(field, beads, p, seed), seeds, job)?;
-        let mut said = Vec::new();
-        let whole = one_piece(tracked.mesh, layout, &mut said, job)?;
-        Ok((whole, tracked.grid_samples, said))
-    };
-    let (mut whole, mut grid_samples, mut said) = follow(&[])?;
+    let mut said = Vec::new();
+    let mut tracked = track(grid, &|p: &Point3<f32>, seed| folds::value(field, &[], p, seed), seeds, job)?;
+    let mut whole = one_piece(tracked.mesh(job)?, layout, &mut said, job)?;
+    let mut grid_samples = tracked.grid_samples;
     // A plate with b edges is a solid of genus b − 1 (Euler and Poincaré).
     let wanted = edges.map_or(usize::MAX, |edges| edges.max(1) - 1);
     let found = genus(&whole).saturating_sub(wanted);
     let (mut left, mut kept) = (found, Vec::new());
-    let mut tries = if found > 0 { folds::beads(field, &whole, job)? } else { Vec::new() };
+    if found == 0 {
+        notices.append(&mut said);
+        return Ok((whole, grid_samples));
+    }
+    let mut search = BeadSearch::new(field, &whole, job)?;
     // More beads than tunnels would close openings as well.
     let mut most = left;
     for _ in 0..folds::MOST_TRIES {
-        if left == 0 {
-            break;
-        }
-        let batch = folds::take_apart(&mut tries, &kept, most);
+        let batch = search.next(most, &kept, job)?;
         if batch.is_empty() {
             break;
         }
-        let with: Vec<Bead> = kept.iter().chain(&batch).copied().collect();
-        let (filled, samples, said_of_it) = follow(&with)?;
-        grid_samples += samples;
+        let with: Vec<Ball> = kept.iter().chain(&batch).copied().collect();
+        let value = |p: &Point3<f32>, seed| folds::value(field, &with, p, seed);
+        let beaded = tracked.changed(&value, &batch, job)?;
+        grid_samples += beaded.grid_samples;
+        let mut said_of_it = Vec::new();
+        let filled = one_piece(beaded.mesh(job)?, layout, &mut said_of_it, job)?;
         if (wanted..wanted + left).contains(&genus(&filled)) {
             left = genus(&filled) - wanted;
             most = left;
-            (whole, said, kept) = (filled, said_of_it, with);
+            (tracked, whole, said, kept) = (beaded, filled, said_of_it, with);
         } else if batch.len() > 1 {
             // They change nothing, or one closes an opening as well: fewer at a time, and others first.
             most = batch.len() / 2;
-            tries.extend(batch);
+            search.put_back(batch);
         }
     }
     notices.append(&mut said);

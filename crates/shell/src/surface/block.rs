@@ -12,6 +12,7 @@ const CELLS_A_LOOK: usize = 128;
 /// Corner sets of the lower and upper face across each axis.
 const FACE_CORNERS: [[u8; 2]; 3] = [[0b0101_0101, 0b1010_1010], [0b0011_0011, 0b1100_1100], [0b0000_1111, 0b1111_0000]];
 
+#[derive(Debug, Clone)]
 pub(super) struct Block {
     at: [i32; 3],
     pub(super) values: Vec<f32>,
@@ -20,8 +21,10 @@ pub(super) struct Block {
     /// Sign pattern of visited cells that the surface crosses; 0 elsewhere.
     pub(super) patterns: Vec<u8>,
     visited: [u64; CELLS / 64],
-    /// Number of the first vertex on the three edges from the lowest corner of each crossed cell.
-    pub(super) first_vertex: Vec<u32>,
+    /// Where the surface crosses the edges that belong to the block's cells, in order, once it was worked out.
+    pub(super) crossings: Option<Vec<Point3<f32>>>,
+    /// Grid points at which the function was evaluated.
+    pub(super) samples: usize,
 }
 
 impl Block {
@@ -32,12 +35,23 @@ impl Block {
             hints: vec![0; POINTS * POINTS * POINTS],
             patterns: vec![0; CELLS],
             visited: [0; CELLS / 64],
-            first_vertex: Vec::new(),
+            crossings: None,
+            samples: 0,
         }
     }
 
     pub(super) fn grid_position(&self, local: [usize; 3]) -> [i32; 3] {
         [0, 1, 2].map(|k| self.at[k] * SIDE as i32 + local[k] as i32)
+    }
+
+    /// Lowest and highest coordinates of its grid points, mm.
+    pub(super) fn bounds(&self, grid: &Grid) -> (Point3<f32>, Point3<f32>) {
+        (grid.point(self.grid_position([0; 3])), grid.point(self.grid_position([SIDE; 3])))
+    }
+
+    /// The cells that the surface crosses.
+    pub(super) fn crossed(&self) -> impl Iterator<Item = u16> + '_ {
+        (0..).zip(&self.patterns).filter(|(_, pattern)| **pattern != 0).map(|(cell, _)| cell)
     }
 
     pub(super) fn has_visited(&self, cell: u16) -> bool {
@@ -55,6 +69,7 @@ impl Block {
             // Where the function has no value counts as outside.
             self.values[slot] = if value.is_nan() { f32::INFINITY } else { value };
             self.hints[slot] = near;
+            self.samples += 1;
         }
         *hint = Some(self.hints[slot]);
         self.values[slot]
@@ -67,6 +82,7 @@ impl Block {
         F: Fn(&Point3<f32>, Option<u32>) -> (f32, u32),
     {
         let mut out = Vec::new();
+        self.crossings = None;
         let mut last = None;
         let mut stack = seeds.to_vec();
         let mut seen = 0;

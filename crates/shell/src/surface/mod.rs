@@ -11,9 +11,10 @@
 mod assemble;
 mod block;
 mod cells;
+mod crossings;
 mod grid;
 mod root;
 mod track;
 
 pub use grid::Grid;
-pub use track::{TrackError, Tracked, track};
+pub use track::{Ball, TrackError, Tracked, track};

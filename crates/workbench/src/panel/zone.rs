@@ -267,11 +267,14 @@ fn edge(ui: &mut Ui, desk: &mut Desk<'_>) {
 fn figures(ui: &mut Ui, desk: &mut Desk<'_>) {
     let derived = desk.bench.session.derived();
     let Some(design) = desk.bench.session.design() else { return };
-    if design.zone.sources.is_empty() {
+    let marked = !design.zone.sources.is_empty();
+    // Where only regions are marked there is no zone yet, but they may be wrong.
+    let wrong = if marked { derived.zone.problem() } else { derived.sketch.problem() };
+    if !marked && wrong.is_none() {
         remark(ui, "Nothing is marked yet.");
         return;
     }
-    if let Some(wrong) = derived.zone.problem() {
+    if let Some(wrong) = wrong {
         problem(ui, &capitalised(&wrong.sentence));
         return;
     }

@@ -35,9 +35,22 @@ pub struct Files {
     pub origin: Origin,
     /// Where what is being opened comes from.
     pub next_origin: Origin,
+    /// The recent designs, and those of them whose files are still there.
+    recent: [Vec<PathBuf>; 2],
 }
 
 impl Files {
+    /// Those of the recent designs whose files are still there, looked up anew only where the list has changed: a
+    /// folder on the network may take seconds to answer.
+    pub fn still_there(&mut self, recent: &[PathBuf]) -> &[PathBuf] {
+        let [known, there] = &mut self.recent;
+        if known != recent {
+            recent.clone_into(known);
+            *there = recent.iter().filter(|path| path.is_file()).cloned().collect();
+        }
+        there
+    }
+
     /// Whether something stands in front of the window.
     pub fn is_asking(&self) -> bool {
         self.question.is_some() || self.chooser.is_some()

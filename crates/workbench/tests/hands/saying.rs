@@ -50,6 +50,21 @@ fn a_site_that_the_size_speaks_against_is_doubted_where_it_is_chosen() {
     assert!(said.len() == 1 && site < said[0] && said[0] < number, "once, below the site: {site} {said:?} {number}");
 }
 
+/// A unit in which the limb would be as large as a house.
+#[test]
+fn a_change_that_cannot_be_made_is_said_and_the_limb_stays() {
+    let mut sitting = Sitting::with_in(&demo_scan("shin-23.obj"), BodySite::Shin, [1280, 3000]);
+    let before = sitting.trial.session().derived().limb.serial();
+    sitting.trial.session().edit("unit of the scan", |design| design.clean.unit = Some(scan::Unit::M));
+    sitting.rests();
+    sitting.steady();
+    let limb = &sitting.trial.session().derived().limb;
+    assert_eq!(limb.serial(), before);
+    let why = session::capitalised(&limb.problem().expect("a refusal").sentence);
+    assert!(top_of(&sitting, &why).is_some(), "{why}");
+    assert!(top_of(&sitting, "The limb is as before").is_some());
+}
+
 #[test]
 fn the_printer_is_asked_for_once_and_until_then_the_fit_counts_as_not_checked() {
     let mut sitting = Sitting::with_shell_in([1280, 2400]);

@@ -39,8 +39,11 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             None => look::remark(ui, "Being measured…"),
         },
     }
-    if let Some(cuts) = session.derived().cuts.value() {
-        cut_drawing::show(ui, cuts);
+    let cuts = &session.derived().cuts;
+    match (cuts.problem(), cuts.value()) {
+        (Some(wrong), _) => look::problem(ui, &session::capitalised(&wrong.sentence)),
+        (None, Some(cuts)) => cut_drawing::show(ui, cuts),
+        (None, None) => {}
     }
     look::remark(ui, "The scan is a limb at rest: skin gives way and swells. Check the fit on the athlete.");
 }

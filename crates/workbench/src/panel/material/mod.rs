@@ -22,8 +22,13 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let design = session.document().map(|document| Arc::clone(document.history().now()));
     let table = design.and_then(|d| session.derived().materials(&d, &session.materials).map(|table| (d, table)));
     let Some((design, table)) = table else {
-        look::remark(ui, "There is no shell to weigh yet. Paint the zone and shape the shell first.");
-        own_filament::show(ui, desk);
+        // What stands below would move once the shell is there.
+        if session.derived().zone.value().is_some() && session.derived().problem().is_none() {
+            look::remark(ui, "The shell is being made; the filaments are compared on it.");
+        } else {
+            look::remark(ui, "There is no shell to weigh yet. Paint the zone and shape the shell first.");
+            own_filament::show(ui, desk);
+        }
         return;
     };
     let wall = design.shell.thickness_mm;

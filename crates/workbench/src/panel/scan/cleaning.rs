@@ -16,9 +16,10 @@ fn warnings(report: &CleaningReport) -> impl Iterator<Item = &ScanWarning> {
 
 /// One line on how cleaning went; the rest stands below.
 pub fn outcome(ui: &mut Ui, desk: &Desk<'_>) {
-    let limb = desk.bench.session.derived().limb.value();
-    let count = limb.map_or(0, |limb| warnings(&limb.report).count());
+    let limb = &desk.bench.session.derived().limb;
+    let count = limb.value().map_or(0, |limb| warnings(&limb.report).count());
     reserved(ui, "outcome", 0, 24.0, |ui| match count {
+        _ if limb.problem().is_some() => problem(ui, "The limb is as before; see below why."),
         0 => remark(ui, "See below what was done to the scan."),
         1 => problem(ui, "One thing to check, see below."),
         _ => problem(ui, &format!("{count} things to check, see below.")),
@@ -27,7 +28,11 @@ pub fn outcome(ui: &mut Ui, desk: &Desk<'_>) {
 
 /// What cleaning changed.
 pub fn report(ui: &mut Ui, desk: &mut Desk<'_>) {
-    let Some(limb) = desk.bench.session.derived().limb.value().cloned() else { return };
+    let limb = &desk.bench.session.derived().limb;
+    if let Some(wrong) = limb.problem() {
+        problem(ui, &capitalised(&wrong.sentence));
+    }
+    let Some(limb) = limb.value().cloned() else { return };
     for warning in warnings(&limb.report) {
         problem(ui, &capitalised(&warning.to_string()));
     }

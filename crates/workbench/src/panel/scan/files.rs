@@ -41,18 +41,21 @@ pub fn recovery(ui: &mut Ui, desk: &mut Desk<'_>) {
 
 /// Designs opened or saved lately.
 pub fn recent(ui: &mut Ui, desk: &mut Desk<'_>) {
-    let recent = desk.bench.session.preferences.recent.clone();
-    let there: Vec<_> = recent.into_iter().filter(|path| path.is_file()).take(6).collect();
+    let there = desk.bench.files.still_there(&desk.bench.session.preferences.recent);
     if there.is_empty() {
         return;
     }
     section(ui, "Recent designs");
-    for (number, path) in there.into_iter().enumerate() {
+    let mut pressed = None;
+    for (number, path) in there.iter().take(6).enumerate() {
         let key = if number == 0 { format!("   {}", Action::OpenLatest.keys()) } else { String::new() };
         let name = path.file_stem().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
         if listed(ui, false, Some(Icon::Open), &name).on_hover_text(format!("{}{key}", path.display())).clicked() {
-            go_on_to(desk.bench, desk.view, Next::Open(path));
+            pressed = Some(path.clone());
         }
+    }
+    if let Some(path) = pressed {
+        go_on_to(desk.bench, desk.view, Next::Open(path));
     }
 }
 
