@@ -75,7 +75,7 @@ pub struct Derived {
 }
 
 /// Said where the gap is not measured because the user stopped it.
-const MEASURING_STOPPED: &str = "Measuring was stopped. The next change of the shell starts it again.";
+const MEASURING_STOPPED: &str = "Measuring was stopped. The next change starts it again.";
 
 /// What changed in a round of [`crate::Session::poll`].
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -339,6 +339,20 @@ impl Derived {
         self.measures.cancel();
         self.clearance.cancel();
         self.cuts.cancel();
+    }
+
+    /// Lets what was stopped be asked for again, once something has changed.
+    pub(crate) fn ask_again(&mut self) {
+        self.limb.ask_again();
+        self.pen.ask_again();
+        self.sketch.ask_again();
+        self.zone.ask_again();
+        self.extent.ask_again();
+        self.first_look.ask_again();
+        self.shell.ask_again();
+        self.measures.ask_again();
+        self.clearance.ask_again();
+        self.cuts.ask_again();
     }
 
     pub(crate) fn clear(&mut self) {

@@ -16,12 +16,21 @@ pub struct DerivedValue<K, T> {
     made_from: Option<K>,
     value: Option<Arc<T>>,
     problem: Option<Problem>,
+    was_stopped: bool,
     serial: u64,
 }
 
 impl<K, T> Default for DerivedValue<K, T> {
     fn default() -> Self {
-        Self { task: Task::default(), asked: None, made_from: None, value: None, problem: None, serial: 0 }
+        Self {
+            task: Task::default(),
+            asked: None,
+            made_from: None,
+            value: None,
+            problem: None,
+            was_stopped: false,
+            serial: 0,
+        }
     }
 }
 
@@ -88,9 +97,17 @@ impl<K: Clone, T: Send + Sync + 'static> DerivedValue<K, T> {
         self.made_from = Some(key);
     }
 
-    /// Stops what is running; it is not asked for again until something changes.
+    /// Stops what is running; it is not asked for again until its key changes or [`Self::ask_again`].
     pub fn cancel(&mut self) {
+        self.was_stopped |= self.task.is_running();
         self.task.cancel();
+    }
+
+    /// Lets what was stopped be asked for again.
+    pub fn ask_again(&mut self) {
+        if std::mem::take(&mut self.was_stopped) && !self.task.is_running() {
+            self.asked.clone_from(&self.made_from);
+        }
     }
 
     /// Forgets everything.

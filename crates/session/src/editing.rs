@@ -46,6 +46,7 @@ impl Session {
             if before.clean.upright != document.design().clean.upright {
                 document.kept_axes = None;
             }
+            self.derived.ask_again();
             self.derived.follow(document);
         }
     }
@@ -84,6 +85,7 @@ impl Session {
             }
             None => Some(now.placement),
         };
+        self.derived.ask_again();
         self.derived.follow(document);
         Some(label)
     }

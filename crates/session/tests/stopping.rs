@@ -69,6 +69,19 @@ fn stop_ends_each_step_and_leaves_what_was_there() {
 }
 
 #[test]
+fn what_was_stopped_is_made_after_any_change() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = made(folder.path());
+    for (name, change, runs) in STEPS {
+        change(&mut session);
+        until(&mut session, name, runs);
+        session.stop();
+        session.edit("title", |design| design.title.push('!'));
+        until(&mut session, "all of it", settled);
+    }
+}
+
+#[test]
 fn a_new_edit_takes_the_place_of_each_step_that_runs() {
     let folder = tempfile::tempdir().unwrap();
     let mut session = made(folder.path());

@@ -10,3 +10,4 @@ mod saying;
 mod seeing;
 mod sitting;
 mod still;
+mod stopping;
