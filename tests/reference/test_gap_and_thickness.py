@@ -1,8 +1,9 @@
-"""The inner face keeps the gap to the skin and the wall its thickness, measured by Open3D on the written files.
+"""The inner face keeps the gap to the skin and the wall is nowhere thinner than it was set, measured by Open3D on the
+written files.
 
-Both are distances to the nearest skin, whatever way the limb bends: the gap that of the inner face, the thickness
-that of the outer face less the gap. This holds too in a hollow narrower than the shell is high, where the outer face
-has a crease.
+Both are distances to the nearest skin, whatever way the limb bends: the gap that of the inner face, the wall that of
+the outer face less the gap. The outer face is fair and the skin is not, so the wall is thicker in most places, by less
+than a third of it on average.
 """
 
 import numpy as np
@@ -63,6 +64,14 @@ def dense(line, step=0.5):
     return np.vstack([a + (b - a) * (np.arange(n) / n)[:, None] for a, b, n in zip(line, ends, counts)])
 
 
+def wall_share(name, more, set_mm):
+    """How much of the wall is not thinner than it was set."""
+    share = (more >= -WITHIN_MM).mean()
+    print(f"{name}: {len(more)} samples, {share:.2%} not thinner; {more.mean():.2f} mm more on average, {more.max():.2f} at most")
+    assert more.mean() < set_mm / 3
+    return share
+
+
 def say(name, off):
     at = np.percentile(np.abs(off), [50, 90, 99, 99.9, 100])
     share = (np.abs(off) <= WITHIN_MM).mean()
@@ -82,7 +91,8 @@ def test_a_plain_wall_keeps_gap_and_thickness(limb, guards):
     inner, outer, _ = measure(guard, settings["rim"]["round_mm"] + 1.0)
     assert len(inner) > 25_000 and len(outer) > 25_000
     gap = say(f"{limb}, plain, gap", inner - settings["gap_mm"])
-    thickness = say(f"{limb}, plain, thickness", outer - settings["gap_mm"] - settings["thickness_mm"])
+    more = outer - settings["gap_mm"] - settings["thickness_mm"]
+    thickness = wall_share(f"{limb}, plain, wall", more, settings["thickness_mm"])
     assert gap >= SHARE and thickness >= SHARE
 
 
@@ -97,7 +107,7 @@ def test_the_full_demo_design_keeps_them_away_from_rim_rib_and_fitting(limb, gua
     wall = outer - settings["gap_mm"] - settings["thickness_mm"]
     keep = ~raised(guard, foot)
     assert keep.sum() > 5_000
-    assert say(f"{limb}, full, thickness", wall[keep]) >= SHARE
+    assert wall_share(f"{limb}, full, wall", wall[keep], settings["thickness_mm"]) >= SHARE
 
 
 def raised(guard, foot):

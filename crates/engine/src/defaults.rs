@@ -22,7 +22,7 @@ pub fn shell_for(site: BodySite) -> Design {
         BodySite::Wrist => Design {
             gap_mm: 2.0,
             thickness_mm: 2.4,
-            rim: Rim { round_mm: 1.0, flare_mm: 1.2, flare_width_mm: 6.0 },
+            rim: Rim { round_mm: 1.0, flare_mm: 1.2, flare_width_mm: 14.0 },
             vents: vents(VentKind::Round, 5.0, 2.6),
             ..plain
         },

@@ -7,10 +7,6 @@ use zone::Source;
 
 use crate::EngineError;
 
-/// Smoothing of a pen line, mm, against the wobble of the hand and the steps of the pixels. It brings the edge nearer
-/// to the known line on six scans.
-pub const PEN_SMOOTH_MM: f32 = 4.0;
-
 /// What the user should know about a pen line that was taken.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum PenNotice {

@@ -12,8 +12,7 @@ use zone::{Zone, ZoneSettings};
 use crate::inspect::PenSeen;
 use crate::warning::design_warnings;
 use crate::{
-    EngineError, LimbOnAxes, MarkedRegion, PEN_SMOOTH_MM, ZoneReport, add_fittings, limb, pen_line, pen_source,
-    read_scan, shell_for,
+    EngineError, LimbOnAxes, MarkedRegion, ZoneReport, add_fittings, limb, pen_line, pen_source, read_scan, shell_for,
 };
 
 /// How the zone is marked.
@@ -96,9 +95,8 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
             (source, Some(seen))
         }
     };
-    let smooth_mm = if pen.is_some() { PEN_SMOOTH_MM } else { 0.0 };
     let grow_mm = settings.grow_mm;
-    let zone_settings = ZoneSettings { sources: vec![source], grow_mm, smooth_mm, ..ZoneSettings::default() };
+    let zone_settings = ZoneSettings { sources: vec![source], grow_mm, ..ZoneSettings::default() };
     let zone = zone::make(skin, &zone_settings, &job.part(0.65, 0.9))?;
     job.step("placing straps and the number", 0.9)?;
     let mut shell = shell_for(settings.site);

@@ -29,6 +29,9 @@
 
 mod adjacency;
 mod bvh;
+mod cholesky;
+mod fair;
+pub mod flatten;
 mod flood;
 mod four;
 pub mod geodesic;
@@ -48,6 +51,7 @@ pub mod write;
 
 pub use adjacency::{Adjacency, NONE};
 pub use bvh::{Bvh, Hit, TriangleFeature};
+pub use fair::fair_points;
 pub use flood::{Flood, FloodRange, flood};
 pub use job::{Cancelled, Job};
 pub use nearest_first::NearestFirst;

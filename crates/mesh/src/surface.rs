@@ -1,9 +1,14 @@
 //! A mesh with the data derived from it: neighbours, normals and a spatial index.
 
+use std::sync::{Arc, Mutex, PoisonError};
+
 use nalgebra::{Point3, Vector3};
 
 use crate::job::{Poll, Unstoppable};
-use crate::{Adjacency, Bvh, Cancelled, Hit, Job, Mesh, TriangleFeature};
+use crate::{Adjacency, Bvh, Cancelled, Hit, Job, Mesh, TriangleFeature, fair_points};
+
+/// Fair copies of a surface, each with its reach, mm.
+type FairCopies = Vec<(f32, Arc<Surface>)>;
 
 /// A mesh with its neighbours, normals and nearest-point index, computed once and shared.
 #[derive(Debug, Clone)]
@@ -14,6 +19,8 @@ pub struct Surface {
     triangle_normals: Vec<Vector3<f32>>,
     vertex_normals: Vec<Vector3<f32>>,
     bounds: Option<(Point3<f32>, Point3<f32>)>,
+    /// Fair copies that were asked for, by reach.
+    fair: Arc<Mutex<FairCopies>>,
 }
 
 /// Points and triangles as plain arrays.
@@ -46,7 +53,7 @@ impl Surface {
         let around = |v: usize| adjacency.triangles_around(v as u32);
         let vertex_normals = poll.each(mesh.points.len(), |v| mesh.vertex_normal(v as u32, around(v)))?;
         let bounds = mesh.bounds();
-        Ok(Self { mesh, adjacency, index, triangle_normals, vertex_normals, bounds })
+        Ok(Self { mesh, adjacency, index, triangle_normals, vertex_normals, bounds, fair: Arc::default() })
     }
 
     /// The mesh itself.
@@ -59,6 +66,24 @@ impl Surface {
     #[must_use]
     pub fn bounds(&self) -> Option<(Point3<f32>, Point3<f32>)> {
         self.bounds
+    }
+
+    /// A copy with the same triangles whose points lie on a fair surface ([`crate::fair_points`]); made once for each
+    /// reach and kept.
+    ///
+    /// # Errors
+    /// [`Cancelled`] when `job` is.
+    pub fn fair(&self, reach_mm: f32, job: &Job) -> Result<Arc<Self>, Cancelled> {
+        let kept = || self.fair.lock().unwrap_or_else(PoisonError::into_inner);
+        let known =
+            kept().iter().find(|(reach, _)| reach.to_bits() == reach_mm.to_bits()).map(|(_, copy)| Arc::clone(copy));
+        if let Some(copy) = known {
+            return Ok(copy);
+        }
+        let points = fair_points(&self.mesh, &self.vertex_normals, reach_mm, job)?;
+        let copy = Arc::new(Self::build(Mesh::new(points, self.mesh.triangles.clone()), job)?);
+        kept().push((reach_mm, Arc::clone(&copy)));
+        Ok(copy)
     }
 
     /// Its neighbours.

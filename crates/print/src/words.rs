@@ -153,7 +153,7 @@ mod tests {
         let said = design(&Design { fittings, ..Design::default() });
         let of = |what| said.iter().find(|(label, _)| *label == what).map(|(_, text)| text.as_str());
         assert_eq!(of("Fittings"), Some("2 × slot for a 38 mm strap; seat for 40 × 25.5 mm hook-and-loop"));
-        assert_eq!(of("Rim"), Some("rounded 1.2 mm, lifted 1.5 mm off the skin over 8 mm"));
+        assert_eq!(of("Rim"), Some("rounded 1.2 mm, lifted 1.5 mm off the skin over 18 mm"));
         assert_eq!(of("Ribs"), Some("none"));
         assert_eq!(of("Marks"), None);
     }

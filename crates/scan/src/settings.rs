@@ -69,6 +69,8 @@ pub struct CleanSettings {
     pub fill_holes_mm: f64,
     /// Split edges longer than this, 0.2 to 20 mm; `None` is off. Default 1.5 mm.
     pub longest_edge_mm: Option<f32>,
+    /// Even out waves of the skin shorter than this, 0 to 20 mm, by at most 0.3 mm; 0 is off. Default 8 mm.
+    pub roughness_mm: f64,
     /// Turn the long axis to z with the end nearer the body up; otherwise the limb is only moved to the origin.
     /// Default: yes.
     pub upright: bool,
@@ -88,6 +90,7 @@ impl Default for CleanSettings {
             smooth: 1.0,
             fill_holes_mm: 150.0,
             longest_edge_mm: Some(1.5),
+            roughness_mm: 8.0,
             upright: true,
             mirror: false,
         }
@@ -115,6 +118,7 @@ impl CleanSettings {
             within("longest_edge_mm", mm.into(), 0.2, 20.0, "between 0.2 and 20 mm, or left out")?;
         }
         within("smooth", self.smooth, 0.0, 3.0, "between 0 (off) and 3")?;
+        within("roughness_mm", self.roughness_mm, 0.0, 20.0, "between 0 (off) and 20 mm")?;
         within("fill_holes_mm", self.fill_holes_mm, 0.0, 1000.0, "between 0 (off) and 1000 mm")?;
         for crop in &self.crop {
             let (numbers, sound) = match crop {

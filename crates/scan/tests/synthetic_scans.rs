@@ -180,6 +180,7 @@ fn with_every_step_off_only_the_place_changes() {
         smooth: 0.0,
         fill_holes_mm: 0.0,
         longest_edge_mm: None,
+        roughness_mm: 0.0,
         upright: false,
         ..CleanSettings::default()
     };

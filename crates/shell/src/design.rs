@@ -53,9 +53,19 @@ pub struct Rim {
     pub flare_width_mm: f32,
 }
 
+impl Rim {
+    /// How far the wall is lifted at a distance from the edge, mm: a cube of the way to it, so that the wall bends
+    /// gently where the lift begins.
+    #[must_use]
+    pub fn flare_at(&self, edge_mm: f32) -> f32 {
+        let towards = (1.0 - edge_mm / self.flare_width_mm.max(1e-3)).clamp(0.0, 1.0);
+        self.flare_mm * towards.powi(3)
+    }
+}
+
 impl Default for Rim {
     fn default() -> Self {
-        Self { round_mm: 1.2, flare_mm: 1.5, flare_width_mm: 8.0 }
+        Self { round_mm: 1.2, flare_mm: 1.5, flare_width_mm: 18.0 }
     }
 }
 

@@ -6,7 +6,6 @@ use std::time::{Duration, Instant};
 
 use bevy::prelude::*;
 use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
-use engine::PEN_SMOOTH_MM;
 use nalgebra::Point3;
 use session::marking::{self, Target};
 use zone::Dab;
@@ -173,10 +172,7 @@ fn take_pen_line(bench: &mut Bench) -> bool {
     let derived = bench.session.derived();
     let (Some(limb), Some(pen)) = (derived.limb.value(), derived.pen.value()) else { return false };
     let Ok((source, _)) = engine::pen_source((**pen).clone(), false, &limb.placement) else { return false };
-    bench.session.edit("take the pen line", |design| {
-        design.zone.sources = vec![source];
-        design.zone.smooth_mm = PEN_SMOOTH_MM;
-    });
+    bench.session.edit("take the pen line", |design| design.zone.sources = vec![source]);
     true
 }
 

@@ -28,8 +28,8 @@ pub struct Cleaned {
     pub report: CleaningReport,
 }
 
-/// Cleans a scan: outliers, unit, crop, weld, repair, table, components, holes, noise, edge length, picture, axes,
-/// mirror.
+/// Cleans a scan: outliers, unit, crop, weld, repair, table, components, holes, noise, edge length, roughness, picture,
+/// axes, mirror.
 ///
 /// The placement of the limb is the unit and the rigid motion only; noise and holes move or add points besides.
 ///
@@ -56,6 +56,7 @@ pub fn clean(
     // After the holes, so that their rims have neighbours all round and the patches settle with them.
     cleaning.smooth(measured)?;
     cleaning.refine()?;
+    cleaning.even_out()?;
     cleaning.colour_from_picture(file)?;
     let placement = cleaning.stand(&axis, &ends, site)?;
     cleaning.report.size = LimbSize::of(&cleaning.mesh, &ends, job)?;

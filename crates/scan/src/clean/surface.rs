@@ -1,6 +1,6 @@
 //! Filling holes and removing noise.
 
-use mesh::{Adjacency, repair};
+use mesh::{Adjacency, fair_points, repair};
 use nalgebra::Point3;
 
 use super::Cleaning;
@@ -8,6 +8,11 @@ use crate::axes::LongAxis;
 use crate::ends::{OpenLoop, open_loops};
 use crate::report::{FilledHole, count};
 use crate::{ScanError, ScanWarning};
+
+/// Reach of the quadrics that even the skin out, as a multiple of the shortest wave that stays.
+const REACH_A_WAVE: f32 = 1.25;
+/// Evening out moves no point farther than this, mm.
+const MOST_ROUGH_MM: f32 = 0.3;
 
 impl Cleaning<'_> {
     pub(super) fn fill_holes(&mut self) -> Result<(LongAxis, Vec<OpenLoop>), ScanError> {
@@ -69,6 +74,35 @@ impl Cleaning<'_> {
         };
         let moved = if changed { self.mesh.points.len() } else { 0 };
         self.say("noise", changed, &[("points_moved", moved)], text);
+        Ok(())
+    }
+
+    /// Evens out what is too short to be the limb's own form.
+    pub(super) fn even_out(&mut self) -> Result<(), ScanError> {
+        let wave_mm = self.settings.roughness_mm;
+        if wave_mm == 0.0 {
+            return Ok(());
+        }
+        self.job.step("evening out the skin", 0.8)?;
+        let normals = self.mesh.build_vertex_normals(self.job)?;
+        let fair = fair_points(&self.mesh, &normals, REACH_A_WAVE * wave_mm as f32, self.job)?;
+        let (mut sum, mut most) = (0.0_f64, 0.0_f64);
+        for (p, q) in self.mesh.points.iter_mut().zip(fair) {
+            let way = q - *p;
+            let length = way.norm();
+            let by = length.min(MOST_ROUGH_MM);
+            if by > 0.0 {
+                *p += way * (by / length);
+            }
+            sum += f64::from(by).powi(2);
+            most = most.max(by.into());
+        }
+        let moved = (sum / self.mesh.points.len().max(1) as f64).sqrt();
+        let text = format!(
+            "Waves of the skin shorter than {wave_mm:.0} mm were evened out; points moved {moved:.1} mm on average, {most:.1} mm at \
+             most."
+        );
+        self.say("roughness", most > 0.0, &[("points_moved", self.mesh.points.len())], text);
         Ok(())
     }
 }

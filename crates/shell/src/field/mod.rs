@@ -2,7 +2,11 @@
 
 mod foot_point;
 mod local_shapes;
+mod near;
+mod outer_face;
 mod smooth_normals;
+
+use std::sync::Arc;
 
 use mesh::{Cancelled, Hit, Job, Surface};
 use nalgebra::{Point3, Vector3};
@@ -10,9 +14,17 @@ use zone::Zone;
 
 use self::foot_point::foot_point;
 use self::local_shapes::{EMBOSS_SIDE_MM, Effect, LocalShapes};
+use self::near::Near;
+use self::outer_face::above_fair;
 use self::smooth_normals::smooth_normals;
 use crate::profile::{Wall, smooth_step};
 use crate::{Design, Layout};
+
+/// Reach of the quadrics through the skin over which the outer face stands, mm: waves of the skin shorter than about this
+/// are not seen on it.
+const FAIR_REACH_MM: f32 = 32.0;
+/// The outer face counts where it is not farther than one over this times the inner one.
+const INNER_SHARE: f32 = 0.3;
 
 /// The function whose zero set is the shell: negative in the material, and near the shell about the distance to it.
 ///
@@ -20,6 +32,10 @@ use crate::{Design, Layout};
 /// bends, and ribs and marks tilt the outer face.
 pub struct Field<'a> {
     skin: &'a Surface,
+    /// The skin without its short waves, over which the outer face stands.
+    fair: Arc<Surface>,
+    /// How far the skin reaches above that at most near each vertex, mm.
+    above_fair_mm: Vec<f32>,
     /// Distance to the trim line at each skin vertex.
     edge_mm: &'a [f32],
     /// Inner face above the skin, without the flare of the rim.
@@ -69,13 +85,17 @@ impl<'a> Field<'a> {
             }
             Ok(values)
         };
+        let near = Near::find(skin, &zone.covered.distance_mm);
+        let fair = skin.fair(FAIR_REACH_MM, job)?;
         Ok(Self {
             skin,
+            above_fair_mm: above_fair(skin, &fair, &near, job)?,
+            fair,
             edge_mm: &zone.covered.distance_mm,
             gap_mm: summed(design.gap_mm, &zone.reliefs)?,
             thickness_mm: summed(design.thickness_mm, &zone.reinforcements)?,
             rib_mm: &layout.rib_distance_mm,
-            normals: smooth_normals(skin, &zone.covered.distance_mm, job)?,
+            normals: smooth_normals(skin, &near, job)?,
             design,
             shapes: LocalShapes::new(skin, design, layout, job)?,
         })
@@ -96,8 +116,17 @@ impl<'a> Field<'a> {
         let height = self.skin.signed_distance(p, &hit);
         let foot = foot_point(self.skin, &self.normals, p, &hit);
         let (edge, wall) = self.at(&foot);
-        let value = wall.signed_distance(edge, height);
-        Sample { value, below_inner_mm: wall.inner_mm - height, triangle: hit.triangle, foot: Some(foot) }
+        let above_inner = height - wall.inner_mm;
+        let mut below_outer = wall.outer_mm - height;
+        // Where the inner face is much the nearer, the outer one does not matter.
+        if above_inner > INNER_SHARE * below_outer {
+            let over_fair = self.fair.nearest(p, Some(hit.triangle)).map(|on| self.fair.signed_distance(p, &on));
+            below_outer = over_fair.map_or(below_outer, |over_fair| {
+                wall.outer_mm + self.skin.interpolate(&self.above_fair_mm, &foot) - over_fair
+            });
+        }
+        let value = wall.signed_distance(edge, above_inner, below_outer);
+        Sample { value, below_inner_mm: -above_inner, triangle: hit.triangle, foot: Some(foot) }
     }
 
     /// Distance on the skin to the nearest opening, negative inside; infinite where none is near.
@@ -119,8 +148,7 @@ impl<'a> Field<'a> {
             }
         }
         let rim = &self.design.rim;
-        let towards_rim = (1.0 - trim / rim.flare_width_mm.max(1e-3)).clamp(0.0, 1.0);
-        let inner = self.skin.interpolate(&self.gap_mm, hit) + rim.flare_mm * towards_rim * towards_rim;
+        let inner = self.skin.interpolate(&self.gap_mm, hit) + rim.flare_at(trim);
         let mut outer = inner + self.skin.interpolate(&self.thickness_mm, hit) + emboss;
         if let (Some(ribs), false) = (&self.design.ribs, self.rib_mm.is_empty()) {
             // The sides rise at about 45 degrees; near any edge the rib sinks into the wall.
@@ -130,6 +158,14 @@ impl<'a> Field<'a> {
             outer += ribs.height_mm * smooth_step(1.0 - from_side / foot) * sunk;
         }
         (edge, Wall { inner_mm: inner, outer_mm: outer, round_mm: rim.round_mm })
+    }
+
+    /// Over a vertex of the skin, the inner and the outer face, along its normal from it, mm.
+    #[must_use]
+    pub fn faces_over(&self, v: u32, wall: &Wall) -> [f32; 2] {
+        let (own, fair) = (self.skin.mesh().points[v as usize], self.fair.mesh().points[v as usize]);
+        let down = (own - fair).dot(&self.skin.vertex_normals()[v as usize]);
+        [wall.inner_mm, wall.outer_mm + self.above_fair_mm[v as usize] - down]
     }
 
     /// The skin below the shell.

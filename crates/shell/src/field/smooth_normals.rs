@@ -4,30 +4,19 @@ use mesh::{Cancelled, Job, Surface};
 use nalgebra::{Vector3, Vector4};
 use rayon::prelude::*;
 
+use super::near::Near;
+
 /// Reach of the averaging, mm.
 const REACH_MM: f32 = 4.0;
 /// Most rounds of averaging.
 const MOST_ROUNDS: usize = 40;
 
-/// The vertices near the zone in a numbering of their own, and after them the neighbours that they look at.
-struct Near {
-    vertices: Vec<u32>,
-    /// How many of them are averaged; the rest are only read.
-    count: usize,
-    /// Neighbours of vertex i: `neighbours[starts[i]..starts[i + 1]]`, as places in `vertices`.
-    neighbours: Vec<u32>,
-    starts: Vec<usize>,
-    /// Mean length of the edges between them, mm.
-    mean_edge_mm: f64,
-}
-
 /// Vertex normals averaged over about [`REACH_MM`] near the zone; elsewhere those of the skin.
 ///
 /// # Errors
 /// [`Cancelled`] on request; checked in each round.
-pub(super) fn smooth_normals(skin: &Surface, edge_mm: &[f32], job: &Job) -> Result<Vec<Vector3<f32>>, Cancelled> {
+pub(super) fn smooth_normals(skin: &Surface, near: &Near, job: &Job) -> Result<Vec<Vector3<f32>>, Cancelled> {
     let mut normals = skin.vertex_normals().to_vec();
-    let near = Near::find(skin, edge_mm);
     // Each round spreads by about one edge, so rounds grow with the square of the reach.
     let wanted = (f64::from(REACH_MM) / near.mean_edge_mm.max(1e-3)).powi(2) as usize;
     let mut now: Vec<Vector4<f32>> = near.vertices.iter().map(|v| normals[*v as usize].push(0.0)).collect();
@@ -35,7 +24,7 @@ pub(super) fn smooth_normals(skin: &Surface, edge_mm: &[f32], job: &Job) -> Resu
     for _ in 0..wanted.clamp(1, MOST_ROUNDS) {
         job.check()?;
         next[..near.count].par_iter_mut().with_min_len(4096).enumerate().for_each(|(i, to)| {
-            let others = &near.neighbours[near.starts[i]..near.starts[i + 1]];
+            let others = near.around(i);
             *to = others.iter().fold(now[i], |sum, w| sum + now[*w as usize]) / (others.len() + 1) as f32;
         });
         std::mem::swap(&mut now, &mut next);
@@ -48,38 +37,6 @@ pub(super) fn smooth_normals(skin: &Surface, edge_mm: &[f32], job: &Job) -> Resu
     Ok(normals)
 }
 
-impl Near {
-    fn find(skin: &Surface, edge_mm: &[f32]) -> Self {
-        let mesh = skin.mesh();
-        let is_near = |v: usize| edge_mm.get(v).is_some_and(|edge| *edge > -2.0 * REACH_MM);
-        let mut vertices: Vec<u32> = (0..mesh.points.len() as u32).filter(|v| is_near(*v as usize)).collect();
-        let count = vertices.len();
-        let mut place = vec![u32::MAX; mesh.points.len()];
-        vertices.iter().enumerate().for_each(|(i, v)| place[*v as usize] = i as u32);
-        let mut starts = vec![0];
-        let mut neighbours: Vec<u32> = Vec::with_capacity(7 * count);
-        let mut lengths = 0.0_f64;
-        for i in 0..count {
-            let v = vertices[i];
-            let begin = neighbours.len();
-            for w in skin.adjacency().triangles_around(v).iter().flat_map(|t| mesh.triangles[*t as usize]) {
-                if place[w as usize] == u32::MAX {
-                    place[w as usize] = vertices.len() as u32;
-                    vertices.push(w);
-                }
-                let n = place[w as usize];
-                if w != v && !neighbours[begin..].contains(&n) {
-                    lengths += f64::from((mesh.points[v as usize] - mesh.points[w as usize]).norm());
-                    neighbours.push(n);
-                }
-            }
-            starts.push(neighbours.len());
-        }
-        let mean_edge_mm = lengths / neighbours.len().max(1) as f64;
-        Self { vertices, count, neighbours, starts, mean_edge_mm }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -89,7 +46,7 @@ mod tests {
     fn noise_in_the_normals_is_averaged_out() {
         let skin = tube(40.0, 80.0, 1.0, Rough { uneven: 0.0, noise_mm: 0.1 });
         let inside = vec![10.0; skin.mesh().points.len()];
-        let smooth = smooth_normals(&skin, &inside, &Job::silent()).unwrap();
+        let smooth = smooth_normals(&skin, &Near::find(&skin, &inside), &Job::silent()).unwrap();
         let off = |normals: &[Vector3<f32>]| {
             let inner = skin.mesh().points.iter().zip(normals).filter(|(p, _)| p.z.abs() < 30.0);
             let turned = inner.map(|(p, n)| n.angle(&Vector3::new(p.x, p.y, 0.0)).powi(2));
@@ -105,6 +62,9 @@ mod tests {
         let skin = tube(20.0, 20.0, 2.0, Rough::default());
         let job = Job::silent();
         job.cancel();
-        assert_eq!(smooth_normals(&skin, &vec![1.0; skin.mesh().points.len()], &job), Err(Cancelled));
+        assert_eq!(
+            smooth_normals(&skin, &Near::find(&skin, &vec![1.0; skin.mesh().points.len()]), &job),
+            Err(Cancelled)
+        );
     }
 }

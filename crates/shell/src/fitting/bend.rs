@@ -20,7 +20,7 @@ pub(super) fn outer_face_mm(skin: &Surface, zone: &Zone, design: &Design, hit: &
             .sum::<f32>()
     };
     let edge = skin.interpolate(&zone.covered.distance_mm, hit);
-    let flare = if edge < design.rim.flare_width_mm { design.rim.flare_mm } else { 0.0 };
+    let flare = design.rim.flare_at(edge);
     design.gap_mm + design.thickness_mm + flare + bumps(&zone.reliefs) + bumps(&zone.reinforcements)
 }
 

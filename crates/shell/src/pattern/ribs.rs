@@ -61,7 +61,7 @@ pub fn place_ribs(
     };
     check_ribs(ribs).map_err(|wrong| wrong.at(middle.point()))?;
     let foot = rib_half_foot_mm(ribs);
-    let rim_margin = foot + RIB_RIM_WALL_MM + design.rim.round_mm.max(0.0) + 0.5 * design.rim.flare_width_mm.max(0.0);
+    let rim_margin = foot + RIB_RIM_WALL_MM + design.rim.round_mm.max(0.0) + 0.25 * design.rim.flare_width_mm.max(0.0);
     let open = FreeSpace::inside(&zone.covered.distance_mm, rim_margin);
     let mut room = open.clone();
     room.keep_off_placed(skin, layout, foot + RIB_FITTING_WALL_MM, job)?;

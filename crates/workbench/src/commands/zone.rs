@@ -118,10 +118,7 @@ pub fn no_pen_line(why: NoLine) -> String {
 /// Makes a pen line the only source of the zone; whether it replaced anything.
 fn take_source(session: &mut Session, source: Source) -> bool {
     let replaced = session.design().is_some_and(|d| !d.zone.sources.is_empty());
-    session.edit("take the pen line", |design| {
-        design.zone.sources = vec![source];
-        design.zone.smooth_mm = design.zone.smooth_mm.max(engine::PEN_SMOOTH_MM);
-    });
+    session.edit("take the pen line", |design| design.zone.sources = vec![source]);
     replaced
 }
 

@@ -249,16 +249,25 @@ fn swatch(ui: &mut Ui, pattern: Pattern, letter: &str) {
 fn edge(ui: &mut Ui, desk: &mut Desk<'_>) {
     section_with_sign(ui, Icon::Smooth, "Edge");
     let Some(design) = desk.bench.session.design() else { return };
-    let (mut grow_mm, mut smooth_mm) = (design.zone.grow_mm, design.zone.smooth_mm);
+    let (mut grow_mm, mut smooth_mm, mut off_mm) =
+        (design.zone.grow_mm, design.zone.smooth_mm, design.zone.tolerance_mm);
     let moved = Setting::new("Grow or shrink", "mm", limits::GROW.range()).step(0.5).show(ui, &mut grow_mm);
     if moved.changed {
         desk.bench.session.edit_live("grow or shrink", |design| design.zone.grow_mm = grow_mm);
     }
-    let smoothed = Setting::new("Smooth the edge", "mm", limits::SMOOTH.range()).step(0.5).show(ui, &mut smooth_mm);
+    let made_fair = Setting::new("May leave the drawn line by", "mm", limits::TOLERANCE.range())
+        .step(0.5)
+        .tip("The trim line becomes an even curve that stays this near to what was drawn; 0 keeps it as drawn.")
+        .show(ui, &mut off_mm);
+    if made_fair.changed {
+        desk.bench.session.edit_live("evenness of the edge", |design| design.zone.tolerance_mm = off_mm);
+    }
+    let smoothed =
+        Setting::new("Round its corners to", "mm", limits::SMOOTH.range()).step(0.5).show(ui, &mut smooth_mm);
     if smoothed.changed {
         desk.bench.session.edit_live("smooth the edge", |design| design.zone.smooth_mm = smooth_mm);
     }
-    if moved.let_go || smoothed.let_go {
+    if moved.let_go || made_fair.let_go || smoothed.let_go {
         desk.bench.session.settle();
     }
 }

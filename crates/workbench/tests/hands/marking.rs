@@ -173,8 +173,8 @@ fn the_trim_line_runs_where_its_grip_is_dragged() {
             let edges = pulled.covered.edges.iter().flatten();
             edges.map(|q| (q - p).norm()).fold(f32::INFINITY, f32::min)
         };
-        // Points of an edge stand about a millimetre apart.
-        assert!(away(&there) < 1.2, "{outward_mm}: the edge passes {there} at {} mm", away(&there));
+        // Points of an edge stand about a millimetre apart, and a fair one leaves its place by up to 1.5 mm.
+        assert!(away(&there) < 2.7, "{outward_mm}: the edge passes {there} at {} mm", away(&there));
         assert!(away(&grip.at_mm) > 4.0, "{outward_mm}: the edge has left its grip");
         sitting.trial.undo();
         sitting.rests();
