@@ -95,6 +95,13 @@ fn start_words(started: &Started) -> String {
         let _ = writeln!(out, "Pen line    {sentence}");
     }
     let _ = writeln!(out, "Zone        {:.0} cm² of skin", started.zone.area_cm2);
+    if let Some(trim) = &started.zone.trim {
+        let _ = writeln!(
+            out,
+            "Trim line   made fair, {:.1} mm from the drawn line at most; its tightest turn has a radius of {:.0} mm",
+            trim.farthest_mm, trim.tightest_mm
+        );
+    }
     let shell = &design.shell;
     let _ = writeln!(
         out,

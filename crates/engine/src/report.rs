@@ -5,7 +5,7 @@ use mesh::Surface;
 use mesh::solid::SolidReport;
 use scan::{BodySite, CleaningReport, Placement, Side};
 use serde::Serialize;
-use zone::Zone;
+use zone::{Trim, Zone};
 
 use crate::{BedCheck, FileMade, Warning, edges_in_scan};
 
@@ -50,6 +50,8 @@ pub struct ZoneReport {
     pub area_cm2: f64,
     /// Its edge as closed lines in the scan file's own coordinates and unit; the last point is joined to the first.
     pub edges_in_scan: Vec<Vec<[f64; 3]>>,
+    /// How its fair edge lies to the drawn one; nothing where it is as drawn.
+    pub trim: Option<Trim>,
     /// What was changed or assumed, a sentence each.
     pub notices: Vec<String>,
 }
@@ -59,6 +61,7 @@ impl ZoneReport {
         Self {
             area_cm2: zone.area_cm2(skin),
             edges_in_scan: edges_in_scan(&zone.covered, placement),
+            trim: zone.trim,
             notices: zone.notices.clone(),
         }
     }

@@ -29,6 +29,8 @@
 
 mod adjacency;
 mod bvh;
+mod cholesky;
+pub mod flatten;
 mod flood;
 mod four;
 pub mod geodesic;

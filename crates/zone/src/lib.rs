@@ -33,8 +33,11 @@
 
 mod components;
 mod error;
+mod fair_edges;
+mod fair_line;
 pub mod limits;
 mod make;
+pub mod map;
 mod measure;
 mod region;
 mod region_field;
@@ -45,6 +48,7 @@ pub mod trim;
 
 pub use components::connected_components;
 pub use error::ZoneError;
+pub use fair_edges::Trim;
 pub use make::{REACH_MM, make};
 pub use measure::{Coverage, Extent};
 pub use region::{Bump, Region, Zone};

@@ -61,6 +61,8 @@ limits! {
     GROW = Limit::mm("grow_mm", -30.0, 60.0);
     /// Radius to which the edge is smoothed.
     SMOOTH = Limit::mm("smooth_mm", 0.0, 20.0);
+    /// Distance between the fair edge and the drawn one.
+    TOLERANCE = Limit::mm("tolerance_mm", 0.0, 5.0);
     /// Radius of a brush dab.
     DAB_RADIUS = Limit::mm("sources[].strokes.dabs[].radius_mm", 0.5, 200.0);
     /// A coordinate of anything marked.

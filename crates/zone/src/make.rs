@@ -5,6 +5,7 @@ use mesh::{Job, Surface};
 use nalgebra::Point3;
 
 use crate::components::{components, drop_specks};
+use crate::fair_edges::{OffLimits, fair_edges};
 use crate::region_field::RegionField;
 use crate::source::join;
 use crate::{Bump, Region, RegionKind, Source, Zone, ZoneError, ZoneSettings};
@@ -41,7 +42,8 @@ pub fn make(skin: &Surface, settings: &ZoneSettings, job: &Job) -> Result<Zone, 
     if settings.smooth_mm > 0.0 {
         shape.close(skin, settings.smooth_mm, job)?;
     }
-    stay_off_ends(skin, &mut shape, &mut zone.notices, job)?;
+    let ends = stay_off_ends(skin, &mut shape, &mut zone.notices, job)?;
+    let mut off_limits = OffLimits { clear: None, ends };
 
     for (i, extra) in settings.regions.iter().enumerate() {
         job.step("drawing its regions", 0.4 + 0.3 * i as f32 / settings.regions.len() as f32)?;
@@ -58,6 +60,8 @@ pub fn make(skin: &Surface, settings: &ZoneSettings, job: &Job) -> Result<Zone, 
                 let name = format!("keep-clear region {}", i + 1);
                 let mut clear = join(skin, &extra.sources, &name, &mut zone.notices, job)?;
                 clear.grow(skin, margin_mm, job)?;
+                let outside = off_limits.clear.get_or_insert_with(|| vec![f32::INFINITY; clear.field.len()]);
+                outside.iter_mut().zip(&clear.field).for_each(|(d, inside)| *d = d.min(-inside));
                 if !shape.keep(clear.field.iter().map(|d| -d)) {
                     zone.notices.push(format!("{name} lies outside the zone and changes nothing"));
                 }
@@ -77,6 +81,10 @@ pub fn make(skin: &Surface, settings: &ZoneSettings, job: &Job) -> Result<Zone, 
     let found = components(skin, &shape.field, true, job)?;
     if found.len() > 1 {
         return Err(ZoneError::Pieces { pieces: found.into_iter().map(|p| (p.area_cm2, p.middle)).collect() });
+    }
+    if settings.tolerance_mm > 0.0 {
+        job.step("making its edge fair", 0.85)?;
+        zone.trim = fair_edges(skin, &mut shape, &off_limits, settings.tolerance_mm, job)?;
     }
     zone.covered = finish(skin, shape, job)?;
     let widest = zone.covered.distance_mm.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
@@ -116,18 +124,20 @@ fn corners(line: SurfaceLine) -> Vec<Point3<f32>> {
     points
 }
 
+/// Keeps the edge off the open ends of the limb; returns how far each vertex lies inside what is kept, mm.
 fn stay_off_ends(
     skin: &Surface,
     shape: &mut RegionField,
     notices: &mut Vec<String>,
     job: &Job,
-) -> Result<(), ZoneError> {
+) -> Result<Vec<f32>, ZoneError> {
     let ends: Vec<SurfaceLine> = SurfaceLine::borders(skin).into_iter().filter(|b| b.length_mm() >= HOLE_MM).collect();
-    let from_end = distance_to_lines(skin, &ends, END_MM + 4.0, job)?;
-    if shape.keep(from_end.iter().map(|d| d - END_MM)) {
+    let mut from_end = distance_to_lines(skin, &ends, END_MM + 4.0, job)?;
+    from_end.iter_mut().for_each(|d| *d -= END_MM);
+    if shape.keep(from_end.iter().copied()) {
         notices.push(format!(
             "the zone runs to an open end of the limb; its edge was set {END_MM:.0} mm inside so that the rim has skin under it"
         ));
     }
-    Ok(())
+    Ok(from_end)
 }

@@ -2,6 +2,8 @@
 
 use nalgebra::Point3;
 
+use crate::Trim;
+
 /// A part of the skin with its edge.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Region {
@@ -32,6 +34,8 @@ pub struct Zone {
     pub reliefs: Vec<Bump>,
     /// Spots with a thicker wall.
     pub reinforcements: Vec<Bump>,
+    /// How its fair edges lie to those that were drawn; nothing where they are as drawn.
+    pub trim: Option<Trim>,
     /// What was changed or assumed while making it, in words for the user.
     pub notices: Vec<String>,
 }

@@ -7,7 +7,7 @@ use crate::ZoneError;
 use crate::limits::{self, Limit};
 
 /// All settings of one zone. Points are in limb axes; lengths are millimetres.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct ZoneSettings {
     /// What is to be covered, joined in this order.
@@ -17,8 +17,16 @@ pub struct ZoneSettings {
     /// Rounds the edge so that it turns no sharper than this, out or in. 0 to 20.
     /// Corners may lose up to half a triangle side more than the circle in them.
     pub smooth_mm: f32,
+    /// How far the edge may leave what was drawn to become fair. 0 to 5; 0 keeps it as drawn.
+    pub tolerance_mm: f32,
     /// Regions that change the shell or are left out of it.
     pub regions: Vec<ExtraRegion>,
+}
+
+impl Default for ZoneSettings {
+    fn default() -> Self {
+        Self { sources: Vec::new(), grow_mm: 0.0, smooth_mm: 0.0, tolerance_mm: 0.0, regions: Vec::new() }
+    }
 }
 
 /// Where a part of a zone comes from.
@@ -106,6 +114,7 @@ impl ZoneSettings {
     pub fn check(&self) -> Result<(), ZoneError> {
         within(&limits::GROW, "grow_mm", self.grow_mm)?;
         within(&limits::SMOOTH, "smooth_mm", self.smooth_mm)?;
+        within(&limits::TOLERANCE, "tolerance_mm", self.tolerance_mm)?;
         check_sources("sources", &self.sources)?;
         for (i, region) in self.regions.iter().enumerate() {
             let field = |name: &str| format!("regions[{i}].kind.{name}");

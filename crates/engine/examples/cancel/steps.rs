@@ -267,6 +267,7 @@ fn all_sources(limb: &LimbOnAxes, design: &DesignFile) -> Result<ZoneSettings> {
         sources: [vec![pen, outline], design.zone.sources.clone()].concat(),
         grow_mm: 3.0,
         smooth_mm: 4.0,
+        tolerance_mm: 1.5,
         regions: vec![ExtraRegion { kind: relief, sources: dab(12.0) }, ExtraRegion { kind: clear, sources: dab(5.0) }],
     })
 }

@@ -9,7 +9,7 @@ use faer::sparse::Triplet;
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
-use super::cholesky;
+use crate::cholesky::{Entry, Factors};
 use crate::job::Every;
 use crate::{Adjacency, Cancelled, Job, Mesh, NONE};
 
@@ -168,7 +168,8 @@ impl Bilaplacian {
             .collect();
         if unknowns <= MOST_DIRECT {
             let (lower, right) = self.normal_equations(&number, unknowns, x, job)?;
-            if let Some(solved) = cholesky::solve(lower, right, job)? {
+            let factors = Factors::of(unknowns, lower, job)?;
+            if let Some(solved) = factors.and_then(|factors| factors.solve(&right)) {
                 for (x, number) in x.iter_mut().zip(&number).filter(|(_, number)| **number != HELD) {
                     *x = solved[*number];
                 }
@@ -187,7 +188,7 @@ impl Bilaplacian {
         unknowns: usize,
         x: &[Vector3<f64>],
         job: &Job,
-    ) -> Result<(Vec<cholesky::Entry>, Vec<Vector3<f64>>), Cancelled> {
+    ) -> Result<(Vec<Entry>, Vec<Vector3<f64>>), Cancelled> {
         let mut lower = Vec::new();
         let mut right = vec![Vector3::zeros(); unknowns];
         let mut every = Every::new(job, 1 << 15);

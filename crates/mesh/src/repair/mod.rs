@@ -3,7 +3,6 @@
 //! Each step is a function that returns counts of what it changed; none knows what the surface represents.
 
 mod bilaplacian;
-mod cholesky;
 mod clip;
 mod components;
 mod faces;
