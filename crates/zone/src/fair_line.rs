@@ -187,7 +187,7 @@ fn convolved(points: &[Point3<f64>], filter: &[f64]) -> Vec<Point3<f64>> {
 }
 
 /// A closed line as points about `step` apart, evenly spaced.
-pub(crate) fn resampled(line: &[Point3<f64>], step: f64) -> Vec<Point3<f64>> {
+fn resampled(line: &[Point3<f64>], step: f64) -> Vec<Point3<f64>> {
     let length: f64 = (0..line.len()).map(|i| (line[(i + 1) % line.len()] - line[i]).norm()).sum();
     resampled_to(line, (length / step).round() as usize)
 }

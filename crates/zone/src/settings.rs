@@ -7,7 +7,7 @@ use crate::ZoneError;
 use crate::limits::{self, Limit};
 
 /// All settings of one zone. Points are in limb axes; lengths are millimetres.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct ZoneSettings {
     /// What is to be covered, joined in this order.
@@ -21,12 +21,6 @@ pub struct ZoneSettings {
     pub tolerance_mm: f32,
     /// Regions that change the shell or are left out of it.
     pub regions: Vec<ExtraRegion>,
-}
-
-impl Default for ZoneSettings {
-    fn default() -> Self {
-        Self { sources: Vec::new(), grow_mm: 0.0, smooth_mm: 0.0, tolerance_mm: 0.0, regions: Vec::new() }
-    }
 }
 
 /// Where a part of a zone comes from.

@@ -27,15 +27,10 @@ fn make(skin: &Surface, settings: &ZoneSettings) -> Zone {
     zone::make(skin, settings, &Job::silent()).unwrap()
 }
 
-/// Settings that keep the edge as it was drawn.
-fn as_drawn() -> ZoneSettings {
-    ZoneSettings { tolerance_mm: 0.0, ..ZoneSettings::default() }
-}
-
 /// A zone whose edge is a circle of [`ROUND_MM`] after growing.
 fn round(grow_mm: f32, smooth_mm: f32) -> ZoneSettings {
     let dab = Dab { at_mm: Point3::new(40.0, 0.0, 0.0), radius_mm: ROUND_MM as f32 - grow_mm, remove: false };
-    ZoneSettings { sources: vec![Source::Strokes { dabs: vec![dab] }], grow_mm, smooth_mm, ..as_drawn() }
+    ZoneSettings { sources: vec![Source::Strokes { dabs: vec![dab] }], grow_mm, smooth_mm, ..ZoneSettings::default() }
 }
 
 /// Pulls the grip nearest to `turn` (radians round the circle) straight out by `by_mm`; where the edge ran and runs.
@@ -112,7 +107,7 @@ fn grips_stand_evenly_and_a_small_pull_or_a_foreign_grip_does_nothing() {
             sources: vec![Source::Strokes {
                 dabs: vec![Dab { at_mm: Point3::new(40.0, 0.0, 0.0), radius_mm: 9.0, remove: false }],
             }],
-            ..as_drawn()
+            ..ZoneSettings::default()
         },
     );
     assert_eq!(trim::grips(&skin, &small.covered.edges).len(), 6);

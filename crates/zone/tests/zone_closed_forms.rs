@@ -40,18 +40,13 @@ fn close(found: f64, truth: f64, share: f64) {
     assert!((found / truth - 1.0).abs() < share, "{found} for {truth}: {:+.3} %", (found / truth - 1.0) * 100.0);
 }
 
-/// Settings that keep the edge as it was drawn.
-fn as_drawn() -> ZoneSettings {
-    ZoneSettings { tolerance_mm: 0.0, ..ZoneSettings::default() }
-}
-
 #[test]
 fn an_outline_of_four_points_has_its_area_and_distances_in_the_development() {
     let corners = [p(-31.0, -22.0), p(28.0, -27.0), p(33.0, 19.0), p(-24.0, 30.0)];
     let area = 0.5 * (0..4).map(|i| corners[i].coords.perp(&corners[(i + 1) % 4].coords)).sum::<f64>();
     for shape in SHAPES {
         let (flat, surface) = shape.surface::<Surface>(120.0, 120.0, 1.0, 0.35, 8);
-        let settings = ZoneSettings { sources: vec![outline(shape, &corners)], ..as_drawn() };
+        let settings = ZoneSettings { sources: vec![outline(shape, &corners)], ..Default::default() };
         let zone = make(&surface, &settings).unwrap();
         close(zone.covered.area_mm2(&surface), area, 0.002);
         for (v, at) in flat.iter().enumerate() {
@@ -88,7 +83,7 @@ fn two_dabs_have_the_area_of_their_union() {
     for shape in SHAPES {
         let (_, surface) = shape.surface::<Surface>(110.0, 110.0, 1.0, 0.35, 8);
         let dabs = vec![dab(shape, -10.0, 3.0, r as f32, false), dab(shape, -10.0 + d, 3.0, s as f32, false)];
-        let settings = ZoneSettings { sources: vec![Source::Strokes { dabs }], ..as_drawn() };
+        let settings = ZoneSettings { sources: vec![Source::Strokes { dabs }], ..Default::default() };
         let zone = make(&surface, &settings).unwrap();
         close(zone.covered.area_mm2(&surface), PI * (r * r + s * s) - lens, 0.005);
     }
@@ -101,7 +96,7 @@ fn a_removing_dab_takes_away_and_a_later_one_gives_back() {
     let mut dabs = vec![dab(shape, 0.0, 0.0, 30.0, false), dab(shape, 2.0, 1.0, 10.0, true)];
     let area = |dabs: &[Dab]| {
         let sources = vec![Source::Strokes { dabs: dabs.to_vec() }];
-        make(&surface, &ZoneSettings { sources, ..as_drawn() }).unwrap().covered.area_mm2(&surface)
+        make(&surface, &ZoneSettings { sources, ..Default::default() }).unwrap().covered.area_mm2(&surface)
     };
     close(area(&dabs), PI * (900.0 - 100.0), 0.005);
     dabs.push(dab(shape, 2.0, 1.0, 12.0, false));
@@ -116,7 +111,7 @@ fn growing_a_square_follows_steiner() {
         let steiner = |x: f64| 1600.0 + 160.0 * x + PI * x * x;
         for (x, truth) in [(12.0, steiner(12.0)), (5.0, steiner(5.0)), (-6.0, 28.0 * 28.0)] {
             let sources = vec![outline(shape, &square(20.0))];
-            let zone = make(&surface, &ZoneSettings { sources, grow_mm: x, ..as_drawn() }).unwrap();
+            let zone = make(&surface, &ZoneSettings { sources, grow_mm: x, ..Default::default() }).unwrap();
             close(zone.covered.area_mm2(&surface), truth, 0.005);
         }
     }
@@ -127,7 +122,7 @@ fn growing_a_square_follows_steiner() {
 fn smoothing_rounds_corners_and_then_changes_nothing() {
     let shape = CYLINDER;
     let (_, surface) = shape.surface::<Surface>(120.0, 120.0, 1.0, 0.35, 8);
-    let settings = ZoneSettings { sources: vec![outline(shape, &square(25.0))], smooth_mm: 8.0, ..as_drawn() };
+    let settings = ZoneSettings { sources: vec![outline(shape, &square(25.0))], smooth_mm: 8.0, ..Default::default() };
     let once = make(&surface, &settings).unwrap();
     // Shrunk by its own radius a round corner becomes a sharp one, of which the triangles keep all but half an edge:
     // each corner loses up to 0.4 mm.
@@ -135,8 +130,9 @@ fn smoothing_rounds_corners_and_then_changes_nothing() {
 
     // Drawn again from its own edge, smoothed or not, it stays where it is.
     let line = Source::Line { points_mm: once.covered.edges[0].clone(), inside_mm: None };
-    let again =
-        |smooth_mm| make(&surface, &ZoneSettings { sources: vec![line.clone()], smooth_mm, ..as_drawn() }).unwrap();
+    let again = |smooth_mm| {
+        make(&surface, &ZoneSettings { sources: vec![line.clone()], smooth_mm, ..Default::default() }).unwrap()
+    };
     close(again(8.0).covered.area_mm2(&surface), once.covered.area_mm2(&surface), 0.006);
     for (a, b) in once.covered.distance_mm.iter().zip(&again(0.0).covered.distance_mm) {
         assert!((a - b).abs() < 0.02, "{a} {b}");
@@ -153,7 +149,7 @@ fn a_keep_clear_disc_is_taken_out_with_its_margin() {
             sources: vec![Source::Strokes { dabs: vec![dab(shape, x, 2.0, 6.0, false)] }],
         };
         let sources = vec![outline(shape, &square(28.0))];
-        make(&surface, &ZoneSettings { sources, regions: vec![clear], ..as_drawn() }).unwrap()
+        make(&surface, &ZoneSettings { sources, regions: vec![clear], ..Default::default() }).unwrap()
     };
     let zone = made(3.0);
     close(zone.covered.area_mm2(&surface), 56.0 * 56.0 - PI * 100.0, 0.003);
@@ -172,7 +168,7 @@ fn reliefs_and_reinforcements_keep_their_own_edges() {
     let settings = ZoneSettings {
         sources: vec![outline(shape, &square(28.0))],
         regions: [relief, thicker].map(|kind| ExtraRegion { kind, sources: spot.clone() }).to_vec(),
-        ..as_drawn()
+        ..Default::default()
     };
     let zone = make(&surface, &settings).unwrap();
     assert_eq!((zone.reliefs[0].height_mm, zone.reliefs[0].falloff_mm), (4.0, 10.0));
@@ -193,7 +189,7 @@ fn a_pen_line_gives_the_disc_it_goes_round() {
     let shape = CYLINDER;
     let (_, surface) = shape.surface::<Surface>(120.0, 120.0, 1.0, 0.35, 8);
     let source = Source::Line { points_mm: on(shape, &circle(p(2.0, -3.0), 30.0, 190)), inside_mm: None };
-    let zone = make(&surface, &ZoneSettings { sources: vec![source], ..as_drawn() }).unwrap();
+    let zone = make(&surface, &ZoneSettings { sources: vec![source], ..Default::default() }).unwrap();
     close(zone.covered.area_mm2(&surface), PI * 900.0, 0.003);
 }
 
@@ -207,7 +203,7 @@ fn a_zone_at_an_open_end_stops_three_millimetres_before_it_and_says_so() {
     let skin = tube(30.0, 100.0, 1.0);
     let dabs = vec![Dab { at_mm: Point3::new(30.0, 0.0, 40.0), radius_mm: 30.0, remove: false }];
     let sources = vec![Source::Strokes { dabs }];
-    let zone = make(&skin, &ZoneSettings { sources, ..as_drawn() }).unwrap();
+    let zone = make(&skin, &ZoneSettings { sources, ..Default::default() }).unwrap();
     // A disc of radius 30 cut off 7 mm beyond its middle.
     let (r, h) = (30.0_f64, 7.0_f64);
     let segment = r * r * (h / r).acos() - h * (r * r - h * h).sqrt();
@@ -231,7 +227,7 @@ fn the_side_with_the_seed_is_taken_even_when_it_is_the_bigger() {
         .collect();
     let area = |inside_mm| {
         let sources = vec![Source::Outline { corners_mm: ring.clone(), inside_mm }];
-        make(&skin, &ZoneSettings { sources, ..as_drawn() }).unwrap().area_cm2(&skin)
+        make(&skin, &ZoneSettings { sources, ..Default::default() }).unwrap().area_cm2(&skin)
     };
     let band = 2.0 * PI * 30.0 / 100.0;
     close(area(None), band * 17.0, 0.01);
@@ -242,7 +238,7 @@ fn the_side_with_the_seed_is_taken_even_when_it_is_the_bigger() {
 fn what_cannot_be_is_refused_with_the_place() {
     let shape = Rolled::Plane;
     let (_, surface) = shape.surface::<Surface>(120.0, 120.0, 1.0, 0.35, 8);
-    let with = |sources: Vec<Source>| ZoneSettings { sources, ..as_drawn() };
+    let with = |sources: Vec<Source>| ZoneSettings { sources, ..Default::default() };
 
     let eight = with(vec![outline(shape, &[p(-20.0, -20.0), p(20.0, 20.0), p(20.0, -20.0), p(-20.0, 20.0)])]);
     let Err(ZoneError::Crosses { at, .. }) = make(&surface, &eight) else { panic!("a figure of eight was taken") };
@@ -260,7 +256,7 @@ fn what_cannot_be_is_refused_with_the_place() {
     assert!((distance_mm - 40.0).abs() < 0.01);
     let shrunk = ZoneSettings { grow_mm: -25.0, ..with(vec![outline(shape, &square(20.0))]) };
     assert!(matches!(make(&surface, &shrunk), Err(ZoneError::Empty { .. })));
-    let wild = ZoneSettings { smooth_mm: f32::NAN, ..as_drawn() };
+    let wild = ZoneSettings { smooth_mm: f32::NAN, ..Default::default() };
     assert!(make(&surface, &wild).unwrap_err().to_string().contains("smooth_mm"));
     let two = with(vec![Source::Outline { corners_mm: vec![Point3::origin(); 2], inside_mm: None }]);
     assert!(make(&surface, &two).unwrap_err().to_string().contains("sources[0].outline.corners_mm"));
@@ -272,20 +268,20 @@ fn a_cancelled_job_stops() {
     let job = Job::silent();
     job.cancel();
     let sources = vec![outline(Rolled::Plane, &square(20.0))];
-    let stopped = zone::make(&surface, &ZoneSettings { sources, ..as_drawn() }, &job);
+    let stopped = zone::make(&surface, &ZoneSettings { sources, ..Default::default() }, &job);
     assert!(matches!(stopped, Err(ZoneError::Cancelled(_))));
 }
 
 #[test]
 fn settings_survive_json_and_refuse_unknown_fields() {
     let settings = ZoneSettings {
-        tolerance_mm: 0.0,
         sources: vec![
             outline(Rolled::Plane, &dense(&square(20.0), true, 13.0)),
             Source::Strokes { dabs: vec![dab(Rolled::Plane, 1.0, 2.0, 3.0, true)] },
         ],
         grow_mm: 2.5,
         smooth_mm: 3.0,
+        tolerance_mm: 1.5,
         regions: vec![ExtraRegion { kind: RegionKind::KeepClear { margin_mm: 2.0 }, sources: vec![] }],
     };
     let text = serde_json::to_string(&settings).unwrap();

@@ -90,12 +90,7 @@ fn a_painted_zone_drawn_again_from_its_edge_is_the_same() {
             Dab { at_mm, radius_mm: 28.0, remove: false },
             Dab { at_mm: *near.unwrap(), radius_mm: 22.0, remove: false },
         ];
-        let painted = ZoneSettings {
-            sources: vec![Source::Strokes { dabs }],
-            smooth_mm: 5.0,
-            tolerance_mm: 0.0,
-            ..Default::default()
-        };
+        let painted = ZoneSettings { sources: vec![Source::Strokes { dabs }], smooth_mm: 5.0, ..Default::default() };
         let zone = zone::make(&skin, &painted, &Job::silent()).unwrap();
         let area = zone.area_cm2(&skin);
         println!(
@@ -110,12 +105,8 @@ fn a_painted_zone_drawn_again_from_its_edge_is_the_same() {
 
         if let [edge] = &zone.covered.edges[..] {
             let line = Source::Line { points_mm: edge.clone(), inside_mm: Some(at_mm) };
-            let again = zone::make(
-                &skin,
-                &ZoneSettings { sources: vec![line], tolerance_mm: 0.0, ..Default::default() },
-                &Job::silent(),
-            )
-            .unwrap();
+            let again =
+                zone::make(&skin, &ZoneSettings { sources: vec![line], ..Default::default() }, &Job::silent()).unwrap();
             for (a, b) in zone.covered.distance_mm.iter().zip(&again.covered.distance_mm) {
                 assert!((a - b).abs() < 0.1, "{a} {b}");
             }
