@@ -11,7 +11,7 @@ use scan::{BodySite, CleanSettings, Placement, Side};
 use shell::{Design, Quality, Shell};
 use zone::{Extent, Sketch, Zone, ZoneSettings};
 
-use crate::derived_value::DerivedValue;
+use crate::derived_value::{Background, DerivedValue};
 use crate::document::Document;
 use crate::{Problem, Progress};
 
@@ -328,44 +328,33 @@ impl Derived {
         Some(mechanics::compare(volume_mm3, area_mm2, &design.shell, materials))
     }
 
+    /// All that is worked out in the background.
+    fn all(&mut self) -> [&mut dyn Background; 10] {
+        [
+            &mut self.limb,
+            &mut self.pen,
+            &mut self.sketch,
+            &mut self.zone,
+            &mut self.extent,
+            &mut self.first_look,
+            &mut self.shell,
+            &mut self.measures,
+            &mut self.clearance,
+            &mut self.cuts,
+        ]
+    }
+
     pub(crate) fn stop(&mut self) {
-        self.limb.cancel();
-        self.pen.cancel();
-        self.sketch.cancel();
-        self.zone.cancel();
-        self.extent.cancel();
-        self.first_look.cancel();
-        self.shell.cancel();
-        self.measures.cancel();
-        self.clearance.cancel();
-        self.cuts.cancel();
+        self.all().into_iter().for_each(Background::cancel);
     }
 
     /// Lets what was stopped be asked for again, once something has changed.
     pub(crate) fn ask_again(&mut self) {
-        self.limb.ask_again();
-        self.pen.ask_again();
-        self.sketch.ask_again();
-        self.zone.ask_again();
-        self.extent.ask_again();
-        self.first_look.ask_again();
-        self.shell.ask_again();
-        self.measures.ask_again();
-        self.clearance.ask_again();
-        self.cuts.ask_again();
+        self.all().into_iter().for_each(Background::ask_again);
     }
 
     pub(crate) fn clear(&mut self) {
-        self.limb.clear();
-        self.pen.clear();
-        self.sketch.clear();
-        self.zone.clear();
-        self.extent.clear();
-        self.first_look.clear();
-        self.shell.clear();
-        self.measures.clear();
-        self.clearance.clear();
-        self.cuts.clear();
+        self.all().into_iter().for_each(Background::clear);
         self.scan_number += 1;
     }
 }

@@ -7,6 +7,16 @@ use mesh::Job;
 use crate::task::{Outcome, Progress, Task};
 use crate::{IfRunning, Problem};
 
+/// What can be done to every derived value alike.
+pub(crate) trait Background {
+    /// Stops what is running; it is not asked for again until its key changes or [`Self::ask_again`].
+    fn cancel(&mut self);
+    /// Lets what was stopped be asked for again.
+    fn ask_again(&mut self);
+    /// Forgets everything.
+    fn clear(&mut self);
+}
+
 /// A value worked out in the background from a key of type `K`.
 #[derive(Debug)]
 pub struct DerivedValue<K, T> {
@@ -97,25 +107,6 @@ impl<K: Clone, T: Send + Sync + 'static> DerivedValue<K, T> {
         self.made_from = Some(key);
     }
 
-    /// Stops what is running; it is not asked for again until its key changes or [`Self::ask_again`].
-    pub fn cancel(&mut self) {
-        self.was_stopped |= self.task.is_running();
-        self.task.cancel();
-    }
-
-    /// Lets what was stopped be asked for again.
-    pub fn ask_again(&mut self) {
-        if std::mem::take(&mut self.was_stopped) && !self.task.is_running() {
-            self.asked.clone_from(&self.made_from);
-        }
-    }
-
-    /// Forgets everything.
-    pub fn clear(&mut self) {
-        let serial = self.serial + 1;
-        *self = Self { serial, ..Self::default() };
-    }
-
     /// The newest value, which may belong to an earlier state of the document.
     #[must_use]
     pub fn value(&self) -> Option<&Arc<T>> {
@@ -157,6 +148,24 @@ impl<K: Clone, T: Send + Sync + 'static> DerivedValue<K, T> {
     #[must_use]
     pub fn is_running(&self) -> bool {
         self.task.is_running()
+    }
+}
+
+impl<K: Clone, T: Send + Sync + 'static> Background for DerivedValue<K, T> {
+    fn cancel(&mut self) {
+        self.was_stopped |= self.task.is_running();
+        self.task.cancel();
+    }
+
+    fn ask_again(&mut self) {
+        if std::mem::take(&mut self.was_stopped) && !self.task.is_running() {
+            self.asked.clone_from(&self.made_from);
+        }
+    }
+
+    fn clear(&mut self) {
+        let serial = self.serial + 1;
+        *self = Self { serial, ..Self::default() };
     }
 }
 

@@ -1,11 +1,10 @@
 //! The trim lines of a zone made fair.
 
-use mesh::geodesic::{SurfaceLine, sides};
-use mesh::{Hit, Job, Surface};
+use mesh::geodesic::{LineError, SurfaceLine, sides};
+use mesh::{Cancelled, Hit, Job, Surface};
 use nalgebra::{Point3, Vector3};
 use serde::Serialize;
 
-use crate::ZoneError;
 use crate::fair_line::{Allowance, FairLine, fair};
 use crate::make::REACH_MM;
 use crate::region_field::RegionField;
@@ -42,17 +41,19 @@ pub(crate) fn fair_edges(
     off_limits: &OffLimits,
     tolerance_mm: f32,
     job: &Job,
-) -> Result<Option<Trim>, ZoneError> {
+) -> Result<Option<Trim>, Cancelled> {
     shape.measure(skin, REACH_MM, job)?;
     let Some(drawn) = shape.lines.clone().filter(|lines| lines.iter().all(|line| line.closed)) else { return Ok(None) };
     let mut trim = Trim { farthest_mm: 0.0, tightest_mm: f32::INFINITY };
     let mut lines = Vec::with_capacity(drawn.len());
     for line in &drawn {
-        job.check()?;
-        let found = fair_one(skin, line, off_limits, f64::from(tolerance_mm), &mut trim);
+        let found = fair_one(skin, line, off_limits, f64::from(tolerance_mm), &mut trim, job)?;
         let through: Vec<Point3<f32>> = found.points.iter().map(|p| p.cast()).collect();
-        let Ok(laid) = SurfaceLine::lay(skin, &through, true, job) else { return Ok(None) };
-        lines.push(laid);
+        match SurfaceLine::lay(skin, &through, true, job) {
+            Ok(laid) => lines.push(laid),
+            Err(LineError::Cancelled(cancelled)) => return Err(cancelled),
+            Err(_) => return Ok(None),
+        }
     }
     if SurfaceLine::first_crossing(skin, &lines).is_some() {
         return Ok(None);
@@ -72,7 +73,8 @@ fn fair_one(
     off_limits: &OffLimits,
     tolerance_mm: f64,
     trim: &mut Trim,
-) -> FairLine {
+    job: &Job,
+) -> Result<FairLine, Cancelled> {
     let drawn: Vec<Point3<f64>> = line.points.iter().map(|p| p.cast()).collect();
     let mut seed = None;
     let hits: Vec<Option<Hit>> = line
@@ -96,17 +98,18 @@ fn fair_one(
             outside_mm: tolerance_mm.min(ends[i]).min(clear[i]).max(0.0),
         })
         .collect();
-    let found = fair(&drawn, &allowed, |seed: &mut Option<u32>, p| match skin.nearest(&p.cast(), *seed) {
+    let on_skin = |seed: &mut Option<u32>, p: &Point3<f64>| match skin.nearest(&p.cast(), *seed) {
         Some(hit) => {
             *seed = Some(hit.triangle);
             (hit.point.cast(), skin.normal_at(&hit).cast())
         }
         None => (*p, Vector3::z()),
-    });
+    };
+    let found = fair(&drawn, &allowed, on_skin, job)?;
     let off_bays = found.away.iter().filter(|(segment, _)| along[*segment] >= BAY_REACH_MM).map(|(_, away)| *away);
     trim.farthest_mm = trim.farthest_mm.max(off_bays.fold(0.0, f64::max) as f32);
     trim.tightest_mm = trim.tightest_mm.min(found.tightest_mm as f32);
-    found
+    Ok(found)
 }
 
 /// The length of a closed line from each of its points to the nearest that satisfies `is_wanted`, either way along it.

@@ -8,6 +8,7 @@
 
 use std::f64::consts::{PI, TAU};
 
+use mesh::{Cancelled, Job};
 use nalgebra::{Point3, Vector3};
 
 /// Distance between points of the fair line, mm.
@@ -52,18 +53,21 @@ pub type Foot = (Point3<f64>, Vector3<f64>);
 /// a place; its state is passed from one point to the next.
 ///
 /// A line shorter than ten steps comes back as it is.
-#[must_use]
+///
+/// # Errors
+/// [`Cancelled`] when `job` is; it is checked in each step.
 pub fn fair<S: Default>(
     drawn: &[Point3<f64>],
     allowed: &[Allowance],
     mut skin: impl FnMut(&mut S, &Point3<f64>) -> Foot,
-) -> FairLine {
+    job: &Job,
+) -> Result<FairLine, Cancelled> {
     let mut state = S::default();
     let mut on_skin = |p: &Point3<f64>| skin(&mut state, p);
     let even = resampled(drawn, STEP_MM);
     if even.len() < 10 || drawn.len() != allowed.len() {
         let away = (0..drawn.len()).map(|i| (i, 0.0)).collect();
-        return FairLine { points: drawn.to_vec(), away, tightest_mm: tightest(drawn) };
+        return Ok(FairLine { points: drawn.to_vec(), away, tightest_mm: tightest(drawn) });
     }
     let band = Band { drawn, allowed };
     let mut points: Vec<Foot> = even.iter().map(&mut on_skin).collect();
@@ -75,6 +79,7 @@ pub fn fair<S: Default>(
         let pull = third((TAU / wave * f64::from(1 << level)).min(PI));
         let filter = low_pass(points.len(), hold + pull);
         for _ in 0..STEPS {
+            job.check()?;
             let wanted = points.iter().zip(&mut near).map(|(foot, near)| {
                 let place = band.look(foot, near);
                 place.foot + ((place.allowed - place.foot) * (pull / (hold + pull)))
@@ -94,7 +99,7 @@ pub fn fair<S: Default>(
     let points: Vec<Point3<f64>> =
         points.iter().zip(&mut near).map(|(foot, near)| on_skin(&band.look(foot, near).allowed).0).collect();
     let away = points.iter().map(|p| band.away(p)).collect();
-    FairLine { tightest_mm: tightest(&points), points, away }
+    Ok(FairLine { tightest_mm: tightest(&points), points, away })
 }
 
 /// The places near a drawn line where the fair one may run.
@@ -103,7 +108,7 @@ struct Band<'a> {
     allowed: &'a [Allowance],
 }
 
-/// Where a point is to a drawn line.
+/// Where a point lies to a drawn line.
 struct Look {
     /// The nearest point of the line.
     foot: Point3<f64>,
@@ -114,7 +119,7 @@ struct Look {
 }
 
 impl Band<'_> {
-    /// What a point has to the drawn line. `near` is the segment that was nearest to it before.
+    /// Where a point lies to the drawn line. `near` is the segment that was nearest to it before.
     fn look(&self, (p, normal): &Foot, near: &mut Option<usize>) -> Look {
         let n = self.drawn.len();
         let beside = BESIDE.min(n / 2);
@@ -187,7 +192,7 @@ fn convolved(points: &[Point3<f64>], filter: &[f64]) -> Vec<Point3<f64>> {
 }
 
 /// A closed line as points about `step` apart, evenly spaced.
-pub(crate) fn resampled(line: &[Point3<f64>], step: f64) -> Vec<Point3<f64>> {
+fn resampled(line: &[Point3<f64>], step: f64) -> Vec<Point3<f64>> {
     let length: f64 = (0..line.len()).map(|i| (line[(i + 1) % line.len()] - line[i]).norm()).sum();
     resampled_to(line, (length / step).round() as usize)
 }
@@ -232,6 +237,22 @@ mod tests {
 
     const HAND: Allowance = Allowance { inside_mm: 1.5, outside_mm: 1.5 };
 
+    fn made_fair(
+        drawn: &[Point3<f64>],
+        allowed: &[Allowance],
+        skin: impl FnMut(&mut (), &Point3<f64>) -> Foot,
+    ) -> FairLine {
+        fair(drawn, allowed, skin, &Job::silent()).unwrap()
+    }
+
+    #[test]
+    fn it_stops_on_request() {
+        let drawn = round(|_| 50.0);
+        let job = Job::silent();
+        job.cancel();
+        assert_eq!(fair(&drawn, &vec![HAND; drawn.len()], flat, &job), Err(Cancelled));
+    }
+
     fn farthest(line: &FairLine) -> f64 {
         line.away.iter().map(|(_, mm)| *mm).fold(0.0, f64::max)
     }
@@ -251,7 +272,7 @@ mod tests {
     fn a_wobbly_circle_becomes_round_and_a_circle_stays() {
         for wobble in [0.0, 0.6, 1.2] {
             let drawn = round(|a| 50.0 + wobble * (31.0 * a).sin());
-            let found = fair(&drawn, &vec![HAND; drawn.len()], flat);
+            let found = made_fair(&drawn, &vec![HAND; drawn.len()], flat);
             assert!(farthest(&found) <= 1.5 + 1e-9, "{}", farthest(&found));
             let radii: Vec<f64> = found.points.iter().map(|p| p.coords.norm()).collect();
             let mean = radii.iter().sum::<f64>() / radii.len() as f64;
@@ -271,7 +292,7 @@ mod tests {
         };
         let corners = [[0.0, 0.0], [80.0, 0.0], [80.0, 80.0], [0.0, 80.0]];
         let drawn: Vec<Point3<f64>> = (0..4).flat_map(|i| side(corners[i], corners[(i + 1) % 4])).collect();
-        let found = fair(&drawn, &vec![HAND; drawn.len()], flat);
+        let found = made_fair(&drawn, &vec![HAND; drawn.len()], flat);
         assert!(farthest(&found) <= 1.5 + 1e-9);
         // An arc in a right angle that passes its tip at a distance d has a radius of d / (√2 − 1); some of the
         // allowance goes to the outside.
@@ -282,7 +303,7 @@ mod tests {
     fn no_allowance_leaves_the_line_where_it_was_drawn() {
         let drawn = round(|a| 50.0 + 0.8 * (13.0 * a).sin());
         let none = Allowance { inside_mm: 0.0, outside_mm: 0.0 };
-        let found = fair(&drawn, &vec![none; drawn.len()], flat);
+        let found = made_fair(&drawn, &vec![none; drawn.len()], flat);
         assert!(farthest(&found) < 1e-9, "{}", farthest(&found));
     }
 
@@ -290,7 +311,7 @@ mod tests {
     fn where_nothing_is_allowed_outside_the_line_stays_inside() {
         let drawn = round(|a| 50.0 + 0.8 * (13.0 * a).sin());
         let inside = Allowance { inside_mm: 3.0, outside_mm: 0.0 };
-        let found = fair(&drawn, &vec![inside; drawn.len()], flat);
+        let found = made_fair(&drawn, &vec![inside; drawn.len()], flat);
         for p in &found.points {
             let angle = p.y.atan2(p.x);
             assert!(p.coords.norm() < 50.0 + 0.8 * (13.0 * angle).sin() + 0.05);
@@ -309,7 +330,7 @@ mod tests {
             .map(|i| f64::from(i) * TAU / 500.0)
             .map(|angle| Point3::new(40.0 * angle.cos(), 40.0 * angle.sin(), (12.0 * angle).sin()))
             .collect();
-        let found = fair(&drawn, &vec![HAND; drawn.len()], skin);
+        let found = made_fair(&drawn, &vec![HAND; drawn.len()], skin);
         for p in &found.points {
             assert!((p.x.hypot(p.y) - 40.0).abs() < 1e-9 && p.z.abs() < 0.02, "{p}");
         }

@@ -85,6 +85,10 @@ pub fn make(skin: &Surface, settings: &ZoneSettings, job: &Job) -> Result<Zone, 
     if settings.tolerance_mm > 0.0 {
         job.step("making its edge fair", 0.85)?;
         zone.trim = fair_edges(skin, &mut shape, &off_limits, settings.tolerance_mm, job)?;
+        if zone.trim.is_none() {
+            let why = "the edge was kept as drawn, because a fair one would cross itself or leave the skin";
+            zone.notices.push(why.to_owned());
+        }
     }
     zone.covered = finish(skin, shape, job)?;
     let widest = zone.covered.distance_mm.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));

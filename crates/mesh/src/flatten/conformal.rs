@@ -24,7 +24,7 @@ pub(super) fn map(
     let held = far_apart(mesh, loops);
     let between = nalgebra::distance(&mesh.points[held[0] as usize], &mesh.points[held[1] as usize]);
     let ends = [Vector2::zeros(), Vector2::new(f64::from(between), 0.0)];
-    let system = System { held, ends, first_free: free_numbers(mesh.points.len(), held) };
+    let system = System { held, ends, number: free_numbers(mesh.points.len(), held) };
     let (lower, right) = system.entries(mesh, triangles, job)?;
     let unknowns = right.len();
     let eased = |lower: &[Entry]| -> Vec<Entry> {
@@ -80,12 +80,13 @@ fn free_numbers(vertices: usize, held: [u32; 2]) -> Vec<Option<usize>> {
 struct System {
     held: [u32; 2],
     ends: [Vector2<f64>; 2],
-    first_free: Vec<Option<usize>>,
+    /// The number of each vertex; those held have none.
+    number: Vec<Option<usize>>,
 }
 
 impl System {
     fn place(&self, v: u32, solved: &[SVector<f64, 1>]) -> Vector2<f64> {
-        match self.first_free[v as usize] {
+        match self.number[v as usize] {
             Some(n) => Vector2::new(solved[2 * n].x, solved[2 * n + 1].x),
             None => self.ends[usize::from(v == self.held[1])],
         }
@@ -98,14 +99,14 @@ impl System {
         triangles: &[Flattened],
         job: &Job,
     ) -> Result<(Vec<Entry>, Vec<SVector<f64, 1>>), Cancelled> {
-        let unknowns = 2 * self.first_free.iter().flatten().count();
+        let unknowns = 2 * self.number.iter().flatten().count();
         let mut lower = Vec::new();
         let mut right = vec![SVector::<f64, 1>::zeros(); unknowns];
         // Adds `value` · a · b to the form, each unknown given by its vertex and axis.
         let mut add = |(v, k): (u32, usize), (w, l): (u32, usize), value: f64| {
-            let number = |v: u32, k: usize| self.first_free[v as usize].map(|n| 2 * n + k);
+            let unknown = |v: u32, k: usize| self.number[v as usize].map(|n| 2 * n + k);
             let end = |v: u32, k: usize| self.ends[usize::from(v == self.held[1])][k];
-            match (number(v, k), number(w, l)) {
+            match (unknown(v, k), unknown(w, l)) {
                 (Some(row), Some(col)) if row >= col => lower.push(Triplet::new(row, col, value)),
                 (Some(row), None) => right[row].x -= value * end(w, l),
                 _ => {}

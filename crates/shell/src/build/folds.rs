@@ -195,7 +195,7 @@ impl<'a> Patch<'a> {
             }
         }
         let triangles = found.len() as i32;
-        // Each inner edge has two sides, each one on the border one.
+        // Inner edges were met from two triangles, those on the border from one.
         vertices - (3 * triangles + border) / 2 + triangles
     }
 }
