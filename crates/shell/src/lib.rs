@@ -56,6 +56,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod board;
 mod build;
 mod chart;
 mod design;

@@ -51,6 +51,6 @@ pub use error::ZoneError;
 pub use fair_edges::Trim;
 pub use make::{REACH_MM, make};
 pub use measure::{Coverage, Extent};
-pub use region::{Bump, Region, Zone};
+pub use region::{Bump, LaidFlat, Region, Zone};
 pub use settings::{Dab, ExtraRegion, RegionKind, Source, ZoneSettings};
 pub use sketch::{Sketch, sketch};

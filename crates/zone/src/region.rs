@@ -1,8 +1,12 @@
 //! Regions on the skin, as the shell needs them.
 
+use std::sync::{Arc, Mutex, PoisonError};
+
+use mesh::{Job, Surface};
 use nalgebra::Point3;
 
 use crate::Trim;
+use crate::map::{MapError, ZoneMap};
 
 /// A part of the skin with its edge.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -38,4 +42,33 @@ pub struct Zone {
     pub trim: Option<Trim>,
     /// What was changed or assumed while making it, in words for the user.
     pub notices: Vec<String>,
+    /// Its map, once it was asked for.
+    pub laid_flat: LaidFlat,
+}
+
+/// The map of a zone, made when it is first asked for and kept; two zones do not differ by it.
+#[derive(Debug, Clone, Default)]
+pub struct LaidFlat(Arc<Mutex<Option<Arc<ZoneMap>>>>);
+
+impl PartialEq for LaidFlat {
+    fn eq(&self, _: &Self) -> bool {
+        true
+    }
+}
+
+impl Zone {
+    /// The covered skin laid flat ([`ZoneMap::make`]). `skin` must be the one that the zone was made on; after a change
+    /// of [`Zone::covered`] set [`Zone::laid_flat`] to its default.
+    ///
+    /// # Errors
+    /// As [`ZoneMap::make`].
+    pub fn map(&self, skin: &Surface, job: &Job) -> Result<Arc<ZoneMap>, MapError> {
+        let kept = || self.laid_flat.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(map) = kept().as_ref() {
+            return Ok(map.clone());
+        }
+        let map = Arc::new(ZoneMap::make(skin, self, job)?);
+        *kept() = Some(map.clone());
+        Ok(map)
+    }
 }

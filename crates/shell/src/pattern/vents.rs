@@ -3,10 +3,13 @@
 mod bays;
 mod honeycomb;
 mod irregular;
+mod raster;
 mod round;
 mod slot;
 #[cfg(test)]
 mod tests;
+mod tidy;
+mod weave;
 
 use std::sync::Arc;
 
@@ -20,6 +23,7 @@ use super::free_space::FreeSpace;
 use super::ribs::rib_half_foot_mm;
 use super::tangent_frame::TangentFrame;
 use super::voronoi::grown_size;
+use crate::board::Board;
 use crate::design_check::check_vents;
 use crate::{Chart, Design, DesignItem, Layout, Opening, Shape, ShellError, VentKind, Vents};
 
@@ -49,6 +53,8 @@ struct VentContext<'a> {
     bays: Bays,
     /// The middle of the zone.
     start: TangentFrame,
+    /// What lattices are laid out on.
+    board: Board<'a>,
     /// Skin to outer face, mm.
     lift_mm: f32,
     job: &'a Job,
@@ -74,7 +80,9 @@ pub fn place_vents(
     check_vents(vents).map_err(|wrong| wrong.at(start.point()))?;
     let edge = -bays::BEYOND * (vents.size_mm + vents.ligament_mm);
     let bays = Bays::find(skin, &room, LEAST_CENTRE_ROOM * vents.size_mm, edge, job)?;
-    let context = VentContext { skin, vents, room, bays, start, lift_mm: design.gap_mm + design.thickness_mm, job };
+    let board = Board::new(skin, zone, "shell.vents.size_mm", job)?;
+    let context =
+        VentContext { skin, vents, room, bays, start, board, lift_mm: design.gap_mm + design.thickness_mm, job };
     let found = match vents.kind {
         VentKind::Round => round::lay_out(&context)?,
         VentKind::Slot => slot::lay_out(&context)?,
@@ -154,6 +162,10 @@ fn free_space(
         room.keep_off(&layout.rib_distance_mm, rib_half_foot_mm(ribs) + vents.ligament_mm);
     }
     room.keep_off_placed(skin, layout, vents.ligament_mm, job)?;
+    for relief in &zone.reliefs {
+        let outside: Vec<f32> = relief.region.distance_mm.iter().map(|d| -d).collect();
+        room.keep_off(&outside, vents.ligament_mm);
+    }
     Ok(room)
 }
 

@@ -2,8 +2,8 @@
 
 use mesh::{SpatialHash, Surface};
 
+use super::Site;
 use super::free_space::FreeSpace;
-use super::packing::Site;
 use super::polygon::{HalfPlane, area_and_centroid, clip_box, least_width, perimeter};
 use super::tangent_frame::TangentFrame;
 use crate::Shape;

@@ -137,16 +137,15 @@ impl ZoneMap {
     /// The stretch that a share of the map's area stays within: the greater of most and one over least.
     #[must_use]
     pub fn stretch_within(&self, share: f64) -> f64 {
-        let mut all: Vec<(f64, f64)> =
-            self.stretch().map(|(area, [most, least])| (most.max(1.0 / least.max(f64::MIN_POSITIVE)), area)).collect();
-        all.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let whole: f64 = all.iter().map(|(_, area)| area).sum();
-        let mut sum = 0.0;
-        let found = all.iter().find(|(_, area)| {
-            sum += area;
-            sum >= share * whole
-        });
-        found.map_or(1.0, |(stretch, _)| *stretch)
+        let both = |(area, [most, least]): (f64, [f64; 2])| (most.max(1.0 / least.max(f64::MIN_POSITIVE)), area);
+        quantile(self.stretch().map(both).collect(), share)
+    }
+
+    /// How many times as long as on the skin lengths are on the map at most, but for what is most stretched: a share of the
+    /// area stays within it.
+    #[must_use]
+    pub fn most_within(&self, share: f64) -> f64 {
+        quantile(self.stretch().map(|(area, [most, _])| (most, area)).collect(), share)
     }
 
     /// How many triangles are folded over.
@@ -164,6 +163,33 @@ impl ZoneMap {
     #[must_use]
     pub fn triangles(&self) -> &[[u32; 3]] {
         &self.sheet.mesh.triangles
+    }
+
+    /// The edge of what is covered, and the seam in it, in pieces, by the distance to the edge at each vertex of the skin,
+    /// positive inside.
+    #[must_use]
+    pub fn level(&self, distance: &[f32]) -> Vec<[Point2<f64>; 2]> {
+        let depth = |v: u32| f64::from(distance.get(self.sheet.vertex[v as usize] as usize).copied().unwrap_or(-1.0));
+        let across = |corners: &[u32; 3]| -> Option<[Point2<f64>; 2]> {
+            let mut ends = (0..3).filter_map(|k| {
+                let (v, w) = (corners[k], corners[(k + 1) % 3]);
+                let (a, b) = (depth(v), depth(w));
+                let (p, q) = (self.flat.points[v as usize], self.flat.points[w as usize]);
+                ((a > 0.0) != (b > 0.0)).then(|| p + (q - p) * (a / (a - b)))
+            });
+            Some([ends.next()?, ends.next()?])
+        };
+        let mut sides: Vec<[u32; 2]> = self
+            .triangles()
+            .iter()
+            .flat_map(|&[a, b, c]| [[a, b], [b, c], [c, a]])
+            .filter(|side| side.iter().all(|v| depth(*v) > 0.0))
+            .map(|[a, b]| [a.min(b), a.max(b)])
+            .collect();
+        sides.sort_unstable();
+        let lone = sides.chunk_by(|a, b| a == b).filter(|same| same.len() == 1);
+        let seam = lone.map(|same| same[0].map(|v| self.flat.points[v as usize]));
+        self.triangles().iter().filter_map(across).chain(seam).collect()
     }
 
     fn corners(&self, own: usize) -> [Point2<f64>; 3] {
@@ -194,6 +220,18 @@ impl ZoneMap {
         self.outline.sort_by(|a, b| length(b).total_cmp(&length(a)));
         Ok(())
     }
+}
+
+/// The value that a share of the weights stays within; 1 without any.
+fn quantile(mut all: Vec<(f64, f64)>, share: f64) -> f64 {
+    all.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let whole: f64 = all.iter().map(|(_, weight)| weight).sum();
+    let mut sum = 0.0;
+    let found = all.iter().find(|(_, weight)| {
+        sum += weight;
+        sum >= share * whole
+    });
+    found.map_or(1.0, |(value, _)| *value)
 }
 
 #[cfg(test)]

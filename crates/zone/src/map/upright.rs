@@ -4,6 +4,9 @@ use nalgebra::{Matrix3, Point2, Rotation2, Vector2, Vector3};
 
 use super::ZoneMap;
 
+/// A straight piece of a line.
+pub(super) type Piece = [Point2<f64>; 2];
+
 /// The middle line leaves the limb's axis by at most this, degrees.
 const MOST_TURN_DEG: f64 = 20.0;
 /// Turns are tried in steps of this, degrees.
@@ -11,7 +14,7 @@ const STEP_DEG: f64 = 0.5;
 /// What a turn by a degree has to gain in symmetry to be worth it, as a share of the area.
 const WORTH: f64 = 1e-3;
 /// Rows into which an outline is cut to compare its halves.
-const ROWS: usize = 200;
+const ROWS: usize = 120;
 
 /// Turns and moves `map`. `distance` is that of each vertex of the skin to the trim line, positive where it is covered.
 pub(super) fn stand(map: &mut ZoneMap, distance: &[f32]) {
@@ -19,13 +22,16 @@ pub(super) fn stand(map: &mut ZoneMap, distance: &[f32]) {
     // The direction of `up` becomes the second axis.
     let turn = Rotation2::new(up.x.atan2(up.y));
     map.move_all(|p| turn * p);
-    let Some(line) = map.outline.first().filter(|line| line.len() > 2) else { return };
+    let line = map.level(distance);
+    if line.is_empty() {
+        return;
+    }
     let steps = (MOST_TURN_DEG / STEP_DEG) as i32;
     let best = (-steps..=steps)
         .map(|i| f64::from(i) * STEP_DEG)
         .map(|deg| {
             let turn = Rotation2::new(deg.to_radians());
-            let turned: Vec<Point2<f64>> = line.iter().map(|p| turn * p).collect();
+            let turned: Vec<Piece> = line.iter().map(|ends| ends.map(|p| turn * p)).collect();
             let (asymmetry, middle) = asymmetry(&turned);
             (asymmetry + WORTH * deg.abs(), asymmetry, deg, middle)
         })
@@ -58,7 +64,7 @@ fn up(map: &ZoneMap, distance: &[f32]) -> Vector2<f64> {
 
 /// How unlike the halves of an outline on both sides of a vertical line are, the line through the middle of its area;
 /// and that middle.
-fn asymmetry(line: &[Point2<f64>]) -> (f64, Point2<f64>) {
+fn asymmetry(line: &[Piece]) -> (f64, Point2<f64>) {
     let rows = rows(line);
     let (mut area, mut sum) = (0.0, Vector2::zeros());
     for (y, spans) in &rows {
@@ -80,17 +86,17 @@ fn asymmetry(line: &[Point2<f64>]) -> (f64, Point2<f64>) {
     (1.0 - both / area.max(f64::MIN_POSITIVE), middle)
 }
 
-/// Rows of a closed line: height, and where it is inside.
-fn rows(line: &[Point2<f64>]) -> Vec<(f64, Vec<[f64; 2]>)> {
-    let (low, high) = line.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), p| (lo.min(p.y), hi.max(p.y)));
+/// Rows of what closed lines go round, given by their pieces: height, and where it is inside.
+fn rows(line: &[Piece]) -> Vec<(f64, Vec<[f64; 2]>)> {
+    let ends = line.iter().flatten();
+    let (low, high) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), p| (lo.min(p.y), hi.max(p.y)));
     (0..ROWS)
         .map(|row| {
             let y = low + (high - low) * (row as f64 + 0.5) / ROWS as f64;
-            let mut crossings: Vec<f64> = (0..line.len())
-                .filter_map(|i| {
-                    let (a, b) = (line[i], line[(i + 1) % line.len()]);
-                    ((a.y <= y) != (b.y <= y)).then(|| a.x + (b.x - a.x) * (y - a.y) / (b.y - a.y))
-                })
+            let mut crossings: Vec<f64> = line
+                .iter()
+                .filter(|[a, b]| (a.y <= y) != (b.y <= y))
+                .map(|[a, b]| a.x + (b.x - a.x) * (y - a.y) / (b.y - a.y))
                 .collect();
             crossings.sort_by(f64::total_cmp);
             (y, crossings.chunks_exact(2).map(|c| [c[0], c[1]]).collect())

@@ -1,15 +1,9 @@
-//! Bays: the connected components of the free space, such as those between ribs, each with a lattice of its own.
-//!
-//! One lattice over the whole zone would leave odd halves beside each rib; grown from the middle of each bay, it is
-//! centred there.
+//! Bays: the connected components of the free space, such as those between ribs.
 
 use mesh::{Cancelled, Job, SpatialHash, Surface};
-use rayon::prelude::*;
 
-use super::{Vent, VentContext, middle_of};
-use crate::ShellError;
+use super::{Vent, VentContext};
 use crate::pattern::free_space::FreeSpace;
-use crate::pattern::packing::{Lattice, Site, grow};
 use crate::pattern::tangent_frame::TangentFrame;
 use crate::pattern::voronoi::LOOK_MM;
 
@@ -19,9 +13,6 @@ const VERTICES_A_LOOK: usize = 16_384;
 /// No bay.
 const NONE: u32 = u32::MAX;
 
-/// How much wider than its pitch a lattice may be on curved skin, as shares of the pitch.
-const SLACKS: [f32; 4] = [0.0, 0.02, 0.04, 0.07];
-
 /// Lattices grow this share of their reach beyond the room, so that rows go on behind a fitting.
 pub const BEYOND: f32 = 0.6;
 
@@ -30,9 +21,7 @@ pub const BEYOND: f32 = 0.6;
 pub struct Bays {
     /// Bay of each vertex.
     of_vertex: Vec<u32>,
-    /// Middle of each bay, the bay with most vertices first.
-    middles: Vec<TangentFrame>,
-    /// Number of each bay in `of_vertex`, in the same order.
+    /// Number of each bay in `of_vertex`, the bay with most vertices first.
     numbers: Vec<u32>,
 }
 
@@ -72,10 +61,8 @@ impl Bays {
             }
             found.push(members);
         }
-        let mut order: Vec<u32> = (0..found.len() as u32).collect();
-        order.sort_by_key(|n| std::cmp::Reverse(found[*n as usize].len()));
-        let (numbers, middles) =
-            order.into_iter().filter_map(|n| Some((n, middle_of(skin, clearance, &found[n as usize])?))).unzip();
+        let mut numbers: Vec<u32> = (0..found.len() as u32).collect();
+        numbers.sort_by_key(|n| std::cmp::Reverse(found[*n as usize].len()));
         let mut reached: Vec<u32> = found.into_iter().flatten().collect();
         let mut next = 0;
         while next < reached.len() {
@@ -93,55 +80,44 @@ impl Bays {
             }
             next += 1;
         }
-        Ok(Self { of_vertex, middles, numbers })
+        Ok(Self { of_vertex, numbers })
     }
 
-    /// Whether a spot lies at a bay's edge or within it.
-    fn holds(&self, skin: &Surface, bay: usize, frame: &TangentFrame) -> bool {
+    /// The bay of a spot; [`NONE`] where it is neither in one nor near it.
+    pub fn of(&self, skin: &Surface, frame: &TangentFrame) -> u32 {
         let corners = skin.mesh().triangles[frame.hit.triangle as usize];
-        corners.iter().any(|v| self.of_vertex[*v as usize] == self.numbers[bay])
+        let [u, v, w] = frame.hit.weights;
+        let nearest = if u >= v && u >= w {
+            corners[0]
+        } else if v >= w {
+            corners[1]
+        } else {
+            corners[2]
+        };
+        self.of_vertex[nearest as usize]
+    }
+
+    /// The numbers of the bays, the one with most vertices first.
+    pub fn numbers(&self) -> impl Iterator<Item = u32> + '_ {
+        self.numbers.iter().copied()
     }
 }
 
-/// Grows lattices with several slacks, in each bay from its middle, and keeps what gives most vents: the tightest on
-/// skin that can be unrolled, a looser one where the skin is curved both ways. `rows` are the directions in which the
-/// first row may run.
-pub fn best_lattices(
+/// Lays the sites of each bay out, and keeps what every one of its vents leaves enough wall.
+///
+/// # Errors
+/// [`Cancelled`] on request.
+pub fn lay_bays<T>(
     context: &VentContext<'_>,
-    lattice: Lattice,
-    rows: &[[f32; 2]],
-    lay: impl Fn(&[Site]) -> Result<Vec<Vent>, Cancelled> + Sync,
-) -> Result<Vec<Vent>, ShellError> {
-    let edge = -BEYOND * lattice.pitch_mm / lattice.stretch[0].max(lattice.stretch[1]);
-    // In narrow bays the direction of the rows matters, and the slack little.
-    let bays = context.bays.middles.len() > 1;
-    let (rows, slacks) = if bays { (rows, &SLACKS[..2]) } else { (&rows[..1], &SLACKS[..]) };
-    let ways: Vec<([f32; 2], f32)> =
-        rows.iter().flat_map(|row| slacks.iter().map(move |slack| (*row, *slack))).collect();
-    let tries = ways
-        .par_iter()
-        .map(|(row, slack)| {
-            let pitch_mm = lattice.pitch_mm * (1.0 + slack);
-            let give = 1.0 - lattice.pitch_mm * (1.0 - lattice.give) / pitch_mm;
-            let lattice = Lattice { pitch_mm, give, row: *row, ..lattice };
-            let mut all = Vec::new();
-            for (bay, middle) in context.bays.middles.iter().enumerate() {
-                let keep = |frame: &TangentFrame| {
-                    context.bays.holds(context.skin, bay, frame) && context.room.at(context.skin, frame) > edge
-                };
-                let vents = lay(&grow(context.skin, *middle, &lattice, keep, context.job)?)?;
-                all.push(vents.into_iter().filter(|v| context.bays.holds(context.skin, bay, &v.frame)).collect());
-            }
-            Ok(without_close_pairs(all, context.vents.ligament_mm, context.job)?)
-        })
-        .collect::<Result<Vec<_>, ShellError>>()?;
-    let mut best = Vec::new();
-    for vents in tries {
-        if vents.len() > best.len() {
-            best = vents;
-        }
+    bays: &[(u32, Vec<T>)],
+    lay: impl Fn(&[T]) -> Result<Vec<Vent>, Cancelled>,
+) -> Result<Vec<Vent>, Cancelled> {
+    let mut all = Vec::new();
+    for (bay, sites) in bays {
+        let vents = lay(sites)?;
+        all.push(vents.into_iter().filter(|v| context.bays.of(context.skin, &v.frame) == *bay).collect());
     }
-    Ok(best)
+    without_close_pairs(all, context.vents.ligament_mm, context.job)
 }
 
 /// Leaves out vents that come too near to one of an earlier bay: lattices know nothing of each other.

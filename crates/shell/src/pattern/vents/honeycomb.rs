@@ -5,23 +5,33 @@ use std::f32::consts::{FRAC_PI_3, TAU};
 use mesh::{Cancelled, SpatialHash};
 use rayon::prelude::*;
 
-use super::bays::best_lattices;
+use super::bays::lay_bays;
+use super::raster::Raster;
+use super::tidy::tidy;
+use super::weave::{Weave, most_places};
 use super::{Vent, VentContext};
 use crate::ShellError;
-use crate::pattern::packing::{Lattice, Site};
+use crate::pattern::Site;
 use crate::pattern::polygon::{HalfPlane, clip_box};
 use crate::pattern::voronoi::{VoronoiCells, grown_size, shape};
 
-/// Sites may come nearer than the pitch by this share; their cells are then narrower, never the wall between them.
-const GIVE: f32 = 0.08;
+/// A place counts as roomy from this much room on, in widths of a cell.
+const ROOM: f32 = 0.54;
 
 /// A cell with less than this share of the regular one's area would show as a flaw.
 const LEAST_AREA_SHARE: f32 = 0.8;
 
 pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
-    let pitch_mm = context.vents.size_mm + context.vents.ligament_mm;
-    let lattice = Lattice { pitch_mm, stretch: [1.0, 1.0], row: [1.0, 0.0], give: GIVE };
-    best_lattices(context, lattice, &[[1.0, 0.0], [0.0, 1.0]], |sites| hexagons(context, sites, pitch_mm))
+    let raster = Raster::new(context)?;
+    // Six-sided cells lie as well in rows as in columns.
+    let pitch = f64::from(context.vents.size_mm + context.vents.ligament_mm) * (1.0 + context.board.slack());
+    let weaves = [Weave::rows(pitch), Weave::columns(pitch)];
+    // Between the radius of the circle in a cell and that round it.
+    let laid = most_places(context, &raster, &weaves, ROOM * context.vents.size_mm)?;
+    let Some(weave) = laid.first().map(|l| l.weave) else { return Ok(Vec::new()) };
+    let bays: Vec<(u32, Vec<Site>)> = laid.iter().map(|l| (l.bay, l.sites(&context.board, &raster))).collect();
+    let vents = lay_bays(context, &bays, |sites| hexagons(context, sites, pitch as f32))?;
+    Ok(tidy(context, vents, pitch, |a, b| weave.steps_between(a, b))?)
 }
 
 /// The corner radius: sharp inner corners are where a print tears.

@@ -2,14 +2,16 @@
 //! throwing) and evened out by Lloyd's relaxation.
 
 use mesh::{Cancelled, SpatialHash};
-use nalgebra::Point3;
+use nalgebra::{Point2, Point3};
 use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::{Rng, SeedableRng};
 use rayon::prelude::*;
 
+use super::tidy::tidy;
 use super::{Vent, VentContext};
 use crate::ShellError;
-use crate::pattern::packing::Site;
+use crate::board::Board;
+use crate::pattern::Site;
 use crate::pattern::polygon::{area_and_centroid, least_width};
 use crate::pattern::tangent_frame::TangentFrame;
 use crate::pattern::voronoi::{CellTrim, LOOK_MM, VoronoiCells, grown_size, shape};
@@ -33,6 +35,9 @@ const LEAST_AREA_SHARE: f32 = 0.35;
 /// Cells narrower than this share of the size are left out.
 const LEAST_WIDTH_SHARE: f32 = 0.5;
 
+/// Sites nearer to the middle line than this share of the pitch are moved onto it.
+const NEAR_MIDDLE: f32 = 0.3;
+
 /// Corner radius as a share of the cell's least width.
 const CORNER_SHARE: f32 = 0.3;
 
@@ -42,7 +47,7 @@ pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
     // Walls are shared by two cells, so that cells along a border may reach half a wall beyond the room.
     let border = -0.5 * vents.ligament_mm;
     let mean = 0.75_f32.sqrt() * pitch_mm * pitch_mm;
-    let mut sites = throw_darts(context, pitch_mm, border)?;
+    let mut sites = mirrored(context, throw_darts(context, pitch_mm, border)?, pitch_mm);
     for round in 0..LLOYD_ROUNDS {
         context.job.step("vents", 0.7 * round as f32 / LLOYD_ROUNDS as f32)?;
         let near = SpatialHash::of(2.3 * pitch_mm, sites.iter().map(|s| s.frame.point()));
@@ -58,7 +63,7 @@ pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
                 Ok(moved(context, &sites[i], &polygon, may_split.then_some(mean)))
             })
             .collect::<Result<_, Cancelled>>()?;
-        sites = moved.into_iter().flatten().collect();
+        sites = mirrored(context, moved.into_iter().flatten().collect(), pitch_mm);
     }
     let near = SpatialHash::of(2.3 * pitch_mm, sites.iter().map(|s| s.frame.point()));
     let cells = cells(context, &sites, &near, pitch_mm);
@@ -69,7 +74,29 @@ pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
             Ok(vent(context, &cells, i))
         })
         .collect::<Result<_, Cancelled>>()?;
-    Ok(vents.into_iter().flatten().collect())
+    let steps = |a: Point2<f64>, b: Point2<f64>| (b - a).norm() / f64::from(pitch_mm);
+    Ok(tidy(context, vents.into_iter().flatten().collect(), f64::from(pitch_mm), steps)?)
+}
+
+/// On a mirrored board the sites on the right with their mirror images; those near the middle line are moved onto it.
+fn mirrored(context: &VentContext<'_>, sites: Vec<Site>, pitch_mm: f32) -> Vec<Site> {
+    let board = &context.board;
+    if !board.mirrored {
+        return sites;
+    }
+    let near = f64::from(NEAR_MIDDLE * pitch_mm);
+    let mut all = Vec::with_capacity(sites.len());
+    for site in sites {
+        let Some(place) = board.place_of(&site.frame.hit) else { continue };
+        let at = |place| board.site(place).map(|found| Site { axis: [1.0, 0.0], ..found });
+        if place.x >= near {
+            all.push(site);
+            all.extend(at(Board::mirror(place)));
+        } else if place.x >= 0.0 {
+            all.extend(at(Point2::new(0.0, place.y)));
+        }
+    }
+    all
 }
 
 /// The site moved to the centroid of its cell. Between ribs the darts leave some bays too full and others too empty,

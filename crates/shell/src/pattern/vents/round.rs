@@ -2,9 +2,12 @@
 
 use mesh::{Cancelled, SpatialHash};
 
-use super::bays::best_lattices;
+use super::bays::lay_bays;
+use super::raster::Raster;
+use super::tidy::tidy;
+use super::weave::{Weave, most_places};
 use super::{Vent, VentContext};
-use crate::pattern::packing::{Lattice, Site};
+use crate::pattern::Site;
 use crate::pattern::voronoi::{HOLLOW_LIMIT, LOOK_MM, outline_has_room};
 use crate::{Shape, ShellError};
 
@@ -12,10 +15,19 @@ use crate::{Shape, ShellError};
 const LEAST_SIZE_SHARE: f32 = 0.9;
 
 pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
-    let pitch_mm = context.vents.size_mm + context.vents.ligament_mm;
-    let give = (1.0 - LEAST_SIZE_SHARE) * context.vents.size_mm / pitch_mm;
-    let lattice = Lattice { pitch_mm, stretch: [1.0, 1.0], row: [1.0, 0.0], give };
-    best_lattices(context, lattice, &[[1.0, 0.0], [0.0, 1.0]], |sites| holes(context, sites, pitch_mm))
+    let raster = Raster::new(context)?;
+    // Where lengths are shorter on the skin than on the board, holes may shrink a little; elsewhere the wall gets wider.
+    let give = f64::from(
+        (1.0 - LEAST_SIZE_SHARE) * context.vents.size_mm / (context.vents.size_mm + context.vents.ligament_mm),
+    );
+    let slack = (context.board.slack() - 0.5 * give).max(0.0);
+    let pitch = f64::from(context.vents.size_mm + context.vents.ligament_mm) * (1.0 + slack);
+    let laid =
+        most_places(context, &raster, &[Weave::rows(pitch), Weave::columns(pitch)], 0.5 * context.vents.size_mm)?;
+    let Some(weave) = laid.first().map(|l| l.weave) else { return Ok(Vec::new()) };
+    let bays: Vec<(u32, Vec<Site>)> = laid.iter().map(|l| (l.bay, l.sites(&context.board, &raster))).collect();
+    let vents = lay_bays(context, &bays, |sites| holes(context, sites, pitch as f32))?;
+    Ok(tidy(context, vents, pitch, |a, b| weave.steps_between(a, b))?)
 }
 
 /// A hole at each site that has room for one, as big as its neighbours allow.

@@ -1,22 +1,41 @@
-//! Long slots along the limb, in staggered rows.
+//! Long slots along the limb, in staggered columns that begin and end with the room there is.
 
 use mesh::{Cancelled, SpatialHash};
+use nalgebra::Point2;
 
-use super::bays::best_lattices;
+use super::bays::lay_bays;
+use super::raster::Raster;
+use super::tidy::tidy;
+use super::weave::{Laid, Weave, choose};
 use super::{Vent, VentContext};
-use crate::pattern::packing::{Lattice, Site};
-use crate::pattern::tangent_frame::TangentFrame;
 use crate::pattern::voronoi::{HOLLOW_LIMIT, LOOK_MM, outline_has_room};
+use crate::pattern::{Site, TangentFrame};
 use crate::{Shape, ShellError};
 
 /// Length of a slot in widths.
 const LENGTH: f32 = 3.0;
 
-/// A slot may be shortened to this share of its length to fit between the rim, ribs and fittings.
+/// A slot shorter than this, in widths, is left out, or joined to the next one of its column.
+const LEAST_LENGTH: f32 = 1.6;
+
+/// Slots joined are at most this long, in widths.
+const MOST_LENGTH: f32 = 4.6;
+
+/// A slot may be shortened to this share of its length where the skin is too curved for even columns.
 const LEAST_LENGTH_SHARE: f32 = 0.75;
 
-/// A slot may be narrowed to this share of its width where the skin is too curved for even rows.
+/// A slot may be narrowed to this share of its width where the skin is too curved for even columns.
 const LEAST_WIDTH_SHARE: f32 = 0.88;
+
+/// Distance between the places of a column where its room is looked up, mm.
+const COLUMN_STEP_MM: f64 = 0.5;
+
+/// A slot on the board: the middle of its middle line and half the length of that, mm on the skin.
+#[derive(Debug, Clone, Copy)]
+struct Stretch {
+    site: Site,
+    half_mm: f32,
+}
 
 /// A slot with the skin points of the ends of its middle line.
 struct Slot {
@@ -30,25 +49,72 @@ struct Slot {
 
 pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
     let (size, ligament) = (context.vents.size_mm, context.vents.ligament_mm);
-    let (across, along) = (size + ligament, LENGTH * size + ligament);
-    // Stretched across the slots, the staggered rows are a lattice of equal triangles.
-    let stretch = [0.75_f32.sqrt() * along / across, 1.0];
-    let lattice = Lattice { pitch_mm: along, stretch, row: [0.0, 1.0], give: 0.0 };
-    best_lattices(context, lattice, &[[0.0, 1.0]], |sites| slots(context, sites))
+    let across = f64::from(size + ligament) * (1.0 + context.board.slack());
+    let weave = Weave { columns: true, step: [across, f64::from(LENGTH * size + ligament)] };
+    let raster = Raster::new(context)?;
+    let laid = choose(context, &raster, &[weave], |laid| {
+        pieces(context, &raster, laid).iter().map(|[from, to]| to.y - from.y + f64::from(size)).sum()
+    })?;
+    let stretch = |[from, to]: [Point2<f64>; 2]| -> Option<Stretch> {
+        let middle = nalgebra::center(&from, &to);
+        let half_mm = 0.5 * (to - from).norm() as f32 * context.board.up_scale(middle);
+        Some(Stretch { site: context.board.site(middle)?, half_mm })
+    };
+    let bays: Vec<(u32, Vec<Stretch>)> = laid
+        .iter()
+        .map(|laid| (laid.bay, pieces(context, &raster, laid).into_iter().filter_map(stretch).collect()))
+        .collect();
+    let vents = lay_bays(context, &bays, |stretches| slots(context, stretches))?;
+    Ok(tidy(context, vents, weave.step[1], |a, b| weave.steps_between(a, b))?)
 }
 
-fn slots(context: &VentContext<'_>, sites: &[Site]) -> Result<Vec<Vent>, Cancelled> {
+/// The middle lines of the slots of a weave, on the board: each column, as far as it has room, cut where the weave says.
+fn pieces(context: &VentContext<'_>, raster: &Raster, laid: &Laid) -> Vec<[Point2<f64>; 2]> {
+    let (size, ligament) = (f64::from(context.vents.size_mm), f64::from(context.vents.ligament_mm));
+    let [least, most] = [LEAST_LENGTH, MOST_LENGTH].map(|widths| f64::from(widths - 1.0) * size);
+    let mut all = Vec::new();
+    for (i, cuts) in laid.columns(&context.board, raster) {
+        let at = |y: f64| laid.bent(&context.board, i, y);
+        let roomy = |y: f64| raster.room(at(y)) >= 0.5 * size as f32 && raster.bay(at(y)) == laid.bay;
+        for pair in cuts.windows(2) {
+            let (low, high) = (pair[0] + 0.5 * (size + ligament), pair[1] - 0.5 * (size + ligament));
+            let steps = ((high - low) / COLUMN_STEP_MM).ceil().max(1.0);
+            let ys = (0..=steps as usize).map(|k| low + (high - low) * k as f64 / steps);
+            let free: Vec<f64> = ys.filter(|y| roomy(*y)).collect();
+            // The longest run of places with room.
+            let run = free.chunk_by(|a, b| b - a < 1.5 * COLUMN_STEP_MM).max_by(|a, b| a.len().cmp(&b.len()));
+            let Some([from, .., to]) = run else { continue };
+            let begins = all.last().is_some_and(|(column, _, end): &(i32, f64, f64)| {
+                *column == i && from - end < size + ligament + COLUMN_STEP_MM
+            });
+            let before = all.last().copied();
+            match before {
+                // Too short to stand alone, here or before: one slot over the cut.
+                Some((_, start, end)) if begins && (to - from < least || end - start < least) && to - start <= most => {
+                    if let Some(last) = all.last_mut() {
+                        last.2 = *to;
+                    }
+                }
+                _ => all.push((i, *from, *to)),
+            }
+        }
+    }
+    let long = all.into_iter().filter(|(_, from, to)| to - from >= least);
+    long.map(|(i, from, to)| [laid.bent(&context.board, i, from), laid.bent(&context.board, i, to)]).collect()
+}
+
+fn slots(context: &VentContext<'_>, stretches: &[Stretch]) -> Result<Vec<Vent>, Cancelled> {
     let radius = 0.5 * context.vents.size_mm;
-    let full = LENGTH * radius - radius;
-    let least = LEAST_LENGTH_SHARE * LENGTH * radius - radius;
-    let reach = 2.0 * (full + radius) + context.vents.ligament_mm;
+    let longest = stretches.iter().map(|s| s.half_mm).fold(0.0, f32::max);
+    let reach = 2.0 * (longest + radius) + context.vents.ligament_mm;
     let mut near = SpatialHash::new(reach);
     let mut taken: Vec<Slot> = Vec::new();
-    for site in sites {
+    for Stretch { site, half_mm: full } in stretches {
         context.job.check()?;
         let others = near.within(&site.frame.point(), reach);
+        let least = LEAST_LENGTH_SHARE * (full + radius) - radius;
         let shorter = (0..=4).map(|k| (full + (least - full) * k as f32 / 4.0, radius));
-        let narrower = (1..=3).map(|k| (full, radius * (1.0 - (1.0 - LEAST_WIDTH_SHARE) * k as f32 / 3.0)));
+        let narrower = (1..=3).map(|k| (*full, radius * (1.0 - (1.0 - LEAST_WIDTH_SHARE) * k as f32 / 3.0)));
         let fitting = shorter.chain(narrower).find_map(|(half_mm, radius)| {
             let slot = slot_at(context, site, half_mm, radius)?;
             others.iter().all(|n| clear(context, &slot, &taken[*n])).then_some(slot)
