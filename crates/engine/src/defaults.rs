@@ -5,8 +5,17 @@ use scan::BodySite;
 use shell::limits;
 use shell::{Design, RibLayout, Ribs, Rim, VentKind, Vents};
 use zone::Zone;
+use zone::map::MapError;
 
 use crate::EngineError;
+
+/// Two ribs along the limb are this share of the guard's width apart: outside them the straps have room, and between them
+/// the vents and the number.
+const RIBS_APART: f64 = 0.6;
+/// Guards from this length on have two straps, mm.
+const TWO_STRAPS_FROM_MM: f64 = 100.0;
+/// Guards from this length on have three, mm.
+const THREE_STRAPS_FROM_MM: f64 = 260.0;
 
 /// Gap, wall, rim, ribs and vents for a body site.
 ///
@@ -53,12 +62,43 @@ pub fn strap_mm_for(site: BodySite) -> f32 {
     }
 }
 
-/// Number of straps by body site.
-fn strap_count(site: BodySite) -> usize {
-    match site {
-        BodySite::Wrist | BodySite::Ankle | BodySite::Shoulder | BodySite::Ribs => 1,
-        _ => 2,
+/// Number of straps by the length of the guard along the limb, mm: one strap lets a long guard turn about it.
+fn strap_count(length_mm: f64) -> usize {
+    match length_mm {
+        ..TWO_STRAPS_FROM_MM => 1,
+        ..THREE_STRAPS_FROM_MM => 2,
+        _ => 3,
     }
+}
+
+/// How wide the covered skin is across its middle line and how long along it, mm; 0 where it cannot be laid flat.
+fn extent_mm(skin: &Surface, zone: &Zone, job: &Job) -> Result<[f64; 2], EngineError> {
+    let map = match zone.map(skin, job) {
+        Ok(map) => map,
+        Err(MapError::Cancelled(stop)) => return Err(stop.into()),
+        Err(_) => return Ok([0.0; 2]),
+    };
+    let edge = map.level(&zone.covered.distance_mm);
+    let nothing = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    let (low, high) = edge
+        .iter()
+        .flatten()
+        .fold(nothing, |(low, high), p| ([low[0].min(p.x), low[1].min(p.y)], [high[0].max(p.x), high[1].max(p.y)]));
+    Ok([0, 1].map(|k| (high[k] - low[k]).max(0.0)))
+}
+
+/// Sets two ribs so that they frame the field of vents, between it and the straps.
+///
+/// # Errors
+/// Only that the work was stopped.
+pub fn fit_ribs(design: &mut Design, skin: &Surface, zone: &Zone, job: &Job) -> Result<(), EngineError> {
+    let [width, _] = extent_mm(skin, zone, job)?;
+    if let Some(ribs) = design.ribs.as_mut().filter(|ribs| ribs.layout == RibLayout::Along && width > 0.0) {
+        let limit = limits::RIB_SPACING.range();
+        let wanted = (RIBS_APART * width).round() as f32;
+        ribs.spacing_mm = wanted.max(limits::least_rib_spacing_mm(ribs)).clamp(*limit.start(), *limit.end());
+    }
+    Ok(())
 }
 
 /// Adds straps and the squad number where the zone has room; returns a sentence for each that has none.
@@ -74,7 +114,7 @@ pub fn add_fittings(
     job: &Job,
 ) -> Result<Vec<String>, EngineError> {
     let mut notices = Vec::new();
-    let (strap_mm, count) = (strap_mm_for(site), strap_count(site));
+    let (strap_mm, count) = (strap_mm_for(site), strap_count(extent_mm(skin, zone, job)?[1]));
     let fittings = shell::fitting::suggest_straps(skin, zone, strap_mm, count, job)?;
     if fittings.len() < 2 * count {
         notices.push(format!(

@@ -36,7 +36,7 @@ pub use bed_check::{BedCheck, bed_check};
 pub use check::{CheckReport, check};
 pub use compare::{Comparison, compare};
 pub use cuts::{Cuts, cuts};
-pub use defaults::{add_fittings, shell_for, strap_mm_for};
+pub use defaults::{add_fittings, fit_ribs, shell_for, strap_mm_for};
 pub use demo::{DEMO_FOREARM, DEMO_SHIN, DemoScan, half_painted};
 pub use edges::edges_in_scan;
 pub use error::{EngineError, Fault};

@@ -63,6 +63,16 @@ impl<'a> Board<'a> {
         Some(Site { frame, axis })
     }
 
+    /// The edge of the zone, in pieces.
+    pub fn edge(&self, zone: &Zone) -> Vec<[Point2<f64>; 2]> {
+        self.map.level(&zone.covered.distance_mm)
+    }
+
+    /// The skin point at a place; `None` off the map.
+    pub fn hit(&self, place: Point2<f64>) -> Option<Hit> {
+        self.map.at(&place).map(|local| local.hit)
+    }
+
     /// Millimetres on the skin for one upwards on the board.
     pub fn up_scale(&self, place: Point2<f64>) -> f32 {
         self.map.at(&place).map_or(1.0, |local| local.up.norm())

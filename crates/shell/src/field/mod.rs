@@ -22,7 +22,7 @@ use crate::{Design, Layout};
 
 /// Reach of the quadrics through the skin over which the outer face stands, mm: waves of the skin shorter than about this
 /// are not seen on it.
-const FAIR_REACH_MM: f32 = 32.0;
+pub(crate) const FAIR_REACH_MM: f32 = 32.0;
 /// The outer face counts where it is not farther than one over this times the inner one.
 const INNER_SHARE: f32 = 0.3;
 

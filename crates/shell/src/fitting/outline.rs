@@ -21,7 +21,7 @@ const TIE_CLEARANCE_MM: f32 = 1.0;
 /// Width of a tie slot, mm: a tie or a shoelace is up to about 2 mm thick.
 const TIE_OPENING_MM: f32 = 2.5;
 /// How far charts reach beyond their shapes, mm.
-pub(super) const CHART_MARGIN_MM: f32 = 5.0;
+pub(in crate::fitting) const CHART_MARGIN_MM: f32 = 5.0;
 
 /// One opening or seat of a fitting: a box or disc about a point of the fitting's own chart, nominal size.
 struct Footprint {
@@ -71,7 +71,7 @@ pub fn place_fittings(
 }
 
 /// Places one fitting whose values are allowed, all of it or nothing.
-pub(super) fn place_checked(
+pub(in crate::fitting) fn place_checked(
     workpiece: &Workpiece<'_>,
     layout: &mut Layout,
     number: usize,

@@ -20,7 +20,7 @@ const GREATEST_TURN_DEG: f32 = 75.0;
 
 /// What things are placed on.
 #[derive(Clone, Copy)]
-pub(super) struct Workpiece<'a> {
+pub(in crate::fitting) struct Workpiece<'a> {
     pub skin: &'a Surface,
     pub zone: &'a Zone,
     pub design: &'a Design,
@@ -29,7 +29,7 @@ pub(super) struct Workpiece<'a> {
 
 /// Why a shape does not fit.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Reason {
+pub(in crate::fitting) enum Reason {
     /// The skin ends, or its map does.
     SkinEnds,
     /// Closer to the rim than needed; negative outside the zone.
@@ -42,7 +42,7 @@ pub(super) enum Reason {
 
 /// Why a shape does not fit, and the skin point where that is worst.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Misfit {
+pub(in crate::fitting) struct Misfit {
     pub reason: Reason,
     pub place: Point3<f32>,
 }

@@ -4,6 +4,7 @@
 //! and the walls between them are measured on the skin.
 
 mod free_space;
+mod lift;
 mod polygon;
 mod ribs;
 mod site;

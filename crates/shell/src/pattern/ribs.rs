@@ -1,5 +1,6 @@
 //! Ribs: centre lines on the skin, clear of the rim, fittings and marks.
 
+mod bow;
 mod branching;
 mod clip;
 mod rows;
@@ -12,9 +13,10 @@ use nalgebra::Point3;
 use zone::Zone;
 
 use self::rows::Direction;
-use super::free_space::FreeSpace;
+use super::free_space::{FAR_MM, FreeSpace};
 use super::tangent_frame::TangentFrame;
 use super::vents::innermost;
+use crate::board::Board;
 use crate::design_check::check_ribs;
 use crate::{Design, DesignItem, Layout, RibLayout, Ribs, ShellError};
 
@@ -25,7 +27,7 @@ pub const RIB_FITTING_WALL_MM: f32 = 2.0;
 pub const RIB_RIM_WALL_MM: f32 = 1.0;
 
 /// Parts of ribs shorter than this many widths are left out.
-const LEAST_LENGTH_WIDTHS: f32 = 2.0;
+const LEAST_LENGTH_WIDTHS: f32 = 4.0;
 
 /// Distances to ribs are exact this far beyond the rib's width, mm.
 const DISTANCE_REACH_MM: f32 = 6.0;
@@ -38,6 +40,12 @@ struct RibContext<'a> {
     room: FreeSpace,
     /// The same without fittings and marks.
     open: FreeSpace,
+    /// Distance to the trim line at each vertex, mm.
+    edge_mm: &'a [f32],
+    /// How far inside the trim line a middle line has all of its foot, mm.
+    rim_margin_mm: f32,
+    /// What rows are laid out on.
+    board: Board<'a>,
     /// A point well inside the zone.
     middle: TangentFrame,
     job: &'a Job,
@@ -65,12 +73,14 @@ pub fn place_ribs(
     let open = FreeSpace::inside(&zone.covered.distance_mm, rim_margin);
     let mut room = open.clone();
     room.keep_off_placed(skin, layout, foot + RIB_FITTING_WALL_MM, job)?;
-    let context = RibContext { skin, ribs, room, open, middle, job };
+    let board = Board::new(skin, zone, "shell.ribs.layout", job)?;
+    let edge_mm = &zone.covered.distance_mm[..];
+    let context = RibContext { skin, ribs, room, open, edge_mm, rim_margin_mm: rim_margin, board, middle, job };
     let least_mm = LEAST_LENGTH_WIDTHS * ribs.width_mm;
     let cut = match ribs.layout {
-        RibLayout::Along => row_by_row(&context, &[Direction::Along], least_mm)?,
-        RibLayout::Around => row_by_row(&context, &[Direction::Around], least_mm)?,
-        RibLayout::Crossed => row_by_row(&context, &[Direction::Along, Direction::Around], least_mm)?,
+        RibLayout::Along => row_by_row(&context, zone, layout, &[Direction::Along])?,
+        RibLayout::Around => row_by_row(&context, zone, layout, &[Direction::Around])?,
+        RibLayout::Crossed => row_by_row(&context, zone, layout, &[Direction::Along, Direction::Around])?,
         RibLayout::Branching => branch(&context, zone, &fitting_frames(skin, layout), least_mm)?,
     };
     if cut.parts.is_empty() {
@@ -101,22 +111,45 @@ pub fn rib_half_foot_mm(ribs: &Ribs) -> f32 {
     0.5 * ribs.width_mm + ribs.height_mm.clamp(0.0, 2.0)
 }
 
-/// Rows through the middle of the zone; where the rim or a fitting leaves none of them any room, through the roomiest
-/// spot.
-fn row_by_row(context: &RibContext<'_>, directions: &[Direction], least_mm: f32) -> Result<clip::Clipped, ShellError> {
-    let through = |middle: TangentFrame| -> Result<clip::Clipped, ShellError> {
-        let context = RibContext { room: context.room.clone(), open: context.open.clone(), middle, ..*context };
-        let mut lines = Vec::new();
-        for direction in directions {
-            lines.extend(rows::rows(&context, *direction)?);
-        }
-        Ok(clip::clip(&context, &lines, least_mm)?)
-    };
-    let cut = through(context.middle)?;
-    if !cut.parts.is_empty() {
-        return Ok(cut);
+/// Rows from rim to rim past fittings, marks and reliefs; where reliefs leave none of them a way, over those.
+fn row_by_row(
+    context: &RibContext<'_>,
+    zone: &Zone,
+    layout: &Layout,
+    directions: &[Direction],
+) -> Result<clip::Clipped, ShellError> {
+    let foot = rib_half_foot_mm(context.ribs);
+    let mut clear = FreeSpace::inside(&vec![FAR_MM; context.edge_mm.len()], 0.0);
+    clear.keep_off_placed(context.skin, layout, foot + RIB_FITTING_WALL_MM, context.job)?;
+    let mut off_reliefs = clear.clone();
+    for relief in &zone.reliefs {
+        let outside: Vec<f32> = relief.region.distance_mm.iter().map(|d| -d).collect();
+        off_reliefs.keep_off(&outside, foot);
     }
-    innermost(context.skin, context.room.clearance_mm()).map_or(Ok(cut), through)
+    let mut found = rows::Rows::default();
+    for room in [&off_reliefs, &clear] {
+        found = rows::Rows::default();
+        for direction in directions {
+            let rows = rows::rows(context, *direction, room)?;
+            found.lines.extend(rows.lines);
+            found.lost += rows.lost;
+        }
+        if !found.lines.is_empty() {
+            break;
+        }
+    }
+    let least_mm = LEAST_LENGTH_WIDTHS * context.ribs.width_mm;
+    let length = |line: &Vec<TangentFrame>| line.windows(2).map(|w| (w[1].point() - w[0].point()).norm()).sum::<f32>();
+    let before = found.lines.len();
+    found.lines.retain(|line| length(line) >= least_mm);
+    let lost = found.lost + before - found.lines.len();
+    let mut notices = Vec::new();
+    if lost > 0 {
+        let ribs = if lost == 1 { "1 rib finds".to_owned() } else { format!("{lost} ribs find") };
+        notices.push(format!("{ribs} no way from rim to rim past what is placed; left out."));
+    }
+    let parts = found.lines.iter().map(|line| line.iter().map(TangentFrame::point).collect()).collect();
+    Ok(clip::Clipped { parts, notices })
 }
 
 /// Branches from the spot that takes the load: the first reinforced region, else the first relief, else the middle of

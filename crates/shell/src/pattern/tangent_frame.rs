@@ -97,15 +97,6 @@ impl TangentFrame {
         let (off, frame) = best?;
         (off <= ARRIVED * length + 2e-3).then_some(frame)
     }
-
-    /// The scale of lengths towards `other` on the offset surface `lift_mm` outside the skin, below 1 in a hollow.
-    pub fn offset_stretch(&self, other: &Self, lift_mm: f32) -> f32 {
-        let chord = other.hit.point - self.hit.point;
-        let lifted = chord + (other.normal - self.normal) * lift_mm;
-        let length = chord.norm();
-        // A lifted chord that runs backwards is a fold, not a wide place.
-        if length < 1e-6 { 1.0 } else { lifted.dot(&chord) / (length * length) }
-    }
 }
 
 /// Turns `v` by the smallest turn that takes unit vector `from` to unit vector `to`.
@@ -138,7 +129,6 @@ mod tests {
         let arrived = from.exp_map(&skin, way).unwrap();
         assert!((arrived.point() - to.point()).norm() < 0.02);
         // 6 mm out, distances around grow by 6 / 40.
-        assert_relative_eq!(at(0.0, 0.0).offset_stretch(&at(0.2, 0.0), 6.0), 1.15, epsilon = 0.01);
     }
 
     #[test]

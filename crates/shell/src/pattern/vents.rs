@@ -20,6 +20,7 @@ use zone::Zone;
 
 use self::bays::Bays;
 use super::free_space::FreeSpace;
+use super::lift::Lift;
 use super::ribs::rib_half_foot_mm;
 use super::tangent_frame::TangentFrame;
 use super::voronoi::grown_size;
@@ -55,8 +56,8 @@ struct VentContext<'a> {
     start: TangentFrame,
     /// What lattices are laid out on.
     board: Board<'a>,
-    /// Skin to outer face, mm.
-    lift_mm: f32,
+    /// The outer face above the skin.
+    lift: Lift,
     job: &'a Job,
 }
 
@@ -81,8 +82,8 @@ pub fn place_vents(
     let edge = -bays::BEYOND * (vents.size_mm + vents.ligament_mm);
     let bays = Bays::find(skin, &room, LEAST_CENTRE_ROOM * vents.size_mm, edge, job)?;
     let board = Board::new(skin, zone, "shell.vents.size_mm", job)?;
-    let context =
-        VentContext { skin, vents, room, bays, start, board, lift_mm: design.gap_mm + design.thickness_mm, job };
+    let lift = Lift::new(skin, design.gap_mm + design.thickness_mm, job)?;
+    let context = VentContext { skin, vents, room, bays, start, board, lift, job };
     let found = match vents.kind {
         VentKind::Round => round::lay_out(&context)?,
         VentKind::Slot => slot::lay_out(&context)?,

@@ -4,6 +4,7 @@ use mesh::{SpatialHash, Surface};
 
 use super::Site;
 use super::free_space::FreeSpace;
+use super::lift::Lift;
 use super::polygon::{HalfPlane, area_and_centroid, clip_box, least_width, perimeter};
 use super::tangent_frame::TangentFrame;
 use crate::Shape;
@@ -22,8 +23,8 @@ pub struct VoronoiCells<'a> {
     pub pitch_mm: f32,
     /// Least wall between two cells, mm.
     pub ligament_mm: f32,
-    /// How far outside the skin the outer face lies, mm.
-    pub lift_mm: f32,
+    /// The outer face above the skin.
+    pub lift: &'a Lift,
 }
 
 /// Below this width at the outer face, as a share of the width on the skin, a hollow is too sharp for an opening.
@@ -53,7 +54,7 @@ impl VoronoiCells<'_> {
             if d < 1e-3 {
                 return None;
             }
-            let spread = site.frame.offset_stretch(&other.frame, self.lift_mm).min(1.0);
+            let spread = self.lift.stretch(&site.frame, &other.frame).min(1.0);
             if spread < HOLLOW_LIMIT && d < 1.5 * self.pitch_mm {
                 return None;
             }

@@ -12,7 +12,7 @@ const MOST_TURN_DEG: f64 = 20.0;
 /// Turns are tried in steps of this, degrees.
 const STEP_DEG: f64 = 0.5;
 /// What a turn by a degree has to gain in symmetry to be worth it, as a share of the area.
-const WORTH: f64 = 1e-3;
+const WORTH: f64 = 4e-3;
 /// Rows into which an outline is cut to compare its halves.
 const ROWS: usize = 120;
 

@@ -7,7 +7,6 @@ use mesh::Cancelled;
 use mesh::geodesic::path;
 
 use super::RibContext;
-use super::rows::stride;
 use crate::pattern::tangent_frame::TangentFrame;
 
 /// Geodesic rays by which the rim is found from the load point.
@@ -18,6 +17,9 @@ const STEP_MM: f32 = 3.0;
 
 /// No ray is longer than this, mm.
 const LONGEST_MM: f32 = 600.0;
+
+/// Longest single step, mm: short against the radius of a limb.
+const STRIDE_MM: f32 = 7.0;
 
 /// Two ends share a stem for this share of the shorter of their paths: with ends one spacing apart the fork is acute.
 const STEM_SHARE: f32 = 0.5;
@@ -163,4 +165,23 @@ fn end_of(load: &TangentFrame, line: &[TangentFrame]) -> Option<End> {
 fn apart(a: f32, b: f32) -> f32 {
     let d = (a - b).rem_euclid(TAU);
     d.min(TAU - d)
+}
+
+/// Follows the geodesic for `length`; returns its end and the heading there.
+fn stride(
+    context: &RibContext<'_>,
+    mut frame: TangentFrame,
+    mut heading: [f32; 2],
+    length: f32,
+) -> Option<(TangentFrame, [f32; 2])> {
+    let strides = (length / STRIDE_MM).ceil().max(1.0);
+    let step = length / strides;
+    for _ in 0..strides as usize {
+        let next = frame.exp_map(context.skin, [heading[0] * step, heading[1] * step])?;
+        let carried = next.transport_from(&frame, &frame.vector(heading));
+        let length = carried[0].hypot(carried[1]).max(1e-6);
+        heading = [carried[0] / length, carried[1] / length];
+        frame = next;
+    }
+    Some((frame, heading))
 }

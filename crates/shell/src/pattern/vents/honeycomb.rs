@@ -47,7 +47,7 @@ fn hexagons(context: &VentContext<'_>, sites: &[Site], pitch_mm: f32) -> Result<
         near: &near,
         pitch_mm,
         ligament_mm: context.vents.ligament_mm,
-        lift_mm: context.lift_mm,
+        lift: &context.lift,
     };
     let size = context.vents.size_mm;
     let round = corner_mm(size);

@@ -120,9 +120,14 @@ fn moved(context: &VentContext<'_>, site: &Site, polygon: &[[f32; 2]], mean: Opt
     }
 }
 
-fn cells<'a>(context: &VentContext<'a>, sites: &'a [Site], near: &'a SpatialHash, pitch_mm: f32) -> VoronoiCells<'a> {
+fn cells<'a>(
+    context: &'a VentContext<'_>,
+    sites: &'a [Site],
+    near: &'a SpatialHash,
+    pitch_mm: f32,
+) -> VoronoiCells<'a> {
     let ligament_mm = context.vents.ligament_mm;
-    VoronoiCells { skin: context.skin, sites, near, pitch_mm, ligament_mm, lift_mm: context.lift_mm }
+    VoronoiCells { skin: context.skin, sites, near, pitch_mm, ligament_mm, lift: &context.lift }
 }
 
 /// The opening of cell `i`, where one worth having fits.

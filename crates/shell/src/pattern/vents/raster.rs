@@ -98,7 +98,8 @@ impl Raster {
     }
 }
 
-/// How far over the middle line a bay's partner may lie and still be itself; both sides of the board are one bay then.
+/// The mirror image of a bay on a mirrored board; none where that is a bigger bay, which has an image of its own.
 pub fn partner(raster: &Raster, board: &Board<'_>, bay: u32) -> Option<u32> {
-    board.mirrored.then(|| raster.mirror_of(bay))
+    let image = board.mirrored.then(|| raster.mirror_of(bay))?;
+    (raster.mirror_of(image) == bay).then_some(image)
 }

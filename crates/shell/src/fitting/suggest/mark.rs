@@ -1,0 +1,172 @@
+//! A suggested place and size for a number or word.
+
+use mesh::{Cancelled, Hit, Job, Surface, TriangleFeature};
+use nalgebra::{Point2, Point3};
+use zone::Zone;
+
+use super::{SPARE_MM, fits};
+use crate::board::Board;
+use crate::design_check::check_fitting;
+use crate::fitting::glyphs;
+use crate::fitting::outline::{CHART_MARGIN_MM, place_checked};
+use crate::fitting::placement::Workpiece;
+use crate::limits::rim_wall_mm;
+use crate::{Design, Layout, Mark, Shape, ShellError};
+
+/// Letter heights that are tried, mm: one a keeper reads across the room, and smaller ones for small guards.
+const HEIGHTS_MM: [f32; 9] = [26.0, 24.0, 22.0, 19.0, 16.0, 14.0, 12.0, 10.0, 8.0];
+/// Widest text as a share of the guard's width: beside it the vents go on.
+const MOST_WIDE: f32 = 0.42;
+/// Places on the middle line are tried in steps of this, mm.
+const MIDDLE_STEP_MM: f64 = 3.0;
+
+/// Suggests a place and size for `text` on the guard's middle line, as large as fits and near its middle, or, where that
+/// has no room, at the roomiest spot that the fittings of `design` leave; `None` where not even 8 mm high letters fit. It
+/// reads around the limb if it can, else along it.
+///
+/// # Errors
+/// [`Cancelled`] on request.
+pub fn suggest_mark(
+    skin: &Surface,
+    zone: &Zone,
+    design: &Design,
+    text: &str,
+    job: &Job,
+) -> Result<Option<Mark>, Cancelled> {
+    let Ok(workpiece) = Workpiece::new(skin, zone, design, job) else { return Ok(None) };
+    let mut layout = Layout::default();
+    for (number, fitting) in design.fittings.iter().enumerate() {
+        // A fitting that has no room is for `arrange` to report; the others still count.
+        if check_fitting(design, number, fitting).is_ok() {
+            fits(place_checked(&workpiece, &mut layout, number, fitting))?;
+        }
+    }
+    let Some(lettering) = glyphs::set(text, 1.0).ok().filter(|l| !l.is_blank()) else { return Ok(None) };
+    let size = [0, 1].map(|i| lettering.ink[1][i] - lettering.ink[0][i]);
+    let mark = |height_mm, at_mm, turn_deg| Mark { text: text.to_owned(), height_mm, relief_mm: 0.8, at_mm, turn_deg };
+    if let Some((height, at, turn)) = on_middle_line(&workpiece, &layout, size)? {
+        return Ok(Some(mark(height, at, turn)));
+    }
+    let mut best: Option<Mark> = None;
+    for at in roomiest(&workpiece, &layout)? {
+        let smallest = best.as_ref().map_or(0.0, |m| m.height_mm);
+        if let Some((height_mm, turn_deg)) = largest_at(&workpiece, &layout, &at, 0.0, size, [smallest, f32::INFINITY])?
+        {
+            best = Some(mark(height_mm, at.point, turn_deg));
+        }
+    }
+    Ok(best)
+}
+
+/// Height, place and turn on the middle line: the largest height, and of the places that have it the one nearest to the
+/// middle of the guard.
+fn on_middle_line(
+    workpiece: &Workpiece<'_>,
+    layout: &Layout,
+    size: [f32; 2],
+) -> Result<Option<(f32, Point3<f32>, f32)>, Cancelled> {
+    let board = match Board::new(workpiece.skin, workpiece.zone, "shell.marks", workpiece.job) {
+        Ok(board) => board,
+        Err(ShellError::Cancelled(stop)) => return Err(stop),
+        Err(ShellError::CannotBuild { .. }) => return Ok(None),
+    };
+    let (low, high) = board.bounds();
+    let mut heights: Vec<f64> =
+        (0..).map(|k| low.y + MIDDLE_STEP_MM * f64::from(k)).take_while(|y| *y < high.y).collect();
+    heights.sort_by(|a, b| a.abs().total_cmp(&b.abs()));
+    let mut best: Option<(f32, Point3<f32>, f32)> = None;
+    let wide = MOST_WIDE * (high.x - low.x) as f32;
+    for y in heights {
+        let Some(site) = board.site(Point2::new(0.0, y)) else { continue };
+        let smallest = best.map_or(0.0, |(height, ..)| height);
+        let right_deg = site.axis[1].atan2(site.axis[0]).to_degrees();
+        if let Some((height, turn)) = largest_at(workpiece, layout, &site.frame.hit, right_deg, size, [smallest, wide])?
+        {
+            best = Some((height, site.frame.point(), turn));
+        }
+    }
+    Ok(best)
+}
+
+/// The largest height above `smallest` in which letters no wider than `widest` fit at a skin point, and their turn; `size` is the width and
+/// height of the text with capitals of 1 mm, and `right_deg` the turn of a text that reads across the guard.
+fn largest_at(
+    workpiece: &Workpiece<'_>,
+    layout: &Layout,
+    at: &Hit,
+    right_deg: f32,
+    size: [f32; 2],
+    [smallest, widest]: [f32; 2],
+) -> Result<Option<(f32, f32)>, Cancelled> {
+    let rim_mm = rim_wall_mm(workpiece.design) + SPARE_MM;
+    let room = room_at(workpiece, layout, at);
+    let half = |height: f32| size.map(|s| 0.5 * s * height);
+    let heights: Vec<f32> = HEIGHTS_MM
+        .into_iter()
+        .filter(|height| {
+            *height > smallest && size[0] * height <= widest && half(*height)[0].min(half(*height)[1]) + rim_mm < room
+        })
+        .collect();
+    let Some(largest) = heights.first().map(|h| half(*h)) else { return Ok(None) };
+    let chart = workpiece.chart(at, right_deg, largest[0].hypot(largest[1]) * 1.1 + CHART_MARGIN_MM)?;
+    let first_fit = |above: f32, direction: [f32; 2]| -> Result<Option<f32>, Cancelled> {
+        for height in heights.iter().copied().filter(|h| *h > above) {
+            let shape = Shape::RoundedBox { centre: [0.0; 2], direction, half: half(height), round: 0.0 };
+            if workpiece.misfit(layout, &chart, &shape, rim_mm, 1.0)?.is_none() {
+                return Ok(Some(height));
+            }
+        }
+        Ok(None)
+    };
+    let around = first_fit(smallest, [1.0, 0.0])?;
+    // Along the limb it is harder to read, so it has to be much larger.
+    let along = first_fit(around.unwrap_or(smallest) * 1.3, [0.0, 1.0])?;
+    Ok(along.map(|h| (h, right_deg + 90.0)).or(around.map(|h| (h, right_deg))))
+}
+
+/// Skin points with the most room around them, at least 8 mm apart, roomiest first.
+fn roomiest(workpiece: &Workpiece<'_>, layout: &Layout) -> Result<Vec<Hit>, Cancelled> {
+    let mut spots: Vec<(f32, u32)> = Vec::new();
+    for (i, t) in (0..workpiece.skin.mesh().triangles.len() as u32).step_by(7).enumerate() {
+        if i % 1024 == 0 {
+            workpiece.job.check()?;
+        }
+        let room = room_at(workpiece, layout, &middle_of(workpiece.skin, t));
+        if room > 4.0 {
+            spots.push((room, t));
+        }
+    }
+    spots.sort_unstable_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    let mut found: Vec<Hit> = Vec::new();
+    for (_, t) in spots {
+        let hit = middle_of(workpiece.skin, t);
+        if found.iter().all(|f| (f.point - hit.point).norm() > 8.0) {
+            found.push(hit);
+            if found.len() == 10 {
+                break;
+            }
+        }
+    }
+    Ok(found)
+}
+
+fn room_at(workpiece: &Workpiece<'_>, layout: &Layout, hit: &Hit) -> f32 {
+    let edge = workpiece.edge_mm(hit);
+    if edge <= 0.0 {
+        return edge;
+    }
+    // The straight distance is never longer than the geodesic one, so this errs on the safe side.
+    let straight = layout.placed().map(|p| (p.chart.centre.point - hit.point).norm() - p.shape.reach());
+    straight.fold(edge, f32::min)
+}
+
+fn middle_of(skin: &Surface, triangle: u32) -> Hit {
+    let [a, b, c] = skin.mesh().corners(triangle as usize);
+    Hit {
+        triangle,
+        point: Point3::from((a.coords + b.coords + c.coords) / 3.0),
+        weights: [1.0 / 3.0; 3],
+        distance2: 0.0,
+        feature: TriangleFeature::Face,
+    }
+}
