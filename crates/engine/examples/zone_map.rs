@@ -13,11 +13,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let (path, job) = (Path::new(design), Job::silent());
     let file = locker::load_design(path)?;
     let opened = engine::open(&file, path.parent().unwrap_or(Path::new(".")), &job)?;
-    let started = std::time::Instant::now();
     let map = ZoneMap::make(&opened.skin, &opened.zone, &job)?;
-    let seconds = started.elapsed().as_secs_f64();
     let mut text = format!("# asymmetry {:.4}\n# turned {:.1}\n", map.asymmetry(), map.axis_deg());
-    eprintln!("{seconds:.3} s, {} triangles, 95 % within {:.4}", map.triangles().len(), map.stretch_within(0.95));
     for line in map.outline() {
         text.push_str("# outline");
         line.iter().try_for_each(|p| write!(text, " {:.4},{:.4}", p.x, p.y))?;

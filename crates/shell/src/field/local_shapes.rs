@@ -7,7 +7,7 @@ use super::foot_point;
 use crate::{Chart, Design, Layout, Shape};
 
 /// Width over which raised and sunk marks rise, so that they print cleanly, mm.
-pub(super) const EMBOSS_SIDE_MM: f32 = 0.4;
+pub(super) const EMBOSS_SIDE_MM: f32 = 0.8;
 /// The distance to an opening is looked up this far beyond its outline, the rounding of its edge and the reach of a
 /// foot point, mm.
 const OPENING_REACH_MM: f32 = 0.5;

@@ -39,6 +39,8 @@ const MOST_ASIDE_MM: f64 = 45.0;
 const NARROWEST: f64 = 0.4;
 /// The middle part of the guard's length whose sides the rows follow; its round ends are not followed.
 const FOLLOWED: f64 = 0.6;
+/// Points of a row beyond the zone, each way.
+const BEYOND: i32 = 3;
 /// Rounds of moving a bow off what it still meets.
 const ROUNDS: usize = 8;
 /// A row may reach this far into what is in its way, mm: what smoothing leaves.
@@ -169,7 +171,12 @@ impl Sheet<'_> {
             let middle = if self.context.board.mirrored && !straight { 0.0 } else { 0.5 * (low + high) };
             [middle, 0.5 * (high - low)]
         };
-        let s: Vec<f64> = found.iter().map(|f| f[0]).collect();
+        // Beyond the ends too, where rows come to the trim line.
+        let beyond = |s: f64, way: f64| (1..=BEYOND).map(move |k| s + way * f64::from(k) * STEP_MM);
+        let mut s: Vec<f64> = beyond(first, -1.0).collect();
+        s.reverse();
+        s.extend(found.iter().map(|f| f[0]));
+        s.extend(beyond(last, 1.0));
         let all: Vec<[f64; 2]> = s.iter().map(|s| own(*s)).collect();
         let widest = inner.iter().map(|[s, ..]| own(*s)[1]).fold(0.0, f64::max);
         Some(Frame { s, middle: all.iter().map(|m| m[0]).collect(), half: all.iter().map(|m| m[1]).collect(), widest })

@@ -30,16 +30,15 @@ fn placed(skin: &Surface, zone: &Zone, ribs: Ribs, layout: &mut Layout) {
 #[test]
 fn rows_on_a_tube_are_straight_and_evenly_spaced() {
     let (skin, zone) = tube();
-    // Room for middle lines: 50 less foot 4, wall 1, rounding 1.2 and a quarter of the flare 4.5.
-    let half = 50.0 - 10.7;
+    // From rim to rim.
+    let half = 50.0;
     for (layout, across) in [(RibLayout::Along, 0), (RibLayout::Around, 1)] {
         let mut found = Layout::default();
         placed(&skin, &zone, setting(layout), &mut found);
         // −32, −16, 0, 16 and 32 mm.
         assert_eq!(found.rib_lines.len(), 5, "{layout:?}");
-        // The first runs through a vertex, at most half a side from the middle.
         let first = unroll(&found.rib_lines[0][0])[across];
-        assert!(first.abs() < 0.8, "{first}");
+        assert!(first.abs() < 0.5, "{first}");
         for line in &found.rib_lines {
             let flat: Vec<[f32; 2]> = line.iter().map(unroll).collect();
             let at = first + ((flat[0][across] - first) / 16.0).round() * 16.0;
@@ -47,7 +46,7 @@ fn rows_on_a_tube_are_straight_and_evenly_spaced() {
                 assert!((p[across] - at).abs() < 0.15, "{layout:?} {p:?}");
             }
             for end in [flat[0], flat[flat.len() - 1]] {
-                assert!((end[1 - across].abs() - half).abs() < 0.6, "{layout:?} {end:?}");
+                assert!((end[1 - across].abs() - half).abs() < 1.0, "{layout:?} {end:?}");
             }
         }
         let off = |p: &Point3<f32>| {
@@ -105,21 +104,44 @@ fn with_slot(skin: &Surface) -> Layout {
 }
 
 #[test]
-fn every_layout_stays_clear_of_a_slot_and_the_rim() {
+fn every_layout_stays_clear_of_a_slot() {
     let (skin, zone) = tube();
     for layout in [RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Branching] {
         let mut found = with_slot(&skin);
         let slot = found.openings[0].shape.clone();
         placed(&skin, &zone, setting(layout), &mut found);
         for p in found.rib_lines.iter().flatten().map(unroll) {
-            // Foot 4 and wall 2; then rim wall 1, rounding 1.2 and a quarter of the flare 4.5.
-            assert!(slot.signed_distance([p[0], p[1] - 20.0]) > 6.0 - 0.15, "{layout:?} {p:?}");
-            assert!(inside_box([50.0, 50.0], p) > 10.7 - 0.15, "{layout:?} {p:?}");
+            // Foot 4 and wall 2; a smooth bow may come 0.4 nearer.
+            assert!(slot.signed_distance([p[0], p[1] - 20.0]) > 6.0 - 0.55, "{layout:?} {p:?}");
         }
         assert!(found.rib_lines.iter().all(|l| l.len() > 1));
-        if layout != RibLayout::Around {
-            assert!(found.notices.iter().any(|n| n.contains("short of a fitting")), "{layout:?} {:?}", found.notices);
-        }
+    }
+}
+
+#[test]
+fn rows_bow_round_a_slot_and_stay_whole() {
+    let (skin, zone) = tube();
+    let mut found = with_slot(&skin);
+    placed(&skin, &zone, setting(RibLayout::Along), &mut found);
+    let lines: Vec<Vec<[f32; 2]>> = found.rib_lines.iter().map(|l| l.iter().map(unroll).collect()).collect();
+    // None in the middle, where the slot is: at ±8, ±24 and so on, each from rim to rim.
+    assert!(lines.len() >= 4 && lines.len() % 2 == 0, "{}", lines.len());
+    for line in &lines {
+        let ends = [line[0][1], line[line.len() - 1][1]];
+        assert!(ends.iter().all(|z| z.abs() > 49.0) && ends[0] * ends[1] < 0.0, "{ends:?}");
+        // A bow, not a corner: the heading turns little from step to step.
+        let turns = line.windows(3).map(|w| {
+            let [a, b] = [[w[1][0] - w[0][0], w[1][1] - w[0][1]], [w[2][0] - w[1][0], w[2][1] - w[1][1]]];
+            (a[0] * b[1] - a[1] * b[0]).atan2(a[0] * b[0] + a[1] * b[1]).abs()
+        });
+        let sharpest = turns.fold(0.0, f32::max).to_degrees();
+        assert!(sharpest < 16.0, "{sharpest}");
+    }
+    // Left and right alike.
+    for line in &lines {
+        let image = |p: &[f32; 2]| lines.iter().flatten().map(|q| (p[0] + q[0]).hypot(p[1] - q[1])).fold(9.9, f32::min);
+        let off = line.iter().map(image).fold(0.0, f32::max);
+        assert!(off < 1.3, "{off}");
     }
 }
 
