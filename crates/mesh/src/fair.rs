@@ -13,7 +13,9 @@ const FACES: [f32; 2] = [0.17, 0.5];
 /// it is not, as where two fingers lie side by side, and a quadric of half the reach is asked.
 const TRUSTED: [f64; 2] = [0.025, 0.05];
 /// How often the reach is halved.
-const HALVED: usize = 2;
+const HALVED: i32 = 2;
+/// Shares of a move below this are left out.
+const SETTLED: f32 = 1e-3;
 /// Fewer samples leave a point where it is.
 const LEAST_SAMPLES: usize = 9;
 /// Added to the diagonal of the system as a share of it, so that it has a solution at the end of a surface.
@@ -42,20 +44,22 @@ pub fn fair_points(
     reach_mm: f32,
     job: &Job,
 ) -> Result<Vec<Point3<f32>>, Cancelled> {
-    let reaches = (0..=HALVED).map(|k| reach_mm * 0.5_f32.powi(k as i32));
-    let levels = reaches.map(|reach_mm| Level::new(mesh, normals, reach_mm, job)).collect::<Result<Vec<_>, _>>()?;
-    let moved = job.each(mesh.points.len(), |v| {
-        let (mut moved, mut open) = (0.0, 1.0);
-        for level in &levels {
-            let (height, trust) = level.height(&mesh.points[v], &normals[v]);
-            moved += open * trust * height;
-            open *= 1.0 - trust;
-            if open < 1e-3 {
-                break;
-            }
+    let count = mesh.points.len();
+    let (mut moved, mut open) = (vec![0.0_f32; count], vec![1.0_f32; count]);
+    for k in 0..=HALVED {
+        if open.iter().all(|open| *open < SETTLED) {
+            break;
         }
-        moved
-    })?;
+        // One level at a time: the samples of all of them are many on a fine mesh.
+        let level = Level::new(mesh, normals, reach_mm * 0.5_f32.powi(k), job)?;
+        let heights = job.each(count, |v| {
+            if open[v] < SETTLED { (0.0, 0.0) } else { level.height(&mesh.points[v], &normals[v]) }
+        })?;
+        for ((moved, open), (height, trust)) in moved.iter_mut().zip(&mut open).zip(heights) {
+            *moved += *open * trust * height;
+            *open *= 1.0 - trust;
+        }
+    }
     Ok((0..moved.len()).map(|v| mesh.points[v] + normals[v] * moved[v]).collect())
 }
 
