@@ -52,14 +52,30 @@ pub(crate) fn ankle() -> Model {
         let on_skin = path.iter().map(|&(x, y, z)| form.project(&v(x, y, z), 12)).collect();
         form.swell(on_skin, radius, height);
     };
-    bump(&mut form, &[(bone_out, 48.0, bone_up - 4.0), (bone_out - 1.0, 50.0, bone_up + 16.0)], 15.0, 6.5); // outer ankle bone
-    bump(&mut form, &[(-bone_out, 62.0, bone_up + 9.0), (1.0 - bone_out, 60.0, bone_up + 26.0)], 16.0, 5.5); // inner one
+    let bony = |form: &mut Form, name: &'static str, path: &[(f64, f64, f64)], radius: f64, height: f64| {
+        let on_skin = path.iter().map(|&(x, y, z)| form.project(&v(x, y, z), 12)).collect();
+        form.bone_under_skin(name, on_skin, radius, height);
+    };
+    bony(
+        &mut form,
+        "outer ankle bone",
+        &[(bone_out, 48.0, bone_up - 4.0), (bone_out - 1.0, 50.0, bone_up + 16.0)],
+        15.0,
+        6.5,
+    );
+    bony(
+        &mut form,
+        "inner ankle bone",
+        &[(-bone_out, 62.0, bone_up + 9.0), (1.0 - bone_out, 60.0, bone_up + 26.0)],
+        16.0,
+        5.5,
+    );
     bump(&mut form, &[(24.0, 27.0, 62.0), (22.0, 28.0, 100.0)], 14.0, -4.5); // hollows beside the heel tendon
     bump(&mut form, &[(-24.0, 30.0, 64.0), (-22.0, 30.0, 104.0)], 14.0, -4.5);
     bump(&mut form, &[(30.0, 80.0, 58.0)], 16.0, -3.0);
-    bump(&mut form, &[(-36.0, 92.0, 40.0)], 14.0, 3.0); // navicular
-    bump(&mut form, &[(40.0, 108.0, 18.0)], 13.0, 3.0); // base of the fifth metatarsal
-    bump(&mut form, &[(-42.0, 180.0, 18.0)], 15.0, 2.5); // ball of the big toe
+    bony(&mut form, "navicular", &[(-36.0, 92.0, 40.0)], 14.0, 3.0);
+    bony(&mut form, "base of the fifth metatarsal", &[(40.0, 108.0, 18.0)], 13.0, 3.0);
+    bony(&mut form, "ball of the big toe", &[(-42.0, 180.0, 18.0)], 15.0, 2.5);
     for (x, end) in [(-26.0, -26.0), (-6.0, -7.0), (5.0, 7.0), (12.0, 19.0)] {
         bump(&mut form, &[(x * 0.3 - 4.0, 100.0, 72.0), (x * 0.8, 150.0, 46.0), (end, 178.0, 33.0)], 4.0, 1.2); // tendons
     }
