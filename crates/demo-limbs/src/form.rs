@@ -40,8 +40,10 @@ pub(crate) struct BonyPoint {
     pub name: &'static str,
     /// Its middle, near the skin.
     pub at: V,
-    /// Where the swell has faded to nothing, from its path.
+    /// Where the swell has faded to nothing, from its path; the radius of the joint where it has no swell.
     pub radius: f64,
+    /// Height of its swell.
+    pub height: f64,
 }
 
 /// An implicit solid: operations applied in this order.
@@ -86,10 +88,16 @@ impl Form {
         self
     }
 
+    /// Notes a joint that bulges without a swell of its own.
+    pub(crate) fn joint(&mut self, name: &'static str, at: V, radius: f64) -> &mut Self {
+        self.bony.push(BonyPoint { name, at, radius, height: 0.0 });
+        self
+    }
+
     /// A swell over a bony point of that name.
     pub(crate) fn bone_under_skin(&mut self, name: &'static str, path: Vec<V>, radius: f64, height: f64) -> &mut Self {
         if let (Some(first), Some(last)) = (path.first(), path.last()) {
-            self.bony.push(BonyPoint { name, at: (first + last) * 0.5, radius });
+            self.bony.push(BonyPoint { name, at: (first + last) * 0.5, radius, height });
         }
         self.swell(path, radius, height)
     }

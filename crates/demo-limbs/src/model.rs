@@ -19,10 +19,10 @@ pub(crate) struct Model {
 }
 
 impl Model {
-    /// The bony points, on the skin, whose whole swell was seen.
+    /// The bony points, on the skin, that were seen at least in part.
     pub(crate) fn bony_points(&self) -> Vec<BonyPoint> {
         let on_skin = |bony: BonyPoint| BonyPoint { at: self.form.project(&bony.at, 12), ..bony };
-        self.form.bony_points().into_iter().map(on_skin).filter(|bony| (self.seen)(&bony.at) > bony.radius).collect()
+        self.form.bony_points().into_iter().map(on_skin).filter(|bony| (self.seen)(&bony.at) > -bony.radius).collect()
     }
 }
 

@@ -19,7 +19,7 @@ pub struct Truth {
     pub line: Vec<[f64; 3]>,
     /// Loose bits beside the limb.
     pub loose_bits: usize,
-    /// Where bones lift the skin, as far as the scan shows the whole of it.
+    /// Where bones lift the skin.
     pub bony_points: Vec<BonyTruth>,
 }
 
@@ -30,8 +30,10 @@ pub struct BonyTruth {
     pub name: &'static str,
     /// Its middle on the skin, in the file's own coordinates and unit.
     pub at: [f64; 3],
-    /// Where the swell has faded to nothing, mm.
+    /// Where the swell has faded to nothing, mm; the radius of the joint where it has no swell.
     pub radius_mm: f64,
+    /// Height of the swell, mm.
+    pub height_mm: f64,
 }
 
 /// The truth of all scans as one JSON text, lengths in the scan's own unit unless the name says otherwise.
@@ -42,7 +44,11 @@ pub fn truth_json(all: &[Truth]) -> String {
         .map(|t| {
             // Six decimals are a micrometre even in a file in metres.
             let digits = |x: f64| (x * 1e6).round() / 1e6;
-            let bony = |b: &BonyTruth| json!({ "name": b.name, "at": b.at.map(digits), "radius_mm": b.radius_mm });
+            let bony = |b: &BonyTruth| {
+                json!({
+                    "name": b.name, "at": b.at.map(digits), "radius_mm": b.radius_mm, "height_mm": b.height_mm,
+                })
+            };
             json!({
                 "file": t.file, "site": t.site, "side": t.side, "unit_mm": t.unit_mm, "noise_mm": t.noise_mm,
                 "loose_bits": t.loose_bits,

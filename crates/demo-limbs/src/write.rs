@@ -73,6 +73,7 @@ pub fn make(limb: &DemoLimb) -> DemoFiles {
         name: b.name,
         at: pose.file_from_limb(&b.at).into(),
         radius_mm: b.radius,
+        height_mm: b.height,
     });
     let truth = Truth {
         file: limb.file.to_owned(),
