@@ -34,10 +34,23 @@ enum Operation {
     Swell { path: Vec<V>, radius: f64, height: f64 },
 }
 
+/// A place where a bone lies right under the skin and lifts it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct BonyPoint {
+    pub name: &'static str,
+    /// Its middle, near the skin.
+    pub at: V,
+    /// Where the swell has faded to nothing, from its path; the radius of the joint where it has no swell.
+    pub radius: f64,
+    /// Height of its swell.
+    pub height: f64,
+}
+
 /// An implicit solid: operations applied in this order.
 #[derive(Default)]
 pub(crate) struct Form {
     operations: Vec<Operation>,
+    bony: Vec<BonyPoint>,
 }
 
 impl Form {
@@ -73,6 +86,33 @@ impl Form {
         }
         self.operations.push(Operation::Swell { path, radius, height });
         self
+    }
+
+    /// Notes a joint that bulges without a swell of its own.
+    pub(crate) fn joint(&mut self, name: &'static str, at: V, radius: f64) -> &mut Self {
+        self.bony.push(BonyPoint { name, at, radius, height: 0.0 });
+        self
+    }
+
+    /// A swell over a bony point of that name.
+    pub(crate) fn bone_under_skin(&mut self, name: &'static str, path: Vec<V>, radius: f64, height: f64) -> &mut Self {
+        if let (Some(first), Some(last)) = (path.first(), path.last()) {
+            self.bony.push(BonyPoint { name, at: (first + last) * 0.5, radius, height });
+        }
+        self.swell(path, radius, height)
+    }
+
+    /// The bony points of this form and of the forms that were joined to it.
+    pub(crate) fn bony_points(&self) -> Vec<BonyPoint> {
+        let joined = self.operations.iter().flat_map(|operation| match operation {
+            Operation::Join { shape: Primitive::Group(form), .. } => form.bony_points(),
+            Operation::Join { shape: Primitive::Flipped(form), .. } => {
+                let flip = |bony: BonyPoint| BonyPoint { at: v(bony.at.x, bony.at.y, -bony.at.z), ..bony };
+                form.bony_points().into_iter().map(flip).collect()
+            }
+            _ => Vec::new(),
+        });
+        self.bony.iter().copied().chain(joined).collect()
     }
 
     /// Approximate signed distance to the skin, negative inside.

@@ -27,5 +27,5 @@ mod truth;
 mod write;
 
 pub use catalogue::{DemoLimb, Format, Ink, catalogue};
-pub use truth::{Truth, truth_json};
+pub use truth::{BonyTruth, Truth, truth_json};
 pub use write::{DemoFiles, make};

@@ -1,6 +1,6 @@
 //! A limb before it is scanned.
 
-use crate::form::{Form, V};
+use crate::form::{BonyPoint, Form, V};
 
 /// A limb in its own axes, z along the limb, mm.
 pub(crate) struct Model {
@@ -16,6 +16,14 @@ pub(crate) struct Model {
     pub flush: Vec<(V, f64)>,
     /// Nails: middle, outward normal, half width.
     pub nails: Vec<(V, V, f64)>,
+}
+
+impl Model {
+    /// The bony points, on the skin, that were seen at least in part.
+    pub(crate) fn bony_points(&self) -> Vec<BonyPoint> {
+        let on_skin = |bony: BonyPoint| BonyPoint { at: self.form.project(&bony.at, 12), ..bony };
+        self.form.bony_points().into_iter().map(on_skin).filter(|bony| (self.seen)(&bony.at) > -bony.radius).collect()
+    }
 }
 
 /// A closed line of `count` skin points: `ray` gives a point inside and the direction outward for an angle from 0 to

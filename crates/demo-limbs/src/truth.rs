@@ -19,6 +19,21 @@ pub struct Truth {
     pub line: Vec<[f64; 3]>,
     /// Loose bits beside the limb.
     pub loose_bits: usize,
+    /// Where bones lift the skin.
+    pub bony_points: Vec<BonyTruth>,
+}
+
+/// A place where a bone lies right under the skin and lifts it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BonyTruth {
+    /// What it is.
+    pub name: &'static str,
+    /// Its middle on the skin, in the file's own coordinates and unit.
+    pub at: [f64; 3],
+    /// Where the swell has faded to nothing, mm; the radius of the joint where it has no swell.
+    pub radius_mm: f64,
+    /// Height of the swell, mm.
+    pub height_mm: f64,
 }
 
 /// The truth of all scans as one JSON text, lengths in the scan's own unit unless the name says otherwise.
@@ -29,9 +44,15 @@ pub fn truth_json(all: &[Truth]) -> String {
         .map(|t| {
             // Six decimals are a micrometre even in a file in metres.
             let digits = |x: f64| (x * 1e6).round() / 1e6;
+            let bony = |b: &BonyTruth| {
+                json!({
+                    "name": b.name, "at": b.at.map(digits), "radius_mm": b.radius_mm, "height_mm": b.height_mm,
+                })
+            };
             json!({
                 "file": t.file, "site": t.site, "side": t.side, "unit_mm": t.unit_mm, "noise_mm": t.noise_mm,
                 "loose_bits": t.loose_bits,
+                "bony_points": t.bony_points.iter().map(bony).collect::<Vec<_>>(),
                 "line": t.line.iter().map(|p| p.map(digits)).collect::<Vec<_>>(),
             })
         })

@@ -11,7 +11,7 @@ use crate::pen_line::PenLine;
 use crate::profile::Tube;
 use crate::random::Random;
 use crate::scanner::{Pose, loose_bits, shake, tear};
-use crate::truth::Truth;
+use crate::truth::{BonyTruth, Truth};
 
 /// The files of one scan and its ground truth.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,6 +69,12 @@ pub fn make(limb: &DemoLimb) -> DemoFiles {
             textured(limb, model, sitter.trunk.as_ref(), &skin, &paint, &points, &triangles, &mut random)
         }
     };
+    let bony = model.bony_points().into_iter().map(|b| BonyTruth {
+        name: b.name,
+        at: pose.file_from_limb(&b.at).into(),
+        radius_mm: b.radius,
+        height_mm: b.height,
+    });
     let truth = Truth {
         file: limb.file.to_owned(),
         site: limb.site.to_owned(),
@@ -81,6 +87,7 @@ pub fn make(limb: &DemoLimb) -> DemoFiles {
             Vec::new()
         },
         loose_bits: limb.bits,
+        bony_points: bony.collect(),
     };
     DemoFiles { files, truth }
 }

@@ -8,7 +8,8 @@
 //! nor the shorter of two ways round a limb that differ by little, of which an outline may take the longer: set one
 //! more corner there.
 //!
-//! [`Zone::notices`] says what was cut off, dropped or assumed.
+//! [`Zone::notices`] says what was cut off, dropped or assumed. [`landmarks`] finds what a zone may take account of: bony
+//! points, and how near it comes to a crease or to the end of the scan.
 //!
 //! ```
 //! use mesh::{Job, Mesh, Surface};
@@ -35,6 +36,7 @@ mod components;
 mod error;
 mod fair_edges;
 mod fair_line;
+pub mod landmarks;
 pub mod limits;
 mod make;
 pub mod map;

@@ -128,6 +128,11 @@ fn corners(line: SurfaceLine) -> Vec<Point3<f32>> {
     points
 }
 
+/// Where the scan ends, as closed lines.
+pub(crate) fn open_ends(skin: &Surface) -> Vec<SurfaceLine> {
+    SurfaceLine::borders(skin).into_iter().filter(|border| border.length_mm() >= HOLE_MM).collect()
+}
+
 /// Keeps the edge off the open ends of the limb; returns how far each vertex lies inside what is kept, mm.
 fn stay_off_ends(
     skin: &Surface,
@@ -135,8 +140,7 @@ fn stay_off_ends(
     notices: &mut Vec<String>,
     job: &Job,
 ) -> Result<Vec<f32>, ZoneError> {
-    let ends: Vec<SurfaceLine> = SurfaceLine::borders(skin).into_iter().filter(|b| b.length_mm() >= HOLE_MM).collect();
-    let mut from_end = distance_to_lines(skin, &ends, END_MM + 4.0, job)?;
+    let mut from_end = distance_to_lines(skin, &open_ends(skin), END_MM + 4.0, job)?;
     from_end.iter_mut().for_each(|d| *d -= END_MM);
     if shape.keep(from_end.iter().copied()) {
         notices.push(format!(

@@ -106,6 +106,11 @@ pub enum RegionKind {
     },
 }
 
+impl RegionKind {
+    /// A relief as it starts out: 3 mm deep, gone 10 mm beyond the region.
+    pub const RELIEF: Self = Self::Relief { depth_mm: 3.0, falloff_mm: 10.0 };
+}
+
 impl ZoneSettings {
     /// Checks every number against its range.
     ///

@@ -72,7 +72,7 @@ fn paint(skin: &Surface, shape: &mut RegionField, dabs: &[Dab], what: &str, job:
     Ok(())
 }
 
-fn on_skin(skin: &Surface, p: &Point3<f32>, what: &str) -> Result<Hit, ZoneError> {
+pub(crate) fn on_skin(skin: &Surface, p: &Point3<f32>, what: &str) -> Result<Hit, ZoneError> {
     let hit = skin.nearest(p, None).ok_or(ZoneError::NoSkin)?;
     let distance_mm = hit.distance2.sqrt();
     if distance_mm > OFF_SKIN_MM {

@@ -1,6 +1,6 @@
 //! Foot and ankle. z = 0 at the sole, y from the heel to the toes, x outward.
 
-use crate::form::{Form, Primitive, v};
+use crate::form::{Form, Primitive, V, v};
 use crate::model::{Model, ring};
 use crate::sizes::{
     ANKLE_CIRCUMFERENCE, BIMALLEOLAR_BREADTH, FOOT_BREADTH, FOOT_LENGTH, HEEL_BREADTH, LATERAL_MALLEOLUS_HEIGHT,
@@ -19,7 +19,7 @@ const TOES: [[(f64, f64, f64, f64); 3]; 5] = [
 /// A foot with a pen line around the outer ankle bone.
 pub(crate) fn ankle() -> Model {
     // Medians of ANSUR II women: foot 246 × 93, heel 67, ankle girth 215, ankle bones 67 apart, the outer one 63 up.
-    let (length, heel) = (FOOT_LENGTH.mid, HEEL_BREADTH.mid / 2.0);
+    let heel = HEEL_BREADTH.mid / 2.0;
     let (bone_up, bone_out) = (LATERAL_MALLEOLUS_HEIGHT.mid, BIMALLEOLAR_BREADTH.mid / 2.0);
     let half = FOOT_BREADTH.mid / 2.0;
     let leg = ANKLE_CIRCUMFERENCE.mid / std::f64::consts::TAU;
@@ -35,15 +35,9 @@ pub(crate) fn ankle() -> Model {
         .bones(&[(v(0.0, 13.0, 44.0), 11.0), (v(0.0, 20.5, 90.0), 8.0), (v(0.0, 21.0, 150.0), 11.0)], 14.0); // heel tendon
     let mut nails = Vec::new();
     let mut flush = vec![(v(0.0, 2.0, 20.0), 30.0), (v(-40.0, 180.0, 15.0), 22.0), (v(44.0, 172.0, 12.0), 18.0)];
-    for (n, toe) in TOES.iter().enumerate() {
-        let joints = toe.map(|(x, y, z, r)| (v(x, y * length, z), r));
-        let mut one = Form::default();
-        one.bones(&joints, 3.0);
-        form.join(Primitive::Group(one), if n == 0 { 3.5 } else { 2.5 });
-        let (tip, radius) = joints[2];
-        let along = (tip - joints[1].0).normalize();
-        let up = (v(0.0, 0.0, 1.0) - along * along.z).normalize();
-        nails.push((tip + up * (radius * 0.9) + along * (radius * 0.2), up, radius * 0.58));
+    for n in 0..TOES.len() {
+        let (tip, nail) = toe(&mut form, n);
+        nails.push(nail);
         flush.push((tip, 11.0));
     }
     form.carve(Primitive::Ellipsoid { centre: v(-46.0, 108.0, -4.0), radii: v(34.0, 52.0, 28.0) }, 16.0) // arch
@@ -52,14 +46,30 @@ pub(crate) fn ankle() -> Model {
         let on_skin = path.iter().map(|&(x, y, z)| form.project(&v(x, y, z), 12)).collect();
         form.swell(on_skin, radius, height);
     };
-    bump(&mut form, &[(bone_out, 48.0, bone_up - 4.0), (bone_out - 1.0, 50.0, bone_up + 16.0)], 15.0, 6.5); // outer ankle bone
-    bump(&mut form, &[(-bone_out, 62.0, bone_up + 9.0), (1.0 - bone_out, 60.0, bone_up + 26.0)], 16.0, 5.5); // inner one
+    let bony = |form: &mut Form, name: &'static str, path: &[(f64, f64, f64)], radius: f64, height: f64| {
+        let on_skin = path.iter().map(|&(x, y, z)| form.project(&v(x, y, z), 12)).collect();
+        form.bone_under_skin(name, on_skin, radius, height);
+    };
+    bony(
+        &mut form,
+        "outer ankle bone",
+        &[(bone_out, 48.0, bone_up - 4.0), (bone_out - 1.0, 50.0, bone_up + 16.0)],
+        15.0,
+        6.5,
+    );
+    bony(
+        &mut form,
+        "inner ankle bone",
+        &[(-bone_out, 62.0, bone_up + 9.0), (1.0 - bone_out, 60.0, bone_up + 26.0)],
+        16.0,
+        5.5,
+    );
     bump(&mut form, &[(24.0, 27.0, 62.0), (22.0, 28.0, 100.0)], 14.0, -4.5); // hollows beside the heel tendon
     bump(&mut form, &[(-24.0, 30.0, 64.0), (-22.0, 30.0, 104.0)], 14.0, -4.5);
     bump(&mut form, &[(30.0, 80.0, 58.0)], 16.0, -3.0);
-    bump(&mut form, &[(-36.0, 92.0, 40.0)], 14.0, 3.0); // navicular
-    bump(&mut form, &[(40.0, 108.0, 18.0)], 13.0, 3.0); // base of the fifth metatarsal
-    bump(&mut form, &[(-42.0, 180.0, 18.0)], 15.0, 2.5); // ball of the big toe
+    bony(&mut form, "navicular", &[(-36.0, 92.0, 40.0)], 14.0, 3.0);
+    bony(&mut form, "base of the fifth metatarsal", &[(40.0, 108.0, 18.0)], 13.0, 3.0);
+    bony(&mut form, "ball of the big toe", &[(-42.0, 180.0, 18.0)], 15.0, 2.5);
     for (x, end) in [(-26.0, -26.0), (-6.0, -7.0), (5.0, 7.0), (12.0, 19.0)] {
         bump(&mut form, &[(x * 0.3 - 4.0, 100.0, 72.0), (x * 0.8, 150.0, 46.0), (end, 178.0, 33.0)], 4.0, 1.2); // tendons
     }
@@ -82,4 +92,20 @@ pub(crate) fn ankle() -> Model {
         flush,
         nails,
     }
+}
+
+/// Joins a toe to the foot; returns its tip and its nail.
+fn toe(form: &mut Form, n: usize) -> (V, (V, V, f64)) {
+    let joints = TOES[n].map(|(x, y, z, r)| (v(x, y * FOOT_LENGTH.mid, z), r));
+    let [(knuckle, knuckle_radius), (bend, bend_radius), (tip, radius)] = joints;
+    let mut toe = Form::default();
+    toe.bones(&joints, 3.0).joint("knuckle of a toe", knuckle, knuckle_radius).joint(
+        "joint of a toe",
+        bend + v(0.0, 0.0, bend_radius),
+        bend_radius,
+    );
+    form.join(Primitive::Group(toe), if n == 0 { 3.5 } else { 2.5 });
+    let along = (tip - bend).normalize();
+    let up = (v(0.0, 0.0, 1.0) - along * along.z).normalize();
+    (tip, (tip + up * (radius * 0.9) + along * (radius * 0.2), up, radius * 0.58))
 }

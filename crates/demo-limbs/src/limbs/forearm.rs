@@ -47,8 +47,8 @@ pub(crate) fn relief(form: &mut Form, arm: &Tube, length: f64) {
         .swell(path(&[(0.9, -75.0), (0.6, -80.0)]), 16.0, -2.0) // hollow between the bellies
         .swell(path(&[(0.95, 118.0), (0.5, 126.0), (0.1, 140.0)]), 7.0, 1.4) // edge of the ulna under the skin
         .swell(path(&[(0.85, 100.0), (0.5, 106.0), (0.25, 112.0)]), 9.0, -1.2)
-        .swell(path(&[(0.055, 146.0)]), 13.0, 5.0) // head of the ulna
-        .swell(path(&[(0.015, 12.0)]), 13.0, 2.4) // tip of the radius
+        .bone_under_skin("head of the ulna", path(&[(0.055, 146.0)]), 13.0, 5.0)
+        .bone_under_skin("tip of the radius", path(&[(0.015, 12.0)]), 13.0, 2.4)
         .swell(path(&[(-0.02, 95.0), (0.12, 97.0)]), 9.0, -1.2)
         .swell(path(&[(0.0, -98.0), (0.38, -96.0)]), 4.0, 1.4) // palmaris longus
         .swell(path(&[(0.0, -76.0), (0.4, -80.0)]), 4.5, 1.5) // flexor carpi radialis
@@ -70,7 +70,7 @@ pub(crate) fn forearm(wrist: Percentiles, belly: Percentiles, length: Percentile
     form.swell(vec![arm.skin(-0.22 * length, -40.0)], 30.0, 7.0) // ball of the thumb
         .swell(vec![arm.skin(-0.24 * length, -145.0)], 24.0, 4.0) // heel of the hand
         .swell(vec![arm.skin(-0.25 * length, 10.0)], 24.0, 4.0)
-        .swell(arm.path(&[(1.02 * length, 95.0), (1.14 * length, 90.0)]), 26.0, 7.0); // point of the elbow
+        .bone_under_skin("point of the elbow", arm.path(&[(1.02 * length, 95.0), (1.14 * length, 90.0)]), 26.0, 7.0);
     let line = ring(&form, 48, |s| {
         let (along, around) = oblong(s);
         let z = length * (0.36 + 0.30 * along);

@@ -43,10 +43,10 @@ pub(crate) fn shin() -> (Model, Tube) {
         .swell(path(&[(0.84, -128.0), (0.6, -134.0), (0.34, -138.0)]), 24.0, -3.2) // its flat inner face
         .swell(path(&[(0.86, -58.0), (0.68, -62.0), (0.5, -68.0)]), 24.0, 4.5) // tibialis anterior
         .swell(path(&[(0.8, -12.0), (0.5, -8.0)]), 18.0, 2.0) // peroneals
-        .swell(path(&[(0.905, -90.0)]), 17.0, 5.0) // tibial tuberosity
-        .swell(path(&[(0.93, -8.0)]), 16.0, 4.0) // head of the fibula
-        .swell(path(&[(0.15, 4.0)]), 19.0, 6.0) // outer ankle bone
-        .swell(path(&[(0.17, -172.0)]), 20.0, 6.0) // inner ankle bone
+        .bone_under_skin("tibial tuberosity", path(&[(0.905, -90.0)]), 17.0, 5.0)
+        .bone_under_skin("head of the fibula", path(&[(0.93, -8.0)]), 16.0, 4.0)
+        .bone_under_skin("outer ankle bone", path(&[(0.15, 4.0)]), 19.0, 6.0)
+        .bone_under_skin("inner ankle bone", path(&[(0.17, -172.0)]), 20.0, 6.0)
         .swell(path(&[(0.2, -140.0), (0.4, -165.0), (0.6, -178.0), (0.85, -175.0)]), 3.2, 0.9); // long vein
     let line = ring(&form, 48, |s| {
         let (along, around) = oblong(s);

@@ -37,6 +37,10 @@ pub(crate) fn shoulder() -> Model {
         let on_skin = path.iter().map(|&(x, y, z)| skin(x, y, z, form)).collect::<Vec<V>>();
         form.swell(on_skin, radius, height);
     };
+    let bony = |form: &mut Form, name: &'static str, path: &[(f64, f64, f64)], radius: f64, height: f64| {
+        let on_skin = path.iter().map(|&(x, y, z)| skin(x, y, z, form)).collect::<Vec<V>>();
+        form.bone_under_skin(name, on_skin, radius, height);
+    };
     bump(
         &mut form,
         &[(-165.0, -70.0, -8.0), (-110.0, -52.0, 4.0), (-68.0, -30.0, 12.0), (-34.0, -8.0, 10.0)],
@@ -45,8 +49,8 @@ pub(crate) fn shoulder() -> Model {
     ); // collar bone
     bump(&mut form, &[(-100.0, -18.0, 35.0), (-72.0, -8.0, 22.0)], 24.0, -6.0); // hollow above it
     bump(&mut form, &[(-92.0, -66.0, -32.0), (-48.0, -44.0, -34.0)], 22.0, -5.0); // hollow below it
-    bump(&mut form, &[(-33.0, -6.0, 10.0)], 11.0, 3.0); // joint of collar bone and shoulder
-    bump(&mut form, &[(-14.0, 0.0, 5.0), (-2.0, 14.0, -4.0)], 17.0, 4.5); // bony point
+    bony(&mut form, "joint of collar bone and shoulder", &[(-33.0, -6.0, 10.0)], 11.0, 3.0);
+    bony(&mut form, "point of the shoulder", &[(-14.0, 0.0, 5.0), (-2.0, 14.0, -4.0)], 17.0, 4.5);
     bump(&mut form, &[(-14.0, 28.0, -2.0), (-60.0, 62.0, -20.0), (-110.0, 92.0, -48.0)], 17.0, 4.5); // spine of the shoulder blade
     bump(&mut form, &[(-45.0, 66.0, -62.0), (-85.0, 90.0, -90.0)], 26.0, -3.0);
     bump(&mut form, &[(30.0, -26.0, -60.0), (36.0, -10.0, -118.0)], 22.0, 3.5); // front of the deltoid

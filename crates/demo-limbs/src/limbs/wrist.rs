@@ -119,7 +119,7 @@ fn finger(form: &mut Form, flush: &mut Vec<(V, f64)>, f: &Finger) -> (V, V, f64)
     let back = bent(f.spread_deg, 21.0).cross(&v(1.0, 0.0, 0.0)).normalize();
     finger.swell(vec![pip + back * thick], 7.0, 0.8);
     form.join(Primitive::Group(finger), 4.0);
-    form.swell(vec![knuckle + v(0.0, 12.0, -3.0)], 10.0, 2.2);
+    form.bone_under_skin("knuckle", vec![knuckle + v(0.0, 12.0, -3.0)], 10.0, 2.2);
     form.swell(vec![v(knuckle.x * 0.35, 14.5, 22.0), knuckle + v(0.0, 11.0, -10.0)], 3.4, 0.9);
     flush.push((pip + back * thick, 9.0));
     flush.push((knuckle + v(0.0, 12.0, -2.0), 11.0));
@@ -147,7 +147,7 @@ fn thumb(form: &mut Form, flush: &mut Vec<(V, f64)>) -> (V, V, f64) {
     form.bones(&[(v(30.0, -7.0, 46.0), 7.5), (v(27.0, -4.0, 68.0), 5.5)], 14.0);
     form.join(Primitive::Group(thumb), 11.0);
     let back = v(0.55, 0.78, -0.3).normalize();
-    form.swell(vec![knuckle + back * 10.5], 9.0, 1.6);
+    form.bone_under_skin("knuckle of the thumb", vec![knuckle + back * 10.5], 9.0, 1.6);
     flush.extend([(knuckle + back * 11.0, 10.0), (joint + back * 9.0, 9.0), (tip, 9.0)]);
     let along = (tip - joint).normalize();
     let nail_side = (back - along * back.dot(&along)).normalize();
