@@ -279,7 +279,6 @@ fn a_cancelled_job_stops() {
 #[test]
 fn settings_survive_json_and_refuse_unknown_fields() {
     let settings = ZoneSettings {
-        tolerance_mm: 0.0,
         sources: vec![
             outline(Rolled::Plane, &dense(&square(20.0), true, 13.0)),
             Source::Strokes { dabs: vec![dab(Rolled::Plane, 1.0, 2.0, 3.0, true)] },

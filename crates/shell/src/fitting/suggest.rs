@@ -7,9 +7,10 @@ use zone::Zone;
 use super::glyphs;
 use super::outline::{CHART_MARGIN_MM, place_checked};
 use super::placement::{STRAP_WALL_MM, Workpiece};
+use super::way_out::succeeded as fits;
 use crate::design_check::check_fitting;
 use crate::limits::{self, USUAL_STRAP_OPENING_MM as OPENING_MM, rim_wall_mm};
-use crate::{Design, Fitting, FittingKind, Layout, Mark, Shape, ShellError};
+use crate::{Design, Fitting, FittingKind, Layout, Mark, Shape};
 
 /// A suggestion leaves this much more room than it needs, so that it still fits after small changes of the edge, mm.
 const SPARE_MM: f32 = 1.0;
@@ -105,15 +106,6 @@ fn slot_at(
         }
     }
     Ok(None)
-}
-
-/// Whether something was placed; only a cancel is an error.
-fn fits(placed: Result<(), ShellError>) -> Result<bool, Cancelled> {
-    match placed {
-        Ok(()) => Ok(true),
-        Err(ShellError::Cancelled(stop)) => Err(stop),
-        Err(ShellError::CannotBuild { .. }) => Ok(false),
-    }
 }
 
 /// The outermost skin point on one side at this height that is about `inset` inside the edge.
