@@ -15,14 +15,15 @@ use shell::{Quality, Shell};
 use crate::edges::line_in_scan;
 use crate::guard_files::GuardFolder;
 use crate::report::{MakeReport, ShellReport, SolidFaults, ZoneReport};
+use crate::straps::in_short;
 use crate::{
     BedCheck, EngineError, FileUse, OpenDesign, Strap, Warning, bed_check, open, straps, warnings, zone_colours,
 };
 
 /// Width and height of the picture on the summary page.
-const PAGE_PICTURE: [u32; 2] = [1840, 1000];
+const PAGE_PICTURE: [u32; 2] = [1840, 820];
 /// Size of its captions: 8 points where the picture is as wide as the page.
-const PAGE_CAPTIONS: f32 = 1.45;
+const PAGE_CAPTIONS: f32 = 1.7;
 
 /// What the user may set for one run.
 #[derive(Debug, Clone, Default)]
@@ -158,7 +159,7 @@ impl Making<'_> {
             design: design.shell.clone(),
             materials: part.table.clone(),
             filament: part.filament(design).map(|row| row.name.clone()),
-            straps: part.straps.iter().map(ToString::to_string).collect(),
+            straps: in_short(&part.straps),
             picture: page_picture,
         };
         Ok([sheet, summary.pdf(job)?])

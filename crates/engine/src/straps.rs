@@ -95,6 +95,26 @@ pub fn straps(skin: &Surface, design: &Design) -> Result<Vec<Strap>, EngineError
     Ok(found)
 }
 
+/// The straps in clauses for a page, those of one width together.
+pub(crate) fn in_short(straps: &[Strap]) -> Vec<String> {
+    let mut widths: Vec<f32> = Vec::new();
+    for strap in straps.iter().filter(|strap| strap.cut_mm.is_some()) {
+        if !widths.contains(&strap.width_mm) {
+            widths.push(strap.width_mm);
+        }
+    }
+    let together = widths.into_iter().map(|width_mm| {
+        let lengths = |of: fn(&Strap) -> Option<f64>| {
+            let of_width = straps.iter().filter(|strap| strap.width_mm == width_mm && strap.cut_mm.is_some());
+            of_width.filter_map(of).map(|mm| format!("{mm:.0}")).collect::<Vec<_>>().join(" and ")
+        };
+        let [cut, girth] = [lengths(|strap| strap.cut_mm), lengths(|strap| strap.girth_mm)];
+        let wide = print::words::tenths(width_mm);
+        format!("{wide} mm wide: cut {cut} mm (girth {girth} mm, and {STRAP_OVERLAP_MM:.0} mm to overlap)")
+    });
+    together.chain(straps.iter().filter(|strap| strap.cut_mm.is_none()).map(ToString::to_string)).collect()
+}
+
 /// Girth of the limb half way between the heights of two places on it; nothing where the skin there is open.
 fn girth_mm(skin: &Surface, places: [&Point3<f32>; 2]) -> Result<Option<f64>, EngineError> {
     let height = 0.5 * (places[0].z + places[1].z);
@@ -155,6 +175,19 @@ mod tests {
             assert_eq!(strap.cut_mm, Some(335.0));
             assert_eq!(strap.to_string(), "25 mm wide: cut 335 mm (girth 251 mm and 80 mm to overlap)");
         }
+    }
+
+    #[test]
+    fn straps_of_one_width_are_told_together() {
+        let strap = |width_mm, girth: Option<f64>| Strap {
+            slots: vec![0, 1],
+            width_mm,
+            girth_mm: girth,
+            cut_mm: girth.map(|g| g + 80.0),
+        };
+        let told = in_short(&[strap(25.0, Some(170.0)), strap(38.0, None), strap(25.0, Some(230.0))]);
+        assert_eq!(told[0], "25 mm wide: cut 250 and 310 mm (girth 170 and 230 mm, and 80 mm to overlap)");
+        assert!(told.len() == 2 && told[1].starts_with("38 mm wide: measure"), "{told:?}");
     }
 
     #[test]

@@ -29,6 +29,8 @@ const GAP: f32 = 4.0 * MM;
 /// A lower picture would show too little.
 const LEAST_PICTURE: f32 = 50.0 * MM;
 const LABEL_WIDTH: f32 = 18.0 * MM;
+/// Width of the column of facts as a share of both columns: most facts then take one line.
+const FACTS_SHARE: f32 = 0.56;
 const BULLET: f32 = 8.0;
 /// Room for the ruler at the foot.
 const RULER: f32 = 6.0 * MM;
@@ -108,8 +110,9 @@ impl<'a> Leaf<'a> {
         Self { summary, facts: summary.facts(), cautions, notes: table::notes(summary), inner }
     }
 
-    fn column(&self) -> f32 {
-        (self.inner - GAP) / 2.0
+    /// Widths of the columns of facts and of hints.
+    fn columns_wide(&self) -> [f32; 2] {
+        [FACTS_SHARE, 1.0 - FACTS_SHARE].map(|share| share * (self.inner - GAP))
     }
 
     fn under(&self) -> String {
@@ -150,22 +153,22 @@ impl<'a> Leaf<'a> {
     }
 
     fn columns_height(&self) -> f32 {
-        let wide = self.column() - LABEL_WIDTH;
-        let facts: f32 = self.facts.iter().map(|(_, t)| BODY.wrap(t, wide).len() as f32 * BODY.line()).sum();
-        HEAD.line() + facts.max(bullets_height(words::print_hints(), self.column()))
+        let [facts, hints] = self.columns_wide();
+        let lines: usize = self.facts.iter().map(|(_, t)| BODY.wrap(t, facts - LABEL_WIDTH).len()).sum();
+        HEAD.line() + (lines as f32 * BODY.line()).max(bullets_height(words::print_hints(), hints))
     }
 
     /// What was made on the left, how to print it on the right.
     fn columns(&self, page: &mut Page, top: f32) -> f32 {
-        let column = self.column();
-        let mut y = page.paragraph(HEAD, MARGIN, top, column, "What was made");
+        let [facts, hints] = self.columns_wide();
+        let mut y = page.paragraph(HEAD, MARGIN, top, facts, "What was made");
         for (label, text) in &self.facts {
             page.words(LABEL, MARGIN, y + LABEL.size * 1.05, label);
-            y = page.paragraph(BODY, MARGIN + LABEL_WIDTH, y, column - LABEL_WIDTH, text);
+            y = page.paragraph(BODY, MARGIN + LABEL_WIDTH, y, facts - LABEL_WIDTH, text);
         }
-        let right = MARGIN + column + GAP;
-        let y = page.paragraph(HEAD, right, top, column, "Printing it (common practice)");
-        bullets(page, right, y, column, words::print_hints());
+        let right = MARGIN + facts + GAP;
+        let y = page.paragraph(HEAD, right, top, hints, "Printing it (common practice)");
+        bullets(page, right, y, hints, words::print_hints());
         top + self.columns_height()
     }
 

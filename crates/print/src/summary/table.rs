@@ -13,11 +13,11 @@ pub(super) const CHOSEN: [u8; 3] = [216, 232, 236];
 /// Column headings, and where each column starts as a share of the width.
 const COLUMNS: [(&str, f32); 6] = [
     ("Filament", 0.01),
-    ("Weight", 0.28),
-    ("Cost", 0.37),
-    ("Stiffness", 0.56),
-    ("Wall for the same stiffness", 0.66),
-    ("Softens at", 0.88),
+    ("Weight", 0.27),
+    ("Cost", 0.355),
+    ("Stiffness", 0.535),
+    ("Wall for the same stiffness", 0.63),
+    ("Softens at", 0.885),
 ];
 
 /// Height of a row.
@@ -122,7 +122,7 @@ mod tests {
             for (k, cell) in all.iter().enumerate() {
                 let end = COLUMNS.get(k + 1).map_or(1.0, |next| next.1) * width;
                 let wide = LABEL.width(cell).max(LABEL.width(COLUMNS[k].0));
-                assert!(COLUMNS[k].1 * width + wide + 3.0 < end, "{cell}");
+                assert!(COLUMNS[k].1 * width + wide + 6.0 < end, "{cell}");
             }
         }
     }
