@@ -45,7 +45,7 @@ impl Display for Strap {
             }
             _ => write!(
                 f,
-                "measure round the athlete and add {STRAP_OVERLAP_MM:.0} mm to overlap; the scan does not go all round there"
+                "measure round the limb and add {STRAP_OVERLAP_MM:.0} mm to overlap; the scan does not go all round there"
             ),
         }
     }

@@ -110,7 +110,7 @@ fn vents(of: &Design) -> String {
         VentKind::Cells => "irregular cells",
     };
     format!(
-        "{kind}, {} mm across, at least {} mm apart and {} mm from the rim",
+        "{kind}, {} mm across, at least {} mm apart, {} mm from the rim",
         tenths(vents.size_mm),
         tenths(vents.ligament_mm),
         tenths(vents.rim_distance_mm)

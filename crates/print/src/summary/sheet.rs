@@ -59,10 +59,11 @@ pub fn lay_out(summary: &Summary) -> Result<Vec<u8>, Error> {
             Ok(())
         })?;
     } else {
-        let on_first = room(&below[..1]);
+        let whole = leaf.inner * down as f32 / across as f32;
+        let on_first = room(&below[..1]).min(whole);
         if on_first < LEAST_PICTURE || room(&below[1..]) < 0.0 {
             return Err(Error::Page(
-                "the text does not fit on two pages; use fewer or shorter marks and fittings".into(),
+                "the text does not fit on two pages; use fewer marks, fittings or filaments".into(),
             ));
         }
         add_page(&mut document, |page| {
