@@ -177,7 +177,7 @@ impl Plan<'_> {
             return self.refuse(misfit.place, what, "Set them further apart, or move it to a flatter spot.");
         }
         let setting = if off_zone { format!("{}.at_mm", self.setting()) } else { self.setting() };
-        misfit.error(setting, &self.thing, design, "It has no room near by, however small: move it further or turn it.")
+        misfit.error(setting, &self.thing, design, "It has no room at this place at any size: move it or turn it.")
     }
 }
 

@@ -26,6 +26,8 @@ pub(super) struct Workpiece<'a> {
     pub zone: &'a Zone,
     pub design: &'a Design,
     pub job: &'a Job,
+    /// Only whether things fit is asked: the first misfit will do, which need not be the worst.
+    pub only_asked: bool,
 }
 
 /// Why a shape does not fit.
@@ -101,7 +103,7 @@ impl<'a> Workpiece<'a> {
     /// Refuses a zone that was made for another skin, before its distances are looked up.
     pub fn new(skin: &'a Surface, zone: &'a Zone, design: &'a Design, job: &'a Job) -> Result<Self, ShellError> {
         if zone.covered.distance_mm.len() == skin.mesh().points.len() && !skin.mesh().triangles.is_empty() {
-            return Ok(Self { skin, zone, design, job });
+            return Ok(Self { skin, zone, design, job, only_asked: false });
         }
         Err(ShellError::CannotBuild {
             setting: "zone".to_owned(),
@@ -140,32 +142,36 @@ impl<'a> Workpiece<'a> {
         let points = outline_and_inside(shape);
         let mut ends = Ends::of(&points);
         let mut worst: Option<(f32, Misfit)> = None;
-        let mut note = |severity: f32, reason: Reason, place: Point3<f32>| {
+        let note = |worst: &mut Option<(f32, Misfit)>, severity: f32, reason: Reason, place: Point3<f32>| {
             if worst.is_none_or(|(s, _)| severity > s) {
-                worst = Some((severity, Misfit { reason, place }));
+                *worst = Some((severity, Misfit { reason, place }));
             }
         };
         for (uv, on_outline) in points {
             self.job.check()?;
+            if self.only_asked && worst.is_some() {
+                break;
+            }
             let Some(hit) = chart.skin_point(self.skin, uv) else {
-                note(1e6, Reason::SkinEnds, nearest_mapped(self.skin, chart, uv));
-                continue;
+                note(&mut worst, 1e6, Reason::SkinEnds, nearest_mapped(self.skin, chart, uv));
+                // Nothing is worse.
+                break;
             };
             let edge = self.edge_mm(&hit) * hollow;
             if on_outline && edge < rim_mm - MEASURED_MM {
                 ends.too_near(uv[0]);
                 let reason = Reason::Rim { has_mm: edge, needs_mm: rim_mm, both_ends: false };
-                note(1e3 + rim_mm - edge, reason, hit.point);
+                note(&mut worst, 1e3 + rim_mm - edge, reason, hit.point);
             }
             if let Some((distance, other)) = layout.nearest_placed(self.skin, &hit)
                 && distance * hollow < MIN_LIGAMENT_MM - MEASURED_MM
             {
                 let has_mm = distance * hollow;
-                note(500.0 - has_mm, Reason::Meets { other, has_mm }, hit.point);
+                note(&mut worst, 500.0 - has_mm, Reason::Meets { other, has_mm }, hit.point);
             }
             let turn_deg = up.angle(&self.skin.normal_at(&hit)).to_degrees();
             if turn_deg > GREATEST_TURN_DEG {
-                note(turn_deg, Reason::Bent { turn_deg }, hit.point);
+                note(&mut worst, turn_deg, Reason::Bent { turn_deg }, hit.point);
             }
         }
         let mut worst = worst.map(|(_, misfit)| misfit);

@@ -13,6 +13,8 @@ use crate::{Fitting, FittingKind, Layout, ShellError};
 const AWAY_MM: [f32; 8] = [1.0, 2.0, 3.0, 4.0, 6.0, 9.0, 12.0, 15.0];
 /// In how many directions.
 const DIRECTIONS: usize = 12;
+/// Larger things are not looked for another place: each try goes over too much of the skin, mm from their middle.
+const FARTHEST_REACH_MM: f32 = 75.0;
 /// Sizes are first tried in steps of this many millimetres, then in steps of one between the last two.
 const COARSE: u32 = 8;
 
@@ -28,10 +30,11 @@ pub(super) fn told(
     refusal: ShellError,
 ) -> Result<ShellError, Cancelled> {
     let ShellError::CannotBuild { setting, place, what, cure } = refusal else { return Ok(refusal) };
+    let workpiece = &Workpiece { only_asked: true, ..*workpiece };
     // Outside of the zone nothing has room, however small.
     let inside = workpiece.nearest(&fitting.at_mm).is_some_and(|hit| workpiece.edge_mm(&hit) > 0.0);
     let smaller = if inside { smaller(workpiece, layout, number, fitting)? } else { None };
-    let elsewhere = elsewhere(workpiece, &fitting.at_mm, |at_mm| {
+    let elsewhere = elsewhere(workpiece, &fitting.at_mm, reach_mm(&fitting.kind), |at_mm| {
         has_room(workpiece, layout, number, &Fitting { at_mm, ..fitting.clone() })
     })?;
     let cure = sentence(smaller, elsewhere).unwrap_or(cure);
@@ -139,13 +142,25 @@ pub(super) fn largest(
     Ok(None)
 }
 
-/// The nearest place round `at_mm` that has room, in tenths of a millimetre as it is told, and how far away it is.
+/// From the middle of a fitting to its farthest point, mm, without clearances.
+fn reach_mm(kind: &FittingKind) -> f32 {
+    match kind {
+        FittingKind::StrapSlot { strap_mm, .. } => 0.5 * strap_mm,
+        FittingKind::LaceHoles { count, pitch_mm, .. } => 0.5 * *count as f32 * pitch_mm,
+        FittingKind::TieSlot { tie_mm, bridge_mm } => 0.5 * tie_mm.hypot(*bridge_mm),
+        FittingKind::HookAndLoopSeat { length_mm, width_mm, .. } => 0.5 * length_mm.hypot(*width_mm),
+        FittingKind::StitchHoles { .. } => 0.0,
+    }
+}
+
+/// The nearest place round `at_mm` that has room for a thing of this reach, in tenths of a millimetre as it is told, and how far away it is.
 pub(super) fn elsewhere(
     workpiece: &Workpiece<'_>,
     at_mm: &Point3<f32>,
+    reach_mm: f32,
     mut has_room: impl FnMut(Point3<f32>) -> Result<bool, Cancelled>,
 ) -> Result<Option<(f32, Point3<f32>)>, Cancelled> {
-    let Some(here) = workpiece.nearest(at_mm) else { return Ok(None) };
+    let Some(here) = workpiece.nearest(at_mm).filter(|_| reach_mm <= FARTHEST_REACH_MM) else { return Ok(None) };
     let chart = workpiece.chart(&here, 0.0, AWAY_MM[AWAY_MM.len() - 1] + CHART_MARGIN_MM)?;
     for away in AWAY_MM {
         for k in 0..DIRECTIONS {
