@@ -130,6 +130,12 @@ pub fn made(report: &MakeReport, out_folder: &Path) -> String {
         report.shell.triangles,
         count(report.shell.openings, "opening")
     );
+    if let Some(filament) = &report.filament {
+        let _ = writeln!(out, "Filament    {filament}");
+    }
+    for strap in &report.straps {
+        let _ = writeln!(out, "Strap       {strap}");
+    }
     let _ = writeln!(out, "Printer     {}{}", report.bed, ask_for_bed(report));
     beware(&mut out, &report.warnings);
     warn(&mut out, &report.shell.notices);
@@ -159,24 +165,29 @@ pub fn compared(report: &Comparison) -> String {
 fn table(table: &MaterialTable) -> String {
     let mut out = format!(
         "{:<12}{:<8}{:>9}{:>14}{:>12}{:>20}{:>14}\n",
-        "Family", "Plastic", "Weight", "Cost", "Rigidity", "Wall to match", "Softens"
+        "Family", "Plastic", "Weight", "Cost", "Stiffness", "Wall to match", "Softens"
     );
     for row in &table.rows {
         let guess = if row.softening_unconfirmed { "?" } else { "" };
         let _ = writeln!(
             out,
-            "{:<12}{:<8}{:>7.0} g{:>14}{:>12.3}{:>17.1} mm{:>11.0} °C{guess}",
+            "{:<12}{:<8}{:>7.0} g{:>14}{:>10.1} %{:>17.1} mm{:>11.0} °C{guess}",
             row.family.word(),
             row.name,
             row.grams,
             format!("{:.2}-{:.2} {}", row.cost_low, row.cost_high, row.currency),
-            row.rigidity_to_first,
+            100.0 * row.rigidity_to_first,
             row.as_stiff_thickness_mm,
             row.softening_c,
         );
     }
-    let _ = writeln!(out, "Rigidity: {}; the first material counts as 1.", table.rigidity_means);
-    out.push_str("Wall to match: the wall that is as rigid in this material as the design's wall is in the first.\n");
+    let first = table.rows.first().map_or("the first", |row| row.name.as_str());
+    let _ = writeln!(out, "Stiffness: {}; {first} counts as 100 %.", table.rigidity_means);
+    let _ = writeln!(
+        out,
+        "Wall to match: the wall of this plastic that is as hard to bend as {} mm of {first}.",
+        tenths(table.built_thickness_mm)
+    );
     out
 }
 

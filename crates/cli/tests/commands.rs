@@ -158,6 +158,10 @@ fn strokes_make_a_guard_whose_files_are_whole_and_the_same_twice() {
     let volume = |v: &Value| v.as_f64().unwrap();
     let (said, found) = (volume(&report["shell"]["volume_cm3"]), volume(&json(&checked)["solid"]["volume"]) / 1000.0);
     assert!((said / found - 1.0).abs() < 1e-4, "{said} {found}");
+    // The filament of a new design, with its own line on heat.
+    assert_eq!(report["filament"], "PETG");
+    let cautions: Vec<&str> = report["cautions"].as_array().unwrap().iter().map(|c| c.as_str().unwrap()).collect();
+    assert!(cautions.last().unwrap().contains("PETG") && !cautions.concat().contains("PLA"), "{cautions:?}");
 
     let text = std::fs::read_to_string(folder.path().join("guard.json")).unwrap();
     std::fs::write(folder.path().join("bad.json"), text.replace("\"thickness_mm\": 3.0", "\"thickness_mm\": 33.0"))
@@ -274,6 +278,15 @@ fn what_cannot_be_built_says_which_setting_and_where() {
         off.0 == Some(3) && off.1.contains("shell.fittings[1]") && off.1.contains("beyond the zone's edge"),
         "{off:?}"
     );
+    let strap = |mm: f64| serde_json::json!({ "strap-slot": { "strap_mm": mm, "opening_mm": 4.0 } });
+    let wide = make(&|d| d["shell"]["fittings"][0]["kind"] = strap(80.0));
+    let named = "shell.fittings[0]: the slot for a 80 mm strap (fitting 1)";
+    assert!(wide.0 == Some(3) && wide.1.contains(named) && wide.1.contains(" mm have room at this place"), "{wide:?}");
+    // The slot that the program placed has room, so what is offered is no narrower.
+    let offered: f64 = wide.1.split_once("Straps up to ").unwrap().1.split(' ').next().unwrap().parse().unwrap();
+    assert!((25.0..80.0).contains(&offered), "{wide:?}");
+    let round = make(&|d| d["shell"]["rim"]["round_mm"] = 2.0.into());
+    assert!(round.0 == Some(1) && round.1.contains("between 0 and 1.5 mm, half of the 3 mm wall"), "{round:?}");
     let vents =
         serde_json::json!({ "kind": "round", "size_mm": 25, "ligament_mm": 3, "rim_distance_mm": 60, "seed": 1 });
     let eaten = make(&|d| d["shell"]["vents"] = vents.clone());

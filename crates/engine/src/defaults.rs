@@ -101,6 +101,29 @@ pub fn fit_ribs(design: &mut Design, skin: &Surface, zone: &Zone, job: &Job) -> 
     Ok(())
 }
 
+/// Webbing that is sold narrower than the usual straps, mm.
+const NARROW_STRAPS_MM: [f32; 2] = [20.0, 15.0];
+
+/// The widest of the next narrower straps that have room for more slots than `found`, and for how many.
+fn narrower(
+    skin: &Surface,
+    zone: &Zone,
+    strap_mm: f32,
+    count: usize,
+    found: usize,
+    job: &Job,
+) -> Result<Option<(f32, usize)>, EngineError> {
+    let usual = limits::STRAP_WIDTHS_MM.into_iter().rev().chain(NARROW_STRAPS_MM);
+    let mut best = None;
+    for mm in usual.filter(|mm| *mm < strap_mm).take(2) {
+        let slots = shell::fitting::suggest_straps(skin, zone, mm, count, job)?.len();
+        if slots > best.map_or(found, |(_, most)| most) {
+            best = Some((mm, slots));
+        }
+    }
+    Ok(best)
+}
+
 /// Adds straps and the squad number where the zone has room; returns a sentence for each that has none.
 ///
 /// # Errors
@@ -117,11 +140,13 @@ pub fn add_fittings(
     let (strap_mm, count) = (strap_mm_for(site), strap_count(extent_mm(skin, zone, job)?[1]));
     let fittings = shell::fitting::suggest_straps(skin, zone, strap_mm, count, job)?;
     if fittings.len() < 2 * count {
+        let (found, wanted, wide) = (fittings.len(), 2 * count, print::words::tenths(strap_mm));
+        let with = match narrower(skin, zone, strap_mm, count, found, job)? {
+            Some((mm, more)) => format!("; with {} mm straps it has room for {more}", print::words::tenths(mm)),
+            None => String::new(),
+        };
         notices.push(format!(
-            "The zone has room for {} of {} strap slots of {} mm; place the others by hand or use narrower straps.",
-            fittings.len(),
-            2 * count,
-            print::words::tenths(strap_mm)
+            "The zone has room for {found} of {wanted} slots for {wide} mm straps{with}. Place the others by hand."
         ));
     }
     let before = design.fittings.len();
@@ -134,4 +159,28 @@ pub fn add_fittings(
         }
     }
     Ok(notices)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use test_shapes::{Diagonals, Wrap, grid};
+    use zone::Region;
+
+    /// A zone 30 mm high. A slot is 3 mm longer than its strap with the room that a suggestion spares, and needs 4 mm at
+    /// both ends: 36 mm for a strap of 25, 31 for one of 20, 26 for one of 15.
+    #[test]
+    fn narrower_straps_that_have_room_are_named() {
+        let skin: Surface =
+            grid(160, 160, Wrap::None, Diagonals::Alike, |u, v| [160.0 * u - 80.0, 0.0, 160.0 * v - 80.0]).build();
+        let distance_mm = skin.mesh().points.iter().map(|p| (60.0 - p.x.abs()).min(15.0 - p.z.abs())).collect();
+        let zone = Zone { covered: Region { distance_mm, edges: Vec::new() }, ..Zone::default() };
+        let mut design = Design::default();
+        let said = add_fittings(&mut design, &skin, &zone, BodySite::Forearm, None, &Job::silent()).unwrap();
+        assert!(
+            said[0].starts_with("The zone has room for 0 of 4 slots for 25 mm straps; with 15 mm straps"),
+            "{said:?}"
+        );
+        assert_eq!(design.fittings, []);
+    }
 }

@@ -37,7 +37,7 @@ impl FileUse {
         match self {
             Self::Printer => "for the printer",
             Self::Picture => "the guard on the limb from five sides",
-            Self::Page => "one page for the job folder",
+            Self::Page => "the page for the job folder",
             Self::Design => "the design, to make or change the guard again",
             Self::Scan => "the scan, which the design needs",
             Self::Zone => "the cleaned limb with the zone in colours",

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use locker::{DesignFile, write_design};
-use mechanics::{MaterialTable, Materials};
+use mechanics::{MaterialRow, MaterialTable, Materials};
 use mesh::write::Stoppable;
 use mesh::{Job, Mesh};
 use print::picture::{Sheet, contact_sheet, png};
@@ -15,12 +15,15 @@ use shell::{Quality, Shell};
 use crate::edges::line_in_scan;
 use crate::guard_files::GuardFolder;
 use crate::report::{MakeReport, ShellReport, SolidFaults, ZoneReport};
-use crate::{BedCheck, EngineError, FileUse, OpenDesign, Warning, bed_check, open, warnings, zone_colours};
+use crate::straps::in_short;
+use crate::{
+    BedCheck, EngineError, FileUse, OpenDesign, Strap, Warning, bed_check, open, straps, warnings, zone_colours,
+};
 
 /// Width and height of the picture on the summary page.
-const PAGE_PICTURE: [u32; 2] = [1840, 1000];
+const PAGE_PICTURE: [u32; 2] = [1840, 820];
 /// Size of its captions: 8 points where the picture is as wide as the page.
-const PAGE_CAPTIONS: f32 = 1.45;
+const PAGE_CAPTIONS: f32 = 1.7;
 
 /// What the user may set for one run.
 #[derive(Debug, Clone, Default)]
@@ -55,7 +58,15 @@ struct Part {
     size_mm: [f64; 3],
     area_mm2: f64,
     table: MaterialTable,
+    straps: Vec<Strap>,
     bed: BedCheck,
+}
+
+impl Part {
+    /// The filament that the design is to be printed in.
+    fn filament(&self, design: &DesignFile) -> Option<&MaterialRow> {
+        self.table.row(design.material, design.filament.as_deref())
+    }
 }
 
 /// Makes the guard of a design that lies in `folder` and writes its files into `out`, which may hold an earlier copy of
@@ -90,10 +101,12 @@ pub fn make(
         placement: design.placement,
         zone,
         shell: shell_report(&part, &design.placement, settings.resolution_mm.unwrap_or(design.resolution_mm)),
+        filament: part.filament(design).map(|row| row.name.clone()),
+        cautions: print::cautions(part.filament(design)),
         materials: part.table,
+        straps: part.straps,
         bed: part.bed,
         warnings,
-        cautions: print::words::cautions().iter().map(|c| (*c).to_owned()).collect(),
         files: files.all(),
     };
     files.finish(&report)?;
@@ -121,8 +134,9 @@ impl Making<'_> {
         let area_mm2 = opened.zone.covered.area_mm2(&opened.skin);
         let table = mechanics::compare(shell.mesh.volume_mm3(), area_mm2, &design.shell, materials);
         let size_mm = mesh.bounds().map_or([0.0; 3], |(low, high)| (high - low).cast::<f64>().into());
+        let straps = straps(&opened.skin, &design.shell)?;
         let bed = bed_check(&mesh, settings.bed_mm);
-        Ok(Part { shell, mesh, solid: SolidFaults::from(&proof), size_mm, area_mm2, table, bed })
+        Ok(Part { shell, mesh, solid: SolidFaults::from(&proof), size_mm, area_mm2, table, straps, bed })
     }
 
     /// The picture and the page as files.
@@ -144,6 +158,8 @@ impl Making<'_> {
             warnings: warnings.iter().map(ToString::to_string).collect(),
             design: design.shell.clone(),
             materials: part.table.clone(),
+            filament: part.filament(design).map(|row| row.name.clone()),
+            straps: in_short(&part.straps),
             picture: page_picture,
         };
         Ok([sheet, summary.pdf(job)?])
@@ -161,8 +177,10 @@ impl Making<'_> {
         print::threemf::write(&part.mesh, &about, &mut threemf, &job.part(0.5, 0.9))?;
         let mut zone = Vec::new();
         let painted = zone_colours::paint(opened.skin.mesh(), &opened.zone);
-        let comments =
-            ["limb axes, mm", "205 200 192 bare, 26 132 152 covered, 232 163 61 relief, 108 74 158 reinforced"];
+        let comments = [
+            "mm from the middle of the limb, z along it",
+            "205 200 192 bare, 26 132 152 covered, 232 163 61 relief, 108 74 158 reinforced",
+        ];
         mesh::write::ply(&painted, &comments, &mut Stoppable::new(&mut zone, job)).map_err(|source| {
             let failed = || EngineError::File { path: files.path().join("zone.ply"), source };
             job.check().map_or_else(EngineError::from, |()| failed())

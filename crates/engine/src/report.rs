@@ -7,7 +7,7 @@ use scan::{BodySite, CleaningReport, Placement, Side};
 use serde::Serialize;
 use zone::{Trim, Zone};
 
-use crate::{BedCheck, FileMade, Warning, edges_in_scan};
+use crate::{BedCheck, FileMade, Strap, Warning, edges_in_scan};
 
 /// Everything that was made for one guard.
 #[derive(Debug, Clone, Serialize)]
@@ -32,6 +32,10 @@ pub struct MakeReport {
     pub shell: ShellReport,
     /// The materials on this shell.
     pub materials: MaterialTable,
+    /// Name of the filament that it is to be printed in, one of those in the table.
+    pub filament: Option<String>,
+    /// The straps round the limb.
+    pub straps: Vec<Strap>,
     /// Whether it goes on the printer's bed.
     pub bed: BedCheck,
     /// What to look at before it is printed or worn.

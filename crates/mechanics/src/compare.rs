@@ -1,12 +1,11 @@
 //! The same guard in every material: weight, cost, stiffness, heat.
 
-use crate::section::{rigidity_n_mm, smeared, thickness_to_match_mm};
+use crate::section::{ribbed_wall, rigidity_n_mm, thickness_to_match_mm};
 use crate::{Family, Material, Materials};
 use serde::Serialize;
 
 /// What the stiffness figures mean; shown wherever they are.
-pub const WHAT_RIGIDITY_MEANS: &str =
-    "plate rigidity on the built thickness, ribs smeared in; a comparison, not a strength";
+pub const WHAT_RIGIDITY_MEANS: &str = "how hard the wall with its ribs is to bend: a comparison, not a strength";
 
 /// One guard in all materials.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -86,7 +85,7 @@ pub fn compare(volume_mm3: f64, area_mm2: f64, design: &shell::Design, materials
 fn row(volume_mm3: f64, design: &shell::Design, m: &Material, first: &Material) -> MaterialRow {
     let grams = volume_mm3 / 1000.0 * m.density_g_per_cm3.value;
     let cost = |per_kg: f64| grams / 1000.0 * per_kg;
-    let section = smeared(design);
+    let section = ribbed_wall(design);
     let stiff = |m: &Material, second_moment| rigidity_n_mm(m.modulus_mpa.value, m.poisson_ratio.value, second_moment);
     let rigidity_to_first = stiff(m, 1.0) / stiff(first, 1.0);
     let thickness = decimal(design.thickness_mm);

@@ -8,7 +8,7 @@ use shell::{Design, RibLayout, Ribs};
 
 /// Second moment per unit width of a ribbed wall, mm⁴/mm, in the two main directions of the limb.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Smeared {
+pub struct RibbedWall {
     /// Against bending along the limb.
     pub along_mm3: f64,
     /// Against bending around the limb.
@@ -42,25 +42,25 @@ pub fn strip_with_rib(width_mm: f64, thickness_mm: f64, rib_width_mm: f64, rib_h
 /// Ribs both ways count in full each way. Branching ribs run every way: half of their length is counted along
 /// the limb and half around it. The fillets at the foot of ribs are left out.
 #[must_use]
-pub fn smeared(design: &Design) -> Smeared {
+pub fn ribbed_wall(design: &Design) -> RibbedWall {
     let t = f64::from(design.thickness_mm);
     let plain = t.powi(3) / 12.0;
-    let Some(ribs) = design.ribs else { return Smeared { along_mm3: plain, around_mm3: plain } };
+    let Some(ribs) = design.ribs else { return RibbedWall { along_mm3: plain, around_mm3: plain } };
     let spacing = f64::from(ribs.spacing_mm);
     match ribs.layout {
         RibLayout::Along => {
-            Smeared { along_mm3: with_the_ribs(t, &ribs, spacing), around_mm3: against_the_ribs(t, &ribs) }
+            RibbedWall { along_mm3: with_the_ribs(t, &ribs, spacing), around_mm3: against_the_ribs(t, &ribs) }
         }
         RibLayout::Around => {
-            Smeared { along_mm3: against_the_ribs(t, &ribs), around_mm3: with_the_ribs(t, &ribs, spacing) }
+            RibbedWall { along_mm3: against_the_ribs(t, &ribs), around_mm3: with_the_ribs(t, &ribs, spacing) }
         }
         RibLayout::Crossed => {
             let both = with_the_ribs(t, &ribs, spacing);
-            Smeared { along_mm3: both, around_mm3: both }
+            RibbedWall { along_mm3: both, around_mm3: both }
         }
         RibLayout::Branching => {
             let both = with_the_ribs(t, &ribs, 2.0 * spacing);
-            Smeared { along_mm3: both, around_mm3: both }
+            RibbedWall { along_mm3: both, around_mm3: both }
         }
     }
 }
@@ -112,7 +112,7 @@ mod tests {
         assert_relative_eq!(section.second_moment_mm4, 868_000.0, max_relative = 1e-9);
         let ribs = Ribs { layout: RibLayout::Along, height_mm: 40.0, width_mm: 30.0, spacing_mm: 90.0 };
         let wall = Design { thickness_mm: 20.0, ribs: Some(ribs), ..Design::default() };
-        assert_relative_eq!(smeared(&wall).along_mm3, 868_000.0 / 90.0, max_relative = 1e-9);
+        assert_relative_eq!(ribbed_wall(&wall).along_mm3, 868_000.0 / 90.0, max_relative = 1e-9);
     }
 
     /// A clamped square plate of 1 m, 20 mm thick, of E = 200 GPa and ν = 0.3, deflects by 0.860 mm under 100 kPa, by
@@ -120,7 +120,7 @@ mod tests {
     /// 2.5).
     #[test]
     fn the_rigidity_of_a_clamped_plate_gives_its_published_deflection() {
-        let plain = smeared(&Design { thickness_mm: 20.0, ..Design::default() });
+        let plain = ribbed_wall(&Design { thickness_mm: 20.0, ..Design::default() });
         let rigidity = rigidity_n_mm(200_000.0, 0.3, plain.along_mm3);
         assert_relative_eq!(0.001_26 * 0.1 * 1000.0_f64.powi(4) / rigidity, 0.860, max_relative = 1e-3);
         assert_eq!(plain.along_mm3, plain.around_mm3);
@@ -138,16 +138,16 @@ mod tests {
     fn ribs_lie_between_the_bare_wall_and_a_wall_as_thick_as_the_ribs() {
         let (bare, solid) = (27.0 / 12.0, 729.0 / 12.0);
         for layout in [RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Branching] {
-            let got = smeared(&ribbed(layout));
+            let got = ribbed_wall(&ribbed(layout));
             for side in [got.along_mm3, got.around_mm3] {
                 assert!(bare < side && side < solid, "{layout:?} {got:?}");
             }
         }
-        let (along, around) = (smeared(&ribbed(RibLayout::Along)), smeared(&ribbed(RibLayout::Around)));
+        let (along, around) = (ribbed_wall(&ribbed(RibLayout::Along)), ribbed_wall(&ribbed(RibLayout::Around)));
         assert_eq!((along.along_mm3, along.around_mm3), (around.around_mm3, around.along_mm3));
         // Ribs side by side without a gap are a wall of the whole thickness, in both directions.
         let full = Ribs { layout: RibLayout::Along, height_mm: 6.0, width_mm: 20.0, spacing_mm: 20.0 };
-        let full = smeared(&Design { thickness_mm: 3.0, ribs: Some(full), ..Design::default() });
+        let full = ribbed_wall(&Design { thickness_mm: 3.0, ribs: Some(full), ..Design::default() });
         assert_relative_eq!(full.along_mm3, solid, max_relative = 1e-12);
         assert_relative_eq!(full.around_mm3, solid, max_relative = 1e-12);
     }

@@ -36,6 +36,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         warnings: Vec::new(),
         design,
         materials,
+        filament: Some("PETG".into()),
+        straps: vec!["25 mm wide: cut 330 mm".into()],
         picture,
     };
     std::fs::write(page, summary.pdf(&job)?)?;

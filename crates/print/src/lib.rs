@@ -32,7 +32,7 @@ pub mod words;
 pub use error::Error;
 pub use part::at_origin;
 pub use save::save;
-pub use words::{cautions, print_hints};
+pub use words::{NOT_CERTIFIED, cautions, print_hints};
 
 /// Ending of the STL file's name, after the guard's own name.
 pub const STL_FILE: &str = "shell.stl";

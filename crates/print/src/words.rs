@@ -1,5 +1,6 @@
 //! What the program says about a guard, in one place for the page, the report, the command line and the window.
 
+use mechanics::MaterialRow;
 use shell::{Design, FittingKind, RibLayout, VentKind};
 
 /// A number for a sentence: with one decimal, or none where that is 0.
@@ -9,20 +10,36 @@ pub fn tenths(value: impl Into<f64>) -> String {
     text.strip_suffix(".0").map_or_else(|| text.clone(), str::to_owned)
 }
 
-/// What must be said wherever a guard is shown, made or handed over.
+/// The first of all cautions, for where there is room for one.
+pub const NOT_CERTIFIED: &str = "Not a certified protector and not a medical device: never wear it in place of a \
+    certified protector that the rules ask for. All figures compare designs and filaments; none is a guarantee against \
+    injury.";
+
+/// What must be said wherever a guard is shown, made or handed over: what it is not, who decides, skin, cleaning, wear,
+/// and heat in the words of its filament.
+///
+/// Common practice of orthotic workshops and physiotherapists, without a published source.
 #[must_use]
-pub fn cautions() -> &'static [&'static str] {
-    &[
-        "Not a certified protector and not a medical device. All figures compare designs and materials with each \
-         other; none is a guarantee against injury.",
-        "Medical staff decide whether the athlete may play with it. Local rules and officials decide whether it may \
-         be worn: ask before the match, and cover the outside with foam where they want it.",
-        "Never wear it on bare skin. Check the skin before and after: stop and ask medical staff if redness lasts \
-         longer than 20 to 30 minutes, or on pain, numbness or a change of colour.",
-        "Before each use feel the rim for sharp edges, and look for cracks and loose layers. Throw a cracked shell away.",
-        "Heat: PLA softens from 50 to 60 °C. Never leave the guard in a hot car, hot water or a dishwasher. Wash it \
-         with cool water and mild soap.",
-    ]
+pub fn cautions(filament: Option<&MaterialRow>) -> Vec<String> {
+    let all = [
+        NOT_CERTIFIED,
+        "Medical staff decide whether the athlete may play with it: get that in writing, with the date. Local rules and \
+         officials decide whether it may be worn: ask before the match. Many want hard parts covered with foam; some \
+         forbid them at hand and forearm even when covered.",
+        "Wear it for 15 to 20 minutes at first, then take it off and check the skin; check it before and after each use. \
+         Stop and ask medical staff if redness lasts longer than 20 to 30 minutes, or on pain, swelling, tingling, \
+         numbness or a change of colour.",
+        "Never on bare skin, and over an open wound only as medical staff say. Ask first about allergies to plastic, foam, \
+         glue and buckles.",
+        "Clean it every day with cool water and mild soap, and line it with something that can be washed.",
+        "Before each use feel the rim for sharp edges, and look for cracks and loose layers. Retire it when it is cracked, \
+         after a hard blow, or when the limb has changed.",
+    ];
+    let heat = filament.map_or_else(
+        || "Heat: plastic softens. Never leave it in a parked car, hot water or a dishwasher.".to_owned(),
+        |row| format!("Heat: it is meant to be printed in {}. {}", row.name, row.heat_caution),
+    );
+    all.into_iter().map(str::to_owned).chain([heat]).collect()
 }
 
 /// How to print a shell. Common practice, not rules: printers differ.
@@ -93,7 +110,7 @@ fn vents(of: &Design) -> String {
         VentKind::Cells => "irregular cells",
     };
     format!(
-        "{kind}, {} mm across, at least {} mm of wall between them and {} mm to the rim",
+        "{kind}, {} mm across, at least {} mm apart, {} mm from the rim",
         tenths(vents.size_mm),
         tenths(vents.ligament_mm),
         tenths(vents.rim_distance_mm)
@@ -139,6 +156,21 @@ mod tests {
     fn numbers_in_sentences_have_at_most_one_decimal() {
         let told = [14.311_892_f32, 38.0, 25.5, 0.04, -1.96].map(tenths);
         assert_eq!(told, ["14.3", "38", "25.5", "0", "-2"]);
+    }
+
+    #[test]
+    fn heat_is_told_of_the_filament_that_was_chosen() {
+        let table = mechanics::compare(1000.0, 300.0, &Design::default(), &mechanics::Materials::built_in());
+        let all: Vec<String> = cautions(None);
+        for row in &table.rows {
+            let of_it = cautions(Some(row));
+            assert_eq!(of_it[..of_it.len() - 1], all[..all.len() - 1]);
+            let heat = of_it.last().unwrap();
+            assert!(heat.contains(&row.name) && heat.ends_with(&row.heat_caution), "{heat}");
+            assert!(
+                table.rows.iter().all(|other| other.name == row.name || !heat.contains(&format!("in {}", other.name)))
+            );
+        }
     }
 
     #[test]

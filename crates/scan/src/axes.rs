@@ -43,7 +43,7 @@ impl LongAxis {
         let (direction, how) = if long {
             (
                 pieces.straighten(spread.1[0], job)?,
-                "its longest principal axis, straightened to the middles of its sections",
+                "the way in which it is longest, straightened to the middles of its cross-sections",
             )
         } else {
             let normals = pieces.normals();

@@ -17,16 +17,22 @@ pub struct SettingOutOfRange {
     pub value: String,
     /// What is allowed, in words.
     pub allowed: String,
+    /// The nearest number that is allowed, with its unit; nothing where no number would do.
+    pub nearest: Option<String>,
 }
 
 impl SettingOutOfRange {
+    fn nearest_mm(self, mm: f64) -> Self {
+        Self { nearest: Some(format!("{mm} mm")), ..self }
+    }
+
     /// The same as a shell that cannot be built.
     pub(crate) fn at(self, place: Point3<f32>) -> ShellError {
         ShellError::CannotBuild {
             setting: format!("shell.{}", self.field),
             place,
             what: format!("it is {}, but must be {}", self.value, self.allowed),
-            cure: "Set it to a value that is allowed.".to_owned(),
+            cure: self.nearest.map_or_else(|| "Change it.".to_owned(), |nearest| format!("Set it to {nearest}.")),
         }
     }
 }
@@ -51,8 +57,18 @@ impl Design {
 }
 
 fn check_rim(design: &Design, rim: &Rim) -> Checked {
-    within(&limits::ROUND, None, rim.round_mm)?;
-    at_most(&limits::ROUND, None, rim.round_mm, limits::most_round_mm(design), "half the thickness: a full round")?;
+    let limit = limits::ROUND;
+    let most = limits::most_round_mm(design);
+    if most < limit.most && rim.round_mm > most + ROUNDING_MM {
+        let wall = hundredths(design.thickness_mm);
+        let mut allowed = format!("between 0 and {} mm, half of the {wall} mm wall (thickness_mm)", down(most));
+        // The wall may be what was changed, so that way out is told too.
+        if limit.allows(rim.round_mm) {
+            allowed += &format!(", or the wall must be at least {} mm", up(2.0 * rim.round_mm));
+        }
+        return Err(refuse(&limit, None, refused(rim.round_mm, limit.least, most), allowed).nearest_mm(down(most)));
+    }
+    within(&limit, None, rim.round_mm)?;
     within(&limits::FLARE, None, rim.flare_mm)?;
     within(&limits::FLARE_WIDTH, None, rim.flare_width_mm)
 }
@@ -77,7 +93,11 @@ pub(crate) fn check_fitting(design: &Design, n: usize, fitting: &Fitting) -> Che
     within(&limits::FITTING_TURN, n, fitting.turn_deg)?;
     match fitting.kind {
         FittingKind::StrapSlot { strap_mm, opening_mm } => {
-            within(&limits::STRAP, n, strap_mm)?;
+            within(&limits::STRAP, n, strap_mm).map_err(|wrong| {
+                let [narrow, middle, wide] = limits::STRAP_WIDTHS_MM;
+                let allowed = format!("{}; usual straps are {narrow}, {middle} or {wide} mm wide", wrong.allowed);
+                SettingOutOfRange { allowed, ..wrong }
+            })?;
             within(&limits::STRAP_OPENING, n, opening_mm)
         }
         FittingKind::LaceHoles { count, hole_mm, pitch_mm } => {
@@ -85,7 +105,7 @@ pub(crate) fn check_fitting(design: &Design, n: usize, fitting: &Fitting) -> Che
             within(&limits::LACE_HOLE, n, hole_mm)?;
             within(&limits::LACE_PITCH, n, pitch_mm)?;
             let least = limits::least_lace_pitch_mm(hole_mm);
-            at_least(&limits::LACE_PITCH, n, pitch_mm, least, "the hole plus 1.6 mm of wall")
+            at_least(&limits::LACE_PITCH, n, pitch_mm, least, "the hole and the 1.6 mm that must stay beside it")
         }
         FittingKind::TieSlot { tie_mm, bridge_mm } => {
             within(&limits::TIE, n, tie_mm)?;
@@ -95,23 +115,31 @@ pub(crate) fn check_fitting(design: &Design, n: usize, fitting: &Fitting) -> Che
             within(&limits::STITCH_HOLE, n, hole_mm)?;
             within(&limits::STITCH_PITCH, n, pitch_mm)?;
             let least = limits::least_stitch_pitch_mm(hole_mm);
-            at_least(&limits::STITCH_PITCH, n, pitch_mm, least, "the hole plus 2 mm")?;
+            at_least(&limits::STITCH_PITCH, n, pitch_mm, least, "the hole and the 2 mm that must stay beside it")?;
             within(&limits::STITCH_INSET, n, inset_mm)?;
             let least = limits::least_stitch_inset_mm(hole_mm, design);
-            let why = "half the hole, 1.6 mm of wall and rim.round_mm together";
-            at_least(&limits::STITCH_INSET, n, inset_mm, least, why)
+            let why = format!(
+                "half the hole, the 1.6 mm that must stay beside it and the {} mm rounding of the rim (rim.round_mm)",
+                hundredths(design.rim.round_mm)
+            );
+            at_least(&limits::STITCH_INSET, n, inset_mm, least, &why)
         }
         FittingKind::HookAndLoopSeat { length_mm, width_mm, depth_mm } => {
             within(&limits::SEAT_LENGTH, n, length_mm)?;
             within(&limits::SEAT_WIDTH, n, width_mm)?;
             within(&limits::SEAT_DEPTH, n, depth_mm)?;
             let most = limits::most_sunk_mm(design);
+            let wall = hundredths(design.thickness_mm);
             if most < limits::SEAT_DEPTH.least - ROUNDING_MM {
-                let allowed = "left out with its seat, or thickness_mm at least 1: 0.8 mm must stay under it".into();
-                return Err(refuse(&limits::SEAT_DEPTH, n, format!("{depth_mm:.1}"), allowed));
+                let allowed = format!(
+                    "left out with its seat, or the wall at least 1 mm: 0.8 mm of the {wall} mm wall (thickness_mm) must \
+                     stay under a seat"
+                );
+                let wrong = refuse(&limits::SEAT_DEPTH, n, format!("{depth_mm:.1}"), allowed);
+                return Err(SettingOutOfRange { nearest: None, ..wrong });
             }
-            let why = "thickness_mm less the 0.8 mm that must stay under it";
-            at_most(&limits::SEAT_DEPTH, n, depth_mm, most, why)
+            let why = format!("as 0.8 mm of the {wall} mm wall (thickness_mm) must stay under it");
+            at_most(&limits::SEAT_DEPTH, n, depth_mm, most, &why)
         }
     }
 }
@@ -124,6 +152,7 @@ pub(crate) fn check_mark(design: &Design, n: usize, mark: &Mark) -> Checked {
             field: format!("marks[{n}].text"),
             value: format!("“{}”", plain_json::short(&mark.text)),
             allowed,
+            nearest: None,
         })
     };
     if letters == 0 || letters > limits::LONGEST_TEXT || mark.text.chars().any(char::is_control) {
@@ -137,12 +166,14 @@ pub(crate) fn check_mark(design: &Design, n: usize, mark: &Mark) -> Checked {
     within(&limits::MARK_HEIGHT, n, mark.height_mm)?;
     within(&limits::MARK_TURN, n, mark.turn_deg)?;
     within(&limits::MARK_RELIEF, n, mark.relief_mm)?;
-    let why = "sunk no deeper than thickness_mm less the 0.8 mm that must stay under it";
-    at_least(&limits::MARK_RELIEF, n, mark.relief_mm, -limits::most_sunk_mm(design), why)?;
+    let wall = hundredths(design.thickness_mm);
+    let why = format!("as 0.8 mm of the {wall} mm wall (thickness_mm) must stay under what is sunk");
+    at_least(&limits::MARK_RELIEF, n, mark.relief_mm, -limits::most_sunk_mm(design), &why)?;
     if mark.relief_mm.abs() < limits::LEAST_RELIEF_MM {
         let allowed = "at least 0.2 raised or −0.2 sunk, in mm: less is less than a layer".into();
         let shown = f64::from((mark.relief_mm * 10.0).trunc()) / 10.0;
-        return Err(refuse(&limits::MARK_RELIEF, n, shown.to_string(), allowed));
+        let nearest = if mark.relief_mm < 0.0 { -0.2 } else { 0.2 };
+        return Err(refuse(&limits::MARK_RELIEF, n, shown.to_string(), allowed).nearest_mm(nearest));
     }
     Ok(())
 }
@@ -163,7 +194,9 @@ fn within(limit: &Limit, n: Option<usize>, value: f32) -> Checked {
     if limit.allows(value) {
         return Ok(());
     }
-    Err(refuse(limit, n, refused(value, limit.least, limit.most), words(limit)))
+    let nearest = value.is_finite().then(|| format!("{} {}", limit.clamp(value), limit.unit).trim_end().to_owned());
+    let wrong = refuse(limit, n, refused(value, limit.least, limit.most), words(limit));
+    Err(SettingOutOfRange { nearest, ..wrong })
 }
 
 /// A value in its range that must also be at least something that depends on another setting.
@@ -172,21 +205,36 @@ fn at_least(limit: &Limit, n: Option<usize>, value: f32, least: f32, what: &str)
     if value >= least - ROUNDING_MM {
         return Ok(());
     }
-    let shown = (tenths(least) - 1e-3).ceil() / 10.0;
-    Err(refuse(limit, n, refused(value, least, limit.most), format!("at least {shown} {}, {what}", limit.unit)))
+    let allowed = format!("at least {} {}, {what}", up(least), limit.unit);
+    Err(refuse(limit, n, refused(value, least, limit.most), allowed).nearest_mm(up(least)))
 }
 
 fn at_most(limit: &Limit, n: Option<usize>, value: f32, most: f32, what: &str) -> Checked {
     if value <= most + ROUNDING_MM {
         return Ok(());
     }
-    let shown = (tenths(most) + 1e-3).floor() / 10.0;
-    Err(refuse(limit, n, refused(value, limit.least, most), format!("at most {shown} {}, {what}", limit.unit)))
+    let allowed = format!("at most {} {}, {what}", down(most), limit.unit);
+    Err(refuse(limit, n, refused(value, limit.least, most), allowed).nearest_mm(down(most)))
 }
 
 /// In tenths of a millimetre, without the last places of a sum.
 fn tenths(mm: f32) -> f64 {
     (f64::from(mm) * 1000.0).round() / 100.0
+}
+
+/// Rounded up to a tenth of a millimetre.
+pub(crate) fn up(mm: f32) -> f64 {
+    (tenths(mm) - 1e-3).ceil() / 10.0
+}
+
+/// Rounded down to a tenth of a millimetre.
+pub(crate) fn down(mm: f32) -> f64 {
+    (tenths(mm) + 1e-3).floor() / 10.0
+}
+
+/// A setting as it is told beside others: a slider leaves many more places.
+fn hundredths(mm: f32) -> f64 {
+    (f64::from(mm) * 100.0).round() / 100.0
 }
 
 /// Sums of settings differ by less than this from what was meant, mm.
@@ -198,7 +246,7 @@ fn words(limit: &Limit) -> String {
 
 fn refuse(limit: &Limit, n: Option<usize>, value: String, allowed: String) -> SettingOutOfRange {
     let field = n.map_or_else(|| limit.field.to_owned(), |n| limit.field.replacen("[]", &format!("[{n}]"), 1));
-    SettingOutOfRange { field, value, allowed }
+    SettingOutOfRange { field, value, allowed, nearest: None }
 }
 
 #[cfg(test)]
@@ -214,32 +262,42 @@ mod tests {
     #[test]
     fn what_is_wrong_is_named_with_what_is_allowed() {
         let say = |design: Design| design.check().unwrap_err().to_string();
-        let thick = Design { thickness_mm: 12.0, ..Design::default() };
-        assert_eq!(say(thick), "thickness_mm is 12, but must be between 0.8 and 10 mm.");
-        let nan = Design { gap_mm: f32::NAN, ..Design::default() };
-        assert_eq!(say(nan), "gap_mm is NaN, but must be between 0 and 20 mm.");
-        let round = Design { rim: Rim { round_mm: 1.6, ..Rim::default() }, ..Design::default() };
-        assert_eq!(say(round), "rim.round_mm is 1.6, but must be at most 1.5 mm, half the thickness: a full round.");
-        let ribs = Ribs { layout: RibLayout::Along, height_mm: 2.0, width_mm: 4.0, spacing_mm: 7.0 };
-        let tight = Design { ribs: Some(ribs), ..Design::default() };
-        assert_eq!(say(tight), "ribs.spacing_mm is 7, but must be at least 8 mm, the width plus 4 mm.");
         let fitted = |kind: FittingKind, thickness_mm: f32| Design {
             thickness_mm,
             rim: Rim { round_mm: 0.4, ..Rim::default() },
             fittings: vec![Fitting { kind, at_mm: Point3::origin(), turn_deg: 0.0 }],
             ..Design::default()
         };
+        let thick = Design { thickness_mm: 12.0, ..Design::default() };
+        assert_eq!(say(thick), "thickness_mm is 12, but must be between 0.8 and 10 mm.");
+        let nan = Design { gap_mm: f32::NAN, ..Design::default() };
+        assert_eq!(say(nan), "gap_mm is NaN, but must be between 0 and 20 mm.");
+        let round = Design { rim: Rim { round_mm: 1.6, ..Rim::default() }, ..Design::default() };
+        assert_eq!(
+            say(round),
+            "rim.round_mm is 1.6, but must be between 0 and 1.5 mm, half of the 3 mm wall (thickness_mm), or the wall \
+             must be at least 3.2 mm."
+        );
+        let far = Design { rim: Rim { round_mm: 9.0, ..Rim::default() }, ..Design::default() };
+        assert_eq!(far.check().unwrap_err().nearest.as_deref(), Some("1.5 mm"), "not the 5 mm of a thick wall");
+        let wide = fitted(FittingKind::StrapSlot { strap_mm: 130.0, opening_mm: 4.0 }, 3.0).check().unwrap_err();
+        assert_eq!(wide.nearest.as_deref(), Some("120 mm"));
+        assert!(wide.allowed.ends_with("usual straps are 25, 38 or 50 mm wide"), "{wide}");
+        let ribs = Ribs { layout: RibLayout::Along, height_mm: 2.0, width_mm: 4.0, spacing_mm: 7.0 };
+        let tight = Design { ribs: Some(ribs), ..Design::default() };
+        assert_eq!(say(tight), "ribs.spacing_mm is 7, but must be at least 8 mm, the width plus 4 mm.");
         let holes = FittingKind::StitchHoles { hole_mm: 2.0, pitch_mm: 6.0, inset_mm: 2.8 };
         assert_eq!(
             say(fitted(holes, 3.0)),
-            "fittings[0].kind.stitch-holes.inset_mm is 2.8, but must be at least 3 mm, half the hole, 1.6 mm of wall and \
-             rim.round_mm together."
+            "fittings[0].kind.stitch-holes.inset_mm is 2.8, but must be at least 3 mm, half the hole, the 1.6 mm that must \
+             stay beside it and the 0.4 mm rounding of the rim (rim.round_mm)."
         );
         let seat = FittingKind::HookAndLoopSeat { length_mm: 20.0, width_mm: 20.0, depth_mm: 0.9 };
         assert!(
-            say(fitted(seat.clone(), 1.6)).contains("depth_mm is 0.9, but must be at most 0.8 mm, thickness_mm less")
+            say(fitted(seat.clone(), 1.6))
+                .contains("depth_mm is 0.9, but must be at most 0.8 mm, as 0.8 mm of the 1.6 mm")
         );
-        assert!(say(fitted(seat, 0.9)).contains("left out with its seat, or thickness_mm at least 1"));
+        assert!(say(fitted(seat, 0.9)).contains("left out with its seat, or the wall at least 1 mm"));
     }
 
     #[test]

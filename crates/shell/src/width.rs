@@ -8,7 +8,8 @@ use nalgebra::Point3;
 use zone::Zone;
 
 use self::core::{Core, NO_COMPONENT, VERTICES_A_LOOK, covered};
-use crate::{Design, ShellError};
+use crate::design_check::{down, up};
+use crate::{Design, ShellError, limits};
 
 /// Half of the least width of a zone, whatever the wall and rim, mm.
 const LEAST_HALF_WIDTH_MM: f32 = 4.0;
@@ -20,7 +21,7 @@ struct Neck {
     vertex: usize,
 }
 
-/// Checks the zone's width against the rim; gives a sentence for each place that is narrow but can be made.
+/// Checks the zone's width against the wall; gives a sentence for each place that is narrow but can be made.
 ///
 /// # Errors
 /// [`ShellError::CannotBuild`] where there is no zone, or it is too narrow at its widest place or at a neck, or that it
@@ -38,24 +39,37 @@ pub(crate) fn check(skin: &Surface, zone: &Zone, design: &Design, job: &Job) -> 
         let what = "there is no zone on the limb".into();
         return Err(cannot("zone", Point3::origin(), what, "Paint or outline what is to be covered.".into()));
     };
-    let least = (2.0 * design.rim.round_mm).max(design.thickness_mm).max(LEAST_HALF_WIDTH_MM);
+    design.check().map_err(|wrong| wrong.at(points[v]))?;
+    // The rounding of both edges is at most the wall, as the check has seen.
+    let least = design.thickness_mm.max(LEAST_HALF_WIDTH_MM);
     if *depth < least {
-        let what = format!(
-            "at its widest the zone reaches only {depth:.1} mm in from its edge, and the rim needs {least:.1} mm"
-        );
-        let cure = "Grow the zone, or make the wall thinner or its edge less round.".into();
+        let (what, other_cure) = if *depth < LEAST_HALF_WIDTH_MM {
+            let [has, needs] = [2.0 * depth.max(0.0), 2.0 * least];
+            let what =
+                format!("the zone is only {:.1} mm wide at its widest, and needs {:.1} mm", down(has), up(needs));
+            (what, String::new())
+        } else {
+            let what = format!(
+                "at its widest the zone reaches {:.1} mm in from its edge, less than the wall is thick (thickness_mm)",
+                down(*depth)
+            );
+            (what, thinner(design, *depth))
+        };
+        let cure = format!("Grow the zone by at least {:.1} mm (zone.grow_mm){other_cure}.", up(least - depth));
         return Err(cannot("zone", points[v], what, cure));
     }
-    design.check().map_err(|wrong| wrong.at(points[v]))?;
     let distance_mm = &zone.covered.distance_mm;
     let core = Core::new(skin, distance_mm, least, job)?;
     let necks = necks(skin, distance_mm, least, &core, job)?;
     if let Some(neck) = necks.iter().find(|n| n.width_mm < least) {
-        let what = format!(
-            "two parts of the zone are joined by a neck about {:.0} mm wide, and the rim needs {least:.1} mm",
-            neck.width_mm
-        );
-        let cure = "Widen the zone there, smooth its edge, or make a guard of each part.".into();
+        let width_mm = neck.width_mm;
+        let (needs, other_cure) = if width_mm < LEAST_HALF_WIDTH_MM {
+            (format!("it needs {:.1} mm", up(least)), String::new())
+        } else {
+            ("the wall is thicker than that (thickness_mm)".to_owned(), thinner(design, width_mm))
+        };
+        let what = format!("two parts of the zone are joined by a neck about {width_mm:.0} mm wide, and {needs}");
+        let cure = format!("Widen the zone there, smooth its edge, make a guard of each part{other_cure}.");
         return Err(cannot("zone", points[neck.vertex], what, cure));
     }
     let notice = |neck: &Neck| {
@@ -76,6 +90,16 @@ pub(crate) fn check(skin: &Surface, zone: &Zone, design: &Design, job: &Job) -> 
     };
     let tails = tails::tails(skin, distance_mm, least, &core, job)?;
     Ok(necks.iter().map(notice).chain(tails.iter().map(tail)).collect())
+}
+
+/// The wall that a narrow zone allows, as a way out.
+fn thinner(design: &Design, most_mm: f32) -> String {
+    let round = if design.rim.round_mm > limits::most_round_mm(&Design { thickness_mm: most_mm, ..design.clone() }) {
+        format!(" and round the rim by at most {} mm", down(0.5 * most_mm))
+    } else {
+        String::new()
+    };
+    format!(", or make the wall at most {} mm thick{round}", down(most_mm))
 }
 
 /// Necks narrower than twice `least_mm` between parts that are wider than that, narrowest first.
@@ -132,6 +156,7 @@ fn necks(skin: &Surface, distance_mm: &[f32], least_mm: f32, core: &Core, job: &
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::Rim;
     use crate::sample_skins::{flat, inside_box, zone};
 
     /// Two squares of 40 mm, 30 mm apart, joined by a strip of `width` mm along z.
@@ -180,6 +205,25 @@ mod tests {
         assert!((length - 40.0).abs() < 4.0, "{notices:?}");
         assert!(notices[0].contains("5 mm wide, that ends near x"), "{notices:?}");
         assert!(notices[0].contains("z 25 mm") || notices[0].contains("z 24 mm"), "{notices:?}");
+    }
+
+    /// A strip of 10 mm is 5 mm deep: enough for a wall of 5 mm, and too little for one of 6.
+    #[test]
+    fn a_wall_too_thick_for_the_zone_is_told_with_the_wall_that_works() {
+        let skin = flat(60.0, 140.0, 1.0);
+        let zone = zone(&skin, |p| inside_box([5.0, 40.0], [p.x, p.z]));
+        let of = |thickness_mm: f32, round_mm: f32| Design {
+            thickness_mm,
+            rim: Rim { round_mm, ..Rim::default() },
+            ..Design::default()
+        };
+        let said = check(&skin, &zone, &of(6.0, 3.0), &Job::silent()).unwrap_err().to_string();
+        assert!(said.contains("5.0 mm in from its edge, less than the wall is thick (thickness_mm)"), "{said}");
+        assert!(said.contains("Grow the zone by at least 1.0 mm"), "{said}");
+        assert!(said.contains("wall at most 5 mm thick and round the rim by at most 2.5 mm"), "{said}");
+        assert_eq!(check(&skin, &zone, &of(5.0, 2.5), &Job::silent()).unwrap(), Vec::<String>::new());
+        let said = check(&skin, &zone, &of(6.0, 1.2), &Job::silent()).unwrap_err().to_string();
+        assert!(said.contains("at most 5 mm thick.") && !said.contains("round the rim"), "{said}");
     }
 
     #[test]

@@ -35,8 +35,8 @@ pub enum ZoneError {
     },
     /// A point is nowhere near the skin.
     #[error(
-        "{what} at {} mm is {distance_mm:.0} mm away from the skin; points are given in limb axes, \
-         at most {limit_mm:.0} mm from the skin.",
+        "{what} at {} mm is {distance_mm:.0} mm away from the skin; give a point at most {limit_mm:.0} mm \
+         off it, in mm from the middle of the limb, z along it.",
         Place::new(at, 1)
     )]
     OffSkin {

@@ -5,7 +5,7 @@ use nalgebra::{Point3, Vector3};
 /// A viewpoint: a turn about the long axis of the limb from the side that the shell is on, and an elevation.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct View {
-    /// Its caption.
+    /// Its caption: where the viewer stands, so that it is true on every side of every limb.
     pub caption: &'static str,
     /// Turn of the viewer to their right around the limb, degrees.
     pub turn_deg: f32,
@@ -15,15 +15,15 @@ pub struct View {
 
 impl View {
     /// Facing the shell.
-    pub const FRONT: Self = Self { caption: "Front", turn_deg: 0.0, raise_deg: 0.0 };
+    pub const FRONT: Self = Self { caption: "Facing the guard", turn_deg: 0.0, raise_deg: 0.0 };
     /// From the side away from the shell.
-    pub const BACK: Self = Self { caption: "Back", turn_deg: 180.0, raise_deg: 0.0 };
+    pub const BACK: Self = Self { caption: "From behind", turn_deg: 180.0, raise_deg: 0.0 };
     /// From the viewer's left.
-    pub const LEFT: Self = Self { caption: "Left", turn_deg: -90.0, raise_deg: 0.0 };
+    pub const LEFT: Self = Self { caption: "From the left", turn_deg: -90.0, raise_deg: 0.0 };
     /// From the viewer's right.
-    pub const RIGHT: Self = Self { caption: "Right", turn_deg: 90.0, raise_deg: 0.0 };
+    pub const RIGHT: Self = Self { caption: "From the right", turn_deg: 90.0, raise_deg: 0.0 };
     /// From half right and above.
-    pub const THREE_QUARTER: Self = Self { caption: "Three-quarter", turn_deg: 36.0, raise_deg: 22.0 };
+    pub const THREE_QUARTER: Self = Self { caption: "From half right and above", turn_deg: 36.0, raise_deg: 22.0 };
 }
 
 /// A parallel projection.

@@ -1,9 +1,7 @@
-//! Words that can be read whatever they lie on: contrast, ink and the plate under them.
+//! Words that can be read on the page: contrast and ink.
 //!
 //! Contrast ratio and relative luminance: Web Content Accessibility Guidelines 2.2 (W3C Recommendation, 2023), where
 //! 4.5 : 1 is the least for text (success criterion 1.4.3, level AA).
-
-use image::{Rgb, RgbImage};
 
 use super::linear;
 
@@ -31,32 +29,6 @@ pub fn contrast(a: [u8; 3], b: [u8; 3]) -> f32 {
 /// The first ink that can be read on a page of this colour. Black or white has at least √21 : 1 on any.
 pub fn ink_on(page: [u8; 3]) -> [u8; 3] {
     INKS.into_iter().find(|ink| contrast(*ink, page) >= LEAST_CONTRAST).unwrap_or(INKS[2])
-}
-
-/// A rectangle of pixels with words or a bar on it: left, top, right, bottom.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Plate(pub [f32; 4]);
-
-impl Plate {
-    /// Paints it in the page's colour, its corners rounded.
-    pub fn paint(self, picture: &mut RgbImage, page: [u8; 3]) {
-        let [left, top, right, bottom] = self.0;
-        let radius = 0.25 * (bottom - top).min(right - left);
-        let (width, height) = picture.dimensions();
-        for y in top.max(0.0) as u32..(bottom.ceil().max(0.0) as u32).min(height) {
-            for x in left.max(0.0) as u32..(right.ceil().max(0.0) as u32).min(width) {
-                let (px, py) = (x as f32 + 0.5, y as f32 + 0.5);
-                let dx = (left + radius - px).max(px - right + radius).max(0.0);
-                let dy = (top + radius - py).max(py - bottom + radius).max(0.0);
-                let inside = (radius - dx.hypot(dy) + 0.5).clamp(0.0, 1.0);
-                let pixel = picture.get_pixel_mut(x, y);
-                *pixel = Rgb(std::array::from_fn(|k| {
-                    let (from, to) = (f32::from(pixel.0[k]), f32::from(page[k]));
-                    (from + (to - from) * inside).round() as u8
-                }));
-            }
-        }
-    }
 }
 
 #[cfg(test)]

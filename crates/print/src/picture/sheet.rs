@@ -1,7 +1,7 @@
 //! Several views of one guard on one page.
 
 use super::camera::{Camera, View};
-use super::legible::{Plate, ink_on};
+use super::legible::ink_on;
 use super::raster::{Framebuffer, Model, draw};
 use super::{Guard, RenderStyle, linear, occlusion, srgb, text};
 use crate::Error;
@@ -13,6 +13,9 @@ use nalgebra::{Point3, Vector3};
 const SMALL: [View; 4] = [View::FRONT, View::BACK, View::LEFT, View::RIGHT];
 /// How much of the limb beyond the shell is shown: a share of the shell's size, and at least so many millimetres.
 const AROUND: (f32, f32) = (0.35, 40.0);
+
+/// Height of the strip of words under a view, in sizes of its words.
+const STRIP: f32 = 1.75;
 
 /// Settings of a page of views.
 #[derive(Debug, Clone, PartialEq)]
@@ -189,14 +192,14 @@ pub fn single<'a>(
     Ok(picture)
 }
 
-/// The guard on the limb from half right, large, and from four sides at one scale with a scale bar.
+/// The guard on the limb from half right, large, and from four sides at one scale with a scale bar. What each view
+/// shows stands under it, on the page.
 ///
 /// # Errors
 /// Nothing to draw, a broken mesh, a size outside 160 to 8192, or the work was stopped.
 pub fn contact_sheet(limb: &Mesh, shell: &Mesh, sheet: &Sheet, job: &Job) -> Result<RgbImage, Error> {
     let (mut picture, labels) = views(limb, shell, sheet, job)?;
     for label in &labels {
-        label.plate.paint(&mut picture, sheet.look.page);
         label.write(&mut picture, sheet.look.page);
     }
     if !sheet.title.is_empty() {
@@ -224,14 +227,16 @@ pub(super) fn views(limb: &Mesh, shell: &Mesh, sheet: &Sheet, job: &Job) -> Resu
     let unit = unit(sheet.size);
     let gap = (1.6 * unit) as usize;
     let head = if sheet.title.is_empty() { gap } else { (6.2 * unit) as usize };
-    let line = (1.55 * unit * sheet.caption_scale).max(9.0);
-    let tall = height - head - gap;
+    let line = (1.55 * unit * sheet.caption_scale).max(9.0).min(height as f32 / 14.0);
+    // Words stand on the page under each view: over it they would be lost on some skin.
+    let strip = (STRIP * line).ceil() as usize;
+    let tall = height - head - strip;
     let large = Viewport { x: gap, y: head, width: (width - 3 * gap) * 42 / 100, height: tall };
     let left = large.x + large.width + gap;
-    let cell = [(width - left - 2 * gap) / 2, (tall - gap) / 2];
+    let cell = [(width - left - 2 * gap) / 2, (tall - strip) / 2];
     let viewports: [Viewport; 4] = std::array::from_fn(|k| Viewport {
         x: left + (k % 2) * (cell[0] + gap),
-        y: head + (k / 2) * (cell[1] + gap),
+        y: head + (k / 2) * (cell[1] + strip),
         width: cell[0],
         height: cell[1],
     });
@@ -251,13 +256,12 @@ pub(super) fn views(limb: &Mesh, shell: &Mesh, sheet: &Sheet, job: &Job) -> Resu
         scene.paint(&mut picture, view, viewport, scale, job)?;
     }
     let views = SMALL.into_iter().zip(viewports).chain([(View::THREE_QUARTER, large)]);
-    let mut labels: Vec<Label> =
-        views.map(|(view, viewport)| Label::caption(view.caption, viewport, unit, line)).collect();
+    let mut labels: Vec<Label> = views.map(|(view, viewport)| Label::caption(view.caption, viewport, line)).collect();
     labels.extend(Label::scale_bar(viewports[3], scale, unit, line));
     Ok((picture, labels))
 }
 
-/// Words in the corner of a view, with what lies under them.
+/// Words under a view.
 pub(super) struct Label {
     words: String,
     /// Left end of the base line.
@@ -266,30 +270,29 @@ pub(super) struct Label {
     bar: Option<[f32; 4]>,
     /// Size of the words, pixels.
     line: f32,
-    pub(super) plate: Plate,
 }
 
 impl Label {
-    /// What a view shows, in its lower left corner.
-    fn caption(words: &str, viewport: Viewport, unit: f32, line: f32) -> Self {
-        let at = [viewport.x as f32 + 1.5 * unit, (viewport.y + viewport.height) as f32 - 1.5 * unit];
-        let right = at[0] + text::width(text::REGULAR, line, words);
-        Self { words: words.to_owned(), at, bar: None, line, plate: plate([at[0], at[1] - line, right, at[1]], line) }
+    /// What a view shows, at its left, no wider than the view.
+    fn caption(words: &str, viewport: Viewport, line: f32) -> Self {
+        let wide = text::width(text::REGULAR, line, words);
+        let line = line * (viewport.width as f32 / wide.max(1.0)).min(1.0);
+        Self { words: words.to_owned(), at: [viewport.x as f32, base_line(viewport, line)], bar: None, line }
     }
 
-    /// A bar of a round number of millimetres, in the lower right corner.
+    /// A bar of a round number of millimetres, at the right; none where the view is too small for it.
     fn scale_bar(viewport: Viewport, scale: f32, unit: f32, line: f32) -> Option<Self> {
-        let room = 0.3 * viewport.width as f32 / scale;
-        let length = [200_u8, 100, 50, 20, 10, 5].into_iter().find(|&l| f32::from(l) <= room)?;
+        let room = 0.3 * viewport.width as f32;
+        let length = [200_u8, 100, 50, 20, 10, 5].into_iter().find(|&l| f32::from(l) * scale <= room)?;
         let words = format!("{length} mm");
         let bar = (f32::from(length) * scale).round();
-        let right = ((viewport.x + viewport.width) as f32 - 1.5 * unit).floor();
-        let base = ((viewport.y + viewport.height) as f32 - 1.5 * unit).floor();
-        let thick = (0.22 * unit).max(2.0).round();
         let wide = text::width(text::REGULAR, line, &words);
-        let at = [right - (bar + wide) / 2.0, base - thick - 0.6 * unit];
-        let plate = plate([(right - bar).min(at[0]), at[1] - line, right.max(at[0] + wide), base], line);
-        Some(Self { words, at, bar: Some([right - bar, base - thick, right, base]), line, plate })
+        let (right, base) = ((viewport.x + viewport.width) as f32, base_line(viewport, line).round());
+        let at = [right - wide, base];
+        let thick = (0.22 * unit).max(2.0).round();
+        let end = (at[0] - 0.4 * line).floor();
+        let middle = (base - 0.36 * line).round();
+        Some(Self { words, at, bar: Some([end - bar, middle - thick, end, middle]), line })
     }
 
     pub(super) fn write(&self, picture: &mut RgbImage, page: [u8; 3]) {
@@ -305,10 +308,9 @@ impl Label {
     }
 }
 
-/// The plate round what is written.
-fn plate([left, top, right, bottom]: [f32; 4], line: f32) -> Plate {
-    let around = 0.4 * line;
-    Plate([left - around, top - 0.5 * around, right + around, bottom + around])
+/// Where words of this size stand under a view.
+fn base_line(viewport: Viewport, line: f32) -> f32 {
+    (viewport.y + viewport.height) as f32 + 1.15 * line
 }
 
 #[cfg(test)]

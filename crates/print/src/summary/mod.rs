@@ -1,11 +1,12 @@
-//! One page that goes with the guard: what was made, its picture, the materials, how to print it, the cautions.
+//! The page that goes with the guard: what was made, its picture, the materials, how to print it, the cautions.
 
 mod page;
 mod sheet;
+mod table;
 
 use crate::{Error, words};
 use image::RgbImage;
-use mechanics::MaterialTable;
+use mechanics::{MaterialRow, MaterialTable};
 use mesh::Job;
 use shell::Design;
 
@@ -30,6 +31,10 @@ pub struct Summary {
     pub design: Design,
     /// The materials on this shell.
     pub materials: MaterialTable,
+    /// Name of the filament that it is to be printed in, one of the table's.
+    pub filament: Option<String>,
+    /// The straps to cut for it, a clause each.
+    pub straps: Vec<String>,
     /// The guard on the limb, such as a [`crate::picture::contact_sheet`] without a title.
     pub picture: RgbImage,
 }
@@ -45,14 +50,25 @@ impl Summary {
             ("Plastic", format!("{:.1} cm³", self.materials.volume_mm3 / 1000.0)),
             ("Printer", self.bed.clone()),
         ];
+        if let Some(row) = self.chosen() {
+            facts.insert(0, ("Filament", format!("{} ({}), {:.0} g", row.name, row.family.word(), row.grams)));
+        }
         facts.extend(words::design(&self.design));
+        if !self.straps.is_empty() {
+            facts.push(("Straps", self.straps.join("; ")));
+        }
         facts
     }
 
-    /// The page as PDF: A4, to be printed at full size.
+    /// The row of the filament that it is to be printed in.
+    fn chosen(&self) -> Option<&MaterialRow> {
+        self.materials.rows.iter().find(|row| Some(&row.name) == self.filament.as_ref())
+    }
+
+    /// The page as PDF: A4, to be printed at full size; two pages where one would leave too little of the picture.
     ///
     /// # Errors
-    /// The picture is empty, the text is too long for one page, or the work was stopped.
+    /// The picture is empty, the text is too long for two pages, or the work was stopped.
     pub fn pdf(self, job: &Job) -> Result<Vec<u8>, Error> {
         // Laying out and packing the page is one call that cannot be cancelled.
         job.aside(move || sheet::lay_out(&self))?
@@ -64,10 +80,8 @@ mod tests {
     use super::*;
     use mechanics::{Materials, compare};
 
-    fn page(design: &Design, team: &str) -> Result<Vec<u8>, Error> {
-        let picture = RgbImage::from_pixel(460, 250, image::Rgb([200, 180, 160]));
-        let materials = compare(44_400.0, 19_000.0, design, &Materials::built_in());
-        let summary = Summary {
+    fn summary(design: &Design, team: &str) -> Summary {
+        Summary {
             title: "Guard for the left forearm, number 14".into(),
             team: Some(team.into()),
             made_on: None,
@@ -76,12 +90,29 @@ mod tests {
             bed: "not checked".into(),
             warnings: vec!["The squad number 1007 is unusual.".into()],
             design: design.clone(),
-            materials,
-            picture,
-        };
-        assert!(summary.facts().contains(&("Covers", "190 cm² of skin".into())));
-        assert!(summary.facts().contains(&("Plastic", "44.4 cm³".into())));
-        summary.pdf(&Job::silent())
+            materials: compare(44_400.0, 19_000.0, design, &Materials::built_in()),
+            filament: Some("PETG".into()),
+            straps: vec!["25 mm wide: cut 330 mm".into()],
+            picture: RgbImage::from_pixel(460, 250, image::Rgb([200, 180, 160])),
+        }
+    }
+
+    fn page(design: &Design, team: &str) -> Result<Vec<u8>, Error> {
+        summary(design, team).pdf(&Job::silent())
+    }
+
+    #[test]
+    fn the_facts_name_the_filament_that_was_chosen_and_the_straps() {
+        let facts = summary(&Design::default(), "").facts();
+        for fact in [
+            ("Covers", "190 cm² of skin"),
+            ("Plastic", "44.4 cm³"),
+            // 44.4 cm³ of 1.27 g/cm³.
+            ("Filament", "PETG (semi-rigid), 56 g"),
+            ("Straps", "25 mm wide: cut 330 mm"),
+        ] {
+            assert!(facts.contains(&(fact.0, fact.1.to_owned())), "{facts:?}");
+        }
     }
 
     fn count(bytes: &[u8], what: &[u8]) -> usize {
@@ -109,8 +140,9 @@ mod tests {
             at_mm: nalgebra::Point3::origin(),
             turn_deg: 0.0,
         };
-        let long = Design { marks: (0..90).map(mark).collect(), ..Design::default() };
-        let said = page(&long, "").unwrap_err().to_string();
-        assert!(said.contains("one page"), "{said}");
+        let marked = |n| Design { marks: (0..n).map(mark).collect(), ..Design::default() };
+        assert_eq!(count(&page(&marked(40), "").unwrap(), b"/Type/Pages/Count 2/"), 1);
+        let said = page(&marked(90), "").unwrap_err().to_string();
+        assert!(said.contains("two pages"), "{said}");
     }
 }

@@ -33,7 +33,10 @@ pub(super) fn one_piece(raw: Mesh, layout: &Layout, notices: &mut Vec<String>, j
         let (setting, cure) = if layout.openings.is_empty() {
             ("zone", "Join the parts of the zone, or make a guard of each.")
         } else {
-            ("shell.vents", "Leave more wall: a larger ligament, smaller or fewer openings.")
+            (
+                "shell.vents",
+                "Leave more plastic between the openings (vents.ligament_mm), or make them fewer or smaller.",
+            )
         };
         return Err(ShellError::CannotBuild {
             setting: setting.into(),

@@ -2,14 +2,15 @@
 
 use std::sync::Arc;
 
-use mesh::{Job, Surface};
+use mesh::{Cancelled, Job, Surface};
 use zone::Zone;
 
-use super::glyphs::{self, thinnest_stroke_mm};
+use super::glyphs::{self, Lettering, thinnest_stroke_mm};
 use super::outline::CHART_MARGIN_MM;
 use super::placement::{Misfit, Workpiece};
+use super::way_out::{elsewhere, largest, sentence, succeeded};
 use crate::design_check::check_mark;
-use crate::limits::rim_wall_mm;
+use crate::limits::{self, rim_wall_mm};
 use crate::{Design, DesignItem, Emboss, Layout, Mark, Shape, ShellError};
 
 /// Strokes thinner than two lines of a 0.4 mm nozzle do not print, mm.
@@ -34,8 +35,10 @@ pub fn place_marks(
     let workpiece = Workpiece::new(skin, zone, design, job)?;
     for (number, mark) in design.marks.iter().enumerate() {
         job.step("placing marks", number as f32 / design.marks.len() as f32)?;
-        let emboss = place_mark(&workpiece, layout, number, mark)?;
-        layout.embosses.push(emboss);
+        match place_mark(&workpiece, layout, number, mark) {
+            Ok(emboss) => layout.embosses.push(emboss),
+            Err(refusal) => return Err(with_way_out(&workpiece, layout, number, mark, refusal)?),
+        }
     }
     Ok(())
 }
@@ -55,12 +58,13 @@ fn place_mark(
         what: no_letters(&missing),
         cure: "Use letters, digits and common signs.".to_owned(),
     })?;
-    let reach = lettering.ink.iter().map(|p| p[0].hypot(p[1])).fold(0.0, f32::max);
-    let chart = Arc::new(workpiece.chart(&at, mark.turn_deg, reach + CHART_MARGIN_MM)?);
+    let chart = Arc::new(workpiece.chart(&at, mark.turn_deg, reach(&lettering) + CHART_MARGIN_MM)?);
     let rim_mm = rim_wall_mm(workpiece.design);
     let refuse = |misfit: Misfit| {
-        let field = if workpiece.edge_mm(&at) <= 0.0 { "at_mm" } else { "height_mm" };
-        misfit.error(setting(field), &format!("“{}”", mark.text), "Move it, turn it or choose a smaller height.")
+        let place = if workpiece.edge_mm(&at) <= 0.0 { ".at_mm" } else { "" };
+        let thing = format!("the mark “{}”", mark.text);
+        let cure = "It has no room at this place at any size: move it or turn it.";
+        misfit.error(format!("shell.marks[{number}]{place}"), &thing, workpiece.design, cure)
     };
     // A box well inside the ink finds most misfits before the letters are drawn.
     let [lo, hi] = lettering.ink;
@@ -85,6 +89,41 @@ fn place_mark(
         None => {}
     }
     Ok(Emboss { chart, shape, height_mm: mark.relief_mm, item: DesignItem::Mark(number) })
+}
+
+/// From the middle of letters to their farthest corner, mm.
+fn reach(lettering: &Lettering) -> f32 {
+    lettering.ink.iter().map(|p| p[0].hypot(p[1])).fold(0.0, f32::max)
+}
+
+/// The refusal of a mark that has no room with a way out: smaller letters at its place, or the same ones near by.
+fn with_way_out(
+    workpiece: &Workpiece<'_>,
+    layout: &mut Layout,
+    number: usize,
+    mark: &Mark,
+    refusal: ShellError,
+) -> Result<ShellError, Cancelled> {
+    let workpiece = &Workpiece { only_asked: true, ..*workpiece };
+    let of_its_room = |setting: &str| setting.ends_with(']') || setting.ends_with("at_mm");
+    let ShellError::CannotBuild { setting, place, what, cure } = refusal else { return Ok(refusal) };
+    let mut has_room = |mark: Mark| {
+        let before = layout.notices.len();
+        let fits = succeeded(place_mark(workpiece, layout, number, &mark));
+        layout.notices.truncate(before);
+        fits
+    };
+    if !of_its_room(&setting) || check_mark(workpiece.design, number, mark).is_err() {
+        return Ok(ShellError::CannotBuild { setting, place, what, cure });
+    }
+    let most = (mark.height_mm.ceil() as u32).saturating_sub(1);
+    let highest =
+        largest(most, limits::MARK_HEIGHT.least as u32, |mm| has_room(Mark { height_mm: mm as f32, ..mark.clone() }))?;
+    let smaller = highest.map(|mm| format!("Letters up to {mm} mm high have room at this place"));
+    let reach_mm = glyphs::set(&mark.text, mark.height_mm).map_or(0.0, |lettering| reach(&lettering));
+    let elsewhere = elsewhere(workpiece, &mark.at_mm, reach_mm, |at_mm| has_room(Mark { at_mm, ..mark.clone() }))?;
+    let cure = sentence(smaller, elsewhere).unwrap_or(cure);
+    Ok(ShellError::CannotBuild { setting, place, what, cure })
 }
 
 /// What is wrong with the strokes of a mark.

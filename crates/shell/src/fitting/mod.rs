@@ -4,10 +4,12 @@ mod bend;
 mod glyphs;
 mod line;
 mod mark;
+mod name;
 mod outline;
 mod placement;
 mod stitch;
 mod suggest;
+mod way_out;
 
 pub use mark::place_marks;
 pub(crate) use mark::unwritable;

@@ -8,6 +8,7 @@ use zone::Zone;
 
 use super::bend::{curvature, hollow_scale, outer_face_mm};
 use super::placement::{Misfit, Reason, STRAP_WALL_MM, Workpiece};
+use super::{name, way_out};
 use crate::design_check::check_fitting;
 use crate::limits::{MIN_LIGAMENT_MM, rim_wall_mm};
 use crate::{Chart, Design, DesignItem, Emboss, Fitting, FittingKind, Layout, Opening, Shape, ShellError};
@@ -39,9 +40,8 @@ struct Plan<'a> {
     rim_mm: f32,
     /// Depth below the outer face, or through the wall.
     depth_mm: Option<f32>,
-    /// The setting to blame for its size, below the fitting.
-    size: &'static str,
-    thing: &'static str,
+    /// What it is called.
+    thing: String,
 }
 
 /// Places strap slots, lace holes, tie slots and hook-and-loop seats where the design says.
@@ -65,7 +65,9 @@ pub fn place_fittings(
     for (number, fitting) in design.fittings.iter().enumerate() {
         job.step("placing fittings", number as f32 / design.fittings.len() as f32)?;
         workpiece.allowed(check_fitting(design, number, fitting), &fitting.at_mm)?;
-        place_checked(&workpiece, layout, number, fitting)?;
+        if let Err(refusal) = place_checked(&workpiece, layout, number, fitting) {
+            return Err(way_out::told(&workpiece, layout, number, fitting, refusal)?);
+        }
     }
     Ok(())
 }
@@ -81,7 +83,7 @@ pub(in crate::fitting) fn place_checked(
         return Ok(());
     }
     let plan = plan(workpiece.design, number, fitting);
-    let at = workpiece.require_place(&fitting.at_mm, &plan.setting("at_mm"))?;
+    let at = workpiece.require_place(&fitting.at_mm, &format!("{}.at_mm", plan.setting()))?;
     let far = |f: &Footprint| f.centre[0].hypot(f.centre[1]) + f.half[0].hypot(f.half[1]);
     let reach = plan.footprints.iter().map(far).fold(0.0, f32::max);
     let whole = Arc::new(workpiece.chart(&at, fitting.turn_deg, reach * 1.3 + CHART_MARGIN_MM)?);
@@ -128,7 +130,7 @@ fn place_footprint(
     let hollow = (1.0 / scale[0].max(scale[1])).min(1.0);
     if let Some(misfit) = workpiece.misfit(layout, &chart, &shape, plan.rim_mm, hollow)? {
         let off_zone = workpiece.edge_mm(&chart.centre) <= 0.0;
-        return Err(plan.refuse_misfit(&misfit, off_zone));
+        return Err(plan.refuse_misfit(&misfit, workpiece.design, off_zone));
     }
     let item = DesignItem::Fitting(plan.number);
     match plan.depth_mm {
@@ -159,55 +161,57 @@ fn own_chart(
 }
 
 impl Plan<'_> {
-    fn setting(&self, field: &str) -> String {
-        format!("shell.fittings[{}].{field}", self.number)
+    /// The fitting as a whole: which of its place, its turn and its size is at fault only the user can tell, who may
+    /// have set none of them.
+    fn setting(&self) -> String {
+        format!("shell.fittings[{}]", self.number)
     }
 
     fn refuse(&self, place: Point3<f32>, what: String, cure: &str) -> ShellError {
-        ShellError::CannotBuild { setting: self.setting(self.size), place, what, cure: cure.to_owned() }
+        ShellError::CannotBuild { setting: self.setting(), place, what, cure: cure.to_owned() }
     }
 
-    fn refuse_misfit(&self, misfit: &Misfit, off_zone: bool) -> ShellError {
+    fn refuse_misfit(&self, misfit: &Misfit, design: &Design, off_zone: bool) -> ShellError {
         if matches!(misfit.reason, Reason::Meets { other, .. } if other == DesignItem::Fitting(self.number)) {
             let what = format!("the openings of {} come closer than {MIN_LIGAMENT_MM} mm on the bent skin", self.thing);
             return self.refuse(misfit.place, what, "Set them further apart, or move it to a flatter spot.");
         }
-        let setting = self.setting(if off_zone { "at_mm" } else { self.size });
-        misfit.error(setting, self.thing, "Move it, turn it or make it smaller.")
+        let setting = if off_zone { format!("{}.at_mm", self.setting()) } else { self.setting() };
+        misfit.error(setting, &self.thing, design, "It has no room at this place at any size: move it or turn it.")
     }
 }
 
 /// The footprints of each kind.
 fn plan<'a>(design: &Design, number: usize, fitting: &'a Fitting) -> Plan<'a> {
     let rim_mm = rim_wall_mm(design);
-    let plan = |footprints, size, thing| Plan { number, fitting, footprints, rim_mm, depth_mm: None, size, thing };
+    let thing = name::of_fitting(number, &fitting.kind);
+    let plan = |footprints| Plan { number, fitting, footprints, rim_mm, depth_mm: None, thing };
     match &fitting.kind {
         FittingKind::StrapSlot { strap_mm, opening_mm } => {
             let half = [0.5 * (strap_mm + STRAP_CLEARANCE_MM), 0.5 * opening_mm];
             let slot = Footprint { centre: [0.0; 2], half, round: CORNER_MM.min(half[1]) };
             let rim_mm = rim_mm.max(STRAP_WALL_MM);
-            Plan { rim_mm, ..plan(vec![slot], "kind.strap-slot.strap_mm", "the strap slot") }
+            Plan { rim_mm, ..plan(vec![slot]) }
         }
         FittingKind::LaceHoles { count, hole_mm, pitch_mm } => {
             let radius = 0.5 * hole_mm;
             let middle = 0.5 * (*count as f32 - 1.0);
             let hole =
                 |i: u32| Footprint { centre: [(i as f32 - middle) * pitch_mm, 0.0], half: [radius; 2], round: radius };
-            plan((0..*count).map(hole).collect(), "kind.lace-holes.pitch_mm", "the row of lace holes")
+            plan((0..*count).map(hole).collect())
         }
         FittingKind::TieSlot { tie_mm, bridge_mm } => {
             let half = [0.5 * (tie_mm + TIE_CLEARANCE_MM), 0.5 * TIE_OPENING_MM];
             let aside = 0.5 * (bridge_mm + TIE_OPENING_MM);
             let slots = [-aside, aside].map(|v| Footprint { centre: [0.0, v], half, round: half[1] });
-            plan(slots.into(), "kind.tie-slot.tie_mm", "the tie slot")
+            plan(slots.into())
         }
         FittingKind::HookAndLoopSeat { length_mm, width_mm, depth_mm } => {
             let half = [0.5 * length_mm, 0.5 * width_mm];
             let seat = Footprint { centre: [0.0; 2], half, round: CORNER_MM };
-            let size = "kind.hook-and-loop-seat.length_mm";
-            Plan { depth_mm: Some(*depth_mm), ..plan(vec![seat], size, "the hook-and-loop seat") }
+            Plan { depth_mm: Some(*depth_mm), ..plan(vec![seat]) }
         }
         // Stitch holes follow the edge and are placed after the ribs.
-        FittingKind::StitchHoles { .. } => plan(Vec::new(), "kind.stitch-holes.hole_mm", "the stitch holes"),
+        FittingKind::StitchHoles { .. } => plan(Vec::new()),
     }
 }

@@ -5,8 +5,9 @@ use mesh::{Cancelled, Hit, Job, Surface};
 use nalgebra::Point3;
 use zone::Zone;
 
+use super::name;
 use crate::design_check::SettingOutOfRange;
-use crate::limits::MIN_LIGAMENT_MM;
+use crate::limits::{MIN_LIGAMENT_MM, rim_wall_mm};
 use crate::{Chart, Design, DesignItem, Layout, Shape, ShellError};
 
 /// Least wall between a strap slot and the trim line, mm: it carries the pull of the strap.
@@ -25,6 +26,8 @@ pub(in crate::fitting) struct Workpiece<'a> {
     pub zone: &'a Zone,
     pub design: &'a Design,
     pub job: &'a Job,
+    /// Only whether things fit is asked: the first misfit will do, which need not be the worst.
+    pub only_asked: bool,
 }
 
 /// Why a shape does not fit.
@@ -33,7 +36,14 @@ pub(in crate::fitting) enum Reason {
     /// The skin ends, or its map does.
     SkinEnds,
     /// Closer to the rim than needed; negative outside the zone.
-    Rim { has_mm: f32, needs_mm: f32 },
+    Rim {
+        /// How close.
+        has_mm: f32,
+        /// How close is allowed.
+        needs_mm: f32,
+        /// Only at both ends of its length: the zone is too narrow there, and moving it does not help much.
+        both_ends: bool,
+    },
     /// Closer to another item than needed; negative where they overlap.
     Meets { other: DesignItem, has_mm: f32 },
     /// The skin turns away under it.
@@ -49,21 +59,25 @@ pub(in crate::fitting) struct Misfit {
 
 impl Misfit {
     /// What is wrong, as a clause about `thing`.
-    pub fn what(&self, thing: &str) -> String {
+    pub fn what(&self, thing: &str, design: &Design) -> String {
         match self.reason {
             Reason::SkinEnds => format!("{thing} reaches beyond the scanned skin"),
-            Reason::Rim { has_mm, needs_mm } if has_mm <= 0.0 => {
-                format!(
-                    "{thing} reaches {:.1} mm beyond the zone's edge and needs {needs_mm:.1} mm of wall inside it",
-                    -has_mm
-                )
+            Reason::Rim { needs_mm, both_ends: true, .. } => {
+                format!("the zone is too narrow for {thing}, whose ends need {} to its edge", needed(needs_mm, design))
             }
-            Reason::Rim { has_mm, needs_mm } => {
-                format!("{thing} leaves {has_mm:.1} mm of wall to the zone's edge and needs {needs_mm:.1} mm")
+            Reason::Rim { has_mm, needs_mm, .. } if has_mm <= 0.0 => {
+                let needed = needed(needs_mm, design);
+                format!("{thing} reaches {:.1} mm beyond the zone's edge and must stay inside it by {needed}", -has_mm)
             }
-            Reason::Meets { other, has_mm } if has_mm <= 0.0 => format!("{thing} overlaps {}", named(other)),
+            Reason::Rim { has_mm, needs_mm, .. } => {
+                format!("{thing} is {has_mm:.1} mm from the zone's edge and needs {}", needed(needs_mm, design))
+            }
+            Reason::Meets { other, has_mm } if has_mm <= 0.0 => {
+                format!("{thing} overlaps {}", name::of_item(other, design))
+            }
             Reason::Meets { other, has_mm } => {
-                format!("{thing} leaves {has_mm:.1} mm of wall to {} and needs {MIN_LIGAMENT_MM:.1} mm", named(other))
+                let other = name::of_item(other, design);
+                format!("{thing} is {has_mm:.1} mm from {other} and needs {MIN_LIGAMENT_MM:.1} mm")
             }
             Reason::Bent { turn_deg } => {
                 format!("the limb turns by {turn_deg:.0} degrees under {thing}, more than {GREATEST_TURN_DEG:.0}")
@@ -71,17 +85,17 @@ impl Misfit {
         }
     }
 
-    pub fn error(&self, setting: String, thing: &str, cure: &str) -> ShellError {
-        ShellError::CannotBuild { setting, place: self.place, what: self.what(thing), cure: cure.to_owned() }
+    pub fn error(&self, setting: String, thing: &str, design: &Design, cure: &str) -> ShellError {
+        ShellError::CannotBuild { setting, place: self.place, what: self.what(thing, design), cure: cure.to_owned() }
     }
 }
 
-/// The item in a sentence, counted from 1.
-fn named(item: DesignItem) -> String {
-    match item {
-        DesignItem::Vent => "a vent".to_owned(),
-        DesignItem::Fitting(i) => format!("fitting {}", i + 1),
-        DesignItem::Mark(i) => format!("mark {}", i + 1),
+/// A distance to the edge, and the setting that it comes from where it is not always the same.
+fn needed(needs_mm: f32, design: &Design) -> String {
+    if design.rim.round_mm > 0.0 && needs_mm == rim_wall_mm(design) {
+        format!("{needs_mm:.1} mm ({MIN_LIGAMENT_MM} and the rounding of the rim, rim.round_mm)")
+    } else {
+        format!("{needs_mm:.1} mm")
     }
 }
 
@@ -89,7 +103,7 @@ impl<'a> Workpiece<'a> {
     /// Refuses a zone that was made for another skin, before its distances are looked up.
     pub fn new(skin: &'a Surface, zone: &'a Zone, design: &'a Design, job: &'a Job) -> Result<Self, ShellError> {
         if zone.covered.distance_mm.len() == skin.mesh().points.len() && !skin.mesh().triangles.is_empty() {
-            return Ok(Self { skin, zone, design, job });
+            return Ok(Self { skin, zone, design, job, only_asked: false });
         }
         Err(ShellError::CannotBuild {
             setting: "zone".to_owned(),
@@ -125,34 +139,46 @@ impl<'a> Workpiece<'a> {
         hollow: f32,
     ) -> Result<Option<Misfit>, Cancelled> {
         let up = self.skin.normal_at(&chart.centre);
+        let points = outline_and_inside(shape);
+        let mut ends = Ends::of(&points);
         let mut worst: Option<(f32, Misfit)> = None;
-        let mut note = |severity: f32, reason: Reason, place: Point3<f32>| {
+        let note = |worst: &mut Option<(f32, Misfit)>, severity: f32, reason: Reason, place: Point3<f32>| {
             if worst.is_none_or(|(s, _)| severity > s) {
-                worst = Some((severity, Misfit { reason, place }));
+                *worst = Some((severity, Misfit { reason, place }));
             }
         };
-        for (uv, on_outline) in outline_and_inside(shape) {
+        for (uv, on_outline) in points {
             self.job.check()?;
+            if self.only_asked && worst.is_some() {
+                break;
+            }
             let Some(hit) = chart.skin_point(self.skin, uv) else {
-                note(1e6, Reason::SkinEnds, nearest_mapped(self.skin, chart, uv));
-                continue;
+                note(&mut worst, 1e6, Reason::SkinEnds, nearest_mapped(self.skin, chart, uv));
+                // Nothing is worse.
+                break;
             };
             let edge = self.edge_mm(&hit) * hollow;
             if on_outline && edge < rim_mm - MEASURED_MM {
-                note(1e3 + rim_mm - edge, Reason::Rim { has_mm: edge, needs_mm: rim_mm }, hit.point);
+                ends.too_near(uv[0]);
+                let reason = Reason::Rim { has_mm: edge, needs_mm: rim_mm, both_ends: false };
+                note(&mut worst, 1e3 + rim_mm - edge, reason, hit.point);
             }
             if let Some((distance, other)) = layout.nearest_placed(self.skin, &hit)
                 && distance * hollow < MIN_LIGAMENT_MM - MEASURED_MM
             {
                 let has_mm = distance * hollow;
-                note(500.0 - has_mm, Reason::Meets { other, has_mm }, hit.point);
+                note(&mut worst, 500.0 - has_mm, Reason::Meets { other, has_mm }, hit.point);
             }
             let turn_deg = up.angle(&self.skin.normal_at(&hit)).to_degrees();
             if turn_deg > GREATEST_TURN_DEG {
-                note(turn_deg, Reason::Bent { turn_deg }, hit.point);
+                note(&mut worst, turn_deg, Reason::Bent { turn_deg }, hit.point);
             }
         }
-        Ok(worst.map(|(_, misfit)| misfit))
+        let mut worst = worst.map(|(_, misfit)| misfit);
+        if let Some(Misfit { reason: Reason::Rim { both_ends, .. }, .. }) = &mut worst {
+            *both_ends = ends.only_both();
+        }
+        Ok(worst)
     }
 
     /// Turns a failed check of values into an error at the skin point nearest to `at_mm`.
@@ -171,14 +197,43 @@ impl<'a> Workpiece<'a> {
                 what: hit.map_or("its coordinates are not valid numbers".to_owned(), |h| {
                     format!("it lies {:.0} mm off the skin", h.distance2.sqrt())
                 }),
-                cure: format!("Give a point on the skin, or at most {FAR_MM:.0} mm off it, in limb axes."),
+                cure: format!(
+                    "Give a point on the skin, or at most {FAR_MM:.0} mm off it, in mm from the middle of the limb, z along \
+                     it."
+                ),
             }),
         }
     }
 
-    fn nearest(&self, at_mm: &Point3<f32>) -> Option<Hit> {
+    /// The skin point nearest to `at_mm`, where its coordinates are numbers.
+    pub fn nearest(&self, at_mm: &Point3<f32>) -> Option<Hit> {
         let finite = at_mm.iter().all(|x| x.is_finite());
         if finite { self.skin.nearest(at_mm, None) } else { None }
+    }
+}
+
+/// Which parts of an outline come too near to the trim line, along the length of its shape.
+struct Ends {
+    /// Where the middle part begins and ends.
+    middle: [f32; 2],
+    /// Low end, middle, high end.
+    near: [bool; 3],
+}
+
+impl Ends {
+    fn of(points: &[([f32; 2], bool)]) -> Self {
+        let outline = points.iter().filter(|(_, on_outline)| *on_outline).map(|(uv, _)| uv[0]);
+        let (low, high) = outline.fold((f32::INFINITY, f32::NEG_INFINITY), |(lo, hi), u| (lo.min(u), hi.max(u)));
+        let end = 0.25 * (high - low);
+        Self { middle: [low + end, high - end], near: [false; 3] }
+    }
+
+    fn too_near(&mut self, u: f32) {
+        self.near[usize::from(u > self.middle[0]) + usize::from(u > self.middle[1])] = true;
+    }
+
+    fn only_both(&self) -> bool {
+        self.near == [true, false, true]
     }
 }
 

@@ -9,8 +9,8 @@ use zone::Zone;
 use super::line::Line;
 use super::outline::CHART_MARGIN_MM;
 use super::placement::Workpiece;
-use crate::design_check::check_fitting;
-use crate::limits::{MIN_LIGAMENT_MM, least_stitch_pitch_mm, rim_wall_mm};
+use crate::design_check::{check_fitting, up};
+use crate::limits::{MIN_LIGAMENT_MM, least_stitch_inset_mm, least_stitch_pitch_mm, rim_wall_mm};
 use crate::{Design, DesignItem, FittingKind, Layout, Opening, Shape, ShellError};
 
 /// A line of equal distance is only as exact as the triangles; a hole may stand this much nearer to the rim, mm.
@@ -79,7 +79,10 @@ fn place_row(workpiece: &Workpiece<'_>, layout: &mut Layout, row: &Row) -> Resul
             setting: setting("kind.stitch-holes.inset_mm"),
             place,
             what: format!("no stitch hole has room {:.1} mm inside this edge", row.inset_mm),
-            cure: "Choose a smaller inset or hole, or move other things off the edge.".to_owned(),
+            cure: format!(
+                "Set them nearer to the edge (inset_mm, at least {} mm), or move other things off it.",
+                up(least_stitch_inset_mm(row.hole_mm, design))
+            ),
         });
     }
     if left_out > 0 {

@@ -34,13 +34,14 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     figure(ui, "Filament", &told(row.map(|row| row.name.clone())));
     figure(ui, "Weight, printed solid", &told(row.map(|row| format!("{:.0} g", row.grams))));
     figure(ui, "Cost of the filament", &told(row.map(cost)));
+    let cautions = print::cautions(row);
     ui.add_space(6.0);
     save_button(ui, desk, current);
     bed(ui, desk);
     saved(ui, desk);
     explained(ui, desk);
     section(ui, "Before it is worn");
-    print::cautions().iter().for_each(|caution| drop(ui.label(*caution)));
+    cautions.into_iter().for_each(|caution| drop(ui.label(caution)));
 }
 
 /// What is made and what to mind, folded away.

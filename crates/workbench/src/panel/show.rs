@@ -46,10 +46,8 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     if let Some(artwork) = &mut style.artwork {
         artwork_settings(ui, desk, artwork);
     }
-    if let Some(caution) = print::words::cautions().first() {
-        ui.add_space(6.0);
-        remark(ui, caution);
-    }
+    ui.add_space(6.0);
+    remark(ui, print::NOT_CERTIFIED);
     let held = ui.input(|i| i.pointer.any_down());
     let session = &mut desk.bench.session;
     if style != before {

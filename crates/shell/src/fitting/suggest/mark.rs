@@ -4,7 +4,8 @@ use mesh::{Cancelled, Hit, Job, Surface, TriangleFeature};
 use nalgebra::{Point2, Point3};
 use zone::Zone;
 
-use super::{SPARE_MM, fits};
+use super::SPARE_MM;
+use crate::fitting::way_out::succeeded as fits;
 use crate::board::Board;
 use crate::design_check::check_fitting;
 use crate::fitting::glyphs;

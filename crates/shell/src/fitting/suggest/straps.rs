@@ -4,7 +4,8 @@ use mesh::{Cancelled, Hit, Job, Surface};
 use nalgebra::{Point2, Rotation2, Vector2};
 use zone::Zone;
 
-use super::{SPARE_MM, fits};
+use super::SPARE_MM;
+use crate::fitting::way_out::succeeded as fits;
 use crate::board::Board;
 use crate::fitting::outline::place_checked;
 use crate::fitting::placement::{STRAP_WALL_MM, Workpiece};

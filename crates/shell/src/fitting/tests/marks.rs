@@ -28,7 +28,7 @@ fn marks_that_cannot_be_written_say_why() {
     let place = |m: Mark| arrange_all(&skin, &zone, &Design { marks: vec![m], ..Design::default() });
     assert!(refusal(place(mark("漢7", 20.0, 0.0, 0.0))).1.contains("漢 (U+6F22)"));
     assert_eq!(refusal(place(mark("  ", 20.0, 0.0, 0.0))).0, "shell.marks[0].text");
-    assert_eq!(refusal(place(mark("17", 80.0, 0.0, 40.0))).0, "shell.marks[0].height_mm");
+    assert_eq!(refusal(place(mark("17", 80.0, 0.0, 40.0))).0, "shell.marks[0]");
     assert_eq!(refusal(place(mark("17", f32::NAN, 0.0, 40.0))).0, "shell.marks[0].height_mm");
     let mut sunk = mark("17", 20.0, 0.0, 0.0);
     sunk.relief_mm = -2.5;

@@ -4,6 +4,7 @@ mod marks;
 mod openings;
 mod real_limbs;
 mod suggestions;
+mod ways_out;
 
 use std::f32::consts::PI;
 

@@ -44,8 +44,8 @@ fn straps_too_near_the_rim_are_refused_and_named() {
     };
     near(4.2).unwrap();
     let (setting, what) = refusal(near(3.7));
-    assert_eq!(setting, "shell.fittings[1].kind.strap-slot.strap_mm");
-    assert!(what.contains("3.7 mm of wall") && what.contains("needs 4.0"), "{what}");
+    assert_eq!(setting, "shell.fittings[1]", "it may be the place, the turn or the size");
+    assert!(what.contains("(fitting 2) is 3.7 mm from the zone's edge and needs 4.0 mm"), "{what}");
     let (setting, what) = refusal(arrange_all(&skin, &zone, &with(vec![strap(25.0, 70.0, 0.0, 90.0)])));
     assert_eq!(setting, "shell.fittings[0].at_mm");
     assert!(what.contains("beyond the zone's edge"), "{what}");
@@ -64,17 +64,17 @@ fn overlaps_are_refused_even_when_one_hides_in_the_other() {
         let fittings = pair.map(|kind| fitting(kind, on_tube(s, z), 0.0)).to_vec();
         let (setting, what) = refusal(arrange_all(&skin, &zone, &with(fittings)));
         assert!(setting.starts_with("shell.fittings[1]"), "{setting}");
-        assert!(what.contains("overlaps fitting 1"), "{what}");
+        assert!(what.contains("overlaps the ") && what.ends_with("(fitting 1)"), "{what}");
     }
     // Slots 4 wide: 1.5 mm and 1.8 mm of wall between them.
     let apart = |wall: f32| {
         arrange_all(&skin, &zone, &with(vec![strap(25.0, 0.0, 0.0, 0.0), strap(25.0, 0.0, 4.0 + wall, 0.0)]))
     };
     apart(1.8).unwrap();
-    assert!(refusal(apart(1.4)).1.contains("1.4 mm of wall to fitting 1"));
+    assert!(refusal(apart(1.4)).1.contains("1.4 mm from the slot for a 25 mm strap (fitting 1) and needs 1.6"));
     let mut design = with(vec![strap(25.0, 0.0, 0.0, 0.0)]);
     design.marks = vec![mark("7", 20.0, 0.0, 0.0)];
-    assert!(refusal(arrange_all(&skin, &zone, &design)).1.contains("overlaps fitting 1"));
+    assert!(refusal(arrange_all(&skin, &zone, &design)).1.contains("overlaps the slot for a 25 mm strap (fitting 1)"));
 }
 
 #[test]

@@ -65,10 +65,8 @@ pub fn clip(context: &RibContext<'_>, lines: &[Vec<TangentFrame>], least_mm: f32
     }
     let mut notices = Vec::new();
     if interrupted > 0 {
-        let (ribs, stop) = if interrupted == 1 { ("rib stops", "it") } else { ("ribs stop", "them") };
-        notices.push(format!(
-            "{interrupted} {ribs} short of a fitting or mark in the way of {stop}, leaving {RIB_FITTING_WALL_MM} mm of wall."
-        ));
+        let ribs = if interrupted == 1 { "rib stops" } else { "ribs stop" };
+        notices.push(format!("{interrupted} {ribs} {RIB_FITTING_WALL_MM} mm short of a fitting or mark in the way."));
     }
     if dropped > 0 {
         let parts = if dropped == 1 { "part of a rib" } else { "parts of ribs" };

@@ -47,9 +47,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         ui.label(&row.heat_caution);
     }
     look::remark(ui, "Stiffness is that of the wall with its ribs; it compares materials and is not a strength.");
-    if let Some(caution) = print::words::cautions().first() {
-        look::remark(ui, caution);
-    }
+    look::remark(ui, print::NOT_CERTIFIED);
     own_filament::show(ui, desk);
 }
 

@@ -64,9 +64,7 @@ pub fn switches(ui: &mut Ui, desk: &mut Desk<'_>) {
 /// What a part of cleaning does, with the technical term.
 fn tip(action: Action) -> Option<&'static str> {
     Some(match action {
-        Action::Mend => {
-            "Repairs triangles without area, duplicates, and edges shared by more than two triangles (non-manifold)."
-        }
+        Action::Mend => "Repairs triangles without area, duplicates, and edges shared by more than two triangles.",
         Action::Pieces => "Pieces that are joined to nothing, such as specks in the air, are left out.",
         Action::Noise => "Smooths the scanner's roughness of a few tenths of a millimetre and keeps the shape.",
         Action::LongTriangles => "Long triangles of the scan are split, so that marks on the skin can be drawn finely.",

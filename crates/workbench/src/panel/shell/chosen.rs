@@ -107,7 +107,7 @@ fn fitting_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, fitting: &
         }
         FittingKind::TieSlot { tie_mm, bridge_mm } => {
             length!("Tie width", limits::TIE, 0.0, TieSlot, tie_mm);
-            length!("Wall between", limits::TIE_BRIDGE, 0.0, TieSlot, bridge_mm);
+            length!("Plastic between", limits::TIE_BRIDGE, 0.0, TieSlot, bridge_mm);
         }
         FittingKind::StitchHoles { hole_mm, pitch_mm, inset_mm } => {
             let shell = &panel.design.shell;

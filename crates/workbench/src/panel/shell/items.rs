@@ -3,14 +3,17 @@
 use bevy_egui::egui::{TextEdit, Ui};
 use shell::{FittingKind, limits};
 
+use super::Panel;
 use super::problem::Home;
-use super::{LINES, Panel};
 use crate::actions::Action;
 use crate::commands::shell::items::{new_fittings, remove};
 use crate::commands::shell::place_action;
 use crate::look;
 use crate::look::icons::Icon;
 use crate::state::shell::{Item, Placing};
+
+/// Lines kept for what is wrong with a thing that has no room, and what has.
+const LINES_WITH_A_WAY_OUT: usize = 5;
 
 /// The sign of a kind of fitting.
 fn sign(kind: &FittingKind) -> Icon {
@@ -48,7 +51,7 @@ pub(super) fn show(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     let design = panel.design;
     let none = design.shell.fittings.is_empty() && design.shell.marks.is_empty();
     let otherwise = if none { "Nothing yet." } else { "Press one, here or on the limb; its settings stand below." };
-    look::noted(ui, LINES, wrong, otherwise);
+    look::noted(ui, LINES_WITH_A_WAY_OUT, wrong, otherwise);
     for (n, fitting) in design.shell.fittings.iter().enumerate() {
         row(ui, panel, Item::Fitting(n), sign(&fitting.kind), &format!("{}  {}", n + 1, name(&fitting.kind)));
     }

@@ -214,7 +214,7 @@ fn vents(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
         (Some(VentKind::Round), "Round", "Round holes in even rows."),
         (Some(VentKind::Slot), "Slots", "Long holes along the limb, in even rows."),
         (Some(VentKind::Honeycomb), "Honeycomb", "Holes with six sides, in even rows."),
-        (Some(VentKind::Cells), "Irregular", "Rounded cells of uneven shape and about even size (Voronoi cells)."),
+        (Some(VentKind::Cells), "Irregular", "Rounded cells of uneven shape and about even size."),
     ];
     if look::choice_with_tips(ui, &mut kind, &kinds) {
         panel.edit("vents", |shell| {
@@ -236,7 +236,7 @@ fn vent_sizes(ui: &mut Ui, panel: &mut Panel<'_, '_>, vents: Vents) {
     panel.number(ui, "Vent width", &limits::VENT_SIZE, FREE, vents.size_mm, set(|v, mm| v.size_mm = mm));
     panel.number(
         ui,
-        "Wall between vents",
+        "Plastic between vents",
         &limits::VENT_LIGAMENT,
         FREE,
         vents.ligament_mm,
