@@ -26,7 +26,16 @@ struct Ray {
     direction: f32x4,
 }
 
-/// A crossing found so far: how far along, in which slot, and the corners' weights.
+/// Where a ray crosses the plane of a triangle, inside it.
+struct Crossing {
+    along: f64,
+    /// Of the triangle's corners.
+    weights: [f64; 3],
+    /// Whether the ray comes out of the side that the triangle faces.
+    leaves: bool,
+}
+
+/// A crossing found so far, and in which slot.
 struct RayHit {
     along: f64,
     slot: usize,
@@ -49,14 +58,14 @@ impl Ray {
     /// A corner in the ray's frame: its offset across the ray (first and second) and along it (third).
     #[inline(always)]
     fn image(&self, p: &Point3<f32>) -> [f64; 3] {
-        let off = self.axes.map(|k| f64::from(p[k]) - self.origin[k]);
+        let from_start = |k: usize| f64::from(p[k]) - self.origin[k];
+        let off = [from_start(self.axes[0]), from_start(self.axes[1]), from_start(self.axes[2])];
         [off[0] - self.shear[0] * off[2], off[1] - self.shear[1] * off[2], self.shear[2] * off[2]]
     }
 
-    /// How far along the ray it crosses a triangle, and the corners' weights there.
     #[inline(always)]
-    fn crosses(&self, corners: &[Point3<f32>; 3]) -> Option<(f64, [f64; 3])> {
-        let seen = corners.each_ref().map(|p| self.image(p));
+    fn crosses(&self, corners: &[Point3<f32>; 3]) -> Option<Crossing> {
+        let seen = [self.image(&corners[0]), self.image(&corners[1]), self.image(&corners[2])];
         let parts = [turn(&seen[1], &seen[2]), turn(&seen[2], &seen[0]), turn(&seen[0], &seen[1])];
         if parts.iter().any(|w| *w < 0.0) && parts.iter().any(|w| *w > 0.0) {
             return None;
@@ -67,7 +76,9 @@ impl Ray {
             return None;
         }
         let weights = parts.map(|w| w / whole);
-        Some((weights[0] * seen[0][2] + weights[1] * seen[1][2] + weights[2] * seen[2][2], weights))
+        let along = weights[0] * seen[0][2] + weights[1] * seen[1][2] + weights[2] * seen[2][2];
+        // The area is seen against the third axis where the ray runs down it.
+        Some(Crossing { along, weights, leaves: (whole > 0.0) == (self.shear[2] > 0.0) })
     }
 
     /// Where the ray enters the four boxes of a node, and which of them it crosses before `best`.
@@ -109,6 +120,23 @@ impl Bvh {
     /// The first point along a ray; see [`crate::Surface::ray`].
     #[must_use]
     pub fn ray(&self, origin: &Point3<f32>, direction: &Vector3<f32>, furthest_mm: f32) -> Option<Hit> {
+        self.first::<false>(origin, direction, furthest_mm)
+    }
+
+    /// The first point at which a ray leaves what the surface encloses: as [`Bvh::ray`], but triangles that face the
+    /// start of the ray are passed over. From a point on a closed surface that faces outward, inward, it gives the
+    /// thickness there, and rounding of that point can not make the ray meet the triangle that it starts on.
+    #[must_use]
+    pub fn exit(&self, origin: &Point3<f32>, direction: &Vector3<f32>, furthest_mm: f32) -> Option<Hit> {
+        self.first::<true>(origin, direction, furthest_mm)
+    }
+
+    fn first<const LEAVING: bool>(
+        &self,
+        origin: &Point3<f32>,
+        direction: &Vector3<f32>,
+        furthest_mm: f32,
+    ) -> Option<Hit> {
         let ray = Ray::new(origin, direction)?;
         if self.nodes.is_empty() || furthest_mm.is_nan() {
             return None;
@@ -134,7 +162,7 @@ impl Bvh {
                 open &= open - 1;
                 if node.count[i] > 0 {
                     let first = !node.child[i] as usize;
-                    self.cross(&ray, furthest_mm, first..first + usize::from(node.count[i]), &mut found);
+                    self.cross::<LEAVING>(&ray, furthest_mm, first..first + usize::from(node.count[i]), &mut found);
                     best = found.as_ref().map_or(best, |f| f.along as f32);
                     continue;
                 }
@@ -155,10 +183,16 @@ impl Bvh {
 
     /// Tries the triangles of a leaf and keeps the nearest crossing; of two in one place, the lower triangle number.
     #[inline(always)]
-    fn cross(&self, ray: &Ray, furthest_mm: f32, slots: std::ops::Range<usize>, found: &mut Option<RayHit>) {
+    fn cross<const LEAVING: bool>(
+        &self,
+        ray: &Ray,
+        furthest_mm: f32,
+        slots: std::ops::Range<usize>,
+        found: &mut Option<RayHit>,
+    ) {
         for slot in slots {
-            let Some((along, weights)) = ray.crosses(&self.corners[slot]) else { continue };
-            if along < 0.0 || along > f64::from(furthest_mm) {
+            let Some(Crossing { along, weights, leaves }) = ray.crosses(&self.corners[slot]) else { continue };
+            if (LEAVING && !leaves) || along < 0.0 || along > f64::from(furthest_mm) {
                 continue;
             }
             let nearer = found
@@ -295,6 +329,24 @@ mod tests {
             let exact = half - (half * half - from.coords.norm_squared() + 400.0).sqrt();
             let hit = index.ray(&from, &way, 500.0).unwrap();
             assert!((hit.distance2.sqrt() - exact).abs() < 0.02, "{} for {exact}", hit.distance2.sqrt());
+        }
+    }
+
+    /// A sphere's second crossing by its equation, along all axes both ways and askew.
+    #[test]
+    fn a_ball_is_left_where_its_equation_says_whichever_way_the_ray_runs() {
+        let index = Bvh::new(&uv_sphere(20.0, 360).build());
+        let ways = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [0.6, -0.3, 0.2], [-0.2, 0.5, 0.6]];
+        for way in ways.iter().flat_map(|w| [Vector3::from(*w), -Vector3::from(*w)]) {
+            let through = Point3::new(3.0, -4.0, 5.0);
+            let way = way.normalize();
+            let half = -through.coords.dot(&way);
+            let root = (half * half - 50.0 + 400.0_f32).sqrt();
+            for back in [0.0, 60.0] {
+                let exit = index.exit(&(through - back * way), &way, 500.0).unwrap();
+                assert!((exit.distance2.sqrt() - (half + root + back)).abs() < 0.02, "{way}: {exit:?}");
+            }
+            assert!(index.exit(&(through + 60.0 * way), &way, 500.0).is_none(), "nothing is left out there");
         }
     }
 }
