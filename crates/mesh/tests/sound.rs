@@ -147,6 +147,28 @@ fn between_two_balls_the_thin_share_is_two_caps() {
     close(report.walls.too_thin_share, share_under(0.4), 0.002);
 }
 
+/// A hollow of radius r that comes within t₀ of one face of a box. On the face, the wall is thinner than t within
+/// ρ² = r² − (r + t₀ − t)²; in the hollow, within cos φ = (r + t₀) / (r + t).
+#[test]
+fn a_thin_spot_no_larger_than_a_coin_is_found_with_its_place_and_size() {
+    let (r, above) = (3.0_f64, 0.3_f64);
+    let hollow = icosphere(r, 5).moved([41.0, 17.0, (20.0 - r - above) as f32]).flipped();
+    let report = measured(&cuboid([60.0, 60.0, 20.0]).and(&hollow));
+    let area_under = |t: f64| {
+        let (rho2, cos) = (r * r - (r + above - t).powi(2), (r + above) / (r + t));
+        PI * rho2 + 2.0 * PI * r * r * (1.0 - cos)
+    };
+    let area = 2.0 * (60.0 * 60.0 + 2.0 * 60.0 * 20.0) + 4.0 * PI * r * r;
+    close(report.walls.thin_share * area, area_under(0.8), 0.03 * area_under(0.8));
+    close(report.walls.too_thin_share * area, area_under(0.4), 0.06 * area_under(0.4));
+    let [place] = &report.walls.places[..] else { panic!("{:?}", report.walls) };
+    close(place.thin_mm2, area_under(0.8), 0.03 * area_under(0.8));
+    assert!((place.at - Point3::new(41.0, 17.0, 20.0)).norm() < 0.6, "{place:?}");
+    // The speck passed over reaches 0.007 mm further.
+    assert!((above - 0.002..above + 0.01).contains(&place.thickness_mm), "{place:?}");
+    assert!(report.faults()[0].starts_with("The wall is 0.3 mm thin at ("), "{:?}", report.faults());
+}
+
 /// Under a face of a wedge the wall is as thick as the distance from the edge times the tangent of the angle there.
 #[test]
 fn a_wedge_is_thin_along_its_edges_as_far_as_its_angles_say() {

@@ -3,6 +3,8 @@
 //! A closed mesh free of crossings ([`crate::solid`]) can still hold a wall that no nozzle can lay, an edge that cuts or
 //! a flap folded over. What is measured is plain geometry: thickness along rays, turns between faces, angles round
 //! vertices. It means something for a mesh that is a solid; any other is measured all the same and does not panic.
+//! Thickness is looked at once in about a square millimetre, and closely round thin spots and sharp edges: a thin spot
+//! smaller than that can be missed where no sharp edge gives it away.
 //!
 //! ```
 //! use mesh::sound::{SoundLimits, sound};

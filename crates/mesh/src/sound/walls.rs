@@ -40,6 +40,8 @@ pub struct Walls {
 }
 
 impl Walls {
+    /// Sums up what was measured.
+    ///
     /// # Errors
     /// [`Cancelled`] when `job` is.
     pub(super) fn of(mut spots: Vec<Spot>, limits: &SoundLimits, job: &Job) -> Result<Self, Cancelled> {
