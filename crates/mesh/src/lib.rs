@@ -1,4 +1,4 @@
-//! Triangle surfaces: read, write, weld, repair, nearest point and rays, geodesics, simplify, prove solid.
+//! Triangle surfaces: read, write, weld, repair, nearest point and rays, geodesics, simplify, prove solid and sound.
 //!
 //! Everything here is plain geometry in millimetres; nothing knows about limbs or shells.
 //! The one promise: functions are deterministic. The same input gives the same bytes out, on one
@@ -44,6 +44,7 @@ pub mod read;
 pub mod repair;
 pub mod simplify;
 pub mod solid;
+pub mod sound;
 mod spatial_hash;
 mod surface;
 mod triangle_mesh;

@@ -118,7 +118,7 @@ impl Mesh {
     }
 
     /// Angle of triangle `t` at its corner `k`, radians.
-    fn angle_at(&self, t: usize, k: usize) -> f64 {
+    pub(crate) fn angle_at(&self, t: usize, k: usize) -> f64 {
         let p = self.corners(t).map(|p| p.cast::<f64>());
         (p[(k + 1) % 3] - p[k]).angle(&(p[(k + 2) % 3] - p[k]))
     }

@@ -2,6 +2,7 @@
 
 use mesh::geodesic::{SurfaceLine, WeightedPoint, distance_from_points, distance_to_lines, path};
 use mesh::read::survey;
+use mesh::sound::{SoundLimits, sound};
 use mesh::{Adjacency, Bvh, FloodRange, Job, Mesh, Surface, flood, read, repair, simplify, solid, write};
 use nalgebra::Point3;
 
@@ -55,6 +56,7 @@ fn every_long_step_stops() {
         ("refine", Box::new(|job| on_copy(&|mesh| repair::refine(mesh, 0.6, job).is_ok()))),
         ("simplify", Box::new(|job| simplify::simplify(&closed, 0.02, &vec![false; closed.points.len()], job).is_ok())),
         ("solid", Box::new(|job| solid::check(&ball, job).is_ok())),
+        ("sound", Box::new(|job| sound(&ball, &SoundLimits::default(), job).is_ok())),
         ("line", Box::new(|job| SurfaceLine::lay(&skin, &corners, true, job).is_ok())),
         ("path", Box::new(|job| path(&skin, &from, &to, job).is_ok())),
         ("to lines", Box::new(|job| distance_to_lines(&skin, std::slice::from_ref(&line), 90.0, job).is_ok())),

@@ -3,6 +3,7 @@
 
 use mesh::geodesic::{GeodesicDisc, WeightedPoint, contour, distance_from_points, path};
 use mesh::read::survey;
+use mesh::sound::{SoundLimits, sound};
 use mesh::{Adjacency, Job, Mesh, SpatialHash, Surface, repair, simplify, solid, write};
 use nalgebra::{Point3, Vector3};
 use proptest::prelude::*;
@@ -34,6 +35,7 @@ fn look(mesh: &Mesh) {
     let job = Job::silent();
     black_box(survey(mesh, &job).unwrap().warnings());
     black_box(solid::check(mesh, &job).unwrap().faults());
+    black_box(sound(mesh, &SoundLimits::default(), &job).unwrap().faults());
     let adjacency = Adjacency::new(mesh);
     black_box(repair::components(mesh, &adjacency, &job).unwrap());
     black_box(repair::noise_mm(mesh, &adjacency, &job).unwrap());

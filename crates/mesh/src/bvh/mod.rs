@@ -2,6 +2,7 @@
 
 mod closest;
 mod ray;
+mod sheared;
 mod tree;
 
 use nalgebra::Point3;

@@ -1,114 +1,38 @@
 //! The first triangle along a ray.
-//!
-//! Watertight: all triangles are put in one sheared frame in which the ray is the third axis (Woop, Benthin and Wald
-//! 2013, "Watertight ray/triangle intersection"), so that corners and sides shared by triangles coincide. On which side
-//! of an edge the ray passes is then decided exactly (Shewchuk 1997), where the paper stops at double precision.
 
 use nalgebra::{Point3, Vector3};
-use robust::Coord;
-use wide::f32x4;
 
-use super::tree::{Node, four, lanes_of};
+use super::sheared::{Crossing, Ray};
 use super::{Bvh, Hit, TriangleFeature};
 
-/// Boxes are widened by this share of the coordinates of the ray's start: about ten times the rounding error of the
-/// ray's image in turned axes.
-const SLACK: f32 = 4e-6;
-
-/// A ray in the frame in which it runs along the third axis.
-struct Ray {
-    origin: Point3<f64>,
-    /// The axis that the ray follows most closely, and the other two.
-    axes: [usize; 3],
-    shear: [f64; 3],
-    /// For the box tests.
-    start: f32x4,
-    direction: f32x4,
-}
-
-/// A crossing found so far: how far along, in which slot, and the corners' weights.
+/// A crossing found so far, and in which slot.
 struct RayHit {
     along: f64,
     slot: usize,
     weights: [f64; 3],
 }
 
-impl Ray {
-    /// `None` where the direction has no length or a number is not finite.
-    fn new(origin: &Point3<f32>, direction: &Vector3<f32>) -> Option<Self> {
-        let finite = origin.iter().chain(direction.iter()).all(|x| x.is_finite());
-        let unit = direction.cast::<f64>().try_normalize(0.0).filter(|_| finite)?;
-        let z = unit.iamax();
-        let (x, y) = ((z + 1) % 3, (z + 2) % 3);
-        let shear = [unit[x] / unit[z], unit[y] / unit[z], 1.0 / unit[z]];
-        let way = unit.cast::<f32>();
-        let direction = f32x4::new([way.x, way.y, way.z, 0.0]);
-        Some(Self { origin: origin.cast(), axes: [x, y, z], shear, start: four(origin), direction })
-    }
-
-    /// A corner in the ray's frame: its offset across the ray (first and second) and along it (third).
-    #[inline(always)]
-    fn image(&self, p: &Point3<f32>) -> [f64; 3] {
-        let off = self.axes.map(|k| f64::from(p[k]) - self.origin[k]);
-        [off[0] - self.shear[0] * off[2], off[1] - self.shear[1] * off[2], self.shear[2] * off[2]]
-    }
-
-    /// How far along the ray it crosses a triangle, and the corners' weights there.
-    #[inline(always)]
-    fn crosses(&self, corners: &[Point3<f32>; 3]) -> Option<(f64, [f64; 3])> {
-        let seen = corners.each_ref().map(|p| self.image(p));
-        let parts = [turn(&seen[1], &seen[2]), turn(&seen[2], &seen[0]), turn(&seen[0], &seen[1])];
-        if parts.iter().any(|w| *w < 0.0) && parts.iter().any(|w| *w > 0.0) {
-            return None;
-        }
-        let whole = parts[0] + parts[1] + parts[2];
-        // Seen edge-on a triangle has no area; its neighbours are hit instead.
-        if whole == 0.0 {
-            return None;
-        }
-        let weights = parts.map(|w| w / whole);
-        Some((weights[0] * seen[0][2] + weights[1] * seen[1][2] + weights[2] * seen[2][2], weights))
-    }
-
-    /// Where the ray enters the four boxes of a node, and which of them it crosses before `best`.
-    #[inline(always)]
-    fn enters(&self, node: &Node, best: f32) -> (f32x4, u32) {
-        let start = node.axes.image(self.start);
-        let [x, y, z, _] = start.abs().to_array();
-        let slack = f32x4::splat(SLACK * (x + y + z));
-        let starts = lanes_of(start);
-        let way = node.axes.turn(self.direction).to_array();
-        let (mut near, mut far) = (f32x4::ZERO, f32x4::splat(best));
-        for k in 0..3 {
-            // Never zero, so that zero is not multiplied by infinity.
-            let speed = if way[k].abs() < 1e-20 { 1e-20 } else { way[k] };
-            let over = f32x4::splat(1.0 / speed);
-            let (lo, hi) = (node.lo[k] - slack - starts[k], node.hi[k] + slack - starts[k]);
-            let (first, last) = if speed > 0.0 { (lo * over, hi * over) } else { (hi * over, lo * over) };
-            near = near.fast_max(first);
-            far = far.fast_min(last);
-        }
-        (near, near.simd_le(far).to_bitmask())
-    }
-}
-
-/// Twice the signed area of the triangle between the ray, `p` and `q`; its sign is exact.
-#[inline(always)]
-fn turn(p: &[f64; 3], q: &[f64; 3]) -> f64 {
-    let (left, right) = (p[0] * q[1], p[1] * q[0]);
-    let area = left - right;
-    // Shewchuk's bound for the plain formula is (3 + 16ε)ε times this, with ε = 2⁻⁵³.
-    if area.abs() > 3.4e-16 * (left.abs() + right.abs()) {
-        return area;
-    }
-    let at = |p: &[f64; 3]| Coord { x: p[0], y: p[1] };
-    robust::orient2d(Coord { x: 0.0, y: 0.0 }, at(p), at(q))
-}
-
 impl Bvh {
     /// The first point along a ray; see [`crate::Surface::ray`].
     #[must_use]
     pub fn ray(&self, origin: &Point3<f32>, direction: &Vector3<f32>, furthest_mm: f32) -> Option<Hit> {
+        self.first::<false>(origin, direction, furthest_mm)
+    }
+
+    /// The first point at which a ray leaves what the surface encloses: as [`Bvh::ray`], but triangles that face the
+    /// start of the ray are passed over. From a point on a closed surface that faces outward, inward, it gives the
+    /// thickness there, and rounding of that point can not make the ray meet the triangle that it starts on.
+    #[must_use]
+    pub fn exit(&self, origin: &Point3<f32>, direction: &Vector3<f32>, furthest_mm: f32) -> Option<Hit> {
+        self.first::<true>(origin, direction, furthest_mm)
+    }
+
+    fn first<const LEAVING: bool>(
+        &self,
+        origin: &Point3<f32>,
+        direction: &Vector3<f32>,
+        furthest_mm: f32,
+    ) -> Option<Hit> {
         let ray = Ray::new(origin, direction)?;
         if self.nodes.is_empty() || furthest_mm.is_nan() {
             return None;
@@ -134,7 +58,7 @@ impl Bvh {
                 open &= open - 1;
                 if node.count[i] > 0 {
                     let first = !node.child[i] as usize;
-                    self.cross(&ray, furthest_mm, first..first + usize::from(node.count[i]), &mut found);
+                    self.cross::<LEAVING>(&ray, furthest_mm, first..first + usize::from(node.count[i]), &mut found);
                     best = found.as_ref().map_or(best, |f| f.along as f32);
                     continue;
                 }
@@ -155,10 +79,16 @@ impl Bvh {
 
     /// Tries the triangles of a leaf and keeps the nearest crossing; of two in one place, the lower triangle number.
     #[inline(always)]
-    fn cross(&self, ray: &Ray, furthest_mm: f32, slots: std::ops::Range<usize>, found: &mut Option<RayHit>) {
+    fn cross<const LEAVING: bool>(
+        &self,
+        ray: &Ray,
+        furthest_mm: f32,
+        slots: std::ops::Range<usize>,
+        found: &mut Option<RayHit>,
+    ) {
         for slot in slots {
-            let Some((along, weights)) = ray.crosses(&self.corners[slot]) else { continue };
-            if along < 0.0 || along > f64::from(furthest_mm) {
+            let Some(Crossing { along, weights, leaves }) = ray.crosses(&self.corners[slot]) else { continue };
+            if (LEAVING && !leaves) || along < 0.0 || along > f64::from(furthest_mm) {
                 continue;
             }
             let nearer = found
@@ -295,6 +225,24 @@ mod tests {
             let exact = half - (half * half - from.coords.norm_squared() + 400.0).sqrt();
             let hit = index.ray(&from, &way, 500.0).unwrap();
             assert!((hit.distance2.sqrt() - exact).abs() < 0.02, "{} for {exact}", hit.distance2.sqrt());
+        }
+    }
+
+    /// A sphere's second crossing by its equation, along all axes both ways and askew.
+    #[test]
+    fn a_ball_is_left_where_its_equation_says_whichever_way_the_ray_runs() {
+        let index = Bvh::new(&uv_sphere(20.0, 360).build());
+        let ways = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [0.6, -0.3, 0.2], [-0.2, 0.5, 0.6]];
+        for way in ways.iter().flat_map(|w| [Vector3::from(*w), -Vector3::from(*w)]) {
+            let through = Point3::new(3.0, -4.0, 5.0);
+            let way = way.normalize();
+            let half = -through.coords.dot(&way);
+            let root = (half * half - 50.0 + 400.0_f32).sqrt();
+            for back in [0.0, 60.0] {
+                let exit = index.exit(&(through - back * way), &way, 500.0).unwrap();
+                assert!((exit.distance2.sqrt() - (half + root + back)).abs() < 0.02, "{way}: {exit:?}");
+            }
+            assert!(index.exit(&(through + 60.0 * way), &way, 500.0).is_none(), "nothing is left out there");
         }
     }
 }
