@@ -89,7 +89,7 @@ def test_a_plain_wall_keeps_gap_and_thickness(limb, guards):
     guard = guards.get(limb, "plain", plain)
     settings = guard.design["shell"]
     inner, outer, _ = measure(guard, settings["rim"]["round_mm"] + 1.0)
-    assert len(inner) > 25_000 and len(outer) > 25_000
+    assert len(inner) > 15_000 and len(outer) > 15_000
     gap = say(f"{limb}, plain, gap", inner - settings["gap_mm"])
     more = outer - settings["gap_mm"] - settings["thickness_mm"]
     thickness = wall_share(f"{limb}, plain, wall", more, settings["thickness_mm"])
@@ -102,11 +102,11 @@ def test_the_full_demo_design_keeps_them_away_from_rim_rib_and_fitting(limb, gua
     settings = guard.design["shell"]
     # Inward of 10 mm and the flare. Walls of openings are told by their slope, and their rounded edges left out.
     inner, outer, foot = measure(guard, max(10.0, settings["rim"]["flare_width_mm"]) + 0.5, settings["rim"]["round_mm"])
-    assert len(inner) > 25_000 and len(outer) > 25_000
+    assert len(inner) > 15_000 and len(outer) > 15_000
     assert say(f"{limb}, full, gap", inner - settings["gap_mm"]) >= SHARE
     wall = outer - settings["gap_mm"] - settings["thickness_mm"]
     keep = ~raised(guard, foot)
-    assert keep.sum() > 5_000
+    assert keep.sum() > 2_000
     assert wall_share(f"{limb}, full, wall", wall[keep], settings["thickness_mm"]) >= SHARE
 
 

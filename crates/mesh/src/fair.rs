@@ -9,6 +9,8 @@ use crate::{Cancelled, Job, Mesh, Quadrics};
 const TRUSTED: [f64; 2] = [0.025, 0.05];
 /// How often the reach is halved.
 const HALVED: i32 = 2;
+/// No point moves by more than this share of the reach: knuckles and creases are eased, not filled.
+const MOST: f32 = 0.045;
 /// Shares of a move below this are left out.
 const SETTLED: f32 = 1e-3;
 
@@ -17,7 +19,7 @@ const SETTLED: f32 = 1e-3;
 /// That surface is the moving least squares one of [`Quadrics`]: at each point the quadric that fits best to all within
 /// `reach_mm`, the nearer the better. Waves shorter than about the reach go; spheres, cylinders and saddles stay, as a
 /// quadric has their curvature. Where the surface is no quadric within the reach, as at knuckles, half of it or a quarter
-/// is taken, and where it is none in that either the points stay.
+/// is taken, and where it is none in that either the points stay. None moves by more than a twentieth of the reach.
 ///
 /// # Errors
 /// [`Cancelled`] when `job` is; it is checked every few thousand points.
@@ -43,7 +45,10 @@ pub fn fair_points(
             *open *= 1.0 - trust;
         }
     }
-    Ok((0..moved.len()).map(|v| mesh.points[v] + normals[v] * moved[v]).collect())
+    let most_mm = MOST * reach_mm;
+    // Small moves are kept as they are, great ones come near to the greatest.
+    let soft = |mm: f32| mm / (1.0 + (mm / most_mm).powi(4)).sqrt().sqrt();
+    Ok((0..moved.len()).map(|v| mesh.points[v] + normals[v] * soft(moved[v])).collect())
 }
 
 /// How high a quadric stands over a point, mm, and how far it is to be trusted, 0 to 1.

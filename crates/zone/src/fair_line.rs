@@ -14,7 +14,7 @@ use nalgebra::{Point3, Vector3};
 /// Distance between points of the fair line, mm.
 const STEP_MM: f64 = 1.0;
 /// Waves of this length are halved where nothing else holds them; shorter ones go, longer ones stay.
-const WAVE_MM: f64 = 75.0;
+const WAVE_MM: f64 = 85.0;
 /// The same as a share of the line's length, for short lines.
 const WAVE_SHARE: f64 = 0.25;
 /// On each level waves that points outside the allowances are pulled back against are half as long.

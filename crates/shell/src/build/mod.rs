@@ -92,23 +92,39 @@ pub fn build_layout(
     let (grid, seeds) = grid_and_seeds(&field, zone, voxel_mm, job)?;
     // A first look is not mended: it is to be there at once.
     let edges = (quality.tolerance_mm > 0.0).then(|| layout.openings.len() + zone.covered.edges.len());
-    let (whole, grid_samples) = surface(&field, &grid, &seeds, &layout, edges, &mut notices, job)?;
+    let (mut made, field) = (surface(&field, &grid, &seeds, &layout, edges, job)?, field);
+    if made.tunnels > 0 {
+        // In a narrow hollow the fair outer face may leave tunnels where that over the skin itself leaves fewer.
+        let again = surface(&field.over_skin(), &grid, &seeds, &layout, edges, job)?;
+        let grid_samples = made.grid_samples + again.grid_samples;
+        made = Made { grid_samples, ..if again.tunnels < made.tunnels { again } else { made } };
+    }
+    let Made { mesh: whole, grid_samples, .. } = made;
+    notices.extend(made.notices);
     job.step("simplifying", 0.5)?;
     let (mesh, proof) = simplify_and_prove(&snapped(whole), quality.tolerance_mm, &job.part(0.5, 1.0))?;
     Ok(Shell { bounds: mesh.bounds(), mesh, layout, proof, grid_samples, notices })
 }
 
-/// The surface of the field in one piece, and at how many grid points the field was evaluated. With the number of its
-/// edges given, tunnels that no edge accounts for are filled.
+/// A surface in one piece.
+struct Made {
+    mesh: Mesh,
+    /// At how many grid points the field was evaluated.
+    grid_samples: usize,
+    /// How many tunnels no edge accounts for.
+    tunnels: usize,
+    notices: Vec<String>,
+}
+
+/// The surface of the field. With the number of its edges given, tunnels that no edge accounts for are filled.
 fn surface(
     field: &Field<'_>,
     grid: &Grid,
     seeds: &[Point3<f32>],
     layout: &Layout,
     edges: Option<usize>,
-    notices: &mut Vec<String>,
     job: &Job,
-) -> Result<(Mesh, usize), ShellError> {
+) -> Result<Made, ShellError> {
     let mut said = Vec::new();
     let mut tracked = track(grid, &|p: &Point3<f32>, seed| folds::value(field, &[], p, seed), seeds, job)?;
     let mut whole = one_piece(tracked.mesh(job)?, layout, &mut said, job)?;
@@ -118,8 +134,7 @@ fn surface(
     let found = genus(&whole).saturating_sub(wanted);
     let (mut left, mut kept) = (found, Vec::new());
     if found == 0 {
-        notices.append(&mut said);
-        return Ok((whole, grid_samples));
+        return Ok(Made { mesh: whole, grid_samples, tunnels: 0, notices: said });
     }
     let mut search = BeadSearch::new(field, &whole, job)?;
     // More beads than tunnels would close openings as well.
@@ -145,9 +160,8 @@ fn surface(
             search.put_back(batch);
         }
     }
-    notices.append(&mut said);
-    notices.extend(folds::notice(found, left));
-    Ok((whole, grid_samples))
+    said.extend(folds::notice(found, left));
+    Ok(Made { mesh: whole, grid_samples, tunnels: left, notices: said })
 }
 
 impl From<TrackError> for ShellError {
@@ -193,7 +207,7 @@ fn grid_and_seeds(
     let (mut lo, mut hi) = (Point3::from([f32::INFINITY; 3]), Point3::from([f32::NEG_INFINITY; 3]));
     for (v, (edge, wall)) in covered.iter().zip(walls).filter_map(|(v, wall)| Some((*v as usize, wall?))) {
         let [inner, outer] = field.faces_over(v as u32, &wall);
-        let reach = Vector3::repeat(outer.max(wall.outer_mm) + 2.0);
+        let reach = Vector3::repeat(field.highest_over(v as u32, &wall) + 2.0);
         lo = lo.inf(&(points[v] - reach));
         hi = hi.sup(&(points[v] + reach));
         if edge > wall.round_mm {

@@ -22,7 +22,7 @@ use crate::{Design, Layout};
 
 /// Reach of the quadrics through the skin over which the outer face stands, mm: waves of the skin shorter than about this
 /// are not seen on it.
-pub(crate) const FAIR_REACH_MM: f32 = 32.0;
+const FAIR_REACH_MM: f32 = 32.0;
 /// The outer face counts where it is not farther than one over this times the inner one.
 const INNER_SHARE: f32 = 0.3;
 
@@ -36,6 +36,8 @@ pub struct Field<'a> {
     fair: Arc<Surface>,
     /// How far the skin reaches above that at most near each vertex, mm.
     above_fair_mm: Vec<f32>,
+    /// How far the two lie apart at most, mm.
+    fair_off_mm: f32,
     /// Distance to the trim line at each skin vertex.
     edge_mm: &'a [f32],
     /// Inner face above the skin, without the flare of the rim.
@@ -43,7 +45,7 @@ pub struct Field<'a> {
     /// Wall, without ribs and marks.
     thickness_mm: Vec<f32>,
     rib_mm: &'a [f32],
-    /// Skin normals averaged over a few millimetres.
+    /// Normals of the fair copy, along which openings go through the wall.
     normals: Vec<Vector3<f32>>,
     design: &'a Design,
     shapes: LocalShapes<'a>,
@@ -59,6 +61,23 @@ pub(crate) struct Sample {
     pub triangle: u32,
     /// Its foot point.
     pub foot: Option<Hit>,
+}
+
+/// Skin normals averaged over a few millimetres where the skin is covered; `edge_mm` is the distance of each vertex to the
+/// trim line, positive inside.
+///
+/// # Errors
+/// [`Cancelled`] on request.
+pub(crate) fn own_normals(skin: &Surface, edge_mm: &[f32], job: &Job) -> Result<Vec<Vector3<f32>>, Cancelled> {
+    smooth_normals(skin, &Near::find(skin, edge_mm), job)
+}
+
+/// Directions in which the wall is built up over the vertices of the skin: the normals of its fair copy.
+///
+/// # Errors
+/// [`Cancelled`] on request.
+pub(crate) fn even_normals(skin: &Surface, job: &Job) -> Result<Vec<Vector3<f32>>, Cancelled> {
+    Ok(skin.fair(FAIR_REACH_MM, job)?.vertex_normals().to_vec())
 }
 
 impl<'a> Field<'a> {
@@ -87,15 +106,17 @@ impl<'a> Field<'a> {
         };
         let near = Near::find(skin, &zone.covered.distance_mm);
         let fair = skin.fair(FAIR_REACH_MM, job)?;
+        let off = |v: &u32| (skin.mesh().points[*v as usize] - fair.mesh().points[*v as usize]).norm();
         Ok(Self {
             skin,
+            fair_off_mm: near.vertices.iter().map(off).fold(0.0, f32::max),
             above_fair_mm: above_fair(skin, &fair, &near, job)?,
             fair,
             edge_mm: &zone.covered.distance_mm,
             gap_mm: summed(design.gap_mm, &zone.reliefs)?,
             thickness_mm: summed(design.thickness_mm, &zone.reinforcements)?,
             rib_mm: &layout.rib_distance_mm,
-            normals: smooth_normals(skin, &near, job)?,
+            normals: even_normals(skin, job)?,
             design,
             shapes: LocalShapes::new(skin, design, layout, job)?,
         })
@@ -122,6 +143,9 @@ impl<'a> Field<'a> {
         if above_inner > INNER_SHARE * below_outer {
             let over_fair = self.fair.nearest(p, Some(hit.triangle)).map(|on| self.fair.signed_distance(p, &on));
             below_outer = over_fair.map_or(below_outer, |over_fair| {
+                // Surfaces that lie so near have distances as near. Beyond its own end, or across a hollow, the fair one
+                // tells another.
+                let over_fair = over_fair.clamp(height - self.fair_off_mm, height + self.fair_off_mm);
                 wall.outer_mm + self.skin.interpolate(&self.above_fair_mm, &foot) - over_fair
             });
         }
@@ -166,6 +190,20 @@ impl<'a> Field<'a> {
         let (own, fair) = (self.skin.mesh().points[v as usize], self.fair.mesh().points[v as usize]);
         let down = (own - fair).dot(&self.skin.vertex_normals()[v as usize]);
         [wall.inner_mm, wall.outer_mm + self.above_fair_mm[v as usize] - down]
+    }
+
+    /// The same with its outer face over the skin itself: rougher, but of a hollow it makes less.
+    #[must_use]
+    pub fn over_skin(mut self) -> Self {
+        self.above_fair_mm.fill(0.0);
+        self.fair_off_mm = 0.0;
+        self
+    }
+
+    /// How high over a vertex of the skin the outer face can be anywhere near it, mm.
+    #[must_use]
+    pub fn highest_over(&self, v: u32, wall: &Wall) -> f32 {
+        wall.outer_mm + self.above_fair_mm[v as usize] + self.fair_off_mm
     }
 
     /// The skin below the shell.

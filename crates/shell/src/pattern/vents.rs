@@ -82,7 +82,7 @@ pub fn place_vents(
     let edge = -bays::BEYOND * (vents.size_mm + vents.ligament_mm);
     let bays = Bays::find(skin, &room, LEAST_CENTRE_ROOM * vents.size_mm, edge, job)?;
     let board = Board::new(skin, zone, "shell.vents.size_mm", job)?;
-    let lift = Lift::new(skin, design.gap_mm + design.thickness_mm, job)?;
+    let lift = Lift::new(skin, &zone.covered.distance_mm, design.gap_mm + design.thickness_mm, job)?;
     let context = VentContext { skin, vents, room, bays, start, board, lift, job };
     let found = match vents.kind {
         VentKind::Round => round::lay_out(&context)?,

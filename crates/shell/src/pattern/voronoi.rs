@@ -54,7 +54,7 @@ impl VoronoiCells<'_> {
             if d < 1e-3 {
                 return None;
             }
-            let spread = self.lift.stretch(&site.frame, &other.frame).min(1.0);
+            let spread = self.lift.stretch(self.skin, &site.frame, &other.frame).min(1.0);
             if spread < HOLLOW_LIMIT && d < 1.5 * self.pitch_mm {
                 return None;
             }

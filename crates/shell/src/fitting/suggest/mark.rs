@@ -5,12 +5,12 @@ use nalgebra::{Point2, Point3};
 use zone::Zone;
 
 use super::SPARE_MM;
-use crate::fitting::way_out::succeeded as fits;
 use crate::board::Board;
 use crate::design_check::check_fitting;
 use crate::fitting::glyphs;
 use crate::fitting::outline::{CHART_MARGIN_MM, place_checked};
 use crate::fitting::placement::Workpiece;
+use crate::fitting::way_out::succeeded as fits;
 use crate::limits::rim_wall_mm;
 use crate::{Design, Layout, Mark, Shape, ShellError};
 

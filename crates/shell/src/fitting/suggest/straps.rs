@@ -5,10 +5,10 @@ use nalgebra::{Point2, Rotation2, Vector2};
 use zone::Zone;
 
 use super::SPARE_MM;
-use crate::fitting::way_out::succeeded as fits;
 use crate::board::Board;
 use crate::fitting::outline::place_checked;
 use crate::fitting::placement::{STRAP_WALL_MM, Workpiece};
+use crate::fitting::way_out::succeeded as fits;
 use crate::limits::{self, USUAL_STRAP_OPENING_MM as OPENING_MM};
 use crate::{Design, Fitting, FittingKind, Layout, ShellError};
 

@@ -47,7 +47,7 @@ fn holes(context: &VentContext<'_>, sites: &[Site], pitch_mm: f32) -> Result<Vec
             .map(|n| {
                 let other = &taken[n].0.frame;
                 let way = site.frame.log_map(other);
-                let spread = context.lift.stretch(&site.frame, other).min(1.0);
+                let spread = context.lift.stretch(context.skin, &site.frame, other).min(1.0);
                 let share = 0.5 * (way[0].hypot(way[1]) - context.vents.ligament_mm / spread.max(HOLLOW_LIMIT));
                 (spread >= HOLLOW_LIMIT && share >= LEAST_SIZE_SHARE * full).then_some((n, share))
             })

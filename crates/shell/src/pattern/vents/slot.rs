@@ -141,8 +141,8 @@ fn slot_at(context: &VentContext<'_>, site: &Site, half_mm: f32, radius: f32) ->
     let end = |half: f32| site.frame.exp_map(context.skin, site.tangent_way([0.0, half]));
     let side = |half: f32| site.frame.exp_map(context.skin, site.tangent_way([half, 0.0]));
     let ends = [end(half_mm)?, end(-half_mm)?];
-    let across = context.lift.stretch(&side(radius)?, &side(-radius)?);
-    let spread = across.min(context.lift.stretch(&ends[0], &ends[1])).min(1.0);
+    let across = context.lift.stretch(context.skin, &side(radius)?, &side(-radius)?);
+    let spread = across.min(context.lift.stretch(context.skin, &ends[0], &ends[1])).min(1.0);
     (spread >= HOLLOW_LIMIT).then_some(Slot { site: *site, half_mm, radius, ends, spread })
 }
 
@@ -155,7 +155,7 @@ fn clear(context: &VentContext<'_>, slot: &Slot, other: &Slot) -> bool {
     let own = [1.0, -1.0].map(|side| slot.site.tangent_way([0.0, slot.half_mm * side]));
     let [a, b] = other.ends.map(|end| frame.log_map(&end));
     let gap = between_segments(own, [a, b]) - slot.radius - other.radius;
-    let spread = context.lift.stretch(frame, &other.site.frame).min(slot.spread).min(other.spread);
+    let spread = context.lift.stretch(context.skin, frame, &other.site.frame).min(slot.spread).min(other.spread);
     gap > 10.0 * context.vents.ligament_mm
         || (spread >= HOLLOW_LIMIT && gap >= context.vents.ligament_mm / spread - 0.02)
 }
