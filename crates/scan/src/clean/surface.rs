@@ -13,6 +13,8 @@ use crate::{ScanError, ScanWarning};
 const REACH_A_WAVE: f32 = 1.25;
 /// Evening out moves no point farther than this, mm.
 const MOST_ROUGH_MM: f32 = 0.3;
+/// Longest sides of triangles, on average, that hold a wave, as a share of its length.
+const COARSE: f64 = 0.25;
 
 impl Cleaning<'_> {
     pub(super) fn fill_holes(&mut self) -> Result<(LongAxis, Vec<OpenLoop>), ScanError> {
@@ -77,10 +79,18 @@ impl Cleaning<'_> {
         Ok(())
     }
 
+    /// Mean length of the sides of the triangles, mm.
+    fn mean_edge_mm(&self) -> f64 {
+        let side = |a: u32, b: u32| f64::from((self.mesh.points[a as usize] - self.mesh.points[b as usize]).norm());
+        let sum: f64 = self.mesh.triangles.iter().map(|&[a, b, c]| side(a, b) + side(b, c) + side(c, a)).sum();
+        sum / (3 * self.mesh.triangles.len()).max(1) as f64
+    }
+
     /// Evens out what is too short to be the limb's own form.
     pub(super) fn even_out(&mut self) -> Result<(), ScanError> {
         let wave_mm = self.settings.roughness_mm;
-        if wave_mm == 0.0 {
+        // Points that stand farther apart do not hold such waves.
+        if wave_mm == 0.0 || self.mean_edge_mm() > COARSE * f64::from(wave_mm) {
             return Ok(());
         }
         self.job.step("evening out the skin", 0.8)?;
