@@ -178,7 +178,7 @@ mod tests {
         let mut design = Design::default();
         let said = add_fittings(&mut design, &skin, &zone, BodySite::Forearm, None, &Job::silent()).unwrap();
         assert!(
-            said[0].starts_with("The zone has room for 0 of 4 slots for 25 mm straps; with 15 mm straps"),
+            said[0].starts_with("The zone has room for 0 of 2 slots for 25 mm straps; with 15 mm straps"),
             "{said:?}"
         );
         assert_eq!(design.fittings, []);

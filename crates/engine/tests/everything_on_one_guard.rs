@@ -119,7 +119,7 @@ fn everything_at_once_with_each_kind_of_vent() {
         let (report, mesh) = make(&design, folder.path(), 0.7);
         assert!(report.shell.solid.is_solid && report.shell.solid.pieces == 1, "{kind}: {:?}", report.shell.solid);
         // An edge of about 580 mm with a stitch hole every 8 mm has at least 50 of them, and there are vents besides.
-        assert!(report.shell.openings > fixed + 60, "{kind}: {} openings", report.shell.openings);
+        assert!(report.shell.openings > fixed + 52, "{kind}: {} openings", report.shell.openings);
         // The keep-clear spot makes one more hole.
         assert_eq!(handles(&mesh), report.shell.openings as i64 + 1, "{kind}: openings counted in the file");
         assert_eq!(report.zone.edges_in_scan.len(), 2, "the edge, and that of the spot kept clear");

@@ -90,7 +90,7 @@ impl Cleaning<'_> {
     pub(super) fn even_out(&mut self) -> Result<(), ScanError> {
         let wave_mm = self.settings.roughness_mm;
         // Points that stand farther apart do not hold such waves.
-        if wave_mm == 0.0 || self.mean_edge_mm() > COARSE * f64::from(wave_mm) {
+        if wave_mm == 0.0 || self.mean_edge_mm() > COARSE * wave_mm {
             return Ok(());
         }
         self.job.step("evening out the skin", 0.8)?;
