@@ -16,7 +16,7 @@ const STEP_MM: f64 = 1.0;
 /// Waves of this length are halved where nothing else holds them; shorter ones go, longer ones stay.
 const WAVE_MM: f64 = 85.0;
 /// The same as a share of the line's length, for short lines.
-const WAVE_SHARE: f64 = 0.25;
+const WAVE_SHARE: f64 = 0.3;
 /// On each level waves that points outside the allowances are pulled back against are half as long.
 const LEVELS: usize = 7;
 /// Steps on each level.
