@@ -17,7 +17,7 @@ const STEP_MM: f64 = 1.0;
 const WAVE_MM: f64 = 85.0;
 /// The same as a share of the line's length, for short lines.
 const WAVE_SHARE: f64 = 0.3;
-/// On each level waves that points outside the allowances are pulled back against are half as long.
+/// Each level pulls points outside the allowances back more sharply than the one before: waves half as long are kept.
 const LEVELS: usize = 7;
 /// Steps on each level.
 const STEPS: usize = 24;

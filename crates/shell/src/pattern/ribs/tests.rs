@@ -125,7 +125,7 @@ fn rows_bow_round_a_slot_and_stay_whole() {
     placed(&skin, &zone, setting(RibLayout::Along), &mut found);
     let lines: Vec<Vec<[f32; 2]>> = found.rib_lines.iter().map(|l| l.iter().map(unroll).collect()).collect();
     // None in the middle, where the slot is: at ±8, ±24 and so on, each from rim to rim.
-    assert!(lines.len() >= 4 && lines.len() % 2 == 0, "{}", lines.len());
+    assert!(lines.len() >= 4 && lines.len().is_multiple_of(2), "{}", lines.len());
     for line in &lines {
         let ends = [line[0][1], line[line.len() - 1][1]];
         assert!(ends.iter().all(|z| z.abs() > 49.0) && ends[0] * ends[1] < 0.0, "{ends:?}");
