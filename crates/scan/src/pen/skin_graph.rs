@@ -116,6 +116,12 @@ impl<'a> SkinGraph<'a> {
         }
     }
 
+    /// Whether a point lies where the scan ends.
+    pub fn is_at_end_of_scan(&self, p: &Point3<f32>) -> bool {
+        let near = 4.0 + self.spacing_mm;
+        (0..self.len()).any(|v| self.end_of_scan[v] && (self.point(v as u32) - p).norm_squared() < near * near)
+    }
+
     pub fn visits(&self) -> VisitStamps {
         VisitStamps { seen: vec![0; self.len()], stamp: 0 }
     }
