@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use mesh::{Cancelled, Job};
+use nalgebra::Point3;
 
 use super::closed::{Drawn, enclose};
 use super::closing::closing;
@@ -133,24 +134,28 @@ fn open_line(
 pub(super) fn drawn_through(graph: &SkinGraph, dashes: &[Dash], ring: &[u32], chain: &Chain) -> Drawn {
     let row: Vec<&Dash> = ring.iter().map(|d| &dashes[*d as usize]).collect();
     let centre = curve_through(graph, &row, true);
-    let gaps = gaps(graph, &row, chain.space_mm);
+    let gaps = gaps(graph, &row, &centre, chain.space_mm);
     let confidence = (inked_mm(dashes, ring) / centre.len().max(1) as f32).min(1.0);
     let width_mm = median(row.iter().map(|d| d.width_mm));
     Drawn { centre, width_mm, gaps, dashes: Some(count_and_length(dashes, ring)), confidence }
 }
 
-/// Spaces in a ring that are longer than usual.
-fn gaps(graph: &SkinGraph, ring: &[&Dash], usual_mm: f32) -> Vec<BridgedGap> {
+/// Spaces in a ring that are longer than usual, each with its middle on the curve.
+fn gaps(graph: &SkinGraph, ring: &[&Dash], curve: &[Point3<f32>], usual_mm: f32) -> Vec<BridgedGap> {
     let n = ring.len();
+    let nearest = |p: &Point3<f32>| {
+        let far = |k: &usize| (curve[*k] - p).norm_squared();
+        (0..curve.len()).min_by(|a, b| far(a).total_cmp(&far(b))).unwrap_or(0)
+    };
     let mut gaps = Vec::new();
     for k in 0..n {
         let (from, to) = (ring[k], ring[(k + 1) % n]);
         let length_mm = space_mm(from, to);
         if from.stroke != to.stroke && length_mm > usual_mm + TOLD_MM {
-            let middle = nalgebra::center(&from.at, &to.at);
-            let hit = graph.surface.nearest(&middle, None);
-            let over_hole = hit.as_ref().is_none_or(|hit| graph.is_unseen(hit));
-            let at = hit.filter(|_| !over_hole).map_or(middle, |hit| hit.point);
+            let (start, end) = (nearest(&from.at), nearest(&to.at));
+            let steps = (end + curve.len() - start) % curve.len();
+            let at = curve[(start + steps / 2) % curve.len()];
+            let over_hole = graph.surface.nearest(&at, None).is_none_or(|hit| graph.is_unseen(&hit));
             gaps.push(BridgedGap { at, length_mm, over_hole });
         }
     }

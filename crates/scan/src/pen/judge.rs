@@ -1,6 +1,7 @@
 //! Decides whether one kind of ink makes a closed line, drawn in one or dashed, an open one or none.
 
 use mesh::{Cancelled, Job, SpatialHash};
+use nalgebra::Point3;
 
 use super::contrast::Contrast;
 use super::dashed::dashed;
@@ -93,7 +94,13 @@ pub(super) fn judge(
 /// open ones the one with more ink.
 fn better(solid: Found, dashed: Found) -> Found {
     let solid_first = match (&solid.finding, &dashed.finding) {
-        (PenFinding::Closed(one), PenFinding::Closed(other)) => one.area_mm2 >= other.area_mm2,
+        (PenFinding::Closed(one), PenFinding::Closed(other)) => {
+            // Short dashes may pass for a line with many gaps.
+            if is_along(&other.centre, &one.centre) {
+                return dashed;
+            }
+            one.area_mm2 >= other.area_mm2
+        }
         (PenFinding::Closed(_), _) => true,
         (_, PenFinding::Closed(_)) => false,
         _ => solid.pen.ink * solid.inked_mm >= dashed.pen.ink * dashed.inked_mm,
@@ -105,6 +112,13 @@ fn better(solid: Found, dashed: Found) -> Found {
         line.others.sort_by(|x, y| flat_area(y).total_cmp(&flat_area(x)));
     }
     first
+}
+
+/// Whether most of a line lies along another.
+fn is_along(line: &[Point3<f32>], other: &[Point3<f32>]) -> bool {
+    const NEAR_MM: f32 = 3.0;
+    let near = SpatialHash::of(NEAR_MM, other.iter().copied());
+    line.iter().filter(|p| !near.within(p, NEAR_MM).is_empty()).count() * 2 > line.len()
 }
 
 /// Adds the rings inside a line, and says how many there are and how many other lines are left aside.

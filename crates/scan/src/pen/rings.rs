@@ -25,6 +25,8 @@ const LONGEST_TAIL_MM: f32 = 6.0;
 const LONGEST_TAIL: f32 = 0.05;
 /// A curve with more gap than this share of its length is no ring: a C or a horseshoe.
 const MOST_GAP: f32 = 0.12;
+/// Loops in the ink of a letter may be shorter than any ring, mm.
+const LEAST_LOOP_MM: f32 = 18.0;
 /// So many curves of one piece of ink are measured on the skin.
 const MOST_TRIED: usize = 4;
 
@@ -107,7 +109,7 @@ fn drawn_in_one(
 fn plain_cycles(ridge_points: &[RidgePoint], links: &[Link], job: &Job) -> Result<Vec<Vec<u32>>, Cancelled> {
     let forest = SpanningForest::new(ridge_points.len(), links);
     let cycles: Vec<(Vec<u32>, Vec<u32>)> = forest
-        .cycles(links, least_round_mm(), job)?
+        .cycles(links, LEAST_LOOP_MM, job)?
         .into_iter()
         .filter_map(|cycle| in_order(&cycle, links).map(|order| (cycle, order)))
         .collect();
@@ -117,7 +119,8 @@ fn plain_cycles(ridge_points: &[RidgePoint], links: &[Link], job: &Job) -> Resul
         let crossed = cycles.iter().enumerate().any(|(other, (links, nodes))| {
             other != k && all_ink(links) && nodes.iter().any(|node| order.contains(node))
         });
-        if !crossed && !has_tail(ridge_points, links, order) {
+        let length: f32 = cycle.iter().map(|l| links[*l as usize].length_mm).sum();
+        if length >= least_round_mm() && !crossed && !has_tail(ridge_points, links, order) {
             let outline: Vec<Point3<f32>> = order.iter().map(|i| ridge_points[*i as usize].at).collect();
             plain.push((!all_ink(cycle), flat_area(&outline), cycle.clone()));
         }
