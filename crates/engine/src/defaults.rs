@@ -4,9 +4,12 @@ use mesh::{Job, Surface};
 use scan::BodySite;
 use shell::limits;
 use shell::{Design, RibLayout, Ribs, Rim, VentKind, Vents};
-use zone::Zone;
+use zone::{RegionKind, Zone};
 
 use crate::EngineError;
+
+/// A new relief: as much again as a usual gap, fading out over 10 mm so that the shell has no step.
+pub const RELIEF: RegionKind = RegionKind::Relief { depth_mm: 3.0, falloff_mm: 10.0 };
 
 /// Gap, wall, rim, ribs and vents for a body site.
 ///

@@ -2,20 +2,18 @@
 
 use std::collections::BTreeSet;
 
-use mesh::{Cancelled, Job, SpatialHash};
-use nalgebra::Vector3;
+use mesh::{Cancelled, Job};
 
 use super::PenSettings;
 use super::cycles::{SpanningForest, in_order};
+use super::dash_leaps::{Leap, leaps, space_mm, usual_space, within_strokes};
 use super::dashes::Dash;
-use super::links::{Link, share_over_hole};
+use super::links::Link;
 use super::skin_graph::SkinGraph;
 use super::statistics::median;
 
 /// A dashed line has at least this many strokes; fewer may be moles in a row.
 pub(super) const LEAST_STROKES: usize = 6;
-/// The longest space between two dashes of a drawn line, mm.
-const MOST_SPACE_MM: f32 = 14.0;
 /// Spaces up to this many times the usual one are left by an unsteady hand.
 const UNEVEN: f32 = 1.5;
 /// Strokes of one line are as long, wide and dark as the usual one within these factors.
@@ -23,10 +21,11 @@ const LENGTHS: std::ops::RangeInclusive<f32> = 0.4..=2.5;
 const WIDTHS: std::ops::RangeInclusive<f32> = 0.55..=1.8;
 const INKS: std::ops::RangeInclusive<f32> = 0.5..=2.0;
 /// Dashes point along their line by at least so many standard deviations more than spots at random would. Rows of moles
-/// come to 2.4 at most, six slender dashes to 2.9, twenty-four that are hardly longer than wide to 4.
+/// came to 2.4 at most on skins with hundreds of them; six straight dashes come to 2.9.
 const LEAST_ALONG: f32 = 2.7;
 /// Cosine of the sharpest turn at a dash: a little more than a right angle.
 const SHARPEST_TURN: f32 = -0.17;
+
 /// Dashes that hang together.
 pub(super) struct Chain {
     /// Rings of dashes in order, each by its numbers, the likeliest first.
@@ -35,19 +34,6 @@ pub(super) struct Chain {
     pub row: Vec<u32>,
     /// The usual space between two dashes, mm.
     pub space_mm: f32,
-}
-
-/// Where a dash is lost in a hole, this share of the space that it leaves is hole; the rest is bare skin on both sides.
-const LEAST_OVER_HOLE: f32 = 0.35;
-/// The ink of a dash fades out over about half of this at its tip, mm.
-const HOLE_SLACK_MM: f32 = 2.0;
-
-/// A way from one dash to the next.
-struct Leap {
-    link: Link,
-    space_mm: f32,
-    /// It leads over a hole of the scan.
-    over_hole: bool,
 }
 
 /// The dashed lines among `dashes`; a ring is at least `least_mm` long.
@@ -68,11 +54,11 @@ pub(super) fn chains(
             continue;
         }
         let leaps = self::leaps(dashes, &members, graph, settings, job)?;
-        let space_mm = usual_space(&leaps);
-        let most_space_mm = settings.max_gap_mm.max(UNEVEN * space_mm);
+        let usual_mm = usual_space(&leaps);
+        let most_mm = settings.max_gap_mm.max(UNEVEN * usual_mm);
         let links: Vec<Link> = leaps
             .into_iter()
-            .filter(|leap| leap.over_hole || leap.space_mm <= most_space_mm)
+            .filter(|leap| leap.over_hole || leap.space_mm <= most_mm)
             .map(|leap| leap.link)
             .chain(within_strokes(dashes, &members))
             .collect();
@@ -81,11 +67,11 @@ pub(super) fn chains(
             .cycles(&links, least_mm, job)?
             .iter()
             .filter_map(|cycle| in_order(cycle, &links))
-            .map(|ring| without_strays(dashes, ring, true, UNEVEN * space_mm))
+            .map(|ring| without_strays(dashes, ring, true, UNEVEN * usual_mm))
             .filter(|ring| is_line(dashes, ring, true))
             .collect();
-        let row = longest_row(dashes, &forest, &links, &members, UNEVEN * space_mm);
-        chains.push(Chain { rings, row, space_mm });
+        let row = longest_row(dashes, &forest, &links, &members, UNEVEN * usual_mm);
+        chains.push(Chain { rings, row, space_mm: usual_mm });
     }
     Ok(chains)
 }
@@ -127,117 +113,6 @@ fn alike(dashes: &[Dash], members: &[u32]) -> Vec<u32> {
             && INKS.contains(&(d.ink / ink))
     };
     members.iter().copied().filter(is_alike).collect()
-}
-
-/// Links between the pieces of each stroke.
-fn within_strokes<'a>(dashes: &'a [Dash], members: &'a [u32]) -> impl Iterator<Item = Link> + 'a {
-    members.windows(2).filter_map(|pair| {
-        let [a, b] = [pair[0], pair[1]];
-        let (one, next) = (&dashes[a as usize], &dashes[b as usize]);
-        let length_mm = (next.at - one.at).norm();
-        (one.stroke == next.stroke && one.piece.0 + 1 == next.piece.0).then_some(Link {
-            a,
-            b,
-            length_mm,
-            cost: length_mm,
-            gap: false,
-        })
-    })
-}
-
-/// Ways from each dash to those ahead of it, at either end the three best.
-fn leaps(
-    dashes: &[Dash],
-    members: &[u32],
-    graph: &SkinGraph,
-    settings: &PenSettings,
-    job: &Job,
-) -> Result<Vec<Leap>, Cancelled> {
-    const MOST_FROM_AN_END: usize = 3;
-    let far = MOST_SPACE_MM.max(settings.max_gap_mm).max(settings.max_hole_mm);
-    let longest = members.iter().map(|m| dashes[*m as usize].length_mm).fold(0.0, f32::max);
-    let near = SpatialHash::of(far + longest, members.iter().map(|m| dashes[*m as usize].at));
-    let mut leaps = Vec::new();
-    for &a in members {
-        job.check()?;
-        let from = &dashes[a as usize];
-        let mut ahead: [Vec<Leap>; 2] = [Vec::new(), Vec::new()];
-        for k in near.candidates(&from.at) {
-            let b = members[k as usize];
-            let to = &dashes[b as usize];
-            let d = to.at - from.at;
-            if from.stroke == to.stroke || from.normal.dot(&to.normal) < 0.0 || d.norm() < 1e-3 {
-                continue;
-            }
-            let way = d.normalize();
-            let (Some(leave), Some(meet)) = (turning(from, &way), turning(to, &-way)) else { continue };
-            let space_mm = space_mm(from, to);
-            let straight = leave + meet < 0.5;
-            let over_hole = space_mm > MOST_SPACE_MM.min(settings.max_gap_mm)
-                && space_mm <= settings.max_hole_mm + HOLE_SLACK_MM
-                && straight
-                && {
-                    let [leaves, meets] =
-                        [from.at + way * half_length(from, &way), to.at - way * half_length(to, &way)];
-                    share_over_hole(graph, &leaves, &meets) >= LEAST_OVER_HOLE
-                };
-            if space_mm > MOST_SPACE_MM.max(settings.max_gap_mm) && !over_hole {
-                continue;
-            }
-            let cost = space_mm * (3.0 + 4.0 * (leave + meet)) + 2.0;
-            let link = Link { a: a.min(b), b: a.max(b), length_mm: d.norm(), cost, gap: true };
-            ahead[usize::from(way.dot(&from.along) > 0.0)].push(Leap { link, space_mm, over_hole });
-        }
-        for mut end in ahead {
-            end.sort_by(|x, y| {
-                x.link.cost.total_cmp(&y.link.cost).then((x.link.a, x.link.b).cmp(&(y.link.a, y.link.b)))
-            });
-            end.truncate(MOST_FROM_AN_END);
-            leaps.extend(end);
-        }
-    }
-    leaps.sort_by(|x, y| (x.link.a, x.link.b).cmp(&(y.link.a, y.link.b)));
-    leaps.dedup_by_key(|leap| (leap.link.a, leap.link.b));
-    Ok(leaps)
-}
-
-/// By how much a way turns off from a dash, from 0; `None` if no pen goes on from the dash that way.
-fn turning(dash: &Dash, way: &Vector3<f32>) -> Option<f32> {
-    let along = dash.along.dot(way);
-    let (piece, pieces) = dash.piece;
-    let outward = pieces == 1 || (piece == 0 && along < 0.0) || (piece + 1 == pieces && along > 0.0);
-    // A spot that is nearly round says little about its direction.
-    let least = (1.5 * (dash.slender - 1.3)).clamp(0.0, 0.6);
-    let sure = (dash.slender - 1.0).clamp(0.0, 1.0);
-    (outward && along.abs() >= least).then_some(sure * (1.0 - along.abs()))
-}
-
-/// Length without ink between two dashes, mm.
-pub(super) fn space_mm(from: &Dash, to: &Dash) -> f32 {
-    let d = to.at - from.at;
-    let Some(way) = d.try_normalize(1e-6) else { return 0.0 };
-    (d.norm() - half_length(from, &way) - half_length(to, &way)).max(0.0)
-}
-
-/// How far the ink of a dash reaches from its middle along a direction, mm.
-fn half_length(dash: &Dash, way: &Vector3<f32>) -> f32 {
-    let along = dash.along.dot(way).abs().min(1.0);
-    0.5 * (dash.length_mm * along).hypot(dash.width_mm.min(dash.length_mm) * (1.0 - along * along).sqrt())
-}
-
-/// The median of the shortest spaces, two from a dash.
-fn usual_space(leaps: &[Leap]) -> f32 {
-    let mut of_dash = std::collections::BTreeMap::<u32, Vec<f32>>::new();
-    for leap in leaps.iter().filter(|leap| !leap.over_hole) {
-        for end in [leap.link.a, leap.link.b] {
-            of_dash.entry(end).or_default().push(leap.space_mm);
-        }
-    }
-    median(of_dash.into_values().flat_map(|mut spaces| {
-        spaces.sort_by(f32::total_cmp);
-        spaces.truncate(2);
-        spaces
-    }))
 }
 
 /// Leaves out strokes, such as moles, between two others that follow each other at a usual space without them.
@@ -282,4 +157,61 @@ fn is_line(dashes: &[Dash], row: &[u32], closed: bool) -> bool {
         variance += sure * sure * (0.5 - MEAN * MEAN);
     }
     along >= LEAST_ALONG * variance.sqrt() && along > 0.0
+}
+
+#[cfg(test)]
+mod tests {
+    use std::f32::consts::{FRAC_PI_4, TAU};
+
+    use nalgebra::{Point3, Vector3};
+
+    use super::*;
+
+    /// Dashes of 8 by 3 mm on a circle, turned against its tangent by `turn`.
+    fn round(count: u32, turn: f32) -> Vec<Dash> {
+        let radius = 14.0 * count as f32 / TAU;
+        (0..count)
+            .map(|k| {
+                let at = TAU * k as f32 / count as f32;
+                let way = at + 0.5 * std::f32::consts::PI + turn;
+                Dash {
+                    at: Point3::new(radius * at.cos(), radius * at.sin(), 0.0),
+                    along: Vector3::new(way.cos(), way.sin(), 0.0),
+                    normal: Vector3::z(),
+                    length_mm: 8.0,
+                    width_mm: 3.0,
+                    slender: 2.6,
+                    ink: 0.7,
+                    spread: 0.03,
+                    stroke: k,
+                    piece: (0, 1),
+                }
+            })
+            .collect()
+    }
+
+    #[test]
+    fn dashes_along_a_ring_are_a_line_and_dashes_across_it_are_none() {
+        let ring: Vec<u32> = (0..12).collect();
+        assert!(is_line(&round(12, 0.0), &ring, true));
+        assert!(is_line(&round(12, 0.2), &ring, true));
+        // cos 45° = 0.71 is hardly more than dashes at random give.
+        assert!(!is_line(&round(12, FRAC_PI_4), &ring, true));
+        assert!(!is_line(&round(12, 2.0 * FRAC_PI_4), &ring, true));
+        // Back and forth between two neighbours is no way to draw.
+        let jumping: Vec<u32> = vec![0, 2, 1, 3, 5, 4, 6, 8, 7, 9, 11, 10];
+        assert!(!is_line(&round(12, 0.0), &jumping, true));
+        assert!(!is_line(&round(5, 0.0), &[0, 1, 2, 3, 4], true), "five strokes");
+    }
+
+    #[test]
+    fn a_mole_between_two_dashes_is_left_out_and_no_dash_is() {
+        let mut dashes = round(12, 0.0);
+        let mole = nalgebra::center(&dashes[3].at, &dashes[4].at);
+        dashes.push(Dash { at: mole, length_mm: 3.0, slender: 1.0, stroke: 12, ..dashes[0].clone() });
+        let with_mole: Vec<u32> = vec![0, 1, 2, 3, 12, 4, 5, 6, 7, 8, 9, 10, 11];
+        let ring: Vec<u32> = (0..12).collect();
+        assert_eq!(without_strays(&dashes, with_mole, true, 9.0), ring);
+        assert_eq!(without_strays(&dashes, ring.clone(), true, 9.0), ring);
+    }
 }

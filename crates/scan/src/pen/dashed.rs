@@ -7,8 +7,9 @@ use nalgebra::Point3;
 
 use super::closed::{Drawn, enclose};
 use super::closing::closing;
-use super::dash_chain::{Chain, chains, space_mm};
+use super::dash_chain::{Chain, chains};
 use super::dash_curve::curve_through;
+use super::dash_leaps::space_mm;
 use super::dashes::Dash;
 use super::judge::{Found, Search, UsualInk, least_round_mm};
 use super::polyline::length;
@@ -27,12 +28,15 @@ pub(super) fn dashed(search: Search<'_>, dashes: &[Dash], job: &Job) -> Result<O
     let mut closed: Option<(PenLine, UsualInk, f32)> = None;
     let mut refused: Vec<Option<NotClosed>> = Vec::new();
     for chain in &chains {
-        let found = closed_line(search, dashes, chain, job)?;
-        refused.push(found.as_ref().err().copied().flatten());
-        if let Ok((line, ring)) = found
-            && closed.as_ref().is_none_or(|best| line.area_mm2 > best.0.area_mm2)
-        {
-            closed = Some((line, pen(dashes, &ring), inked_mm(dashes, &ring)));
+        match closed_line(search, dashes, chain, job)? {
+            Ring::Closed(line, ring) => {
+                refused.push(None);
+                if closed.as_ref().is_none_or(|best| line.area_mm2 > best.0.area_mm2) {
+                    closed = Some((line, pen(dashes, &ring), inked_mm(dashes, &ring)));
+                }
+            }
+            Ring::Refused(why) => refused.push(Some(why)),
+            Ring::None => refused.push(None),
         }
     }
     if let Some((line, pen, inked_mm)) = closed {
@@ -49,14 +53,16 @@ pub(super) fn dashed(search: Search<'_>, dashes: &[Dash], job: &Job) -> Result<O
     }
 }
 
-/// The largest closed line of one chain, with its dashes; the error says why there is none, if there is a reason.
-#[allow(clippy::type_complexity)]
-fn closed_line(
-    search: Search<'_>,
-    dashes: &[Dash],
-    chain: &Chain,
-    job: &Job,
-) -> Result<Result<(PenLine, Vec<u32>), Option<NotClosed>>, Cancelled> {
+/// What the rings of one chain come to.
+enum Ring {
+    /// A closed line, through these dashes.
+    Closed(PenLine, Vec<u32>),
+    Refused(NotClosed),
+    None,
+}
+
+/// The largest closed line of one chain.
+fn closed_line(search: Search<'_>, dashes: &[Dash], chain: &Chain, job: &Job) -> Result<Ring, Cancelled> {
     let mut refused = None;
     let mut closed: Vec<(PenLine, &Vec<u32>)> = Vec::new();
     for ring in &chain.rings {
@@ -70,11 +76,12 @@ fn closed_line(
         }
     }
     closed.sort_by(|x, y| y.0.area_mm2.total_cmp(&x.0.area_mm2));
-    let Some((line, ring)) = closed.first() else { return Ok(Err(refused)) };
-    if closed[1..].iter().any(|(other, way)| is_another_way((line, ring), (other, way))) {
-        return Ok(Err(Some(NotClosed::ManyWays)));
+    let mut closed = closed.into_iter();
+    let Some((line, ring)) = closed.next() else { return Ok(refused.map_or(Ring::None, Ring::Refused)) };
+    if closed.any(|(other, way)| is_another_way((&line, ring), (&other, way))) {
+        return Ok(Ring::Refused(NotClosed::ManyWays));
     }
-    Ok(Ok((line.clone(), (*ring).clone())))
+    Ok(Ring::Closed(line, ring.clone()))
 }
 
 /// Whether two rings of the same dashes differ so much that only whoever drew them knows which one is meant.

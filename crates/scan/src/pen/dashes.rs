@@ -67,7 +67,7 @@ pub(super) fn dashes(
         if point.ink < 0.5 * least.contrast {
             continue;
         }
-        let Some(near) = nearest_vertex(graph, &point.at).filter(|v| !beside[*v as usize]) else { continue };
+        let Some(near) = graph.nearest_vertex(&point.at).filter(|v| !beside[*v as usize]) else { continue };
         let (start, ink) = core(graph, inked, near, &mut visits);
         if taken[start as usize] || ink < least.contrast || ink < least.standing_out * point.spread {
             continue;
@@ -82,13 +82,6 @@ pub(super) fn dashes(
         strokes += u32::from(count > 0);
     }
     Ok(dashes)
-}
-
-/// The vertex nearest to a point among the corners of the triangle nearest to it.
-pub(super) fn nearest_vertex(graph: &SkinGraph, p: &Point3<f32>) -> Option<u32> {
-    let hit = graph.surface.nearest(p, None)?;
-    let far = |v: &u32| (graph.point(*v) - p).norm_squared();
-    graph.surface.mesh().triangles[hit.triangle as usize].into_iter().min_by(|a, b| far(a).total_cmp(&far(b)))
 }
 
 /// The middle of the ink around a vertex, and the contrast there: the mean of the stronger half of the skin about it,

@@ -25,15 +25,26 @@ pub(super) struct SkinSide {
 /// # Errors
 /// [`Cancelled`] when `job` is.
 pub(super) fn sides(graph: &SkinGraph, line: &[Point3<f32>], job: &Job) -> Result<Option<[SkinSide; 2]>, Cancelled> {
-    Ok(part(graph, line, job)?.map(|(sides, _)| sides))
+    Ok(part(graph, line, job)?.map(|parted| parted.sides))
 }
 
-/// Both sides of a closed line, and for each vertex 1 on its left and −1 on its right; as [`sides`].
-pub(super) fn part(
-    graph: &SkinGraph,
-    line: &[Point3<f32>],
-    job: &Job,
-) -> Result<Option<([SkinSide; 2], Vec<i8>)>, Cancelled> {
+/// A skin that a closed line cuts in two.
+pub(super) struct Parted {
+    /// Left first.
+    pub sides: [SkinSide; 2],
+    /// For each vertex 1 on the left and −1 on the right; 0 if the line does not reach its part of the scan.
+    pub side_of: Vec<i8>,
+}
+
+impl Parted {
+    /// Whether all points of a line lie on the left.
+    pub fn all_on_left(&self, graph: &SkinGraph, line: &[Point3<f32>]) -> bool {
+        line.iter().all(|p| graph.nearest_vertex(p).is_some_and(|v| self.side_of[v as usize] == 1))
+    }
+}
+
+/// As [`sides`], with the side of each vertex.
+pub(super) fn part(graph: &SkinGraph, line: &[Point3<f32>], job: &Job) -> Result<Option<Parted>, Cancelled> {
     let side_of = vertex_sides(graph, line, job)?;
     let mut seen = side_of.clone();
     let mut sides = [None, None];
@@ -62,7 +73,7 @@ pub(super) fn part(
         sides[k] = Some(found);
     }
     let [left, right] = sides;
-    Ok(left.zip(right).map(|(left, right)| ([left, right], seen)))
+    Ok(left.zip(right).map(|(left, right)| Parted { sides: [left, right], side_of: seen }))
 }
 
 /// The skin inside a small closed line.

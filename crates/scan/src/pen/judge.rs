@@ -8,7 +8,7 @@ use super::dashed::dashed;
 use super::dashes::{Dash, LeastInk, dashes};
 use super::polyline::flat_area;
 use super::ridge::{RidgePoint, ridge_points};
-use super::rings::rings;
+use super::rings::{is_ring_in, rings};
 use super::skin_graph::SkinGraph;
 use super::solid::solid;
 use super::{Ink, PenFinding, PenLine, PenSettings};
@@ -68,7 +68,7 @@ pub(super) fn judge(
     let dashed = dashed(search, &dashes, job)?;
     job.step("Looking for rings", 0.9)?;
     let mut found = match (solid, dashed) {
-        (Ok(solid), Some(dashed)) => better(solid, dashed),
+        (Ok(solid), Some(dashed)) => better(graph, solid, dashed, job)?,
         (Ok(only), None) | (Err(_), Some(only)) => only,
         (Err(why), None) => return Ok(Judged { finding: PenFinding::None { why }, rank: (0, 0.0) }),
     };
@@ -90,28 +90,27 @@ pub(super) fn judge(
     Ok(Judged { finding: found.finding, rank })
 }
 
-/// Of a line drawn in one and a dashed one the closed one; of two closed ones the one that encloses more skin; of two
-/// open ones the one with more ink.
-fn better(solid: Found, dashed: Found) -> Found {
+/// Of a line drawn in one and a dashed one the closed one, unless it is a ring inside the open one; of two closed ones the
+/// one that encloses more skin; of two open ones the one with more ink.
+fn better(graph: &SkinGraph, solid: Found, dashed: Found, job: &Job) -> Result<Found, Cancelled> {
+    let mut same = false;
     let solid_first = match (&solid.finding, &dashed.finding) {
         (PenFinding::Closed(one), PenFinding::Closed(other)) => {
-            // Short dashes may pass for a line with many gaps.
-            if is_along(&other.centre, &one.centre) {
-                return dashed;
-            }
-            one.area_mm2 >= other.area_mm2
+            // Dashes may pass for a line with many gaps.
+            same = is_along(&other.centre, &one.centre);
+            !same && one.area_mm2 >= other.area_mm2
         }
-        (PenFinding::Closed(_), _) => true,
-        (_, PenFinding::Closed(_)) => false,
+        (PenFinding::Closed(line), open) => !is_ring_in(graph, line, open, job)?,
+        (open, PenFinding::Closed(line)) => is_ring_in(graph, line, open, job)?,
         _ => solid.pen.ink * solid.inked_mm >= dashed.pen.ink * dashed.inked_mm,
     };
-    let (mut first, other) = if solid_first { (solid, dashed) } else { (dashed, solid) };
-    if let (PenFinding::Closed(line), PenFinding::Closed(other)) = (&mut first.finding, other.finding) {
-        line.others.push(other.centre);
-        line.others.extend(other.others);
+    let (mut first, second) = if solid_first { (solid, dashed) } else { (dashed, solid) };
+    if let (PenFinding::Closed(line), PenFinding::Closed(second)) = (&mut first.finding, second.finding) {
+        line.others.extend((!same).then_some(second.centre));
+        line.others.extend(second.others);
         line.others.sort_by(|x, y| flat_area(y).total_cmp(&flat_area(x)));
     }
-    first
+    Ok(first)
 }
 
 /// Whether most of a line lies along another.

@@ -17,6 +17,7 @@ mod contrast;
 mod cycles;
 mod dash_chain;
 mod dash_curve;
+mod dash_leaps;
 mod dashed;
 mod dashes;
 mod filled;

@@ -7,6 +7,7 @@ use super::judge::{Found, LEAST_INK, LEAST_STANDING_OUT, SAME_INK, Search, Usual
 use super::links::{Link, gap_links, ink_links};
 use super::polyline::length;
 use super::ridge::{RidgePoint, ridge_spacing_mm};
+use super::rings::is_ring_in;
 use super::statistics::median;
 use super::trace::{LEAST_LINE_MM, Trace};
 use super::{NoLine, PenFinding, PenLine};
@@ -39,16 +40,26 @@ pub(super) fn solid(
         }
     }
     job.step("Following the ink", 0.8)?;
-    if let Some(line) = largest(closed) {
-        let inked_mm = line.centre.len() as f32;
-        return Ok(Ok(Found { finding: PenFinding::Closed(line), pen, inked_mm }));
+    let most_ink = trace.most_ink(&forest);
+    let Some((line, ring)) = largest(closed) else {
+        let Some((component, inked_mm)) = most_ink else { return Ok(Err(NoLine::OnlyStrokes)) };
+        let open = trace.open(&forest, component, refused, job)?;
+        return Ok(open.map(|finding| Found { finding, pen, inked_mm }).ok_or(NoLine::OnlyStrokes));
+    };
+    // A closed curve may be a ring inside a longer line that does not close.
+    let own = ring.first().map(|l| forest.component[links[*l as usize].a as usize]);
+    if let Some((component, inked_mm)) = most_ink.filter(|(component, _)| Some(*component) != own)
+        && let Some(open) = trace.open(&forest, component, refused, job)?
+        && is_ring_in(graph, &line, &open, job)?
+    {
+        return Ok(Ok(Found { finding: open, pen, inked_mm }));
     }
-    let open = trace.open(&forest, refused, job)?;
-    Ok(open.map(|(finding, inked_mm)| Found { finding, pen, inked_mm }).ok_or(NoLine::OnlyStrokes))
+    let inked_mm = line.centre.len() as f32;
+    Ok(Ok(Found { finding: PenFinding::Closed(line), pen, inked_mm }))
 }
 
-/// The line that encloses the most skin; the others that share little of it are named in it.
-fn largest(mut closed: Vec<(PenLine, Vec<u32>)>) -> Option<PenLine> {
+/// The line that encloses the most skin, with its links; the others that share little of it are named in it.
+fn largest(mut closed: Vec<(PenLine, Vec<u32>)>) -> Option<(PenLine, Vec<u32>)> {
     closed.sort_by(|x, y| y.0.area_mm2.total_cmp(&x.0.area_mm2));
     let mut closed = closed.into_iter();
     let (mut line, ring) = closed.next()?;
@@ -56,7 +67,7 @@ fn largest(mut closed: Vec<(PenLine, Vec<u32>)>) -> Option<PenLine> {
         .filter(|(_, other)| other.iter().filter(|l| ring.binary_search(l).is_ok()).count() * 5 < other.len())
         .map(|(other, _)| other.centre)
         .collect();
-    Some(line)
+    Some((line, ring))
 }
 
 fn usual_ink(ridge_points: &[RidgePoint], links: &[Link], job: &Job) -> Result<Option<UsualInk>, Cancelled> {

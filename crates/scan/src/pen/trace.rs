@@ -117,23 +117,24 @@ impl Trace<'_> {
         self.search.graph.surface.nearest(p, None).is_none_or(|hit| self.search.graph.is_unseen(&hit))
     }
 
-    /// The longest open line, with a proposal to close it, and the length of its ink.
+    /// The connected part of the graph with the most ink, and the length of that ink, mm.
+    pub fn most_ink(&self, forest: &SpanningForest) -> Option<(u32, f32)> {
+        let inked_mm = forest
+            .ink_of_components(self.links)
+            .into_iter()
+            .map(|links| links.iter().map(|l| self.links[*l as usize].length_mm).sum());
+        inked_mm.enumerate().map(|(k, mm)| (k as u32, mm)).max_by(|a, b| f32::total_cmp(&a.1, &b.1).then(b.0.cmp(&a.0)))
+    }
+
+    /// The longest open line of one connected part, with a proposal to close it.
     pub fn open(
         &self,
         forest: &SpanningForest,
+        component: u32,
         refused: Option<NotClosed>,
         job: &Job,
-    ) -> Result<Option<(PenFinding, f32)>, Cancelled> {
-        let inked_mm: Vec<f32> = forest
-            .ink_of_components(self.links)
-            .iter()
-            .map(|links| links.iter().map(|l| self.links[*l as usize].length_mm).sum())
-            .collect();
-        let Some(component) = (0..inked_mm.len()).max_by(|a, b| inked_mm[*a].total_cmp(&inked_mm[*b]).then(b.cmp(a)))
-        else {
-            return Ok(None);
-        };
-        let path = self.without_strays(forest.longest_path(component as u32, self.links));
+    ) -> Result<Option<PenFinding>, Cancelled> {
+        let path = self.without_strays(forest.longest_path(component, self.links));
         let rough: Vec<Point3<f32>> = path.iter().map(|i| self.ridge_points[*i as usize].at).collect();
         if length(&rough) < LEAST_LINE_MM {
             return Ok(None);
@@ -157,7 +158,7 @@ impl Trace<'_> {
             }
             None => None,
         };
-        Ok(Some((PenFinding::Open { line, ends: [first, last], proposal, why }, inked_mm[component])))
+        Ok(Some(PenFinding::Open { line, ends: [first, last], proposal, why }))
     }
 
     /// Cuts short stretches off the ends of a path that are joined to it by a gap only, such as a mole beyond the end

@@ -236,3 +236,30 @@ fn rings_outside_the_line_and_across_it_are_none_of_its_rings() {
     let line = line_on("beside", &with(730, vec![stroke(beside, true, 3.0)]));
     assert!(line.rings.is_empty() && line.others.len() == 1, "{}", line.sentence);
 }
+
+#[test]
+fn a_ring_inside_a_line_that_does_not_close_is_not_taken_for_the_line() {
+    for dashes in [false, true] {
+        let path = main_line(740);
+        let ring = blob(place(U, 4.0), 14.0, 13.0, 741);
+        let mut skin = with(740, vec![stroke(ring.clone(), true, 3.0)]);
+        if dashes {
+            let mut row = dashed(&path, 8.0, 6.0, 3.0, BLACK);
+            row.remove(4);
+            row.push(stroke(ring.clone(), true, 3.0));
+            skin.strokes = row;
+        } else {
+            skin.gaps = vec![(path[100], 9.0)];
+        }
+        let PenFinding::Open { proposal, why, .. } =
+            find(&skin.build(), &PenSettings::default(), &Job::silent()).unwrap()
+        else {
+            panic!("dashes {dashes}: the ring is taken for the line")
+        };
+        eprintln!("ring in an open line: {why}");
+        let line = proposal.unwrap().line;
+        assert!(overlap(&line.centre.iter().map(|p| place_of(p, U)).collect::<Vec<_>>(), &path) > 0.95);
+        assert_eq!(line.rings.len(), 1);
+        is_ring_at("ring in an open line", &line, 0, &ring);
+    }
+}
