@@ -69,24 +69,17 @@ fn sentence(line: &PenLine, dash_mm: Option<f32>) -> String {
         Ink::Light => "light",
         Ink::Coloured => "coloured",
     };
-    let drawn = match dash_mm {
-        Some(mm) => format!("A closed line of {} dashes of {ink} ink, each about {mm:.0} mm long", line.dashes),
-        None => format!("A closed line of {ink} ink"),
+    let (width, length, area) = (line.width_mm, line.centre.len(), line.area_mm2 / 100.0);
+    let mut s = match dash_mm {
+        Some(dash) => format!(
+            "A closed line of {} dashes of {ink} ink, each about {dash:.0} mm long and {width:.1} mm wide; the line \
+             through them is {length} mm long, around {area:.1} cm² of skin.",
+            line.dashes
+        ),
+        None => format!(
+            "A closed line of {ink} ink, {width:.1} mm wide and {length} mm long, around {area:.1} cm² of skin."
+        ),
     };
-    let mut s = format!(
-        "{drawn}, {:.1} mm wide and {} mm long, around {:.1} cm² of skin.",
-        line.width_mm,
-        line.centre.len(),
-        line.area_mm2 / 100.0
-    );
-    if dash_mm.is_some() {
-        s = format!(
-            "{drawn} and {:.1} mm wide; the line through them is {} mm long, around {:.1} cm² of skin.",
-            line.width_mm,
-            line.centre.len(),
-            line.area_mm2 / 100.0
-        );
-    }
     if !line.gaps_bridged.is_empty() {
         let parts: Vec<String> = line
             .gaps_bridged

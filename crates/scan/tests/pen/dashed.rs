@@ -220,6 +220,24 @@ fn dashes_that_branch_can_be_joined_in_more_than_one_way() {
 }
 
 #[test]
+fn dashes_that_come_back_beside_the_first_ones_are_closed() {
+    for seed in 465..468 {
+        let (whole, middle) = (blob(place(100.0, 0.0), 34.0, 44.0, seed), place(100.0, 0.0));
+        let path: Vec<Place> = (0..435)
+            .map(|i| {
+                let d = whole[i % 400] - middle;
+                let inward = 6.0 * ((i as f32 - 300.0) / 100.0).clamp(0.0, 1.0);
+                middle + d * (1.0 - inward / d.norm())
+            })
+            .collect();
+        let line = closed("passing", &Skin { strokes: row_between(&path), spacing: 1.0, seed, ..Skin::default() });
+        eprintln!("passing ends {seed}: {}", line.sentence);
+        // Either of the two rows of dashes may be taken where they lie side by side.
+        assert!(overlap(&places(&line.centre, 100.0), &whole) > 0.93);
+    }
+}
+
+#[test]
 fn dashes_off_the_scan_are_open_at_both_ends() {
     for seed in 470..472 {
         let whole = blob(place(100.0, LENGTH / 2.0), 40.0, 60.0, seed);

@@ -138,8 +138,11 @@ fn a_light_ring_in_a_light_line() {
     is_ring_at("light ring", &line, 0, &ring);
 }
 
-/// Straight strokes between points given as (across, up), in mm, about a middle.
-fn figure(middle: Place, lines: &[&[(f32, f32)]], scale: f32) -> Vec<Stroke> {
+/// Points joined by straight strokes, as (across, up) in mm.
+type Line<'a> = &'a [(f32, f32)];
+
+/// Strokes about a middle.
+fn figure(middle: Place, lines: &[Line<'_>], scale: f32) -> Vec<Stroke> {
     let at = |(x, y): &(f32, f32)| place(middle.x + scale * x, middle.y + scale * y);
     lines.iter().map(|line| stroke(line.iter().map(at).collect(), false, 2.5)).collect()
 }
@@ -164,13 +167,13 @@ fn no_ring(name: &str, inside: Vec<Stroke>, seed: u64) {
 #[test]
 fn crosses_are_no_rings() {
     for (k, half) in [5.0_f32, 9.0, 14.0].into_iter().enumerate() {
-        let upright: [&[(f32, f32)]; 2] = [&[(-1.0, 0.0), (1.0, 0.0)], &[(0.0, -1.0), (0.0, 1.0)]];
+        let upright: [Line<'_>; 2] = [&[(-1.0, 0.0), (1.0, 0.0)], &[(0.0, -1.0), (0.0, 1.0)]];
         no_ring("plus", figure(place(U, 0.0), &upright, half), 650 + k as u64);
-        let slanted: [&[(f32, f32)]; 2] = [&[(-1.0, -1.0), (1.0, 1.0)], &[(-1.0, 1.0), (1.0, -1.0)]];
+        let slanted: [Line<'_>; 2] = [&[(-1.0, -1.0), (1.0, 1.0)], &[(-1.0, 1.0), (1.0, -1.0)]];
         no_ring("times", figure(place(U, 0.0), &slanted, half), 660 + k as u64);
     }
     // A hash: four strokes that enclose a square of 1.4 cm² between them.
-    let hash: [&[(f32, f32)]; 4] =
+    let hash: [Line<'_>; 4] =
         [&[(-6., -15.), (-6., 15.)], &[(6., -15.), (6., 15.)], &[(-15., -6.), (15., -6.)], &[(-15., 6.), (15., 6.)]];
     no_ring("hash", figure(place(U, 0.0), &hash, 1.0), 670);
 }
@@ -192,7 +195,7 @@ fn letters_are_no_rings() {
     let u: Vec<(f32, f32)> = [vec![(-8.0, 14.0)], arc((0.0, -4.0), 8.0, 0.5, 1.0), vec![(8.0, 14.0)]].concat();
     let eight = [arc((0.0, 8.0), 8.0, -0.25, 0.75), arc((0.0, -8.0), 8.0, 0.25, 1.25)].concat();
     let six = [arc((10.0, -6.0), 18.0, 0.32, 0.5), arc((0.0, -6.0), 8.0, 0.5, 1.5)].concat();
-    let letters: [(&str, Vec<&[(f32, f32)]>); 9] = [
+    let letters: [(&str, Vec<Line<'_>>); 9] = [
         ("A", vec![&left, &right, &bar]),
         ("B", vec![&stem, &upper, &lower]),
         ("C", vec![&c]),
@@ -216,7 +219,7 @@ fn spots_and_stray_marks_are_no_rings() {
         let spot = vec![place(U, 0.0), place(U + 0.1, 0.0)];
         no_ring(&format!("spot of {size} mm"), vec![stroke(spot, false, size)], 710 + k as u64);
     }
-    let marks: [&[(f32, f32)]; 5] = [
+    let marks: [Line<'_>; 5] = [
         &[(-20., -30.), (-4., -24.)],
         &[(10., -30.), (16., -12.), (4., -2.)],
         &[(-22., 4.), (-14., 22.), (-2., 28.), (12., 24.)],
