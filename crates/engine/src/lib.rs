@@ -47,7 +47,7 @@ pub use limb::{LimbOnAxes, limb, pen_line};
 pub use make::{MakeSettings, make};
 pub use marks::{MarkedRegion, read_outline, read_strokes};
 pub use open::{OpenDesign, open};
-pub use pen_source::{PenNotice, pen_source};
+pub use pen_source::{PenNotice, pen_rings, pen_source};
 pub use preset::{GuardPurpose, PRESETS, Preset};
 pub use report::{MakeReport, ShellReport, SolidFaults, ZoneReport};
 pub use scan_source::{LoadedScan, read_kept, read_scan};

@@ -2,8 +2,8 @@
 
 use nalgebra::Point3;
 use scan::Placement;
-use scan::pen::{PenFinding, PenLine};
-use zone::Source;
+use scan::pen::{PenFinding, PenLine, PenRing};
+use zone::{ExtraRegion, RegionKind, Source};
 
 use crate::EngineError;
 
@@ -91,4 +91,24 @@ pub fn pen_source(
         notices.push(PenNotice::OthersLeft { count: line.others.len() });
     }
     Ok((Source::Line { points_mm: line.centre, inside_mm: Some(line.seed_inside) }, notices))
+}
+
+/// The rings drawn inside a pen line as reliefs of the zone, each as deep as [`RegionKind::RELIEF`], the largest first. The rings of a
+/// line that does not close are given only with `accept_proposal`, as in [`pen_source`].
+///
+/// Nothing is added to a zone here: whoever drew a ring may have meant a relief, so it is offered and not assumed.
+#[must_use]
+pub fn pen_rings(finding: &PenFinding, accept_proposal: bool) -> Vec<ExtraRegion> {
+    let line = match finding {
+        PenFinding::Closed(line) => line,
+        PenFinding::Open { proposal: Some(proposal), .. } if accept_proposal => &proposal.line,
+        _ => return Vec::new(),
+    };
+    line.rings.iter().map(ring_relief).collect()
+}
+
+/// One ring as a relief.
+fn ring_relief(ring: &PenRing) -> ExtraRegion {
+    let within = Source::Line { points_mm: ring.centre.clone(), inside_mm: Some(ring.seed_inside) };
+    ExtraRegion { kind: RegionKind::RELIEF, sources: vec![within] }
 }

@@ -92,14 +92,7 @@ fn path_over_skin(
     cost: &dyn Fn(u32) -> f32,
     job: &Job,
 ) -> Result<Option<Vec<Point3<f32>>>, Cancelled> {
-    let near = |p: &Point3<f32>| {
-        let hit = graph.surface.nearest(p, None)?;
-        let corners = graph.surface.mesh().triangles[hit.triangle as usize];
-        corners
-            .into_iter()
-            .min_by(|a, b| (graph.point(*a) - p).norm_squared().total_cmp(&(graph.point(*b) - p).norm_squared()))
-    };
-    let (Some(start), Some(goal)) = (near(from), near(to)) else { return Ok(None) };
+    let (Some(start), Some(goal)) = (graph.nearest_vertex(from), graph.nearest_vertex(to)) else { return Ok(None) };
     let range = FloodRange { from: &[start], reach: f32::INFINITY, goal: Some(goal) };
     let edges = |v: u32| graph.edges(v).map(|(w, length)| (w, length * cost(w)));
     let Some(vertices) = flood(graph.len(), range, edges, job)?.way_to(goal) else { return Ok(None) };

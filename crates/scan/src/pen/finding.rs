@@ -29,7 +29,10 @@ pub struct PenLine {
     pub round_the_limb: bool,
     /// Usual width of the ink, mm.
     pub width_mm: f32,
-    /// Where ink was missing and the line was carried straight on.
+    /// Number of dashes where the line is dashed; 0 where it is drawn in one.
+    pub dashes: usize,
+    /// Where ink was missing and the line was carried straight on. In a dashed line the usual space between two dashes
+    /// does not count.
     pub gaps_bridged: Vec<BridgedGap>,
     /// How the ink differs from the skin.
     pub ink: Ink,
@@ -37,8 +40,31 @@ pub struct PenLine {
     pub confidence: f32,
     /// What was found, in one or two sentences.
     pub sentence: String,
+    /// Rings drawn inside the line, such as round a bony point or a wound, largest first; of nested ones the outer only.
+    pub rings: Vec<PenRing>,
     /// Centre lines of other closed lines that were found and left aside, largest first.
     pub others: Vec<Vec<Point3<f32>>>,
+}
+
+/// A closed curve of ink that lies wholly inside the pen line and encloses about 1 to 60 cm².
+///
+/// It is one curve without a branch or a crossing, so crosses and most letters are none. A letter or figure that is
+/// itself one plain closed curve, such as a zero of more than 1 cm², cannot be told from a ring.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PenRing {
+    /// Closed polyline along the centre of the ink, about one point a millimetre, the last joined to the first;
+    /// inside on the left seen from outside the skin.
+    pub centre: Vec<Point3<f32>>,
+    /// A point of the skin well inside the ring.
+    pub seed_inside: Point3<f32>,
+    /// Area of the skin inside the ring, mm².
+    pub area_mm2: f64,
+    /// Usual width of the ink, mm.
+    pub width_mm: f32,
+    /// Number of dashes where the ring is dashed; 0 where it is drawn in one.
+    pub dashes: usize,
+    /// Where ink was missing, as in [`PenLine::gaps_bridged`].
+    pub gaps_bridged: Vec<BridgedGap>,
 }
 
 /// The answer of [`super::find`].

@@ -3,7 +3,7 @@
 use mesh::SpatialHash;
 use nalgebra::{Point3, Vector3};
 
-use super::polyline::STEP_MM;
+use super::polyline::{STEP_MM, bounding_box};
 use super::skin_graph::SkinGraph;
 use super::statistics::{gaussian_mean, median};
 
@@ -56,9 +56,7 @@ pub(super) fn samples_near(graph: &SkinGraph, inked: &[f32], line: &[Point3<f32>
     let near_line = SpatialHash::of(reach, line.iter().copied());
     let mesh = graph.surface.mesh();
     // Most triangles lie far from the line: its bounding box rules them out faster than the hash.
-    let zero = Vector3::zeros();
-    let low = line.iter().map(|p| p.coords).reduce(|a, b| a.inf(&b)).unwrap_or(zero).add_scalar(-reach);
-    let high = line.iter().map(|p| p.coords).reduce(|a, b| a.sup(&b)).unwrap_or(zero).add_scalar(reach);
+    let (low, high) = bounding_box(line, reach);
     let is_near = |t: &usize| {
         let p = mesh.corners(*t);
         let middle = Point3::from((p[0].coords + p[1].coords + p[2].coords) / 3.0);

@@ -3,6 +3,7 @@
 use mesh::{Cancelled, Job, SpatialHash};
 use nalgebra::Point3;
 
+use super::polyline::bounding_box;
 use super::skin_graph::SkinGraph;
 
 /// Vertices nearer than this to the line get their side from the line itself, the others from their neighbours, mm.
@@ -24,6 +25,26 @@ pub(super) struct SkinSide {
 /// # Errors
 /// [`Cancelled`] when `job` is.
 pub(super) fn sides(graph: &SkinGraph, line: &[Point3<f32>], job: &Job) -> Result<Option<[SkinSide; 2]>, Cancelled> {
+    Ok(part(graph, line, job)?.map(|parted| parted.sides))
+}
+
+/// A skin that a closed line cuts in two.
+pub(super) struct Parted {
+    /// Left first.
+    pub sides: [SkinSide; 2],
+    /// For each vertex 1 on the left and −1 on the right; 0 if the line does not reach its part of the scan.
+    pub side_of: Vec<i8>,
+}
+
+impl Parted {
+    /// Whether all points of a line lie on the left.
+    pub fn all_on_left(&self, graph: &SkinGraph, line: &[Point3<f32>]) -> bool {
+        line.iter().all(|p| graph.nearest_vertex(p).is_some_and(|v| self.side_of[v as usize] == 1))
+    }
+}
+
+/// As [`sides`], with the side of each vertex.
+pub(super) fn part(graph: &SkinGraph, line: &[Point3<f32>], job: &Job) -> Result<Option<Parted>, Cancelled> {
     let side_of = vertex_sides(graph, line, job)?;
     let mut seen = side_of.clone();
     let mut sides = [None, None];
@@ -52,15 +73,63 @@ pub(super) fn sides(graph: &SkinGraph, line: &[Point3<f32>], job: &Job) -> Resul
         sides[k] = Some(found);
     }
     let [left, right] = sides;
-    Ok(left.zip(right).map(|(left, right)| [left, right]))
+    Ok(left.zip(right).map(|(left, right)| Parted { sides: [left, right], side_of: seen }))
+}
+
+/// The skin inside a small closed line.
+pub(super) struct Patch {
+    pub side: SkinSide,
+    pub vertices: Vec<u32>,
+}
+
+/// The skin on the left of a closed line if it is less than `most_mm2` and does not join the right.
+///
+/// # Errors
+/// [`Cancelled`] when `job` is.
+pub(super) fn patch(
+    graph: &SkinGraph,
+    line: &[Point3<f32>],
+    most_mm2: f64,
+    job: &Job,
+) -> Result<Option<Patch>, Cancelled> {
+    let mut side_of = vertex_sides(graph, line, job)?;
+    let mut vertices: Vec<u32> = (0..graph.len() as u32).filter(|v| side_of[*v as usize] == 1).collect();
+    let band = vertices.len();
+    let (mut area_mm2, mut at) = (0.0, 0);
+    while at < vertices.len() {
+        job.check()?;
+        let v = vertices[at];
+        area_mm2 += f64::from(graph.area_mm2[v as usize]);
+        if area_mm2 > most_mm2 || graph.end_of_scan[v as usize] {
+            return Ok(None);
+        }
+        for &w in graph.neighbours(v) {
+            match side_of[w as usize] {
+                0 => {
+                    side_of[w as usize] = 1;
+                    vertices.push(w);
+                }
+                -1 if at >= band => return Ok(None),
+                _ => {}
+            }
+        }
+        at += 1;
+    }
+    let Some(middle) = vertices.last().map(|v| graph.point(*v)) else { return Ok(None) };
+    Ok(Some(Patch { side: SkinSide { area_mm2, middle, reaches_end: false }, vertices }))
 }
 
 /// 1 for vertices near the line on its left, −1 on its right, 0 for those farther away.
 fn vertex_sides(graph: &SkinGraph, line: &[Point3<f32>], job: &Job) -> Result<Vec<i8>, Cancelled> {
     let n = line.len();
     let near = SpatialHash::of(BAND_MM, line.iter().copied());
+    // Most vertices lie far from the line: its bounding box rules them out faster than the hash.
+    let (low, high) = bounding_box(line, BAND_MM);
     job.each(graph.len(), |v| {
         let p = graph.point(v as u32);
+        if p.coords.inf(&low) != low || p.coords.sup(&high) != high {
+            return 0;
+        }
         let normal = graph.normals[v];
         let nearest = near
             .candidates(&p)

@@ -1,23 +1,48 @@
-//! Decides whether the ridge points of one kind of ink make a closed line, an open one or none.
+//! Decides whether one kind of ink makes a closed line, drawn in one or dashed, an open one or none.
 
-use mesh::{Cancelled, Job};
+use mesh::{Cancelled, Job, SpatialHash};
+use nalgebra::Point3;
 
 use super::contrast::Contrast;
-use super::cycles::SpanningForest;
-use super::links::{Link, gap_links, ink_links};
-use super::polyline::length;
-use super::ridge::{RidgePoint, ridge_points, ridge_spacing_mm};
+use super::dashed::dashed;
+use super::dashes::{Dash, LeastInk, dashes};
+use super::polyline::flat_area;
+use super::ridge::{RidgePoint, ridge_points};
+use super::rings::{is_ring_in, rings};
 use super::skin_graph::SkinGraph;
-use super::statistics::median;
-use super::trace::{LEAST_LINE_MM, Trace};
-use super::{Ink, NoLine, PenFinding, PenLine, PenSettings};
+use super::solid::solid;
+use super::{Ink, PenFinding, PenLine, PenSettings};
 
 /// Ink must differ from the skin by this much of the skin's lightness.
-const LEAST_INK: f32 = 0.15;
+pub(super) const LEAST_INK: f32 = 0.15;
 /// Ink must stand out this many times the usual spread of the skin.
-const LEAST_STANDING_OUT: f32 = 4.0;
+pub(super) const LEAST_STANDING_OUT: f32 = 4.0;
 /// Ink paler than this share of the line's usual ink is not taken for the same pen.
-const SAME_INK: f32 = 0.4;
+pub(super) const SAME_INK: f32 = 0.4;
+
+/// What is searched, and for what.
+#[derive(Clone, Copy)]
+pub(super) struct Search<'a> {
+    pub graph: &'a SkinGraph<'a>,
+    /// Contrast of each vertex.
+    pub inked: &'a [f32],
+    pub kind: Ink,
+    pub settings: &'a PenSettings,
+}
+
+/// The usual contrast of a line, and the spread of the skin along it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct UsualInk {
+    pub ink: f32,
+    pub spread: f32,
+}
+
+/// A line, the ink that it is drawn in, and the length of that ink.
+pub(super) struct Found {
+    pub finding: PenFinding,
+    pub pen: UsualInk,
+    pub inked_mm: f32,
+}
 
 /// What one kind of ink gave, and how much it counts against the other kinds.
 pub(super) struct Judged {
@@ -29,93 +54,100 @@ pub(super) struct Judged {
 pub(super) fn judge(
     graph: &SkinGraph,
     contrast: &Contrast,
-    ink: Ink,
+    kind: Ink,
     settings: &PenSettings,
     job: &Job,
 ) -> Result<Judged, Cancelled> {
-    let inked = &contrast.value;
-    let all = ridge_points(graph, inked, &contrast.spread, job)?;
+    let search = Search { graph, inked: &contrast.value, kind, settings };
+    let ridge_points = ridge_points(graph, &contrast.value, &contrast.spread, job)?;
     job.step("Following the ink", 0.5)?;
-    let none = |why| Judged { finding: PenFinding::None { why }, rank: (0, 0.0) };
-
-    let spacing = ridge_spacing_mm(graph);
-    let Some(pen) = usual_ink(&all, &ink_links(&all, graph, inked, spacing, job)?, job)? else {
-        return Ok(none(NoLine::NoInk));
+    let solid = solid(search, &ridge_points, job)?;
+    job.step("Following the dashes", 0.8)?;
+    let least = LeastInk { contrast: LEAST_INK, standing_out: LEAST_STANDING_OUT };
+    let dashes = dashes(graph, search.inked, &ridge_points, &least, job)?;
+    let dashed = dashed(search, &dashes, job)?;
+    job.step("Looking for rings", 0.9)?;
+    let mut found = match (solid, dashed) {
+        (Ok(solid), Some(dashed)) => better(graph, solid, dashed, job)?,
+        (Ok(only), None) | (Err(_), Some(only)) => only,
+        (Err(why), None) => return Ok(Judged { finding: PenFinding::None { why }, rank: (0, 0.0) }),
     };
-    let kept: Vec<RidgePoint> = all.into_iter().filter(|b| b.ink >= SAME_INK * pen.ink).collect();
-    let mut links = ink_links(&kept, graph, inked, spacing, job)?;
-    links.extend(gap_links(&kept, &links, graph, settings, job)?);
-    let forest = SpanningForest::new(kept.len(), &links);
-    let trace = Trace { graph, inked, kind: ink, pen, settings, ridge_points: &kept, links: &links };
-
-    let mut refused = None;
-    let mut closed: Vec<(PenLine, Vec<u32>)> = Vec::new();
-    for ring in forest.cycles(&links, least_round_mm(settings), job)? {
-        match trace.ring(&ring, job)? {
-            Ok(line) => closed.push((line, ring)),
-            Err(why) => {
-                refused.get_or_insert(why);
-            }
-        }
-    }
-    job.step("Following the ink", 0.9)?;
+    let pen = found.pen;
     let strength = pen.ink / pen.spread;
-    if let Some(line) = largest(closed) {
-        return Ok(Judged { finding: PenFinding::Closed(line), rank: (2, strength) });
-    }
-    match trace.open(&forest, refused, job)? {
-        Some((finding, inked_mm)) => Ok(Judged { finding, rank: (1, strength * inked_mm) }),
-        None => Ok(none(NoLine::OnlyStrokes)),
-    }
+    let rank = match &mut found.finding {
+        PenFinding::Closed(line) => {
+            add_rings(search, pen, line, &ridge_points, &dashes, job)?;
+            (2, strength)
+        }
+        PenFinding::Open { proposal, .. } => {
+            if let Some(proposal) = proposal {
+                add_rings(search, pen, &mut proposal.line, &ridge_points, &dashes, job)?;
+            }
+            (1, strength * found.inked_mm)
+        }
+        PenFinding::None { .. } => (0, 0.0),
+    };
+    Ok(Judged { finding: found.finding, rank })
 }
 
-/// The line that encloses the most skin; the others that share little of it are named in it.
-fn largest(mut closed: Vec<(PenLine, Vec<u32>)>) -> Option<PenLine> {
-    closed.sort_by(|x, y| y.0.area_mm2.total_cmp(&x.0.area_mm2));
-    let mut closed = closed.into_iter();
-    let (mut line, ring) = closed.next()?;
-    line.others = closed
-        .filter(|(_, other)| other.iter().filter(|l| ring.binary_search(l).is_ok()).count() * 5 < other.len())
-        .map(|(other, _)| other.centre)
-        .collect();
-    if !line.others.is_empty() {
-        let (n, s) = (line.others.len(), if line.others.len() == 1 { "" } else { "s" });
-        line.sentence += &format!(" {n} smaller closed line{s} left aside.");
+/// Of a line drawn in one and a dashed one the closed one, unless it is a ring inside the open one; of two closed ones the
+/// one that encloses more skin; of two open ones the one with more ink.
+fn better(graph: &SkinGraph, solid: Found, dashed: Found, job: &Job) -> Result<Found, Cancelled> {
+    let mut same = false;
+    let solid_first = match (&solid.finding, &dashed.finding) {
+        (PenFinding::Closed(one), PenFinding::Closed(other)) => {
+            // Dashes may pass for a line with many gaps.
+            same = is_along(&other.centre, &one.centre);
+            !same && one.area_mm2 >= other.area_mm2
+        }
+        (PenFinding::Closed(line), open) => !is_ring_in(graph, line, open, job)?,
+        (open, PenFinding::Closed(line)) => is_ring_in(graph, line, open, job)?,
+        _ => solid.pen.ink * solid.inked_mm >= dashed.pen.ink * dashed.inked_mm,
+    };
+    let (mut first, second) = if solid_first { (solid, dashed) } else { (dashed, solid) };
+    if let (PenFinding::Closed(line), PenFinding::Closed(second)) = (&mut first.finding, second.finding) {
+        line.others.extend((!same).then_some(second.centre));
+        line.others.extend(second.others);
+        line.others.sort_by(|x, y| flat_area(y).total_cmp(&flat_area(x)));
     }
-    Some(line)
+    Ok(first)
+}
+
+/// Whether most of a line lies along another.
+fn is_along(line: &[Point3<f32>], other: &[Point3<f32>]) -> bool {
+    const NEAR_MM: f32 = 3.0;
+    let near = SpatialHash::of(NEAR_MM, other.iter().copied());
+    line.iter().filter(|p| !near.within(p, NEAR_MM).is_empty()).count() * 2 > line.len()
+}
+
+/// Adds the rings inside a line, and says how many there are and how many other lines are left aside.
+fn add_rings(
+    search: Search<'_>,
+    pen: UsualInk,
+    line: &mut PenLine,
+    ridge_points: &[RidgePoint],
+    dashes: &[Dash],
+    job: &Job,
+) -> Result<(), Cancelled> {
+    /// A line so near to a ring is made of the same ink, mm.
+    const SAME_MM: f32 = 2.0;
+    line.rings = rings(search, pen, line, ridge_points, dashes, job)?;
+    let in_rings = SpatialHash::of(SAME_MM, line.rings.iter().flat_map(|ring| ring.centre.iter().copied()));
+    line.others.retain(|other| other.iter().all(|p| in_rings.within(p, SAME_MM).is_empty()));
+    let s = |n: usize| if n == 1 { "" } else { "s" };
+    if !line.rings.is_empty() {
+        let n = line.rings.len();
+        let areas: Vec<String> = line.rings.iter().map(|ring| format!("{:.1}", ring.area_mm2 / 100.0)).collect();
+        line.sentence += &format!(" {n} ring{} inside it, around {} cm².", s(n), areas.join(", "));
+    }
+    if !line.others.is_empty() {
+        let n = line.others.len();
+        line.sentence += &format!(" {n} smaller closed line{} left aside.", s(n));
+    }
+    Ok(())
 }
 
 /// Least length of a ring, mm: that of a circle round the least area, less a tenth.
-fn least_round_mm(settings: &PenSettings) -> f32 {
+pub(super) fn least_round_mm(settings: &PenSettings) -> f32 {
     (4.0 * std::f32::consts::PI * settings.min_area_mm2.max(1.0)).sqrt() * 0.9
-}
-
-/// The contrast of the strongest long line, and the spread of the skin along it.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct UsualInk {
-    pub ink: f32,
-    pub spread: f32,
-}
-
-fn usual_ink(ridge_points: &[RidgePoint], links: &[Link], job: &Job) -> Result<Option<UsualInk>, Cancelled> {
-    let forest = SpanningForest::new(ridge_points.len(), links);
-    let mut of_component: Vec<Vec<u32>> = vec![Vec::new(); forest.components as usize];
-    for (i, component) in forest.component.iter().enumerate() {
-        of_component[*component as usize].push(i as u32);
-    }
-    let mut best: Option<(f32, UsualInk)> = None;
-    for (component, members) in of_component.iter().enumerate().filter(|(_, m)| m.len() >= 5) {
-        job.check()?;
-        let path = forest.longest_path(component as u32, links);
-        let long = length(&path.iter().map(|i| ridge_points[*i as usize].at).collect::<Vec<_>>());
-        let pen = UsualInk {
-            ink: median(members.iter().map(|i| ridge_points[*i as usize].ink)),
-            spread: median(members.iter().map(|i| ridge_points[*i as usize].spread)),
-        };
-        let strong = pen.ink >= LEAST_INK && pen.ink >= LEAST_STANDING_OUT * pen.spread;
-        if strong && long >= 0.5 * LEAST_LINE_MM && best.is_none_or(|b| long * pen.ink > b.0) {
-            best = Some((long * pen.ink, pen));
-        }
-    }
-    Ok(best.map(|b| b.1))
 }

@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 
 use mesh::{Cancelled, Job, SpatialHash};
-use nalgebra::Vector3;
+use nalgebra::{Point3, Vector3};
 
 use super::PenSettings;
 use super::ridge::RidgePoint;
@@ -117,7 +117,7 @@ pub(super) fn gap_links(
             }
             leaps.sort_by(|(x, _), (y, _)| x.cost.total_cmp(&y.cost).then((x.a, x.b).cmp(&(y.a, y.b))));
             let may_leap = |(leap, to): &(Link, u32)| {
-                leap.length_mm <= short || is_over_hole(graph, point, &ridge_points[*to as usize])
+                leap.length_mm <= short || share_over_hole(graph, &point.at, &ridge_points[*to as usize].at) >= 0.5
             };
             links.extend(leaps.into_iter().filter(may_leap).map(|(leap, _)| leap).take(3));
         }
@@ -180,14 +180,14 @@ fn near_along_ink(from: u32, neighbours: &[Vec<(u32, f32)>], far: f32) -> Vec<(u
     found
 }
 
-/// Whether at least half of the straight line between two ridge points has no skin under it.
-fn is_over_hole(graph: &SkinGraph, from: &RidgePoint, to: &RidgePoint) -> bool {
-    let steps = 16;
-    let empty = (1..steps)
+/// Share of the straight line between two points that has no skin under it.
+pub(super) fn share_over_hole(graph: &SkinGraph, from: &Point3<f32>, to: &Point3<f32>) -> f32 {
+    const STEPS: usize = 16;
+    let empty = (1..STEPS)
         .filter(|k| {
-            let p = from.at + (to.at - from.at) * (*k as f32 / steps as f32);
+            let p = from + (to - from) * (*k as f32 / STEPS as f32);
             graph.surface.nearest(&p, None).is_none_or(|hit| graph.is_unseen(&hit))
         })
         .count();
-    2 * empty >= steps - 1
+    empty as f32 / (STEPS - 1) as f32
 }

@@ -5,12 +5,21 @@
 //! middle. They are linked along unbroken ink and, from the ends of ink, over short gaps; cycles of this graph are
 //! moved into the centre of the ink, measured and judged.
 //!
+//! Strokes too short to be followed are taken for the dashes of a dashed line where enough of them follow each other; the
+//! line is then the curve through them. Closed curves of ink inside the line are its rings.
+//!
 //! A line that does not close is never closed silently: it comes back as [`PenFinding::Open`] with a proposal.
 
 mod centre;
+mod closed;
 mod closing;
 mod contrast;
 mod cycles;
+mod dash_chain;
+mod dash_curve;
+mod dash_leaps;
+mod dashed;
+mod dashes;
 mod filled;
 mod finding;
 mod ink_profile;
@@ -20,8 +29,10 @@ mod links;
 mod polyline;
 mod reason;
 mod ridge;
+mod rings;
 mod settings;
 mod skin_graph;
+mod solid;
 mod statistics;
 mod trace;
 
@@ -30,7 +41,7 @@ use mesh::{Cancelled, Job, Surface};
 use contrast::Contrast;
 
 pub use filled::filled_vertices;
-pub use finding::{BridgedGap, PenFinding, PenLine, Proposal};
+pub use finding::{BridgedGap, PenFinding, PenLine, PenRing, Proposal};
 pub use reason::{NoLine, NotClosed, WhyOpen};
 pub use settings::{Ink, PenSettings};
 

@@ -72,6 +72,14 @@ pub(super) fn flat_area(ring: &[Point3<f32>]) -> f32 {
     0.5 * sum.norm()
 }
 
+/// The lowest and highest coordinates of a line, `margin` farther out.
+pub(super) fn bounding_box(line: &[Point3<f32>], margin: f32) -> (Vector3<f32>, Vector3<f32>) {
+    let zero = Vector3::zeros();
+    let low = line.iter().map(|p| p.coords).reduce(|a, b| a.inf(&b)).unwrap_or(zero);
+    let high = line.iter().map(|p| p.coords).reduce(|a, b| a.sup(&b)).unwrap_or(zero);
+    (low.add_scalar(-margin), high.add_scalar(margin))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

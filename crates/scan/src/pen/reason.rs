@@ -48,6 +48,8 @@ pub enum NotClosed {
     },
     /// Gaps make up too much of it.
     TooMuchMissing,
+    /// It is dashed, and its dashes can be joined in more than one way.
+    ManyWays,
     /// It does not cut the skin in two.
     DoesNotPart,
     /// It encloses too little skin.
@@ -62,6 +64,7 @@ impl fmt::Display for NotClosed {
             Self::TooThin => f.write_str("The line is too thin to be told from a crease."),
             Self::WideGap { length_mm } => write!(f, "There is a gap of {length_mm:.0} mm in the ink."),
             Self::TooMuchMissing => f.write_str("Too much of the line is missing."),
+            Self::ManyWays => f.write_str("Its dashes can be joined in more than one way."),
             Self::DoesNotPart => f.write_str("The line does not cut the skin in two."),
             Self::TooLittleSkin => f.write_str("The line encloses too little skin."),
         }

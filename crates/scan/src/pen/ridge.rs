@@ -9,6 +9,8 @@ use super::skin_graph::SkinGraph;
 /// A point in the middle of a line.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct RidgePoint {
+    /// The vertex at which it was found, beside the middle.
+    pub vertex: u32,
     /// On the skin, moved into the middle of the ink.
     pub at: Point3<f32>,
     /// Unit direction of the line, of either sign.
@@ -107,6 +109,7 @@ fn line_at(
     let (sin, cos) = turn.sin_cos();
     let across = middle_across(flat, sin, cos, half_width, ink);
     Some(RidgePoint {
+        vertex: v,
         at: origin + (second * cos - first * sin) * across,
         along: first * cos + second * sin,
         normal,

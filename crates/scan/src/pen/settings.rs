@@ -18,7 +18,8 @@ pub enum Ink {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct PenSettings {
-    /// Longest gap in the ink that is closed, mm (0 to 20). Each one closed is reported.
+    /// Longest gap in the ink that is closed, mm (0 to 20). Each one closed is reported. In a dashed line a space up to
+    /// half as long again as the usual one is no gap.
     pub max_gap_mm: f32,
     /// Longest gap that is closed where the line runs straight on across a hole of the scan, mm (0 to 40).
     pub max_hole_mm: f32,

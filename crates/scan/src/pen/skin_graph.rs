@@ -116,6 +116,19 @@ impl<'a> SkinGraph<'a> {
         }
     }
 
+    /// The vertex nearest to a point among the corners of the triangle nearest to it.
+    pub fn nearest_vertex(&self, p: &Point3<f32>) -> Option<u32> {
+        let hit = self.surface.nearest(p, None)?;
+        let far = |v: &u32| (self.point(*v) - p).norm_squared();
+        self.surface.mesh().triangles[hit.triangle as usize].into_iter().min_by(|a, b| far(a).total_cmp(&far(b)))
+    }
+
+    /// Whether a point lies where the scan ends.
+    pub fn is_at_end_of_scan(&self, p: &Point3<f32>) -> bool {
+        let near = 4.0 + self.spacing_mm;
+        (0..self.len()).any(|v| self.end_of_scan[v] && (self.point(v as u32) - p).norm_squared() < near * near)
+    }
+
     pub fn visits(&self) -> VisitStamps {
         VisitStamps { seen: vec![0; self.len()], stamp: 0 }
     }

@@ -6,16 +6,15 @@ use mesh::{Cancelled, Job};
 use nalgebra::Point3;
 
 use super::centre::{Centred, GAP_SHARE, centre};
+use super::closed::{Drawn, enclose};
 use super::closing::closing;
 use super::cycles::{SpanningForest, in_order};
-use super::inside::sides;
-use super::judge::UsualInk;
+use super::judge::{Search, UsualInk};
 use super::links::Link;
 use super::polyline::{flat_area, length};
 use super::ridge::RidgePoint;
-use super::skin_graph::SkinGraph;
 use super::statistics::median;
-use super::{BridgedGap, Ink, NotClosed, PenFinding, PenLine, PenSettings, Proposal, WhyOpen};
+use super::{BridgedGap, NotClosed, PenFinding, PenLine, Proposal, WhyOpen};
 
 /// A stroke shorter than this is no pen line, mm.
 pub(super) const LEAST_LINE_MM: f32 = 40.0;
@@ -30,11 +29,8 @@ const MOST_GAP: f32 = 0.35;
 
 /// The ridge points and links of one kind of ink on one skin.
 pub(super) struct Trace<'a> {
-    pub graph: &'a SkinGraph<'a>,
-    pub inked: &'a [f32],
-    pub kind: Ink,
+    pub search: Search<'a>,
     pub pen: UsualInk,
-    pub settings: &'a PenSettings,
     pub ridge_points: &'a [RidgePoint],
     pub links: &'a [Link],
 }
@@ -42,25 +38,37 @@ pub(super) struct Trace<'a> {
 impl Trace<'_> {
     /// Measures one ring; the inner error says why it is no closed pen line.
     pub fn ring(&self, ring: &[u32], job: &Job) -> Result<Result<PenLine, NotClosed>, Cancelled> {
+        match self.measure(ring, self.search.settings.min_area_mm2, job)? {
+            Ok(drawn) => self.enclose(drawn, job),
+            Err(why) => Ok(Err(why)),
+        }
+    }
+
+    fn enclose(&self, drawn: Drawn, job: &Job) -> Result<Result<PenLine, NotClosed>, Cancelled> {
+        enclose(self.search.graph, (self.search.kind, self.pen), self.search.settings, drawn, job)
+    }
+
+    /// Moves one ring, which should enclose at least some area, into the middle of its ink.
+    pub fn measure(&self, ring: &[u32], least_mm2: f32, job: &Job) -> Result<Result<Drawn, NotClosed>, Cancelled> {
         let Some(path) = in_order(ring, self.links) else { return Ok(Err(NotClosed::CrossesItself)) };
         let mut rough: Vec<Point3<f32>> = path.iter().map(|i| self.ridge_points[*i as usize].at).collect();
         if let Some(first) = rough.first().copied() {
             rough.push(first);
         }
-        if flat_area(&rough) < 0.3 * self.settings.min_area_mm2 && length(&rough) < 150.0 {
+        if flat_area(&rough) < 0.3 * least_mm2 && length(&rough) < 150.0 {
             return Ok(Err(NotClosed::TooSmall));
         }
         rough.pop();
-        let centred = centre(self.graph, self.inked, &rough, true, self.pen.ink, job)?;
+        let centred = centre(self.search.graph, self.search.inked, &rough, true, self.pen.ink, job)?;
         if centred.width_mm < LEAST_WIDTH_MM {
             return Ok(Err(NotClosed::TooThin));
         }
         let gaps = self.gaps(&centred);
         if let Some(wide) = gaps.iter().find(|g| {
             let most = if g.over_hole {
-                self.settings.max_hole_mm.max(self.settings.max_gap_mm)
+                self.search.settings.max_hole_mm.max(self.search.settings.max_gap_mm)
             } else {
-                self.settings.max_gap_mm
+                self.search.settings.max_gap_mm
             };
             g.length_mm > most + 0.5
         }) {
@@ -71,49 +79,13 @@ impl Trace<'_> {
         if share > MOST_GAP {
             return Ok(Err(NotClosed::TooMuchMissing));
         }
-        self.line(centred.points, centred.width_mm, gaps, 1.0 - 2.0 * share, job)
-    }
-
-    /// Completes a closed line with its inside; the inner error says why there is none.
-    fn line(
-        &self,
-        mut centre: Vec<Point3<f32>>,
-        width_mm: f32,
-        gaps: Vec<BridgedGap>,
-        confidence: f32,
-        job: &Job,
-    ) -> Result<Result<PenLine, NotClosed>, Cancelled> {
-        let Some([left, right]) = sides(self.graph, &centre, job)? else {
-            return Ok(Err(NotClosed::DoesNotPart));
-        };
-        let inside_left = match (left.reaches_end, right.reaches_end) {
-            (false, true) => true,
-            (true, false) => false,
-            _ => left.area_mm2 <= right.area_mm2,
-        };
-        let inside = if inside_left { left } else { right };
-        if !inside_left {
-            centre.reverse();
-        }
-        if inside.area_mm2 < f64::from(self.settings.min_area_mm2) {
-            return Ok(Err(NotClosed::TooLittleSkin));
-        }
-        let round_the_limb = left.reaches_end && right.reaches_end;
-        let clear = (self.pen.ink / self.pen.spread / 10.0).min(1.0);
-        let mut line = PenLine {
-            centre,
-            seed_inside: inside.middle,
-            area_mm2: inside.area_mm2,
-            round_the_limb,
-            width_mm,
-            gaps_bridged: gaps,
-            ink: self.kind,
-            confidence: (confidence * clear * if round_the_limb { 0.5 } else { 1.0 }).clamp(0.05, 1.0),
-            sentence: String::new(),
-            others: Vec::new(),
-        };
-        line.sentence = closed_sentence(&line);
-        Ok(Ok(line))
+        Ok(Ok(Drawn {
+            centre: centred.points,
+            width_mm: centred.width_mm,
+            gaps,
+            dashes: None,
+            confidence: 1.0 - 2.0 * share,
+        }))
     }
 
     /// Places along a line without ink.
@@ -142,31 +114,32 @@ impl Trace<'_> {
     }
 
     fn is_no_skin(&self, p: &Point3<f32>) -> bool {
-        self.graph.surface.nearest(p, None).is_none_or(|hit| self.graph.is_unseen(&hit))
+        self.search.graph.surface.nearest(p, None).is_none_or(|hit| self.search.graph.is_unseen(&hit))
     }
 
-    /// The longest open line, with a proposal to close it, and the length of its ink.
+    /// The connected part of the graph with the most ink, and the length of that ink, mm.
+    pub fn most_ink(&self, forest: &SpanningForest) -> Option<(u32, f32)> {
+        let inked_mm = forest
+            .ink_of_components(self.links)
+            .into_iter()
+            .map(|links| links.iter().map(|l| self.links[*l as usize].length_mm).sum());
+        inked_mm.enumerate().map(|(k, mm)| (k as u32, mm)).max_by(|a, b| f32::total_cmp(&a.1, &b.1).then(b.0.cmp(&a.0)))
+    }
+
+    /// The longest open line of one connected part, with a proposal to close it.
     pub fn open(
         &self,
         forest: &SpanningForest,
+        component: u32,
         refused: Option<NotClosed>,
         job: &Job,
-    ) -> Result<Option<(PenFinding, f32)>, Cancelled> {
-        let inked_mm: Vec<f32> = forest
-            .ink_of_components(self.links)
-            .iter()
-            .map(|links| links.iter().map(|l| self.links[*l as usize].length_mm).sum())
-            .collect();
-        let Some(component) = (0..inked_mm.len()).max_by(|a, b| inked_mm[*a].total_cmp(&inked_mm[*b]).then(b.cmp(a)))
-        else {
-            return Ok(None);
-        };
-        let path = self.without_strays(forest.longest_path(component as u32, self.links));
+    ) -> Result<Option<PenFinding>, Cancelled> {
+        let path = self.without_strays(forest.longest_path(component, self.links));
         let rough: Vec<Point3<f32>> = path.iter().map(|i| self.ridge_points[*i as usize].at).collect();
         if length(&rough) < LEAST_LINE_MM {
             return Ok(None);
         }
-        let centred = centre(self.graph, self.inked, &rough, false, self.pen.ink, job)?;
+        let centred = centre(self.search.graph, self.search.inked, &rough, false, self.pen.ink, job)?;
         let bare = centred.stand_out.iter().filter(|m| **m < GAP_SHARE * self.pen.ink).count();
         let plain = self.pen.ink >= LEAST_OPEN_INK && bare as f32 <= MOST_GAP * centred.stand_out.len() as f32;
         if !plain || centred.width_mm < LEAST_WIDTH_MM || length(&centred.points) < LEAST_LINE_MM {
@@ -174,17 +147,18 @@ impl Trace<'_> {
         }
         let line = centred.points;
         let (Some(first), Some(last)) = (line.first().copied(), line.last().copied()) else { return Ok(None) };
-        let ends_off_scan = [first, last].iter().filter(|p| self.is_at_end_of_scan(p)).count();
+        let ends_off_scan = [first, last].iter().filter(|p| self.search.graph.is_at_end_of_scan(p)).count();
         let why = WhyOpen { ends_off_scan, refused };
-        let proposal = match closing(self.graph, &line, self.settings.min_area_mm2, job)? {
-            Some(c) => self.line(c.ring, centred.width_mm, Vec::new(), 0.3, job)?.ok().map(|closed| Proposal {
-                line: closed,
-                added: c.added,
-                added_mm: c.added_mm,
-            }),
+        let proposal = match closing(self.search.graph, &line, self.search.settings.min_area_mm2, job)? {
+            Some(c) => {
+                let (centre, width_mm) = (c.ring, centred.width_mm);
+                let drawn = Drawn { centre, width_mm, gaps: Vec::new(), dashes: None, confidence: 0.3 };
+                let closed = self.enclose(drawn, job)?.ok();
+                closed.map(|line| Proposal { line, added: c.added, added_mm: c.added_mm })
+            }
             None => None,
         };
-        Ok(Some((PenFinding::Open { line, ends: [first, last], proposal, why }, inked_mm[component])))
+        Ok(Some(PenFinding::Open { line, ends: [first, last], proposal, why }))
     }
 
     /// Cuts short stretches off the ends of a path that are joined to it by a gap only, such as a mole beyond the end
@@ -210,36 +184,4 @@ impl Trace<'_> {
         }
         path
     }
-
-    fn is_at_end_of_scan(&self, p: &Point3<f32>) -> bool {
-        let near = 4.0 + self.graph.spacing_mm;
-        (0..self.graph.len())
-            .any(|v| self.graph.end_of_scan[v] && (self.graph.point(v as u32) - p).norm_squared() < near * near)
-    }
-}
-
-fn closed_sentence(line: &PenLine) -> String {
-    let ink = match line.ink {
-        Ink::Dark => "dark",
-        Ink::Light => "light",
-        Ink::Coloured => "coloured",
-    };
-    let mut s = format!(
-        "A closed line of {ink} ink, {:.1} mm wide and {} mm long, around {:.1} cm² of skin.",
-        line.width_mm,
-        line.centre.len(),
-        line.area_mm2 / 100.0
-    );
-    if !line.gaps_bridged.is_empty() {
-        let parts: Vec<String> = line
-            .gaps_bridged
-            .iter()
-            .map(|g| format!("{:.1} mm{}", g.length_mm, if g.over_hole { " across a hole in the scan" } else { "" }))
-            .collect();
-        s += &format!(" Carried straight over where ink is missing: {}.", parts.join(", "));
-    }
-    if line.round_the_limb {
-        s += " It goes round the limb; the smaller side is taken as the inside, so check that it is the right one.";
-    }
-    s
 }

@@ -91,6 +91,30 @@ pub fn blob(middle: Place, a: f32, b: f32, seed: u64) -> Vec<Place> {
         .collect()
 }
 
+/// A closed path in dashes of `on` mm from tip to tip, rounded like the nib, with about `off` mm of bare skin between
+/// two, so that they come out even; measured on the tube.
+pub fn dashed(path: &[Place], on: f32, off: f32, width: f32, colour: [f32; 3]) -> Vec<Stroke> {
+    let closed: Vec<Place> = path.iter().chain(&path[..1]).copied().collect();
+    let mut along = vec![0.0];
+    for pair in closed.windows(2) {
+        along.push(along[along.len() - 1] + (on_tube(&pair[1]) - on_tube(&pair[0])).norm());
+    }
+    let whole = along[along.len() - 1];
+    let at = |s: f32| {
+        let k = along.partition_point(|x| *x <= s).clamp(1, along.len() - 1);
+        closed[k - 1] + (closed[k] - closed[k - 1]) * ((s - along[k - 1]) / (along[k] - along[k - 1]))
+    };
+    let count = (whole / (on + off)).round();
+    (0..count as usize)
+        .map(|k| {
+            // The nib is round, so its middle travels less than the length of the dash.
+            let (start, long) = (whole * k as f32 / count, on - width);
+            let path = (0..=8).map(|i| at((start + long * i as f32 / 8.0).min(whole))).collect();
+            Stroke { path, closed: false, width, colour, cover: 0.93 }
+        })
+        .collect()
+}
+
 /// The spot of the tube at a place: the radius swells and shrinks along it by 6 %.
 pub fn on_tube(p: &Place) -> Point3<f32> {
     let (r, angle) = (RADIUS * (1.0 + 0.06 * (p.y / 45.0).sin()), p.x / RADIUS);

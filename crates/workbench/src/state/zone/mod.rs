@@ -41,7 +41,7 @@ pub struct ZoneView {
 }
 
 /// A new relief.
-pub const RELIEF: RegionKind = RegionKind::Relief { depth_mm: 3.0, falloff_mm: 10.0 };
+pub const RELIEF: RegionKind = RegionKind::RELIEF;
 
 /// A new reinforcement.
 pub const REINFORCEMENT: RegionKind = RegionKind::Reinforcement { extra_mm: 1.5, falloff_mm: 10.0 };
