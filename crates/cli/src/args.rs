@@ -60,6 +60,7 @@ pub enum Command {
                       pauldron start scan.stl -o guard.json --outline corners.json\n\n\
                       Strokes file: {\"strokes\": [{\"at\": [x, y, z], \"radius_mm\": 25}, …]}, \"remove\": true takes away.\n\
                       Outline file: {\"outline\": [[x, y, z], …], \"inside\": [x, y, z]}, \"inside\" may be left out.\n\
+                      Crease file: {\"crease\": [[x, y, z], [x, y, z]], \"distance_mm\": 10}, \"distance_mm\" may be left out.\n\
                       Points are in the scan file's own coordinates."
     )]
     Start(StartArgs),
@@ -174,6 +175,15 @@ pub struct StartArgs {
     /// Zone from an outline in a file.
     #[arg(long, value_name = "FILE")]
     pub outline: Option<PathBuf>,
+    /// Crease of a joint from a file, from which the guard keeps away; may be given several times.
+    #[arg(long, value_name = "FILE")]
+    pub crease: Vec<PathBuf>,
+    /// Lay a relief over each bony point that is found in the zone.
+    #[arg(long)]
+    pub relieve_bony_points: bool,
+    /// Make reliefs of the rings drawn within the pen line.
+    #[arg(long)]
+    pub rings: bool,
     /// Close an open pen line as proposed.
     #[arg(long)]
     pub accept_proposal: bool,

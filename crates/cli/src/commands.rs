@@ -64,6 +64,9 @@ fn run_start(args: &Args, start: &StartArgs, job: &Job) -> Result<u8, EngineErro
         title: start.title.clone(),
         clean: clean_settings(&start.cleaning),
         marking,
+        creases: start.crease.iter().map(|file| engine::read_crease(file)).collect::<Result<_, _>>()?,
+        relieve_bony_points: start.relieve_bony_points,
+        rings: start.rings,
         grow_mm: start.grow,
         keep: if start.inside { Keep::Inside } else { Keep::Beside },
     };

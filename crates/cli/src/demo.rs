@@ -24,6 +24,7 @@ pub fn run(out: &Path, resolution_mm: Option<f32>, output: &Output, args: &Args,
         marking: Marking::Pen { accept_proposal: false },
         grow_mm: 0.0,
         keep: Keep::Beside,
+        ..StartSettings::default()
     };
     // The scan joins the other files only once they are made, so that a stopped run leaves nothing behind.
     let kept = tempfile::tempdir().map_err(|source| EngineError::File { path: std::env::temp_dir(), source })?;

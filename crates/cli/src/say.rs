@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use engine::{CheckReport, Comparison, EngineError, FileUse, InspectReport, MakeReport, PenSeen, Started, Warning};
+use engine::{CheckReport, Comparison, EngineError, FileUse, InspectReport, MakeReport, PenSeen, Soundness, Started, Warning};
 use mechanics::MaterialTable;
 use print::words::tenths;
 
@@ -102,6 +102,7 @@ fn start_words(started: &Started) -> String {
             trim.farthest_mm, trim.tightest_mm
         );
     }
+    offered(&mut out, started);
     let shell = &design.shell;
     let _ = writeln!(
         out,
@@ -113,6 +114,23 @@ fn start_words(started: &Started) -> String {
     );
     warn(&mut out, &started.notices);
     out
+}
+
+/// Bony points and rings: what became of them, or how to take them.
+fn offered(out: &mut String, started: &Started) {
+    let regions = &started.design.zone.regions;
+    let reliefs = regions.iter().filter(|r| matches!(r.kind, zone::RegionKind::Relief { .. })).count();
+    let mut tell = |found: usize, what: &str, option: &str| {
+        if found > 0 {
+            let how = if reliefs >= found { "relieved".into() } else { format!("{option} lays a relief over each") };
+            let _ = writeln!(out, "Found       {} in the zone: {how}", count(found, what));
+        }
+    };
+    tell(started.bony_points.len(), "bony point", "--relieve-bony-points");
+    tell(started.rings, "ring", "--rings");
+    if reliefs > 0 {
+        let _ = writeln!(out, "Reliefs     {reliefs}");
+    }
 }
 
 /// What `make` made, and where it lies.
@@ -130,6 +148,9 @@ pub fn made(report: &MakeReport, out_folder: &Path) -> String {
         report.shell.triangles,
         count(report.shell.openings, "opening")
     );
+    if let Some(sound) = &report.shell.sound {
+        let _ = writeln!(out, "Sound       {}", soundness(sound, "no, see below"));
+    }
     if let Some(filament) = &report.filament {
         let _ = writeln!(out, "Filament    {filament}");
     }
@@ -200,11 +221,24 @@ pub fn checked(report: &CheckReport) -> String {
     let _ = writeln!(out, "Size        {x:.2} × {y:.2} × {z:.2} in the file's own unit");
     let _ = writeln!(out, "Surface     {} triangles, {}", report.triangles, count(report.solid.pieces, "piece"));
     list(&mut out, report.solid.faults.iter().map(String::as_str));
+    if let Some(sound) = &report.sound {
+        let _ = writeln!(out, "Sound       {}", soundness(sound, "no, taken as millimetres"));
+        list(&mut out, sound.faults.iter().map(String::as_str));
+    }
     for [x, y, z] in report.solid.places.iter().take(5) {
         let _ = writeln!(out, "  at {x:.2}, {y:.2}, {z:.2}");
     }
     warn(&mut out, &report.warnings);
     out
+}
+
+/// Whether a solid is sound, in a few words.
+fn soundness(sound: &Soundness, no: &str) -> String {
+    if !sound.is_sound {
+        return no.to_owned();
+    }
+    let least = sound.measured.walls.least.as_ref().map_or(0.0, |wall| wall.thickness_mm);
+    format!("no wall under {:.2} mm, no fold, no spike, no torn edge", (100.0 * least).floor() / 100.0)
 }
 
 fn ask_for_bed(report: &MakeReport) -> &'static str {

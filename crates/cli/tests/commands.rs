@@ -254,7 +254,8 @@ fn a_pen_line_that_runs_off_the_scan_is_told_with_a_proposal() {
     let taken = pauldron(folder.path(), &["start", &scan, "-o", "guard.json", "--accept-proposal", "--json"]);
     assert!(taken.status.success(), "{taken:?}");
     let edges: Vec<Vec<[f64; 3]>> = serde_json::from_value(json(&taken)["zone"]["edges_in_scan"].clone()).unwrap();
-    assert!(apart(&edges[0], &proposal) < 1.0, "the zone is the one proposed");
+    // The trim line may leave what is marked by 1.5 mm to be even.
+    assert!(apart(&edges[0], &proposal) < 1.6, "the zone is the one proposed: {}", apart(&edges[0], &proposal));
     let notices = json(&taken)["notices"].to_string();
     assert!(notices.contains("closed as proposed"), "{notices}");
 }

@@ -14,7 +14,7 @@ use shell::{Quality, Shell};
 
 use crate::edges::line_in_scan;
 use crate::guard_files::GuardFolder;
-use crate::report::{MakeReport, ShellReport, SolidFaults, ZoneReport};
+use crate::report::{MakeReport, ShellReport, SolidFaults, Soundness, ZoneReport};
 use crate::straps::in_short;
 use crate::{
     BedCheck, EngineError, FileUse, OpenDesign, Strap, Warning, bed_check, open, straps, warnings, zone_colours,
@@ -210,6 +210,7 @@ fn shell_report(part: &Part, placement: &Placement, resolution_mm: f32) -> Shell
         triangles: shell.mesh.triangles.len(),
         resolution_mm,
         solid: part.solid.clone(),
+        sound: shell.sound.clone().map(Soundness::from),
         openings: shell.layout.openings.len(),
         ribs_in_scan: shell.layout.rib_lines.iter().map(|line| line_in_scan(line, placement)).collect(),
         notices: shell.notices.clone(),

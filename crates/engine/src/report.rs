@@ -3,6 +3,7 @@
 use mechanics::MaterialTable;
 use mesh::Surface;
 use mesh::solid::SolidReport;
+use mesh::sound::SoundReport;
 use scan::{BodySite, CleaningReport, Placement, Side};
 use serde::Serialize;
 use zone::{Trim, Zone};
@@ -87,6 +88,8 @@ pub struct ShellReport {
     pub resolution_mm: f32,
     /// The proof that it is a solid.
     pub solid: SolidFaults,
+    /// The proof that it is sound: no thin walls, sharp edges, folds and spikes.
+    pub sound: Option<Soundness>,
     /// Vents, slots and holes through the wall.
     pub openings: usize,
     /// Middle lines of the ribs on the skin, in the scan file's own coordinates and unit.
@@ -143,5 +146,23 @@ impl From<&SolidReport> for SolidFaults {
             area: report.area_mm2,
             places: report.places.iter().map(|p| (*p).into()).collect(),
         }
+    }
+}
+
+/// How sound a solid is, in words and numbers.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Soundness {
+    /// Nothing is beyond the limits.
+    pub is_sound: bool,
+    /// One sentence a kind of fault, each with its place.
+    pub faults: Vec<String>,
+    /// What was measured, and the limits.
+    #[serde(flatten)]
+    pub measured: SoundReport,
+}
+
+impl From<SoundReport> for Soundness {
+    fn from(measured: SoundReport) -> Self {
+        Self { is_sound: measured.is_sound(), faults: measured.faults(), measured }
     }
 }

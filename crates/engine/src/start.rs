@@ -7,13 +7,14 @@ use mesh::{Job, Surface};
 use scan::{BodySite, CleanSettings, CleaningReport, Placement, Side};
 use serde::Serialize;
 use shell::{Design, ShellError};
-use zone::{Zone, ZoneSettings};
+use zone::landmarks::{BonyPoint, bony_points};
+use zone::{RegionKind, Zone, ZoneSettings};
 
 use crate::inspect::PenSeen;
 use crate::warning::design_warnings;
 use crate::{
-    EngineError, LimbOnAxes, MarkedRegion, ZoneReport, add_fittings, fit_ribs, limb, pen_line, pen_source, read_scan,
-    shell_for,
+    EngineError, LimbOnAxes, MarkedCrease, MarkedRegion, ZoneReport, add_fittings, fit_ribs, limb, pen_line, pen_rings,
+    pen_source, read_scan, shell_for,
 };
 
 /// How the zone is marked.
@@ -52,10 +53,34 @@ pub struct StartSettings {
     pub clean: CleanSettings,
     /// How the zone is marked.
     pub marking: Marking,
+    /// Lines across which a joint folds, from which the guard keeps away.
+    pub creases: Vec<MarkedCrease>,
+    /// Lay a relief over each bony point that the zone covers.
+    pub relieve_bony_points: bool,
+    /// Make reliefs of rings within the pen line.
+    pub rings: bool,
     /// Moves the zone's edge outward, mm.
     pub grow_mm: f32,
     /// Where the scan is kept.
     pub keep: Keep,
+}
+
+impl Default for StartSettings {
+    fn default() -> Self {
+        Self {
+            site: BodySite::Other,
+            side: Side::Unknown,
+            squad_number: None,
+            title: String::new(),
+            clean: CleanSettings::default(),
+            marking: Marking::Pen { accept_proposal: false },
+            creases: Vec::new(),
+            relieve_bony_points: false,
+            rings: false,
+            grow_mm: 0.0,
+            keep: Keep::Beside,
+        }
+    }
 }
 
 /// A design and how it was made; serialises to the answer of `start --json`.
@@ -72,6 +97,10 @@ pub struct Started {
     pub pen: Option<PenSeen>,
     /// The zone.
     pub zone: ZoneReport,
+    /// Bony points that the zone covers, the sharpest first.
+    pub bony_points: Vec<BonyPointSeen>,
+    /// Rings within the pen line.
+    pub rings: usize,
     /// What the user should know.
     pub notices: Vec<String>,
 }
@@ -86,19 +115,31 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
     let (placement, skin) = (limb.placement, &limb.skin);
     let mut notices = limb.report.warnings.iter().map(ToString::to_string).collect::<Vec<_>>();
 
-    let (source, pen) = match &settings.marking {
-        Marking::Given(region) => (region.source(&placement), None),
+    let (source, pen, rings) = match &settings.marking {
+        Marking::Given(region) => (region.source(&placement), None, Vec::new()),
         Marking::Pen { accept_proposal } => {
             let finding = pen_line(&limb, &job.part(0.5, 0.65))?;
             let seen = PenSeen::new(&finding, &placement);
+            let rings = pen_rings(&finding, *accept_proposal);
             let (source, told) = pen_source(finding, *accept_proposal, &placement)?;
             notices.extend(told.iter().map(|notice| notice.in_scan(&placement)));
-            (source, Some(seen))
+            (source, Some(seen), rings)
         }
     };
-    let grow_mm = settings.grow_mm;
-    let zone_settings = ZoneSettings { sources: vec![source], grow_mm, ..ZoneSettings::default() };
-    let zone = zone::make(skin, &zone_settings, &job.part(0.65, 0.9))?;
+    let (grow_mm, ring_count) = (settings.grow_mm, rings.len());
+    let mut zone_settings = ZoneSettings { sources: vec![source], grow_mm, ..ZoneSettings::default() };
+    if settings.rings {
+        zone_settings.regions.extend(rings);
+    }
+    for crease in &settings.creases {
+        zone_settings.regions.push(crease.region(skin, &placement, job)?);
+    }
+    let mut zone = zone::make(skin, &zone_settings, &job.part(0.65, 0.8))?;
+    let bony = bony_points(skin, Some(&zone), &job.part(0.8, 0.9))?;
+    if settings.relieve_bony_points && !bony.is_empty() {
+        zone_settings.regions.extend(bony.iter().map(|point| point.relief(RegionKind::RELIEF)));
+        zone = zone::make(skin, &zone_settings, job)?;
+    }
     job.step("placing straps and the number", 0.9)?;
     let mut shell = shell_for(settings.site);
     fit_ribs(&mut shell, skin, &zone, job)?;
@@ -119,7 +160,26 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
     let zone = ZoneReport::new(&zone, skin, &placement);
     notices.extend(zone.notices.iter().cloned());
     notices.extend(design_warnings(&design).iter().map(ToString::to_string));
-    Ok(Started { design, cleaning: limb.report, placement, pen, zone, notices })
+    let bony_points = bony.iter().map(|point| BonyPointSeen::new(point, &placement)).collect();
+    Ok(Started { design, cleaning: limb.report, placement, pen, zone, bony_points, rings: ring_count, notices })
+}
+
+/// A bony point as it is told.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BonyPointSeen {
+    /// Its middle in the scan file's own coordinates and unit.
+    pub at_scan: [f64; 3],
+    /// From its middle to its foot, mm.
+    pub radius_mm: f32,
+    /// How far it stands out, mm.
+    pub height_mm: f32,
+}
+
+impl BonyPointSeen {
+    fn new(point: &BonyPoint, placement: &Placement) -> Self {
+        let [at_scan] = [placement.scan_from_limb(&point.at_mm.cast()).coords.into()];
+        Self { at_scan, radius_mm: point.radius_mm, height_mm: point.height_mm }
+    }
 }
 
 /// A design on a cleaned limb, with nothing marked yet and the default shell of its body site.

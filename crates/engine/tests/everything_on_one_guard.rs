@@ -51,6 +51,7 @@ fn begin(folder: &Path, settings: impl FnOnce(&mut StartSettings), scan: &str) -
         marking: Marking::Pen { accept_proposal: false },
         grow_mm: 0.0,
         keep: Keep::Beside,
+        ..StartSettings::default()
     };
     settings(&mut about);
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-scans").join(scan);

@@ -9,6 +9,7 @@ use mechanics::{MaterialTable, Materials};
 use scan::pen::PenFinding;
 use scan::{BodySite, CleanSettings, Placement, Side};
 use shell::{Design, Quality, Shell};
+use zone::landmarks::{BonyPoint, bony_points};
 use zone::{Extent, Sketch, Zone, ZoneSettings};
 
 use crate::derived_value::{Background, DerivedValue};
@@ -52,6 +53,8 @@ pub struct Derived {
     pub limb: DerivedValue<LimbKey, LimbOnAxes>,
     /// The search for a pen line on it, by the limb's serial.
     pub pen: DerivedValue<u64, PenFinding>,
+    /// Its bony points, by its serial.
+    pub bony: DerivedValue<u64, Vec<BonyPoint>>,
     /// What is marked: ready before the zone, and also where no zone can be made from it.
     pub sketch: DerivedValue<ZoneKey, Sketch>,
     /// The zone.
@@ -82,7 +85,7 @@ const MEASURING_STOPPED: &str = "Measuring was stopped. The next change starts i
 pub struct Changed {
     /// The limb.
     pub limb: bool,
-    /// The pen line.
+    /// The pen line or the bony points.
     pub pen: bool,
     /// The zone.
     pub zone: bool,
@@ -97,7 +100,7 @@ impl Derived {
     pub(crate) fn poll(&mut self) -> Changed {
         Changed {
             limb: self.limb.poll("cleaning"),
-            pen: self.pen.poll("the search for a pen line"),
+            pen: self.pen.poll("the search for a pen line") | self.bony.poll("the search for bony points"),
             zone: self.sketch.poll("showing what is marked")
                 | self.zone.poll("drawing the zone")
                 | self.extent.poll("measuring the zone"),
@@ -132,6 +135,18 @@ impl Derived {
                 (serial, move |job: &mesh::Job| Ok(engine::pen_line(&skin, job)?))
             },
         );
+        // The pen line comes first, as it is waited for.
+        if self.pen.current(|of| *of == serial).is_some() {
+            self.bony.want(
+                |of| *of == serial,
+                IfRunning::Replace,
+                || {
+                    let limb = Arc::clone(limb);
+                    let work = move |job: &mesh::Job| bony_points(&limb.skin, None, job).map_err(|e| EngineError::from(e).into());
+                    (serial, work)
+                },
+            );
+        }
 
         let is_zone = |(limb, zone): &ZoneKey| *limb == serial && *zone == design.zone;
         let zone_key = || (serial, design.zone.clone());
@@ -285,6 +300,19 @@ impl Derived {
             .or_else(|| self.first_look.value())
     }
 
+    /// The bony points that reach into the zone of this design and lie under no relief of it yet; none while the zone is
+    /// not up to date.
+    #[must_use]
+    pub fn bare_bony_points(&self, design: &DesignFile) -> Vec<BonyPoint> {
+        let serial = self.limb.serial();
+        let (Some(limb), Some(zone)) = (self.limb.value(), self.zone_now(design)) else { return Vec::new() };
+        let found = self.bony.current(|of| *of == serial).map(|all| all.as_slice()).unwrap_or_default();
+        let bare = |point: &&BonyPoint| {
+            point.reaches(&limb.skin, &zone.covered) && !point.is_relieved(&design.zone.regions)
+        };
+        found.iter().filter(bare).copied().collect()
+    }
+
     /// Whether the fine shell of this design is made.
     #[must_use]
     pub fn shell_is_current(&self, design: &DesignFile) -> bool {
@@ -306,6 +334,7 @@ impl Derived {
         [
             self.limb.progress(),
             self.pen.progress(),
+            self.bony.progress(),
             self.zone.progress(),
             self.extent.progress(),
             self.first_look.progress(),
@@ -329,10 +358,11 @@ impl Derived {
     }
 
     /// All that is worked out in the background.
-    fn all(&mut self) -> [&mut dyn Background; 10] {
+    fn all(&mut self) -> [&mut dyn Background; 11] {
         [
             &mut self.limb,
             &mut self.pen,
+            &mut self.bony,
             &mut self.sketch,
             &mut self.zone,
             &mut self.extent,

@@ -6,6 +6,7 @@ use nalgebra::Point3;
 
 use crate::components::{components, drop_specks};
 use crate::fair_edges::{OffLimits, fair_edges};
+use crate::landmarks::{NEAR_END_MM, near_open_end};
 use crate::region_field::RegionField;
 use crate::source::join;
 use crate::{Bump, Region, RegionKind, Source, Zone, ZoneError, ZoneSettings};
@@ -42,7 +43,9 @@ pub fn make(skin: &Surface, settings: &ZoneSettings, job: &Job) -> Result<Zone, 
     if settings.smooth_mm > 0.0 {
         shape.close(skin, settings.smooth_mm, job)?;
     }
+    let told = zone.notices.len();
     let ends = stay_off_ends(skin, &mut shape, &mut zone.notices, job)?;
+    let runs_to_end = zone.notices.len() > told;
     let mut off_limits = OffLimits { clear: None, ends };
 
     for (i, extra) in settings.regions.iter().enumerate() {
@@ -91,6 +94,12 @@ pub fn make(skin: &Surface, settings: &ZoneSettings, job: &Job) -> Result<Zone, 
         }
     }
     zone.covered = finish(skin, shape, job)?;
+    if !runs_to_end && let Some(near) = near_open_end(skin, &zone.covered, NEAR_END_MM, job)? {
+        zone.notices.push(format!(
+            "the zone comes within {:.0} mm of the end of the scan, where the skin is least sure",
+            near.distance_mm.ceil()
+        ));
+    }
     let widest = zone.covered.distance_mm.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
     if let Some((v, half)) = widest.filter(|(_, half)| 2.0 * **half < LEAST_WIDTH_MM) {
         let at = skin.mesh().points[v];

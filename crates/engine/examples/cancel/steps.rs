@@ -296,5 +296,6 @@ fn settings(keep: Keep, edge_mm: f32) -> StartSettings {
         marking: Marking::Given(MarkedRegion::Strokes(vec![([50.0, 0.0, 175.0], 2.0 * RING_MM, false)])),
         grow_mm: 0.0,
         keep,
+        ..StartSettings::default()
     }
 }

@@ -103,6 +103,7 @@ fn commands(
         marking,
         grow_mm: 0.0,
         keep: engine::Keep::Beside,
+        ..StartSettings::default()
     };
     let started = engine::start(path, folder, &settings, job)?;
     make(&started.design, folder, folder, job)

@@ -107,6 +107,7 @@ fn design(files: &Files, marking: Marking, folder: &Path, n: usize) -> Result<Va
         marking,
         grow_mm: 0.0,
         keep: if n == 1 { Keep::Inside } else { Keep::Beside },
+        ..StartSettings::default()
     };
     let started = engine::start(&path, folder, &settings, &Job::silent())?;
     let mut design: Value = serde_json::from_str(&locker::write_design(&started.design)?)?;

@@ -5,6 +5,7 @@ mod one_piece;
 mod prove;
 
 use mesh::solid::SolidReport;
+use mesh::sound::{SoundLimits, SoundReport, sound};
 use mesh::{Cancelled, Job, Mesh, Surface};
 use nalgebra::{Point3, Vector3};
 use serde::{Deserialize, Serialize};
@@ -50,6 +51,8 @@ pub struct Shell {
     pub layout: Layout,
     /// The proof that the mesh is a printable solid.
     pub proof: SolidReport,
+    /// The proof that it is sound, or what is not; none for a first look, which is to be there at once.
+    pub sound: Option<SoundReport>,
     /// Grid points at which the distance to the skin was computed; those on the border of two blocks count twice.
     pub grid_samples: usize,
     /// What could not be made as asked, one sentence each.
@@ -102,8 +105,15 @@ pub fn build_layout(
     let Made { mesh: whole, grid_samples, .. } = made;
     notices.extend(made.notices);
     job.step("simplifying", 0.5)?;
-    let (mesh, proof) = simplify_and_prove(&snapped(whole), quality.tolerance_mm, &job.part(0.5, 1.0))?;
-    Ok(Shell { bounds: mesh.bounds(), mesh, layout, proof, grid_samples, notices })
+    let (mesh, proof) = simplify_and_prove(&snapped(whole), quality.tolerance_mm, &job.part(0.5, 0.9))?;
+    let sound = if quality.tolerance_mm > 0.0 {
+        job.step("measuring walls and edges", 0.9)?;
+        Some(sound(&mesh, &SoundLimits::default(), job)?)
+    } else {
+        None
+    };
+    notices.extend(sound.iter().flat_map(SoundReport::faults));
+    Ok(Shell { bounds: mesh.bounds(), mesh, layout, proof, sound, grid_samples, notices })
 }
 
 /// A surface in one piece.

@@ -116,10 +116,13 @@ actions! {
         Paint: "Paint", key(Code::KeyB);
         Erase: "Erase", key(Code::KeyE);
         Outline: "Click round an outline", key(Code::KeyO);
+        Crease: "Mark the crease of a joint", shift(Code::KeyC);
         TurnLimb: "Turn the limb only", key(Code::KeyV);
         LargerBrush: "Larger brush", key(Code::BracketRight);
         SmallerBrush: "Smaller brush", key(Code::BracketLeft);
         TakePenLine: "Take the pen line", key(Code::KeyP);
+        TakeRings: "Take the rings in it as reliefs", shift(Code::KeyP);
+        RelieveBonyPoints: "Relieve the bony points", key(Code::KeyM);
         MarkZone: "Mark the zone", shift(Code::KeyB);
         MarkRelief: "Mark a relief", shift(Code::KeyR);
         MarkReinforcement: "Mark a reinforcement", shift(Code::KeyT);

@@ -3,7 +3,7 @@
 use scan::pen::{NoLine, PenFinding};
 use session::Session;
 use session::marking;
-use zone::Source;
+use zone::{ExtraRegion, Source};
 
 use crate::actions::Action;
 use crate::state::zone::{Aim, BRUSH_MM, KEEP_CLEAR, REINFORCEMENT, RELIEF};
@@ -16,6 +16,9 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View, was: Step) {
         Action::Erase => view.tool = Tool::Erase,
         Action::TurnLimb => view.tool = Tool::Turn,
         Action::Outline => view.tool = Tool::Outline,
+        Action::Crease => view.tool = Tool::Crease,
+        Action::TakeRings => take_rings(bench),
+        Action::RelieveBonyPoints => relieve_bony_points(bench),
         Action::TakePenLine => {
             // An open line is shown before it is taken, so the step that was in sight decides.
             view.step = was;
@@ -35,7 +38,7 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View, was: Step) {
         Action::SmallerBrush => view.brush_mm = (view.brush_mm / 1.15).max(BRUSH_MM.0),
         _ => {}
     }
-    if view.tool != Tool::Outline {
+    if !matches!(view.tool, Tool::Outline | Tool::Crease) {
         view.zone.open.clear();
     }
 }
@@ -92,6 +95,66 @@ pub fn take_pen_line(bench: &mut Bench, view: &mut View) {
             view.step = Step::Zone;
         }
         Err(engine::EngineError::NoPenLine { why }) => bench.say(no_pen_line(why), true),
+        Err(error) => bench.say(session::capitalised(&error.to_string()), true),
+    }
+}
+
+/// The rings within the pen line that are no relief of the design yet.
+#[must_use]
+pub fn rings(session: &Session) -> Vec<ExtraRegion> {
+    let (Some(finding), Some(design)) = (session.derived().pen.value(), session.design()) else { return Vec::new() };
+    let taken = |ring: &ExtraRegion| design.zone.regions.iter().any(|region| region.sources == ring.sources);
+    engine::pen_rings(finding, true).into_iter().filter(|ring| !taken(ring)).collect()
+}
+
+/// Makes reliefs of the rings within the pen line.
+pub fn take_rings(bench: &mut Bench) {
+    let rings = rings(&bench.session);
+    if rings.is_empty() {
+        bench.say("There is no ring within the pen line that is not a relief already.", true);
+        return;
+    }
+    let count = rings.len();
+    bench.session.edit("rings as reliefs", |design| design.zone.regions.extend(rings));
+    bench.say(format!("{} within the pen line now a relief.", one_or_more(count, "The ring", "rings")), false);
+}
+
+/// Lays a relief over each bony point that the zone covers.
+pub fn relieve_bony_points(bench: &mut Bench) {
+    let Some(design) = bench.session.design() else { return };
+    let bare = bench.session.derived().bare_bony_points(design);
+    if bare.is_empty() {
+        bench.say("No bony point was found in the zone that is not relieved already. Mark others by hand.", true);
+        return;
+    }
+    let count = bare.len();
+    bench.session.edit("relieve bony points", |design| {
+        design.zone.regions.extend(bare.iter().map(|point| point.relief(RELIEF)));
+    });
+    bench.say(
+        format!("{} now under a relief. Feel for others: not every one shows.", one_or_more(count, "The bony point", "bony points")),
+        false,
+    );
+}
+
+fn one_or_more(count: usize, one: &str, more: &str) -> String {
+    if count == 1 { format!("{one} is") } else { format!("{count} {more} are") }
+}
+
+/// Keeps the guard clear of the open line, the crease of a joint.
+pub fn finish_crease(bench: &mut Bench, view: &mut View) {
+    if view.zone.open.len() < 2 {
+        return;
+    }
+    let points = std::mem::take(&mut view.zone.open);
+    let Some(limb) = bench.session.derived().limb.value().cloned() else { return };
+    match zone::landmarks::crease_region(&limb.skin, &points, view.zone.crease_mm, &mesh::Job::silent()) {
+        Ok(region) => {
+            bench.session.edit("crease of a joint", |design| design.zone.regions.push(region));
+            let number = bench.session.design().map_or(0, |design| design.zone.regions.len());
+            view.zone.aim = Aim::Region(number.saturating_sub(1));
+            bench.say(format!("The guard keeps {:.0} mm clear of the crease.", view.zone.crease_mm), false);
+        }
         Err(error) => bench.say(session::capitalised(&error.to_string()), true),
     }
 }

@@ -17,7 +17,7 @@ use crate::look::{
     title, tool,
 };
 use crate::state::Tool;
-use crate::state::zone::{Aim, BRUSH_MM, KEEP_CLEAR, REINFORCEMENT, RELIEF, kind_name};
+use crate::state::zone::{Aim, BRUSH_MM, CREASE_MM, KEEP_CLEAR, REINFORCEMENT, RELIEF, kind_name};
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -35,6 +35,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         (Tool::Paint, Some(Icon::Paint), "Paint"),
         (Tool::Erase, Some(Icon::Erase), "Erase"),
         (Tool::Outline, Some(Icon::Outline), "Outline"),
+        (Tool::Crease, Some(Icon::Crease), "Crease"),
         (Tool::Turn, Some(Icon::Turn), "Turn"),
     ];
     choice_with_signs(ui, &mut desk.view.tool, &tools);
@@ -49,6 +50,12 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
                 .show(ui, &mut desk.view.brush_mm);
         }
         Tool::Outline => outline_help(ui, desk),
+        Tool::Crease => {
+            remark(ui, "Click both ends of the line where the joint folds, or draw along it.");
+            Setting::new("Keep away from it by", "mm", CREASE_MM.0..=CREASE_MM.1)
+                .step(0.5)
+                .show(ui, &mut desk.view.zone.crease_mm);
+        }
         Tool::Turn => remark(ui, "Drag to turn the limb. The right button turns it with every tool."),
     });
     edge(ui, desk);
@@ -96,6 +103,34 @@ fn pen_line(ui: &mut Ui, desk: &mut Desk<'_>) {
             &format!("{why} It cannot be closed automatically: draw the line again and rescan, or mark the zone here."),
         ),
         PenFinding::None { why } => remark(ui, &commands::no_pen_line(*why)),
+    }
+    let rings = commands::rings(&desk.bench.session).len();
+    if rings > 0 {
+        let words = if rings == 1 { "Take the ring as a relief".into() } else { format!("Take {rings} rings as reliefs") };
+        let button = tool(ui, Icon::Relief, &words, false);
+        if button.on_hover_text(Action::TakeRings.keys()).clicked() {
+            desk.asked.0.push(Action::TakeRings);
+        }
+    }
+}
+
+/// Bony points in the zone, offered as reliefs.
+fn bony_points(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let Some(design) = desk.bench.session.design() else { return };
+    let count = desk.bench.session.derived().bare_bony_points(design).len();
+    if count == 0 {
+        return;
+    }
+    let words = match count {
+        1 => "Relieve the bony point found".to_owned(),
+        more => format!("Relieve {more} bony points found"),
+    };
+    let tip = format!(
+        "Found by how the skin curves, ringed on the limb: look whether it is bone.   {}",
+        Action::RelieveBonyPoints.keys()
+    );
+    if tool(ui, Icon::Relief, &words, false).on_hover_text(tip).clicked() {
+        desk.asked.0.push(Action::RelieveBonyPoints);
     }
 }
 
@@ -152,6 +187,7 @@ fn what(ui: &mut Ui, desk: &mut Desk<'_>) {
         _ => "Each is marked like the zone.",
     };
     reserved(ui, "what to paint", 0, 40.0, |ui| remark(ui, now));
+    reserved(ui, "bony points", 0, 36.0, |ui| bony_points(ui, desk));
     if listed(ui, desk.view.zone.aim == Aim::Zone, None, "The zone: what is covered")
         .on_hover_text(Action::MarkZone.keys())
         .clicked()

@@ -57,6 +57,7 @@ impl Plugin for StagePlugin {
                     zone::paint,
                     zone::show,
                     zone::outline,
+                    zone::crease,
                     limb::colour,
                     zone::draw,
                     shell::stand,

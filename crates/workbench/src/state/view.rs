@@ -23,6 +23,8 @@ pub enum Tool {
     Erase,
     /// Sets corners that are joined over the skin.
     Outline,
+    /// Marks a line across which a joint folds.
+    Crease,
 }
 
 /// A small window before the panels; one at a time.

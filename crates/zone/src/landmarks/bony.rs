@@ -10,7 +10,7 @@ use super::depth_mm;
 use super::sites::{FINE_MM, Sites};
 use super::tops::bulges;
 use crate::make::open_ends;
-use crate::{Dab, ExtraRegion, RegionKind, Source, Zone};
+use crate::{Dab, ExtraRegion, Region, RegionKind, Source, Zone};
 
 /// Radius of a bulge.
 const RADIUS_MM: [f32; 2] = [8.0, 25.0];
@@ -49,6 +49,21 @@ pub struct BonyPoint {
 }
 
 impl BonyPoint {
+    /// Whether it reaches into a region of the skin that it was found on.
+    #[must_use]
+    pub fn reaches(&self, skin: &Surface, region: &Region) -> bool {
+        skin.nearest(&self.at_mm, None).is_some_and(|hit| depth_mm(skin, region, &hit) > -self.radius_mm)
+    }
+
+    /// Whether one of the reliefs among the regions of a zone lies over its middle.
+    #[must_use]
+    pub fn is_relieved(&self, regions: &[ExtraRegion]) -> bool {
+        let over = |dab: &Dab| (dab.at_mm - self.at_mm).norm() < dab.radius_mm && !dab.remove;
+        let dabbed = |source: &Source| matches!(source, Source::Strokes { dabs } if dabs.iter().any(over));
+        let relieves = |region: &&ExtraRegion| matches!(region.kind, RegionKind::Relief { .. });
+        regions.iter().filter(relieves).any(|region| region.sources.iter().any(dabbed))
+    }
+
     /// A relief over it, to be put among the regions of a zone: all of the bulge and 2 mm beyond, of the kind that is
     /// given, usually [`RegionKind::RELIEF`].
     #[must_use]
@@ -71,8 +86,8 @@ pub fn bony_points(skin: &Surface, zone: Option<&Zone>, job: &Job) -> Result<Vec
     for tops in bulges(skin, &sites, job)? {
         job.check()?;
         let Some((point, hit)) = measure(skin, &sites, &tops) else { continue };
-        let covered = |zone: &Zone| depth_mm(skin, &zone.covered, &hit) > -point.radius_mm;
-        if skin.interpolate(&from_end, &hit) >= END_MM && zone.is_none_or(covered) {
+        let reaches = |zone: &Zone| point.reaches(skin, &zone.covered);
+        if skin.interpolate(&from_end, &hit) >= END_MM && zone.is_none_or(reaches) {
             found.push(point);
         }
     }

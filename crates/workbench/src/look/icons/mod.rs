@@ -41,6 +41,8 @@ pub enum Icon {
     Erase,
     /// Click round an outline.
     Outline,
+    /// The line across which a joint folds.
+    Crease,
     /// Turn the limb.
     Turn,
     /// The line drawn on the skin.
@@ -115,6 +117,7 @@ impl Icon {
             Self::Paint => mark::paint(&pen),
             Self::Erase => mark::erase(&pen),
             Self::Outline => mark::outline(&pen),
+            Self::Crease => mark::crease(&pen),
             Self::PenLine => mark::pen_line(&pen),
             Self::Relief => mark::relief(&pen),
             Self::Reinforcement => mark::reinforcement(&pen),

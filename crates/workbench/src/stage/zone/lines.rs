@@ -111,6 +111,12 @@ fn add_lines(out: &mut Ribbons, skin: &Surface, ways: &mut Ways, bench: &Bench, 
         }
         _ => {}
     }
+    // Bony points that are offered as reliefs.
+    for point in bench.session.derived().bare_bony_points(design) {
+        if let Some(hit) = skin.nearest(&point.at_mm, None) {
+            out.line(skin, &ring(skin, &hit, point.radius_mm), true, &pen(ACCENT, 2.0));
+        }
+    }
     // Outlines of everything, corners of what is aimed at.
     let target = view.zone.target(&design.zone);
     let corner_mm = 5.0 * unit_mm;
@@ -147,7 +153,7 @@ fn add_lines(out: &mut Ribbons, skin: &Surface, ways: &mut Ways, bench: &Bench, 
         let core = match view.tool {
             Tool::Paint => INK,
             Tool::Erase => ERASE,
-            Tool::Turn | Tool::Outline => return,
+            Tool::Turn | Tool::Outline | Tool::Crease => return,
         };
         let line = ring(skin, hit, view.brush_mm);
         out.line(skin, &line, true, &pen(core, if view.tool == Tool::Erase { 4.0 } else { 0.0 }));

@@ -28,7 +28,7 @@ pub fn outline(
     let bench = bench.bypass_change_detection();
     let view = view.bypass_change_detection();
     let here = view.step == Step::Zone && view.tool == Tool::Outline;
-    if !here && !view.zone.open.is_empty() {
+    if view.step != Step::Zone && !view.zone.open.is_empty() {
         view.zone.open.clear();
     }
     if !here {

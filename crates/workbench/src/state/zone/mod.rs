@@ -26,12 +26,14 @@ pub enum Aim {
 }
 
 /// What the window knows about marking besides the document.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub struct ZoneView {
     /// What is marked.
     pub aim: Aim,
-    /// Corners of an outline that is not closed yet.
+    /// Corners of an outline that is not closed yet, or points of a crease that is not done.
     pub open: Vec<Point3<f32>>,
+    /// How far the guard keeps from a crease that is marked, mm.
+    pub crease_mm: f32,
     /// The corner that was touched last.
     pub selected: Option<Corner>,
     /// Where the letters of the regions stand.
@@ -39,6 +41,22 @@ pub struct ZoneView {
     /// Whether what is marked fills the pen line.
     pub filling: Filling,
 }
+
+impl Default for ZoneView {
+    fn default() -> Self {
+        Self {
+            aim: Aim::default(),
+            open: Vec::new(),
+            crease_mm: engine::USUAL_CREASE_MM,
+            selected: None,
+            letters: Letters::default(),
+            filling: Filling::default(),
+        }
+    }
+}
+
+/// Least and greatest distance from a crease in the panel, mm.
+pub const CREASE_MM: (f32, f32) = (2.0, 40.0);
 
 /// A new relief.
 pub const RELIEF: RegionKind = RegionKind::RELIEF;
