@@ -228,14 +228,17 @@ fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
     // The zone must be deep enough for the wall and a full rounding.
     let thickness_mm = room.draw(chance, &limits::THICKNESS, 1.2, (0.5 * deep).min(5.0));
     let full_round = (0.5 * thickness_mm).min(limits::ROUND.most);
+    let flare_mm = room.draw(chance, &limits::FLARE, 0.0, 2.5);
+    let flare_width_mm = room.draw(chance, &limits::FLARE_WIDTH, 1.0, (0.4 * deep).min(12.0));
     let rim = Rim {
         round_mm: match chance.below(4) {
             0 => 0.0,
             1 => full_round,
             _ => chance.between(0.0, full_round),
         },
-        flare_mm: room.draw(chance, &limits::FLARE, 0.0, 2.5),
-        flare_width_mm: room.draw(chance, &limits::FLARE_WIDTH, 1.0, (0.4 * deep).min(12.0)),
+        flare_mm,
+        flare_width_mm: flare_width_mm.max(limits::least_flare_width_mm(flare_mm)),
+        bead_mm: if chance.happens(0.25) { chance.between(0.0, limits::BEAD.most.min(0.3 * deep)) } else { 0.0 },
     };
     let gap_mm = room.draw(chance, &limits::GAP, 0.0, 5.0);
     let mut design = Design { gap_mm, thickness_mm, rim, ..Design::default() };
@@ -251,7 +254,14 @@ fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
         design.marks.extend(mark(chance, &mut room, &design));
     }
     if chance.happens(0.6) {
-        let kind = *chance.of(&[VentKind::Round, VentKind::Slot, VentKind::Honeycomb, VentKind::Cells]);
+        let kind = *chance.of(&[
+            VentKind::Round,
+            VentKind::Slot,
+            VentKind::Honeycomb,
+            VentKind::Cells,
+            VentKind::Lozenge,
+            VentKind::Triangle,
+        ]);
         // Slots are three times as long as wide, and both ends need room.
         let room_mm = room.room_mm() / if kind == VentKind::Slot { 3.2 } else { 1.2 };
         let rim_distance_mm = room.draw(chance, &limits::VENT_RIM_DISTANCE, 3.0, 0.25 * deep);
@@ -259,7 +269,9 @@ fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
         // A third of the size between them leaves half of the shell, whatever the kind of vents.
         let ligament_mm = room.draw(chance, &limits::VENT_LIGAMENT, 0.35 * size_mm, (0.6 * size_mm).max(3.0));
         let seed = chance.number() >> 12;
-        design.vents = Some(Vents { kind, size_mm, ligament_mm, rim_distance_mm, seed });
+        let grade_percent = if chance.happens(0.3) { chance.between(0.0, limits::VENT_GRADE.most) } else { 0.0 };
+        let open_percent = chance.happens(0.2).then(|| chance.between(limits::VENT_OPEN.least, 40.0));
+        design.vents = Some(Vents { kind, size_mm, ligament_mm, rim_distance_mm, seed, grade_percent, open_percent });
     }
     if chance.happens(0.6) {
         let layout = *chance.of(&[RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Branching]);

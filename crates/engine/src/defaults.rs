@@ -25,13 +25,13 @@ const THREE_STRAPS_FROM_MM: f64 = 260.0;
 #[must_use]
 pub fn shell_for(site: BodySite) -> Design {
     let ribs = |layout, height_mm, width_mm, spacing_mm| Some(Ribs { layout, height_mm, width_mm, spacing_mm });
-    let vents = |kind, size_mm, ligament_mm| Some(Vents { kind, size_mm, ligament_mm, rim_distance_mm: 7.0, seed: 1 });
+    let vents = |kind, size_mm, ligament_mm| Some(Vents { kind, size_mm, ligament_mm, ..Vents::USUAL });
     let plain = Design::default();
     match site {
         BodySite::Wrist => Design {
             gap_mm: 2.0,
             thickness_mm: 2.4,
-            rim: Rim { round_mm: 1.0, flare_mm: 1.2, flare_width_mm: 14.0 },
+            rim: Rim { round_mm: 1.0, flare_mm: 1.2, flare_width_mm: 14.0, bead_mm: 0.0 },
             vents: vents(VentKind::Round, 5.0, 2.6),
             ..plain
         },

@@ -8,7 +8,7 @@ use zone::ZoneSettings;
 use crate::Appearance;
 
 /// The newest version of the design file that can be read, and the one that is written.
-pub const VERSION: u64 = 1;
+pub const VERSION: u64 = 2;
 
 /// Largest squad number that a design may have.
 pub const MOST_SQUAD_NUMBER: u32 = 9999;
@@ -21,7 +21,7 @@ pub const USUAL_SQUAD_NUMBER: u32 = 99;
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct DesignFile {
-    /// Version of the file: 1.
+    /// Version of the file: 2; older ones are brought up to it when they are read.
     pub pauldron_design: u64,
     /// What the guard is, in a few words; at most 80 characters on one line. Never a person's name.
     #[serde(default)]

@@ -40,13 +40,28 @@ pub fn parse_design(text: &str, name: &str) -> Result<DesignFile, LockerError> {
     // A byte order mark is not part of the text.
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     check_version(text, name)?;
-    let design: DesignFile = plain_json::read(text).map_err(|slip| malformed(name, slip))?;
+    let design = up_to_date(plain_json::read(text).map_err(|slip| malformed(name, slip))?);
     check(&design).map_err(|(field, value, allowed)| {
         let (line, column) = place_of(text, &field);
         let value = plain_json::number(&value);
         LockerError::OutOfRange { name: name.into(), line, column, field, value, allowed }
     })?;
     Ok(design)
+}
+
+/// A design of an older version as the newest has it.
+fn up_to_date(design: DesignFile) -> DesignFile {
+    let mut design = design;
+    if design.pauldron_design < 2 {
+        // Version 1 let rims be lifted more steeply than can be made.
+        let rim = &mut design.shell.rim;
+        let least = limits::least_flare_width_mm(limits::FLARE.clamp(rim.flare_mm));
+        if limits::FLARE_WIDTH.allows(rim.flare_width_mm) {
+            rim.flare_width_mm = rim.flare_width_mm.max(least);
+        }
+        design.pauldron_design = VERSION;
+    }
+    design
 }
 
 /// The text of a design file.

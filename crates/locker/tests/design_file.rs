@@ -76,12 +76,29 @@ fn refusals_name_line_column_field_and_what_is_allowed() {
 
 #[test]
 fn newer_files_and_other_json_are_refused_in_words() {
-    let newer = refusal("\"pauldron_design\": 1", "\"pauldron_design\": 2");
-    assert!(newer.contains("newer Pauldron") && newer.contains("version 2"), "{newer}");
+    let newer = refusal("\"pauldron_design\": 1", "\"pauldron_design\": 3");
+    assert!(newer.contains("newer Pauldron") && newer.contains("version 3"), "{newer}");
     let other = parse_design("{\"asset\": 3}", "x.json").unwrap_err();
     assert!(matches!(other, LockerError::NotADesign { .. }), "{other}");
     let word = refusal("\"pauldron_design\": 1", "\"pauldron_design\": \"one\"");
     assert!(word.contains("is \"one\", but must be a version number"), "{word}");
+}
+
+/// Version 1 took any lift over any width; what it took is read, and can be made.
+#[test]
+fn a_file_of_version_1_is_brought_up_to_date() {
+    let steep = r#""thickness_mm": 2.5, "rim": { "flare_mm": 10, "flare_width_mm": 8 }"#;
+    let old = SMALL.replacen("\"thickness_mm\": 2.5", steep, 1);
+    let design = parse_design(&old, "old.json").unwrap();
+    assert_eq!((design.pauldron_design, design.shell.rim.flare_mm, design.shell.rim.flare_width_mm), (2, 10.0, 20.0));
+    assert_eq!(design.shell.check(), Ok(()));
+    let vents = design.shell.vents.unwrap();
+    assert_eq!((vents.grade_percent, vents.open_percent), (0.0, None));
+    let again = parse_design(&write_design(&design).unwrap(), "new.json").unwrap();
+    assert_eq!(again, design);
+    let new = old.replacen("\"pauldron_design\": 1", "\"pauldron_design\": 2", 1);
+    let refused = parse_design(&new, "new.json").unwrap_err().to_string();
+    assert!(refused.contains("rim.flare_width_mm is 8, but must be at least 20 mm, twice the lift of 10 mm"), "{refused}");
 }
 
 #[test]

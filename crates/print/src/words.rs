@@ -108,9 +108,17 @@ fn vents(of: &Design) -> String {
         VentKind::Slot => "long slots",
         VentKind::Honeycomb => "honeycomb",
         VentKind::Cells => "irregular cells",
+        VentKind::Lozenge => "lozenges",
+        VentKind::Triangle => "triangles",
     };
+    let smaller = if vents.grade_percent > 0.0 {
+        format!(", {} % smaller towards the rim", tenths(vents.grade_percent))
+    } else {
+        String::new()
+    };
+    let open = vents.open_percent.map(|percent| format!(", to open {} %", tenths(percent))).unwrap_or_default();
     format!(
-        "{kind}, {} mm across, at least {} mm apart, {} mm from the rim",
+        "{kind}, {} mm across, at least {} mm apart, {} mm from the rim{smaller}{open}",
         tenths(vents.size_mm),
         tenths(vents.ligament_mm),
         tenths(vents.rim_distance_mm)

@@ -49,8 +49,11 @@ pub struct Rim {
     pub round_mm: f32,
     /// How far the edge is lifted off the skin, so that nothing digs in. 0 to 10.
     pub flare_mm: f32,
-    /// Width of the strip over which the flare rises. 1 to 40.
+    /// Width of the strip over which the flare rises. 1 to 40, and at least twice the flare.
     pub flare_width_mm: f32,
+    /// Thickness of a round bead along the edge, which stiffens it and is soft to the touch; 0 for none. 0 to 10; no
+    /// thicker than the wall it does not show.
+    pub bead_mm: f32,
 }
 
 impl Rim {
@@ -61,11 +64,19 @@ impl Rim {
         let towards = (1.0 - edge_mm / self.flare_width_mm.max(1e-3)).clamp(0.0, 1.0);
         self.flare_mm * towards.powi(3)
     }
+
+    /// How steeply it is lifted there, mm a millimetre towards the edge.
+    #[must_use]
+    pub fn rise_at(&self, edge_mm: f32) -> f32 {
+        let width = self.flare_width_mm.max(1e-3);
+        let towards = (1.0 - edge_mm / width).clamp(0.0, 1.0);
+        3.0 * self.flare_mm / width * towards.powi(2)
+    }
 }
 
 impl Default for Rim {
     fn default() -> Self {
-        Self { round_mm: 1.2, flare_mm: 1.5, flare_width_mm: 18.0 }
+        Self { round_mm: 1.2, flare_mm: 1.5, flare_width_mm: 18.0, bead_mm: 0.0 }
     }
 }
 
@@ -109,6 +120,10 @@ pub enum VentKind {
     Honeycomb,
     /// Free-form cells with rounded corners.
     Cells,
+    /// Diamonds that stand upright, in staggered columns.
+    Lozenge,
+    /// Triangles, one up and one down in turn: the wall left between them is a net of struts, which is the stiffest.
+    Triangle,
 }
 
 /// Openings through the wall. Only whole ones: none is cut by the rim, a rib or a fitting.
@@ -117,7 +132,8 @@ pub enum VentKind {
 pub struct Vents {
     /// Shape.
     pub kind: VentKind,
-    /// Width across. For long slots the width; they are three times as long. 2 to 25.
+    /// Width across. For long slots the width; they are three times as long. For lozenges between opposite sides, for
+    /// triangles from a side to the corner across. 2 to 25.
     pub size_mm: f32,
     /// Least wall left between two vents, or a vent and a rib or fitting. 1.6 to 30.
     pub ligament_mm: f32,
@@ -125,6 +141,26 @@ pub struct Vents {
     pub rim_distance_mm: f32,
     /// Picks one of many arrangements of irregular cells.
     pub seed: u64,
+    /// By how many per cent vents near the edge are smaller than the innermost: 0 for all alike. 0 to 60.
+    #[serde(default)]
+    pub grade_percent: f32,
+    /// How many per cent of the zone they are to open: the wall between them is then widened until they do. 2 to 60;
+    /// left out, they lie as close as the wall between them allows.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub open_percent: Option<f32>,
+}
+
+impl Vents {
+    /// Vents as they are first switched on: round holes of 6 mm.
+    pub const USUAL: Self = Self {
+        kind: VentKind::Round,
+        size_mm: 6.0,
+        ligament_mm: 3.0,
+        rim_distance_mm: 7.0,
+        seed: 1,
+        grade_percent: 0.0,
+        open_percent: None,
+    };
 }
 
 /// One thing that holds the guard on.

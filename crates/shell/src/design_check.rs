@@ -70,7 +70,11 @@ fn check_rim(design: &Design, rim: &Rim) -> Checked {
     }
     within(&limit, None, rim.round_mm)?;
     within(&limits::FLARE, None, rim.flare_mm)?;
-    within(&limits::FLARE_WIDTH, None, rim.flare_width_mm)
+    within(&limits::FLARE_WIDTH, None, rim.flare_width_mm)?;
+    let least = limits::least_flare_width_mm(rim.flare_mm);
+    let why = format!("twice the lift of {} mm (rim.flare_mm): steeper, the rim would tear", hundredths(rim.flare_mm));
+    at_least(&limits::FLARE_WIDTH, None, rim.flare_width_mm, least, &why)?;
+    within(&limits::BEAD, None, rim.bead_mm)
 }
 
 pub(crate) fn check_ribs(ribs: &Ribs) -> Checked {
@@ -83,7 +87,9 @@ pub(crate) fn check_ribs(ribs: &Ribs) -> Checked {
 pub(crate) fn check_vents(vents: &Vents) -> Checked {
     within(&limits::VENT_SIZE, None, vents.size_mm)?;
     within(&limits::VENT_LIGAMENT, None, vents.ligament_mm)?;
-    within(&limits::VENT_RIM_DISTANCE, None, vents.rim_distance_mm)
+    within(&limits::VENT_RIM_DISTANCE, None, vents.rim_distance_mm)?;
+    within(&limits::VENT_GRADE, None, vents.grade_percent)?;
+    vents.open_percent.map_or(Ok(()), |percent| within(&limits::VENT_OPEN, None, percent))
 }
 
 /// Checks fitting `n` of a design.

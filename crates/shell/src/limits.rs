@@ -44,8 +44,10 @@ limits! {
     ROUND = Limit::mm("rim.round_mm", 0.0, 5.0);
     /// Lift of the rim.
     FLARE = Limit::mm("rim.flare_mm", 0.0, 10.0);
-    /// Width over which the rim is lifted.
+    /// Width over which the rim is lifted; see [`least_flare_width_mm`].
     FLARE_WIDTH = Limit::mm("rim.flare_width_mm", 1.0, 40.0);
+    /// Bead along the rim.
+    BEAD = Limit::mm("rim.bead_mm", 0.0, 10.0);
     /// Height of ribs.
     RIB_HEIGHT = Limit::mm("ribs.height_mm", 0.5, 8.0);
     /// Width of ribs.
@@ -58,6 +60,10 @@ limits! {
     VENT_LIGAMENT = Limit::mm("vents.ligament_mm", MIN_LIGAMENT_MM, 30.0);
     /// Wall between vents and rim.
     VENT_RIM_DISTANCE = Limit::mm("vents.rim_distance_mm", 3.0, 60.0);
+    /// How much smaller vents near the edge are.
+    VENT_GRADE = Limit { field: "vents.grade_percent", least: 0.0, most: 60.0, unit: "%" };
+    /// Share of the zone that vents open.
+    VENT_OPEN = Limit { field: "vents.open_percent", least: 2.0, most: 60.0, unit: "%" };
     /// A coordinate of a fitting: no point of a limb lies farther from the middle of its scan.
     FITTING_AT = Limit::mm("fittings[].at_mm[]", -2000.0, 2000.0);
     /// Turn of a fitting.
@@ -109,6 +115,13 @@ pub fn most_round_mm(design: &Design) -> f32 {
     0.5 * design.thickness_mm
 }
 
+/// Least width over which the rim can be lifted by so much: at its edge it then rises by three in two, which still prints
+/// and rolls over smoothly.
+#[must_use]
+pub fn least_flare_width_mm(flare_mm: f32) -> f32 {
+    2.0 * flare_mm
+}
+
 /// Least distance of ribs of this width, from middle to middle.
 #[must_use]
 pub fn least_rib_spacing_mm(ribs: &Ribs) -> f32 {
@@ -133,10 +146,11 @@ pub fn least_stitch_inset_mm(hole_mm: f32, design: &Design) -> f32 {
     0.5 * hole_mm + rim_wall_mm(design)
 }
 
-/// Least wall between an opening and the trim line: a ligament and the rounding of the rim.
+/// Least wall between an opening and the trim line: a ligament and the rounding of the rim, or its bead.
 #[must_use]
 pub fn rim_wall_mm(design: &Design) -> f32 {
-    MIN_LIGAMENT_MM + design.rim.round_mm.max(0.0)
+    let bead_mm = if design.rim.bead_mm > design.thickness_mm { design.rim.bead_mm } else { 0.0 };
+    MIN_LIGAMENT_MM + design.rim.round_mm.max(bead_mm)
 }
 
 /// How deep a seat or a mark may be sunk into the wall at most.

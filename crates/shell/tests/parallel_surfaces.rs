@@ -24,7 +24,7 @@ fn square_edged() -> Design {
     Design {
         gap_mm: GAP as f32,
         thickness_mm: (OUTER - GAP) as f32,
-        rim: Rim { round_mm: 0.0, flare_mm: 0.0, flare_width_mm: 1.0 },
+        rim: Rim { round_mm: 0.0, flare_mm: 0.0, flare_width_mm: 1.0, bead_mm: 0.0 },
         ..Design::default()
     }
 }

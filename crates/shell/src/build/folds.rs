@@ -356,7 +356,7 @@ mod tests {
 
     #[test]
     fn a_shell_that_meets_itself_across_a_valley_has_no_tunnel_and_keeps_its_gap() {
-        let rim = Rim { round_mm: 1.0, flare_mm: 1.2, flare_width_mm: 6.0 };
+        let rim = Rim { round_mm: 1.0, flare_mm: 1.2, flare_width_mm: 6.0, bead_mm: 0.0 };
         let design = Design { gap_mm: 2.0, thickness_mm: 2.4, rim, ..Design::default() };
         let quality = Quality::default();
         for up_mm in [2.0, 2.5, 3.0, 3.5, 4.0] {

@@ -98,7 +98,7 @@ pub fn build_layout(
     let (mut made, field) = (surface(&field, &grid, &seeds, &layout, edges, job)?, field);
     if made.tunnels > 0 {
         // In a narrow hollow the fair outer face may leave tunnels where that over the skin itself leaves fewer.
-        let again = surface(&field.over_skin(), &grid, &seeds, &layout, edges, job)?;
+        let again = surface(&field.over_skin(job)?, &grid, &seeds, &layout, edges, job)?;
         let grid_samples = made.grid_samples + again.grid_samples;
         made = Made { grid_samples, ..if again.tunnels < made.tunnels { again } else { made } };
     }
@@ -211,16 +211,16 @@ fn grid_and_seeds(
     let (points, normals) = (&skin.mesh().points, skin.vertex_normals());
     let edges = zone.covered.distance_mm.iter().take(points.len()).zip(0_u32..);
     let covered: Vec<u32> = edges.filter(|(edge, _)| **edge >= -BEYOND_TRIM_MM).map(|(_, v)| v).collect();
-    let walls: Vec<Option<(f32, Wall)>> =
+    let walls: Vec<Option<Wall>> =
         job.each(covered.len(), |i| field.on_vertex(covered[i]).map(|hit| field.at(&hit)))?;
     let mut seeds = Vec::new();
     let (mut lo, mut hi) = (Point3::from([f32::INFINITY; 3]), Point3::from([f32::NEG_INFINITY; 3]));
-    for (v, (edge, wall)) in covered.iter().zip(walls).filter_map(|(v, wall)| Some((*v as usize, wall?))) {
+    for (v, wall) in covered.iter().zip(walls).filter_map(|(v, wall)| Some((*v as usize, wall?))) {
         let [inner, outer] = field.faces_over(v as u32, &wall);
         let reach = Vector3::repeat(field.highest_over(v as u32, &wall) + 2.0);
         lo = lo.inf(&(points[v] - reach));
         hi = hi.sup(&(points[v] + reach));
-        if edge > wall.round_mm {
+        if wall.edge_mm() > wall.round_mm {
             seeds.push(points[v] + normals[v] * inner);
             seeds.push(points[v] + normals[v] * outer);
         }

@@ -45,6 +45,8 @@ pub struct Field<'a> {
     /// Wall, without ribs and marks.
     thickness_mm: Vec<f32>,
     rib_mm: &'a [f32],
+    /// Radius of the bead along the trim line; 0 where it would not show.
+    bead_mm: f32,
     /// Normals of the fair copy, along which openings go through the wall.
     normals: Vec<Vector3<f32>>,
     design: &'a Design,
@@ -116,6 +118,7 @@ impl<'a> Field<'a> {
             gap_mm: summed(design.gap_mm, &zone.reliefs)?,
             thickness_mm: summed(design.thickness_mm, &zone.reinforcements)?,
             rib_mm: &layout.rib_distance_mm,
+            bead_mm: if design.rim.bead_mm > design.thickness_mm { 0.5 * design.rim.bead_mm } else { 0.0 },
             normals: even_normals(skin, job)?,
             design,
             shapes: LocalShapes::new(skin, design, layout, job)?,
@@ -136,7 +139,7 @@ impl<'a> Field<'a> {
         };
         let height = self.skin.signed_distance(p, &hit);
         let foot = foot_point(self.skin, &self.normals, p, &hit);
-        let (edge, wall) = self.at(&foot);
+        let wall = self.at(&foot);
         let above_inner = height - wall.inner_mm;
         let mut below_outer = wall.outer_mm - height;
         // Where the inner face is much the nearer, the outer one does not matter.
@@ -149,7 +152,7 @@ impl<'a> Field<'a> {
                 wall.outer_mm + self.skin.interpolate(&self.above_fair_mm, &foot) - over_fair
             });
         }
-        let value = wall.signed_distance(edge, above_inner, below_outer);
+        let value = wall.signed_distance(above_inner, below_outer);
         Sample { value, below_inner_mm: -above_inner, triangle: hit.triangle, foot: Some(foot) }
     }
 
@@ -159,29 +162,40 @@ impl<'a> Field<'a> {
         openings.map(|(distance, _)| distance).fold(f32::INFINITY, f32::min)
     }
 
-    /// Distance to the nearest edge of the zone or of an opening, and the wall, over one skin point.
+    /// The wall over one skin point.
     #[must_use]
-    pub fn at(&self, hit: &Hit) -> (f32, Wall) {
+    pub fn at(&self, hit: &Hit) -> Wall {
         let trim = self.skin.interpolate(self.edge_mm, hit);
-        let mut edge = trim;
+        let mut opening = f32::INFINITY;
         let mut emboss = 0.0;
         for (distance, effect) in self.shapes.at(hit) {
             match effect {
-                Effect::Open => edge = edge.min(distance),
+                Effect::Open => opening = opening.min(distance),
                 Effect::Emboss(height) => emboss += height * smooth_step(0.5 - distance / EMBOSS_SIDE_MM),
             }
         }
         let rim = &self.design.rim;
         let inner = self.skin.interpolate(&self.gap_mm, hit) + rim.flare_at(trim);
-        let mut outer = inner + self.skin.interpolate(&self.thickness_mm, hit) + emboss;
+        let mut thickness = self.skin.interpolate(&self.thickness_mm, hit) + emboss;
         if let (Some(ribs), false) = (&self.design.ribs, self.rib_mm.is_empty()) {
             // The sides rise at about 45 degrees; near any edge the rib sinks into the wall.
             let from_side = self.skin.interpolate(self.rib_mm, hit) - 0.5 * ribs.width_mm;
             let foot = 1.2 * ribs.height_mm;
-            let sunk = smooth_step(edge / (rim.round_mm + ribs.height_mm));
-            outer += ribs.height_mm * smooth_step(1.0 - from_side / foot) * sunk;
+            let sunk = smooth_step(trim.min(opening) / (rim.round_mm + ribs.height_mm));
+            thickness += ribs.height_mm * smooth_step(1.0 - from_side / foot) * sunk;
         }
-        (edge, Wall { inner_mm: inner, outer_mm: outer, round_mm: rim.round_mm })
+        let rise = rim.rise_at(trim);
+        // Measured along the skin's normal, a wall that leans is thicker than square to it.
+        let outer = inner + thickness * (1.0 + rise * rise).sqrt();
+        Wall {
+            inner_mm: inner,
+            outer_mm: outer,
+            round_mm: rim.round_mm,
+            trim_mm: trim,
+            opening_mm: opening,
+            rise,
+            bead_mm: self.bead_mm,
+        }
     }
 
     /// Over a vertex of the skin, the inner and the outer face, along its normal from it, mm.
@@ -192,18 +206,22 @@ impl<'a> Field<'a> {
         [wall.inner_mm, wall.outer_mm + self.above_fair_mm[v as usize] - down]
     }
 
-    /// The same with its outer face over the skin itself: rougher, but of a hollow it makes less.
-    #[must_use]
-    pub fn over_skin(mut self) -> Self {
+    /// The same built up over the skin itself: rougher, but of a hollow it makes less.
+    ///
+    /// # Errors
+    /// [`Cancelled`] on request.
+    pub fn over_skin(mut self, job: &Job) -> Result<Self, Cancelled> {
         self.above_fair_mm.fill(0.0);
         self.fair_off_mm = 0.0;
-        self
+        self.normals = own_normals(self.skin, self.edge_mm, job)?;
+        Ok(self)
     }
 
     /// How high over a vertex of the skin the outer face can be anywhere near it, mm.
     #[must_use]
     pub fn highest_over(&self, v: u32, wall: &Wall) -> f32 {
-        wall.outer_mm + self.above_fair_mm[v as usize] + self.fair_off_mm
+        let bead = wall.inner_mm + 2.0 * wall.bead_mm * (1.0 + wall.rise * wall.rise).sqrt();
+        wall.outer_mm.max(bead) + self.above_fair_mm[v as usize] + self.fair_off_mm
     }
 
     /// The skin below the shell.

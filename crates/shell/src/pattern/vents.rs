@@ -1,14 +1,19 @@
 //! Vents: openings through the wall in the space that rim, fittings, marks and ribs leave free.
 
 mod bays;
+mod convex;
+mod grade;
 mod honeycomb;
 mod irregular;
+mod lozenge;
+mod opened;
 mod raster;
 mod round;
 mod slot;
 #[cfg(test)]
 mod tests;
 mod tidy;
+mod triangle;
 mod weave;
 
 use std::sync::Arc;
@@ -47,7 +52,11 @@ struct Vent {
 /// Everything a kind of vent needs to lay itself out.
 struct VentContext<'a> {
     skin: &'a Surface,
-    vents: &'a Vents,
+    vents: Vents,
+    /// Distance of each vertex from the trim line, mm.
+    trim_mm: &'a [f32],
+    /// Area of the zone, mm².
+    zone_mm2: f64,
     /// Free space of the vents.
     room: FreeSpace,
     /// Connected components of the free space, such as those between ribs.
@@ -83,22 +92,23 @@ pub fn place_vents(
     let bays = Bays::find(skin, &room, LEAST_CENTRE_ROOM * vents.size_mm, edge, job)?;
     let board = Board::new(skin, zone, "shell.vents.size_mm", job)?;
     let lift = Lift::new(skin, &zone.covered.distance_mm, design.gap_mm + design.thickness_mm, job)?;
-    let context = VentContext { skin, vents, room, bays, start, board, lift, job };
-    let found = match vents.kind {
-        VentKind::Round => round::lay_out(&context)?,
-        VentKind::Slot => slot::lay_out(&context)?,
-        VentKind::Honeycomb => honeycomb::lay_out(&context)?,
-        VentKind::Cells => irregular::lay_out(&context)?,
+    let zone_mm2 = FreeSpace::inside(&zone.covered.distance_mm, 0.0).area_above_mm2(skin, 0.0).max(1e-9);
+    let trim_mm = &zone.covered.distance_mm;
+    let context = VentContext { skin, vents: *vents, trim_mm, zone_mm2, room, bays, start, board, lift, job };
+    let middle = context.start.point();
+    let (found, told) = match vents.open_percent {
+        Some(percent) => opened::to_share(context, 0.01 * f64::from(percent))?,
+        None => (context.lay_out()?, None),
     };
+    layout.notices.extend(told);
     if found.is_empty() {
         let what = format!(
             "no vent of {:.1} mm has room {:.1} mm from the rim and {:.1} mm from ribs and fittings",
             vents.size_mm, vents.rim_distance_mm, vents.ligament_mm
         );
-        return Err(refuse("size_mm", context.start.point(), what, "Make the vents smaller or leave them out."));
+        return Err(refuse("size_mm", middle, what, "Make the vents smaller or leave them out."));
     }
-    let open: f64 = found.iter().map(|v| f64::from(vent_area_mm2(&v.shape))).sum();
-    let share = open / FreeSpace::inside(&zone.covered.distance_mm, 0.0).area_above_mm2(skin, 0.0).max(1e-9);
+    let share = open_mm2(&found) / zone_mm2;
     if share > MOST_OPEN_SHARE {
         let what = format!(
             "the vents would open {:.0} % of the shell, more than the {:.0} % allowed",
@@ -107,7 +117,7 @@ pub fn place_vents(
         );
         return Err(refuse(
             "size_mm",
-            context.start.point(),
+            middle,
             what,
             "Make the vents smaller or the wall between them wider.",
         ));
@@ -124,6 +134,31 @@ pub fn place_vents(
         .collect::<Result<_, ShellError>>()?;
     layout.openings.extend(openings);
     Ok(())
+}
+
+impl VentContext<'_> {
+    /// The vents of its kind and spacing.
+    fn lay_out(&self) -> Result<Vec<Vent>, ShellError> {
+        let found = match self.vents.kind {
+            VentKind::Round => round::lay_out(self)?,
+            VentKind::Slot => slot::lay_out(self)?,
+            VentKind::Honeycomb => honeycomb::lay_out(self)?,
+            VentKind::Cells => irregular::lay_out(self)?,
+            VentKind::Lozenge => lozenge::lay_out(self)?,
+            VentKind::Triangle => triangle::lay_out(self)?,
+        };
+        Ok(grade::graded(self, found))
+    }
+
+    /// The same with another wall between the vents.
+    fn with_spacing(self, ligament_mm: f32) -> Self {
+        Self { vents: Vents { ligament_mm, ..self.vents }, ..self }
+    }
+}
+
+/// What vents open on the skin, mm².
+fn open_mm2(vents: &[Vent]) -> f64 {
+    vents.iter().map(|v| f64::from(vent_area_mm2(&v.shape))).sum()
 }
 
 /// Area of an opening on the skin, mm². A drawing counts the grid squares whose middle is inside.

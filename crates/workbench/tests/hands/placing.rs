@@ -140,7 +140,7 @@ fn a_vent_that_is_a_slot_is_not_taken_for_a_strap_slot() {
     sitting.trial.session().edit("vents", |design| {
         let (size_mm, ligament_mm, rim_distance_mm) = (6.0, 3.0, 7.0);
         let kind = shell::VentKind::Slot;
-        design.shell.vents = Some(shell::Vents { kind, size_mm, ligament_mm, rim_distance_mm, seed: 1 });
+        design.shell.vents = Some(shell::Vents { kind, size_mm, ligament_mm, rim_distance_mm, ..shell::Vents::USUAL });
     });
     let here = sitting.skin_at(0.5, 0.4);
     sitting.trial.press(&[], KeyCode::KeyK);

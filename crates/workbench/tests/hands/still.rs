@@ -104,13 +104,7 @@ fn no_control_moves_when_something_is_wrong_with_a_slider() {
     assert_still(&before, &after, "a gap of nought");
     // Larger than all of the zone.
     sitting.trial.session().edit("vents", |design| {
-        let vents = design.shell.vents.get_or_insert(shell::Vents {
-            kind: shell::VentKind::Round,
-            size_mm: 6.0,
-            ligament_mm: 3.0,
-            rim_distance_mm: 7.0,
-            seed: 1,
-        });
+        let vents = design.shell.vents.get_or_insert(shell::Vents::USUAL);
         (vents.size_mm, vents.rim_distance_mm) = (40.0, 40.0);
     });
     sitting.rests();

@@ -42,7 +42,7 @@ const NEAR_MIDDLE: f32 = 0.3;
 const CORNER_SHARE: f32 = 0.3;
 
 pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
-    let vents = context.vents;
+    let vents = &context.vents;
     let pitch_mm = vents.size_mm + vents.ligament_mm;
     // Walls are shared by two cells, so that cells along a border may reach half a wall beyond the room.
     let border = -0.5 * vents.ligament_mm;

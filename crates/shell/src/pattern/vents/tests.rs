@@ -10,7 +10,7 @@ use crate::sample_skins::{cylinder, flat, inside_box, sphere, zone};
 use crate::{Emboss, RibLayout, Ribs};
 
 fn vents(kind: VentKind, size_mm: f32, ligament_mm: f32) -> Vents {
-    Vents { kind, size_mm, ligament_mm, rim_distance_mm: 5.0, seed: 7 }
+    Vents { kind, size_mm, ligament_mm, rim_distance_mm: 5.0, seed: 7, ..Vents::USUAL }
 }
 
 fn placed(skin: &Surface, zone: &Zone, vents: Vents) -> Layout {
@@ -260,7 +260,7 @@ proptest! {
         let half = [52.0, 46.0];
         let zone = zone(&skin, |p| inside_box(half, TUBE(p)));
         let (mut layout, ribs) = furnished(&skin);
-        let vents = Vents { kind: KINDS[kind], size_mm: size, ligament_mm: ligament, rim_distance_mm: rim, seed };
+        let vents = Vents { kind: KINDS[kind], size_mm: size, ligament_mm: ligament, rim_distance_mm: rim, seed, ..Vents::USUAL };
         let design = Design { vents: Some(vents), ribs: Some(ribs), ..Design::default() };
         match place_vents(&skin, &zone, &design, &mut layout, &Job::silent()) {
             Ok(()) => {

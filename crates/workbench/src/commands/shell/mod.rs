@@ -16,10 +16,6 @@ use crate::state::{Bench, View};
 /// Ribs as first switched on.
 pub const USUAL_RIBS: Ribs = Ribs { layout: RibLayout::Along, height_mm: 1.8, width_mm: 5.0, spacing_mm: 34.0 };
 
-/// Vents as first switched on.
-pub const USUAL_VENTS: Vents =
-    Vents { kind: VentKind::Round, size_mm: 6.0, ligament_mm: 3.0, rim_distance_mm: 7.0, seed: 1 };
-
 /// Does what a key or button of this step asks for.
 pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
     match action {
@@ -113,11 +109,18 @@ fn set(action: Action, shell: &mut Design) {
             let next = shell.ribs.and_then(|ribs| next_of(&layouts, &ribs.layout)).unwrap_or(USUAL_RIBS.layout);
             shell.ribs = Some(Ribs { layout: next, ..shell.ribs.unwrap_or(USUAL_RIBS) });
         }
-        Action::Vents => shell.vents = if shell.vents.is_some() { None } else { Some(USUAL_VENTS) },
+        Action::Vents => shell.vents = if shell.vents.is_some() { None } else { Some(Vents::USUAL) },
         Action::VentKind => {
-            let kinds = [VentKind::Round, VentKind::Slot, VentKind::Honeycomb, VentKind::Cells];
-            let next = shell.vents.and_then(|vents| next_of(&kinds, &vents.kind)).unwrap_or(USUAL_VENTS.kind);
-            shell.vents = Some(Vents { kind: next, ..shell.vents.unwrap_or(USUAL_VENTS) });
+            let kinds = [
+                VentKind::Round,
+                VentKind::Slot,
+                VentKind::Honeycomb,
+                VentKind::Cells,
+                VentKind::Lozenge,
+                VentKind::Triangle,
+            ];
+            let next = shell.vents.and_then(|vents| next_of(&kinds, &vents.kind)).unwrap_or(Vents::USUAL.kind);
+            shell.vents = Some(Vents { kind: next, ..shell.vents.unwrap_or(Vents::USUAL) });
         }
         Action::Rearrange => {
             if let Some(vents) = &mut shell.vents {
@@ -252,6 +255,6 @@ mod tests {
         assert_eq!(design.ribs.map(|ribs| ribs.layout), layouts.first().copied());
         set(Action::Ribs, &mut design);
         set(Action::Vents, &mut design);
-        assert!(design.ribs.is_none() && design.vents == Some(USUAL_VENTS));
+        assert!(design.ribs.is_none() && design.vents == Some(Vents::USUAL));
     }
 }

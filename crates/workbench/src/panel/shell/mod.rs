@@ -97,15 +97,22 @@ impl Panel<'_, '_> {
     }
 }
 
-/// A slider in mm, with a tooltip where the name alone does not say what it sets.
+/// A slider in the unit of its limit, with a tooltip where the name alone does not say what it sets.
 fn setting<'a>(name: &'a str, limit: &Limit, range: std::ops::RangeInclusive<f32>) -> Setting<'a> {
-    let setting = Setting::new(name, "mm", range);
+    let setting = Setting::new(name, limit.unit, range);
     match limit.field {
         "gap_mm" => setting.tip("Room between skin and shell: the thickness of the foam liner and a little ease."),
         "rim.round_mm" => setting.tip("Radius at which the edge is rounded, so that it does not cut in."),
         "rim.flare_mm" => setting.tip("How far the edge bends away from the skin (the flare)."),
         "rim.flare_width_mm" => setting.tip("How far in from the edge it begins to bend away from the skin."),
         "ribs.spacing_mm" => setting.tip("From the middle of one rib to the middle of the next."),
+        "rim.bead_mm" => {
+            setting.tip("A round bar all along the edge: it stiffens the guard and is soft to the touch. 0 for none.")
+        }
+        "vents.grade_percent" => setting.step(1.0).tip("How much smaller the vents near the rim are than the innermost."),
+        "vents.open_percent" => setting
+            .step(1.0)
+            .tip("The plastic between the vents gets wider until they open no more of the zone than this."),
         "vents.ligament_mm" => setting.tip("The least width of plastic that stays between two vents."),
         _ => setting,
     }
@@ -153,9 +160,16 @@ fn rim(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     let full = [0.0, limits::most_round_mm(shell)];
     panel.number(ui, "Rounding", &limits::ROUND, full, shell.rim.round_mm, |shell, mm| shell.rim.round_mm = mm);
     panel
-        .number(ui, "Lift off the skin", &limits::FLARE, FREE, shell.rim.flare_mm, |shell, mm| shell.rim.flare_mm = mm);
-    panel.number(ui, "Width of the lifted edge", &limits::FLARE_WIDTH, FREE, shell.rim.flare_width_mm, |shell, mm| {
+        .number(ui, "Lift off the skin", &limits::FLARE, FREE, shell.rim.flare_mm, |shell, mm| {
+            shell.rim.flare_mm = mm;
+            shell.rim.flare_width_mm = shell.rim.flare_width_mm.max(limits::least_flare_width_mm(mm));
+        });
+    let ends = [limits::least_flare_width_mm(shell.rim.flare_mm).max(limits::FLARE_WIDTH.least), limits::FLARE_WIDTH.most];
+    panel.number(ui, "Width of the lifted edge", &limits::FLARE_WIDTH, ends, shell.rim.flare_width_mm, |shell, mm| {
         shell.rim.flare_width_mm = mm;
+    });
+    panel.number(ui, "Bead along the edge", &limits::BEAD, FREE, shell.rim.bead_mm, |shell, mm| {
+        shell.rim.bead_mm = mm;
     });
     panel.note(ui, |field| field.starts_with("rim."), "A round edge that lifts off the skin does not cut in.");
 }
@@ -215,13 +229,15 @@ fn vents(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
         (Some(VentKind::Slot), "Slots", "Long holes along the limb, in even rows."),
         (Some(VentKind::Honeycomb), "Honeycomb", "Holes with six sides, in even rows."),
         (Some(VentKind::Cells), "Irregular", "Rounded cells of uneven shape and about even size."),
+        (Some(VentKind::Lozenge), "Lozenges", "Upright diamonds in even columns."),
+        (Some(VentKind::Triangle), "Triangles", "One up, one down: straight struts between them, the stiffest."),
     ];
     if look::choice_with_tips(ui, &mut kind, &kinds) {
         panel.edit("vents", |shell| {
-            shell.vents = kind.map(|kind| Vents { kind, ..shell.vents.unwrap_or(commands::USUAL_VENTS) })
+            shell.vents = kind.map(|kind| Vents { kind, ..shell.vents.unwrap_or(Vents::USUAL) })
         });
     }
-    ui.add_enabled_ui(now.is_some(), |ui| vent_sizes(ui, panel, now.unwrap_or(commands::USUAL_VENTS)));
+    ui.add_enabled_ui(now.is_some(), |ui| vent_sizes(ui, panel, now.unwrap_or(Vents::USUAL)));
     panel.note(ui, |field| field.starts_with("vents."), "Vents let heat and sweat out.");
 }
 
@@ -249,6 +265,24 @@ fn vent_sizes(ui: &mut Ui, panel: &mut Panel<'_, '_>, vents: Vents) {
         FREE,
         vents.rim_distance_mm,
         set(|v, mm| v.rim_distance_mm = mm),
+    );
+    panel.number(
+        ui,
+        "Smaller towards the rim",
+        &limits::VENT_GRADE,
+        FREE,
+        vents.grade_percent,
+        set(|v, percent| v.grade_percent = percent),
+    );
+    // At its upper end they lie as close as the plastic between them allows.
+    let open = vents.open_percent.unwrap_or(limits::VENT_OPEN.most);
+    panel.number(
+        ui,
+        "Open share, at most",
+        &limits::VENT_OPEN,
+        FREE,
+        open,
+        set(|v, percent| v.open_percent = (percent < limits::VENT_OPEN.most).then_some(percent)),
     );
     let irregular = vents.kind == VentKind::Cells;
     let button = ui.add_enabled_ui(irregular, |ui| look::button(ui, Some(Icon::Shuffle), "Another arrangement")).inner;
