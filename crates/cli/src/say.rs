@@ -3,7 +3,9 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use engine::{CheckReport, Comparison, EngineError, FileUse, InspectReport, MakeReport, PenSeen, Soundness, Started, Warning};
+use engine::{
+    CheckReport, Comparison, EngineError, FileUse, InspectReport, MakeReport, PenSeen, Soundness, Started, Warning,
+};
 use mechanics::MaterialTable;
 use print::words::tenths;
 

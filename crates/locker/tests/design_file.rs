@@ -98,7 +98,10 @@ fn a_file_of_version_1_is_brought_up_to_date() {
     assert_eq!(again, design);
     let new = old.replacen("\"pauldron_design\": 1", "\"pauldron_design\": 2", 1);
     let refused = parse_design(&new, "new.json").unwrap_err().to_string();
-    assert!(refused.contains("rim.flare_width_mm is 8, but must be at least 20 mm, twice the lift of 10 mm"), "{refused}");
+    assert!(
+        refused.contains("rim.flare_width_mm is 8, but must be at least 20 mm, twice the lift of 10 mm"),
+        "{refused}"
+    );
 }
 
 #[test]

@@ -142,7 +142,9 @@ impl Derived {
                 IfRunning::Replace,
                 || {
                     let limb = Arc::clone(limb);
-                    let work = move |job: &mesh::Job| bony_points(&limb.skin, None, job).map_err(|e| EngineError::from(e).into());
+                    let work = move |job: &mesh::Job| {
+                        bony_points(&limb.skin, None, job).map_err(|e| EngineError::from(e).into())
+                    };
                     (serial, work)
                 },
             );
@@ -307,9 +309,8 @@ impl Derived {
         let serial = self.limb.serial();
         let (Some(limb), Some(zone)) = (self.limb.value(), self.zone_now(design)) else { return Vec::new() };
         let found = self.bony.current(|of| *of == serial).map(|all| all.as_slice()).unwrap_or_default();
-        let bare = |point: &&BonyPoint| {
-            point.reaches(&limb.skin, &zone.covered) && !point.is_relieved(&design.zone.regions)
-        };
+        let bare =
+            |point: &&BonyPoint| point.reaches(&limb.skin, &zone.covered) && !point.is_relieved(&design.zone.regions);
         found.iter().filter(bare).copied().collect()
     }
 

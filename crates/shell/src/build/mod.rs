@@ -61,6 +61,8 @@ pub struct Shell {
 
 /// Largest grid cell as a part of the thinnest wall: a wall at least one cell thick is met on every line across it.
 const CELLS_TO_A_WALL: f32 = 0.8;
+/// A wall that is thicker by less is not told, mm.
+const TOLD_THICKER_MM: f32 = 0.25;
 /// Seeds are taken where the skin is covered, and this far beyond the trim line, mm.
 const BEYOND_TRIM_MM: f32 = 1.0;
 
@@ -95,12 +97,21 @@ pub fn build_layout(
     let (grid, seeds) = grid_and_seeds(&field, zone, voxel_mm, job)?;
     // A first look is not mended: it is to be there at once.
     let edges = (quality.tolerance_mm > 0.0).then(|| layout.openings.len() + zone.covered.edges.len());
-    let (mut made, field) = (surface(&field, &grid, &seeds, &layout, edges, job)?, field);
+    let (mut made, mut thicker) = (surface(&field, &grid, &seeds, &layout, edges, job)?, thicker_mm(&field, zone));
     if made.tunnels > 0 {
         // In a narrow hollow the fair outer face may leave tunnels where that over the skin itself leaves fewer.
         let again = surface(&field.over_skin(job)?, &grid, &seeds, &layout, edges, job)?;
         let grid_samples = made.grid_samples + again.grid_samples;
-        made = Made { grid_samples, ..if again.tunnels < made.tunnels { again } else { made } };
+        if again.tunnels < made.tunnels {
+            (made, thicker) = (again, 0.0);
+        }
+        made.grid_samples = grid_samples;
+    }
+    if thicker >= TOLD_THICKER_MM {
+        notices.push(format!(
+            "The outer face is evened over the skin's bumps: the wall is {thicker:.1} mm thicker than set on average, and \
+             nowhere thinner."
+        ));
     }
     let Made { mesh: whole, grid_samples, .. } = made;
     notices.extend(made.notices);
@@ -114,6 +125,13 @@ pub fn build_layout(
     };
     notices.extend(sound.iter().flat_map(SoundReport::faults));
     Ok(Shell { bounds: mesh.bounds(), mesh, layout, proof, sound, grid_samples, notices })
+}
+
+/// By how much the fair outer face makes the wall thicker than set, on average over the covered vertices, mm.
+fn thicker_mm(field: &Field<'_>, zone: &Zone) -> f32 {
+    let covered = zone.covered.distance_mm.iter().zip(0_u32..).filter(|(depth, _)| **depth > 0.0);
+    let (sum, count) = covered.fold((0.0, 0.0), |(sum, count), (_, v)| (sum + field.thicker_over(v), count + 1.0));
+    if count > 0.0 { sum / count } else { 0.0 }
 }
 
 /// A surface in one piece.

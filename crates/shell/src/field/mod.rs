@@ -201,9 +201,7 @@ impl<'a> Field<'a> {
     /// Over a vertex of the skin, the inner and the outer face, along its normal from it, mm.
     #[must_use]
     pub fn faces_over(&self, v: u32, wall: &Wall) -> [f32; 2] {
-        let (own, fair) = (self.skin.mesh().points[v as usize], self.fair.mesh().points[v as usize]);
-        let down = (own - fair).dot(&self.skin.vertex_normals()[v as usize]);
-        [wall.inner_mm, wall.outer_mm + self.above_fair_mm[v as usize] - down]
+        [wall.inner_mm, wall.outer_mm + self.thicker_over(v)]
     }
 
     /// The same built up over the skin itself: rougher, but of a hollow it makes less.
@@ -215,6 +213,13 @@ impl<'a> Field<'a> {
         self.fair_off_mm = 0.0;
         self.normals = own_normals(self.skin, self.edge_mm, job)?;
         Ok(self)
+    }
+
+    /// By how much the fair outer face makes the wall thicker over a vertex of the skin than was set, mm.
+    #[must_use]
+    pub fn thicker_over(&self, v: u32) -> f32 {
+        let (own, fair) = (self.skin.mesh().points[v as usize], self.fair.mesh().points[v as usize]);
+        self.above_fair_mm[v as usize] - (own - fair).dot(&self.skin.vertex_normals()[v as usize])
     }
 
     /// How high over a vertex of the skin the outer face can be anywhere near it, mm.

@@ -115,12 +115,7 @@ pub fn place_vents(
             share * 100.0,
             MOST_OPEN_SHARE * 100.0
         );
-        return Err(refuse(
-            "size_mm",
-            middle,
-            what,
-            "Make the vents smaller or the wall between them wider.",
-        ));
+        return Err(refuse("size_mm", middle, what, "Make the vents smaller or the wall between them wider."));
     }
     job.step("vents", 0.8)?;
     let openings: Vec<Opening> = found

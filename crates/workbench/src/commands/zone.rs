@@ -132,7 +132,10 @@ pub fn relieve_bony_points(bench: &mut Bench) {
         design.zone.regions.extend(bare.iter().map(|point| point.relief(RELIEF)));
     });
     bench.say(
-        format!("{} now under a relief. Feel for others: not every one shows.", one_or_more(count, "The bony point", "bony points")),
+        format!(
+            "{} now under a relief. Feel for others: not every one shows.",
+            one_or_more(count, "The bony point", "bony points")
+        ),
         false,
     );
 }

@@ -106,7 +106,8 @@ fn pen_line(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
     let rings = commands::rings(&desk.bench.session).len();
     if rings > 0 {
-        let words = if rings == 1 { "Take the ring as a relief".into() } else { format!("Take {rings} rings as reliefs") };
+        let words =
+            if rings == 1 { "Take the ring as a relief".into() } else { format!("Take {rings} rings as reliefs") };
         let button = tool(ui, Icon::Relief, &words, false);
         if button.on_hover_text(Action::TakeRings.keys()).clicked() {
             desk.asked.0.push(Action::TakeRings);

@@ -32,7 +32,11 @@ pub fn to_share(context: VentContext<'_>, share: f64) -> Result<(Vec<Vent>, Opti
         context = context.with_spacing(middle);
         let found = context.lay_out()?;
         let now = opened(&found);
-        if now > share { low = middle } else { high = middle }
+        if now > share {
+            low = middle
+        } else {
+            high = middle
+        }
         if !found.is_empty() && (now - share).abs() < (opened(&best) - share).abs() {
             best = found;
         }

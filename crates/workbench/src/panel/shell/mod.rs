@@ -109,7 +109,9 @@ fn setting<'a>(name: &'a str, limit: &Limit, range: std::ops::RangeInclusive<f32
         "rim.bead_mm" => {
             setting.tip("A round bar all along the edge: it stiffens the guard and is soft to the touch. 0 for none.")
         }
-        "vents.grade_percent" => setting.step(1.0).tip("How much smaller the vents near the rim are than the innermost."),
+        "vents.grade_percent" => {
+            setting.step(1.0).tip("How much smaller the vents near the rim are than the innermost.")
+        }
         "vents.open_percent" => setting
             .step(1.0)
             .tip("The plastic between the vents gets wider until they open no more of the zone than this."),
@@ -159,12 +161,12 @@ fn rim(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     let shell = &panel.design.shell;
     let full = [0.0, limits::most_round_mm(shell)];
     panel.number(ui, "Rounding", &limits::ROUND, full, shell.rim.round_mm, |shell, mm| shell.rim.round_mm = mm);
-    panel
-        .number(ui, "Lift off the skin", &limits::FLARE, FREE, shell.rim.flare_mm, |shell, mm| {
-            shell.rim.flare_mm = mm;
-            shell.rim.flare_width_mm = shell.rim.flare_width_mm.max(limits::least_flare_width_mm(mm));
-        });
-    let ends = [limits::least_flare_width_mm(shell.rim.flare_mm).max(limits::FLARE_WIDTH.least), limits::FLARE_WIDTH.most];
+    panel.number(ui, "Lift off the skin", &limits::FLARE, FREE, shell.rim.flare_mm, |shell, mm| {
+        shell.rim.flare_mm = mm;
+        shell.rim.flare_width_mm = shell.rim.flare_width_mm.max(limits::least_flare_width_mm(mm));
+    });
+    let ends =
+        [limits::least_flare_width_mm(shell.rim.flare_mm).max(limits::FLARE_WIDTH.least), limits::FLARE_WIDTH.most];
     panel.number(ui, "Width of the lifted edge", &limits::FLARE_WIDTH, ends, shell.rim.flare_width_mm, |shell, mm| {
         shell.rim.flare_width_mm = mm;
     });
