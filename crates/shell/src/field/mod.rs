@@ -23,6 +23,8 @@ use crate::{Design, Layout};
 /// Reach of the quadrics through the skin over which the outer face stands, mm: waves of the skin shorter than about this
 /// are not seen on it.
 const FAIR_REACH_MM: f32 = 32.0;
+/// Cosines of the angles, 24 and 12 degrees, from which normals of skin and fair copy are not and are taken for alike.
+const ALIKE: [f32; 2] = [0.914, 0.978];
 /// The outer face counts where it is not farther than one over this times the inner one.
 const INNER_SHARE: f32 = 0.3;
 
@@ -74,12 +76,18 @@ pub(crate) fn own_normals(skin: &Surface, edge_mm: &[f32], job: &Job) -> Result<
     smooth_normals(skin, &Near::find(skin, edge_mm), job)
 }
 
-/// Directions in which the wall is built up over the vertices of the skin: the normals of its fair copy.
+/// Directions in which the wall is built up over the vertices of the skin: the normals of its fair copy, and those of
+/// `own` ([`own_normals`]) where the two differ by more than the ripples of skin do, as on a finger.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
-pub(crate) fn even_normals(skin: &Surface, job: &Job) -> Result<Vec<Vector3<f32>>, Cancelled> {
-    Ok(skin.fair(FAIR_REACH_MM, job)?.vertex_normals().to_vec())
+pub(crate) fn even_normals(skin: &Surface, own: &[Vector3<f32>], job: &Job) -> Result<Vec<Vector3<f32>>, Cancelled> {
+    let fair = skin.fair(FAIR_REACH_MM, job)?;
+    let blend = |(own, fair): (&Vector3<f32>, &Vector3<f32>)| {
+        let trust = smooth_step((own.dot(fair) - ALIKE[0]) / (ALIKE[1] - ALIKE[0]));
+        own.lerp(fair, trust).try_normalize(1e-6).unwrap_or(*own)
+    };
+    Ok(own.iter().zip(fair.vertex_normals()).map(blend).collect())
 }
 
 impl<'a> Field<'a> {
@@ -119,7 +127,7 @@ impl<'a> Field<'a> {
             thickness_mm: summed(design.thickness_mm, &zone.reinforcements)?,
             rib_mm: &layout.rib_distance_mm,
             bead_mm: if design.rim.bead_mm > design.thickness_mm { 0.5 * design.rim.bead_mm } else { 0.0 },
-            normals: even_normals(skin, job)?,
+            normals: even_normals(skin, &own_normals(skin, &zone.covered.distance_mm, job)?, job)?,
             design,
             shapes: LocalShapes::new(skin, design, layout, job)?,
         })

@@ -26,7 +26,7 @@ impl Lift {
     /// [`Cancelled`] on request.
     pub fn new(skin: &Surface, edge_mm: &[f32], height_mm: f32, job: &Job) -> Result<Self, Cancelled> {
         let own = own_normals(skin, edge_mm, job)?;
-        Ok(Self { normals: even_normals(skin, job)?, own, height_mm })
+        Ok(Self { normals: even_normals(skin, &own, job)?, own, height_mm })
     }
 
     /// The scale of lengths from `from` to `to`, below 1 in a hollow.
