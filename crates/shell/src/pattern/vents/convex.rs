@@ -27,6 +27,8 @@ struct Taken {
     /// Its corners in the tangent plane of its site.
     corners: Vec<[f32; 2]>,
     scale: f32,
+    /// How much narrower it gets at the outer face, where it does most.
+    spread: f32,
 }
 
 /// The vents of the cells that have room, their corners rounded by `round`, each as big as its neighbours allow.
@@ -46,13 +48,15 @@ pub fn convex(context: &VentContext<'_>, cells: &[Cell], round: f32) -> Result<V
         if !outline_has_room(context.skin, site, &outline, &context.room) {
             continue;
         }
-        let own = Taken { site: *site, corners, scale: 1.0 };
+        let Some(spread) = spread(context, site) else { continue };
+        let own = Taken { site: *site, corners, scale: 1.0, spread };
         let shares: Option<Vec<(usize, f32)>> = near
             .within(&site.frame.point(), near_mm)
             .into_iter()
             .filter(|n| taken[*n].site.frame.normal.dot(&site.frame.normal) > 0.0)
             .map(|n| {
-                let spread = context.lift.stretch(context.skin, &site.frame, &taken[n].site.frame).min(1.0);
+                let between = context.lift.stretch(context.skin, &site.frame, &taken[n].site.frame).min(1.0);
+                let spread = between.min(own.spread).min(taken[n].spread);
                 let lack = ligament / spread.max(HOLLOW_LIMIT) - gap_mm(&own, &taken[n], round);
                 let scale = 1.0 - (lack - UNSURE_MM).max(0.0) / context.vents.size_mm;
                 (spread >= HOLLOW_LIMIT && scale >= LEAST_SCALE).then_some((n, scale))
@@ -72,6 +76,15 @@ pub fn convex(context: &VentContext<'_>, cells: &[Cell], round: f32) -> Result<V
         Vent { frame: cell.site.frame, shape: Shape::RoundedPolygon { corners, round: round * cell.scale } }
     };
     Ok(taken.into_iter().map(vent).collect())
+}
+
+/// How much narrower a cell gets at the outer face, along the axis of the lattice where it does most; at most 1.
+fn spread(context: &VentContext<'_>, site: &Site) -> Option<f32> {
+    let half = 0.5 * context.vents.size_mm;
+    let at = |way: [f32; 2]| site.frame.exp_map(context.skin, site.tangent_way(way));
+    let across = context.lift.stretch(context.skin, &at([-half, 0.0])?, &at([half, 0.0])?);
+    let up = context.lift.stretch(context.skin, &at([0.0, -half])?, &at([0.0, half])?);
+    Some(across.min(up).min(1.0))
 }
 
 /// Wall between two cells of full size, mm.
