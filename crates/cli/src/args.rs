@@ -90,6 +90,18 @@ pub enum Command {
         #[command(flatten)]
         output: Output,
     },
+    /// Lists whole looks for the guard of a design, each with its weight, or takes one.
+    #[command(after_help = "Examples:\n  pauldron looks guard.json\n  pauldron looks guard.json --take Reef")]
+    Looks {
+        /// Design file.
+        design: PathBuf,
+        /// Put the look with this name into the design file.
+        #[arg(long, value_name = "NAME", ignore_case = true, value_parser = look_parser())]
+        take: Option<&'static engine::WholeLook>,
+        /// Materials file; otherwise the built-in one.
+        #[arg(long, value_name = "FILE")]
+        materials: Option<PathBuf>,
+    },
     /// Compares the materials on the guard of a design.
     #[command(after_help = "Example:\n  pauldron compare guard.json --materials my-materials.json")]
     Compare {
@@ -228,6 +240,12 @@ impl From<UnitArg> for Unit {
 fn site_parser() -> impl TypedValueParser<Value = BodySite> {
     PossibleValuesParser::new(BodySite::ALL.map(BodySite::key))
         .map(|key| BodySite::ALL.into_iter().find(|site| site.key() == key).unwrap_or(BodySite::Other))
+}
+
+/// Looks by name.
+fn look_parser() -> impl TypedValueParser<Value = &'static engine::WholeLook> {
+    PossibleValuesParser::new(engine::WHOLE_LOOKS.map(|look| look.name))
+        .map(|name| engine::WholeLook::named(&name).unwrap_or(&engine::WHOLE_LOOKS[0]))
 }
 
 /// Sides by name.

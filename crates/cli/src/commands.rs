@@ -34,6 +34,15 @@ pub fn run(args: &Args, job: &Job) -> Result<u8, EngineError> {
             let report = engine::make(&file, folder_of(design), out, &settings, &materials, job)?;
             show(args.json, &report, || say::made(&report, out))
         }
+        Command::Looks { design, take, materials } => {
+            let materials = Materials::load(materials.as_deref())?;
+            let file = locker::load_design(design)?;
+            let (list, taken) = engine::looks(&file, folder_of(design), *take, &materials, job)?;
+            if let Some(taken) = taken {
+                locker::save_design(&taken, design)?;
+            }
+            show(args.json, &list, || say::looks(&list, take.map(|look| look.name), design))
+        }
         Command::Compare { design, materials } => {
             let materials = Materials::load(materials.as_deref())?;
             let file = locker::load_design(design)?;

@@ -4,7 +4,8 @@ use std::fmt::Write as _;
 use std::path::Path;
 
 use engine::{
-    CheckReport, Comparison, EngineError, FileUse, InspectReport, MakeReport, PenSeen, Soundness, Started, Warning,
+    CheckReport, Comparison, EngineError, FileUse, InspectReport, LookInList, MakeReport, PenSeen, Soundness, Started,
+    Warning,
 };
 use mechanics::MaterialTable;
 use print::words::tenths;
@@ -174,6 +175,25 @@ pub fn made(report: &MakeReport, out_folder: &Path) -> String {
     }
     if report.files.iter().filter(|file| file.usage == FileUse::Printer).count() > 1 {
         out.push_str("Print one of the printer files; they all hold the same shell.\n");
+    }
+    out
+}
+
+/// Whole looks, and the one that was taken.
+pub fn looks(list: &[LookInList], taken: Option<&str>, design: &Path) -> String {
+    let mut out = String::new();
+    for look in list {
+        let grams = look.grams.map_or_else(|| "–".to_owned(), |g| format!("{g:.0} g"));
+        let _ = writeln!(out, "{:<8}{grams:>7}  {}", look.name, look.about);
+        for notice in &look.notices {
+            let _ = writeln!(out, "{:<8}{:>7}  ({notice})", "", "");
+        }
+    }
+    match taken {
+        Some(name) => {
+            let _ = writeln!(out, "\nTaken       {name}, into {}", design.display());
+        }
+        None => out.push_str("\nTake one with --take NAME.\n"),
     }
     out
 }

@@ -274,7 +274,13 @@ fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
         design.vents = Some(Vents { kind, size_mm, ligament_mm, rim_distance_mm, seed, grade_percent, open_percent });
     }
     if chance.happens(0.6) {
-        let layout = *chance.of(&[RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Branching]);
+        let layout = *chance.of(&[
+            RibLayout::Along,
+            RibLayout::Around,
+            RibLayout::Crossed,
+            RibLayout::Diamond,
+            RibLayout::Branching,
+        ]);
         let height_mm = room.draw(chance, &limits::RIB_HEIGHT, 0.5, 3.0);
         // The foot of a rib stays clear of the rounding, the flare and things beside it.
         let free_mm = room.room_mm().min(deep - rim.round_mm - 0.5 * rim.flare_width_mm - 1.0);

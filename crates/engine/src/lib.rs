@@ -31,6 +31,7 @@ mod start;
 mod straps;
 mod views;
 mod warning;
+mod whole_looks;
 mod zone_colours;
 
 pub use bed_check::{BedCheck, bed_check};
@@ -55,3 +56,4 @@ pub use start::{BonyPointSeen, Keep, Marking, StartSettings, Started, new_design
 pub use straps::{STRAP_OVERLAP_MM, Strap, straps};
 pub use views::{clearance, turntable};
 pub use warning::{Warning, warnings};
+pub use whole_looks::{LookInList, LookOnGuard, WHOLE_LOOKS, WeighedLook, WholeLook, looks, weigh_looks, without_look};

@@ -215,7 +215,7 @@ pub fn new_design(
 ///
 /// # Errors
 /// Only that the work was stopped.
-fn drop_what_has_no_room(
+pub(crate) fn drop_what_has_no_room(
     design: &mut Design,
     skin: &Surface,
     zone: &Zone,

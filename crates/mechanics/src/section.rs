@@ -37,9 +37,13 @@ pub fn strip_with_rib(width_mm: f64, thickness_mm: f64, rib_width_mm: f64, rib_h
     Section { area_mm2: area, neutral_mm: neutral, second_moment_mm4: second }
 }
 
+/// Height over width of the diamonds that slanted ribs cross in.
+const UPRIGHT: f64 = 1.6;
+
 /// The wall of a design with its ribs spread evenly.
 ///
-/// Ribs both ways count in full each way. Branching ribs run every way: half of their length is counted along
+/// Ribs both ways count in full each way; diamonds of ribs, which slant, by the fourth power of their cosine to
+/// each way (a family of stiffeners turned in the plane of its plate; twist is left out). Branching ribs run every way: half of their length is counted along
 /// the limb and half around it. The fillets at the foot of ribs are left out.
 #[must_use]
 pub fn ribbed_wall(design: &Design) -> RibbedWall {
@@ -57,6 +61,16 @@ pub fn ribbed_wall(design: &Design) -> RibbedWall {
         RibLayout::Crossed => {
             let both = with_the_ribs(t, &ribs, spacing);
             RibbedWall { along_mm3: both, around_mm3: both }
+        }
+        RibLayout::Diamond => {
+            // Two families of ribs that rise 1.6 mm in 1, their spacing measured across the limb.
+            let length = UPRIGHT.hypot(1.0);
+            let apart = UPRIGHT / length;
+            let [along, around] = [UPRIGHT, 1.0].map(|way| apart / (2.0 * (way / length).powi(4)));
+            RibbedWall {
+                along_mm3: with_the_ribs(t, &ribs, along * spacing),
+                around_mm3: with_the_ribs(t, &ribs, around * spacing),
+            }
         }
         RibLayout::Branching => {
             let both = with_the_ribs(t, &ribs, 2.0 * spacing);
@@ -137,7 +151,9 @@ mod tests {
     #[test]
     fn ribs_lie_between_the_bare_wall_and_a_wall_as_thick_as_the_ribs() {
         let (bare, solid) = (27.0 / 12.0, 729.0 / 12.0);
-        for layout in [RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Branching] {
+        for layout in
+            [RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Diamond, RibLayout::Branching]
+        {
             let got = ribbed_wall(&ribbed(layout));
             for side in [got.along_mm3, got.around_mm3] {
                 assert!(bare < side && side < solid, "{layout:?} {got:?}");

@@ -29,7 +29,7 @@ fn rib_height_spread_mm(design: &Design) -> f64 {
     let share = f64::from(ribs.width_mm / ribs.spacing_mm.max(ribs.width_mm));
     let covered = match ribs.layout {
         // Two families of strips, their crossings counted once.
-        RibLayout::Crossed => 1.0 - (1.0 - share).powi(2),
+        RibLayout::Crossed | RibLayout::Diamond => 1.0 - (1.0 - share).powi(2),
         RibLayout::Along | RibLayout::Around | RibLayout::Branching => share,
     };
     f64::from(ribs.height_mm) * covered

@@ -91,6 +91,7 @@ fn ribs(of: &Design) -> String {
         RibLayout::Along => "along the limb",
         RibLayout::Around => "around the limb",
         RibLayout::Crossed => "crossed",
+        RibLayout::Diamond => "in diamonds",
         RibLayout::Branching => "branching from the reinforced spot",
     };
     format!(

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use engine::{Cuts, EngineError, LimbOnAxes, LoadedScan};
+use engine::{Cuts, EngineError, LimbOnAxes, LoadedScan, WeighedLook};
 use fit::Clearance;
 use locker::DesignFile;
 use mechanics::{MaterialTable, Materials};
@@ -71,6 +71,10 @@ pub struct Derived {
     pub clearance: DerivedValue<FitKey, Clearance>,
     /// Cuts across limb and shell, keyed by the bits of the plane's height.
     pub cuts: DerivedValue<(FitKey, u32), Cuts>,
+    /// Whole looks with their weights, by the serial of the zone and the shell without a look; only while
+    /// [`crate::Session::weigh_looks`] asks for them.
+    pub looks: DerivedValue<(u64, Design), Vec<WeighedLook>>,
+    pub(crate) looks_wanted: bool,
     /// The height of the cutting plane, while the fit is looked at, mm.
     pub(crate) fit_at_mm: Option<f32>,
     /// Counts the scans that were opened.
@@ -91,7 +95,7 @@ pub struct Changed {
     pub zone: bool,
     /// The first look or the fine shell.
     pub shell: bool,
-    /// The gap or the cuts.
+    /// The gap, the cuts or the weights.
     pub fit: bool,
 }
 
@@ -107,7 +111,8 @@ impl Derived {
             shell: self.first_look.poll("the first look at the shell") | self.shell.poll("making the shell"),
             fit: self.clearance.poll("measuring the gap")
                 | self.cuts.poll("cutting across")
-                | self.measures.poll("measuring the shell"),
+                | self.measures.poll("measuring the shell")
+                | self.looks.poll("weighing the looks"),
         }
     }
 
@@ -213,8 +218,33 @@ impl Derived {
             let quality = fine(design);
             self.shell.want(|key| is_shell(key, quality), IfRunning::Replace, || build(quality));
         }
+        self.follow_looks(design, &limb, &zone);
         self.follow_weight(design);
         self.follow_fit(design);
+    }
+
+    /// The looks, while they are looked at and the shell of this design is made.
+    fn follow_looks(&mut self, design: &DesignFile, limb: &Arc<LimbOnAxes>, zone: &Arc<Zone>) {
+        if !self.looks_wanted || !self.shell_is_current(design) {
+            return;
+        }
+        let key = (self.zone.serial(), engine::without_look(&design.shell));
+        self.looks.want(
+            |of| *of == key,
+            IfRunning::Replace,
+            || {
+                let (limb, zone, design) = (Arc::clone(limb), Arc::clone(zone), design.clone());
+                let work = move |job: &mesh::Job| Ok(engine::weigh_looks(&design, &limb.skin, &zone, job)?);
+                (key.clone(), work)
+            },
+        );
+    }
+
+    /// The looks on this design, once they are weighed.
+    #[must_use]
+    pub fn looks_now(&self, design: &DesignFile) -> Option<&Arc<Vec<WeighedLook>>> {
+        let serial = self.zone.serial();
+        self.looks.current(|(zone, shell)| *zone == serial && *shell == engine::without_look(&design.shell))
     }
 
     /// Volume and area of the best shell.
@@ -344,6 +374,7 @@ impl Derived {
             self.sketch.progress(),
             self.measures.progress(),
             self.cuts.progress(),
+            self.looks.progress(),
         ]
         .into_iter()
         .flatten()
@@ -359,7 +390,7 @@ impl Derived {
     }
 
     /// All that is worked out in the background.
-    fn all(&mut self) -> [&mut dyn Background; 11] {
+    fn all(&mut self) -> [&mut dyn Background; 12] {
         [
             &mut self.limb,
             &mut self.pen,
@@ -372,6 +403,7 @@ impl Derived {
             &mut self.measures,
             &mut self.clearance,
             &mut self.cuts,
+            &mut self.looks,
         ]
     }
 

@@ -131,6 +131,11 @@ impl Session {
         self.derived.fit_at_mm = height_mm;
     }
 
+    /// Asks for the weights of the whole looks, or stops asking.
+    pub fn weigh_looks(&mut self, wanted: bool) {
+        self.derived.looks_wanted = wanted;
+    }
+
     /// Adds a filament of the user's own and keeps it for the next time, checked like any materials file.
     ///
     /// # Errors

@@ -90,6 +90,8 @@ pub enum RibLayout {
     Around,
     /// Both, crossing.
     Crossed,
+    /// Slanted both ways, crossing in upright diamonds.
+    Diamond,
     /// From the spot that takes the load, branching out to the fittings and the rim.
     Branching,
 }

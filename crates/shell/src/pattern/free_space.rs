@@ -169,7 +169,7 @@ fn share_above(f: [f32; 3]) -> f64 {
 }
 
 /// A number or word keeps its bounding box clear: a vent in the middle of a zero would look like part of it.
-fn whole_of(shape: &Shape) -> Shape {
+pub fn whole_of(shape: &Shape) -> Shape {
     let Shape::Drawing { origin, step, width, distance } = shape else { return shape.clone() };
     let (mut low, mut high) = ([f32::INFINITY; 2], [f32::NEG_INFINITY; 2]);
     for (i, _) in distance.iter().enumerate().filter(|(_, d)| **d <= 0.0) {

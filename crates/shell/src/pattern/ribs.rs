@@ -3,15 +3,19 @@
 mod bow;
 mod branching;
 mod clip;
+mod diamond;
+mod frames;
 mod rows;
 #[cfg(test)]
 mod tests;
 
 use mesh::geodesic::{LineError, SurfaceLine, distance_to_lines};
-use mesh::{Job, Place, Surface};
+use mesh::{Cancelled, Job, Place, Surface};
 use nalgebra::Point3;
 use zone::Zone;
 
+use self::clip::Clipped;
+use self::frames::Obstacles;
 use self::rows::Direction;
 use super::free_space::{FAR_MM, FreeSpace};
 use super::tangent_frame::TangentFrame;
@@ -81,7 +85,14 @@ pub fn place_ribs(
         RibLayout::Along => row_by_row(&context, zone, layout, &[Direction::Along])?,
         RibLayout::Around => row_by_row(&context, zone, layout, &[Direction::Around])?,
         RibLayout::Crossed => row_by_row(&context, zone, layout, &[Direction::Along, Direction::Around])?,
-        RibLayout::Branching => branch(&context, zone, &fitting_frames(skin, layout), least_mm)?,
+        RibLayout::Branching => {
+            let obstacles = Obstacles::of(&context, zone, layout)?;
+            framed(branch(&context, zone, &obstacles, &fitting_frames(skin, layout), least_mm)?, &obstacles)
+        }
+        RibLayout::Diamond => {
+            let obstacles = Obstacles::of(&context, zone, layout)?;
+            framed(clip::clip(&context, &obstacles, &diamond::lines(&context)?, least_mm)?, &obstacles)
+        }
     };
     if cut.parts.is_empty() {
         let what = format!("no rib of {:.1} mm has room between the rim and the fittings", ribs.width_mm);
@@ -111,16 +122,31 @@ pub fn rib_half_foot_mm(ribs: &Ribs) -> f32 {
     0.5 * ribs.width_mm + ribs.height_mm.clamp(0.0, 2.0)
 }
 
+/// Room for middle lines beside fittings and marks, wherever the rim is.
+fn clear_of_placed(context: &RibContext<'_>, layout: &Layout) -> Result<FreeSpace, Cancelled> {
+    let mut clear = FreeSpace::inside(&vec![FAR_MM; context.edge_mm.len()], 0.0);
+    let margin_mm = rib_half_foot_mm(context.ribs) + RIB_FITTING_WALL_MM;
+    clear.keep_off_placed(context.skin, layout, margin_mm, context.job)?;
+    Ok(clear)
+}
+
+/// A network with its frames; without ribs that end on them there are none.
+fn framed(mut cut: Clipped, obstacles: &Obstacles<'_>) -> Clipped {
+    if !cut.parts.is_empty() {
+        cut.parts.extend(obstacles.frames.iter().cloned());
+    }
+    cut
+}
+
 /// Rows from rim to rim past fittings, marks and reliefs; where reliefs leave none of them a way, over those.
 fn row_by_row(
     context: &RibContext<'_>,
     zone: &Zone,
     layout: &Layout,
     directions: &[Direction],
-) -> Result<clip::Clipped, ShellError> {
+) -> Result<Clipped, ShellError> {
     let foot = rib_half_foot_mm(context.ribs);
-    let mut clear = FreeSpace::inside(&vec![FAR_MM; context.edge_mm.len()], 0.0);
-    clear.keep_off_placed(context.skin, layout, foot + RIB_FITTING_WALL_MM, context.job)?;
+    let clear = clear_of_placed(context, layout)?;
     let mut off_reliefs = clear.clone();
     for relief in &zone.reliefs {
         let outside: Vec<f32> = relief.region.distance_mm.iter().map(|d| -d).collect();
@@ -149,7 +175,7 @@ fn row_by_row(
         notices.push(format!("{ribs} no way from rim to rim past what is placed; left out."));
     }
     let parts = found.lines.iter().map(|line| line.iter().map(TangentFrame::point).collect()).collect();
-    Ok(clip::Clipped { parts, notices })
+    Ok(Clipped { parts, notices })
 }
 
 /// Branches from the spot that takes the load: the first reinforced region, else the first relief, else the middle of
@@ -158,17 +184,20 @@ fn row_by_row(
 fn branch(
     context: &RibContext<'_>,
     zone: &Zone,
+    obstacles: &Obstacles<'_>,
     fittings: &[TangentFrame],
     least_mm: f32,
-) -> Result<clip::Clipped, ShellError> {
+) -> Result<Clipped, ShellError> {
     let bumps = zone.reinforcements.iter().chain(&zone.reliefs);
     let loads = bumps.filter_map(|bump| innermost(context.skin, &bump.region.distance_mm));
     let roomiest = innermost(context.skin, context.room.clearance_mm());
     let mut starts: Vec<(usize, TangentFrame)> = loads.chain([context.middle]).chain(roomiest).enumerate().collect();
-    starts.sort_by_key(|(number, frame)| (context.room.at(context.skin, frame) <= 0.0, *number));
-    let mut cut = clip::Clipped { parts: Vec::new(), notices: Vec::new() };
+    // Under what is framed the load goes over to the frame.
+    let takes = |start: &TangentFrame| context.open.at(context.skin, start) > 0.0;
+    starts.sort_by_key(|(number, start)| (!takes(start), *number));
+    let mut cut = Clipped { parts: Vec::new(), notices: Vec::new() };
     for (number, start) in starts {
-        cut = clip::clip(context, &branching::tree(context, start, fittings)?, least_mm)?;
+        cut = clip::clip(context, obstacles, &branching::tree(context, start, fittings)?, least_mm)?;
         if !cut.parts.is_empty() {
             if number > 0 {
                 cut.notices.push(format!(

@@ -192,6 +192,7 @@ actions! {
         CleanStage: "Hide the panels", key(Code::KeyH);
         TurnSlowly: "Turn the guard slowly", key(Code::KeyT);
         GuardAlone: "Guard alone, or on the limb", ctrl(Code::KeyG);
+        NextLook: "Next whole look", shift(Code::KeyJ);
         NextColour: "Next colour", ctrl(Code::KeyK);
         NextFinish: "Next finish", ctrl(Code::KeyF);
         NextArtwork: "Next pattern", ctrl(Code::KeyB);

@@ -1,14 +1,15 @@
 //! The show step: the guard as the athlete will see it.
 
 use bevy_egui::egui::{Color32, DragValue, Sense, Slider, StrokeKind, Ui, vec2};
+use engine::WHOLE_LOOKS;
 use locker::{Appearance, Art, Artwork, Finish, Laid, PatternKind};
-use session::about;
+use session::{about, capitalised};
 
 use crate::actions::Action;
-use crate::commands::show::{ArtworkChoice, ArtworkStyle, COLOURS, Style, take_artwork};
+use crate::commands::show::{ArtworkChoice, ArtworkStyle, COLOURS, Style, take_artwork, take_look};
 use crate::desk::Desk;
 use crate::look::icons::Icon;
-use crate::look::{button, choice, problem, remark, section, steady, switch, title};
+use crate::look::{button, choice, listed, problem, remark, section, steady, switch, title};
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -34,6 +35,8 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
     let before = design.look.as_ref().map_or_else(|| Style::of(&Appearance::default()), Style::of);
     let mut style = before.clone();
+    section(ui, "Whole look");
+    whole_looks(ui, desk);
     section(ui, "Colour");
     colours(ui, &mut style.colour);
     let finishes = [(Finish::Matt, "Matt"), (Finish::Satin, "Satin"), (Finish::Gloss, "Gloss")];
@@ -55,6 +58,35 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
     if !held && session.document().is_some_and(|document| document.history().is_live()) {
         session.settle();
+    }
+}
+
+/// Looks of which one press takes ribs, vents, edge, number, colour and finish together.
+fn whole_looks(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let session = &desk.bench.session;
+    let Some(design) = session.design() else { return };
+    let weighed = session.derived().looks_now(design).cloned();
+    let mut taken = None;
+    for (n, look) in WHOLE_LOOKS.iter().enumerate() {
+        let found = weighed.as_ref().and_then(|all| all.get(n));
+        let now = found.is_some_and(|found| found.on_guard.shell == design.shell);
+        let grams = found.and_then(|found| found.grams(design, &session.materials));
+        let weight = match (grams, found) {
+            (Some(grams), _) => format!("   {grams:.0} g"),
+            (None, Some(_)) => "   no room".to_owned(),
+            (None, None) => String::new(),
+        };
+        let told = found.iter().flat_map(|found| found.on_guard.notices.iter().chain(&found.why_not));
+        let tip = told.fold(capitalised(look.about) + ".", |tip, notice| format!("{tip} {notice}"));
+        let can = found.is_some_and(|found| found.volume_mm3.is_some());
+        let row = ui.add_enabled_ui(can, |ui| listed(ui, now, None, &format!("{}{weight}", look.name))).inner;
+        if row.on_hover_text(&tip).on_disabled_hover_text(tip).clicked() {
+            taken = found.map(|found| found.on_guard.clone());
+        }
+    }
+    remark(ui, "Weights to about 2 %, in the filament that is chosen.");
+    if let Some(look) = taken {
+        take_look(desk.bench, &look);
     }
 }
 

@@ -39,10 +39,19 @@ pub enum MapError {
     Nothing,
     /// The skin closes all round, or is torn.
     #[error(transparent)]
-    Flatten(#[from] FlattenError),
+    Flatten(FlattenError),
     /// Stopped on request.
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
+}
+
+impl From<FlattenError> for MapError {
+    fn from(error: FlattenError) -> Self {
+        match error {
+            FlattenError::Cancelled(stop) => Self::Cancelled(stop),
+            other => Self::Flatten(other),
+        }
+    }
 }
 
 /// What lies at a place of the map.

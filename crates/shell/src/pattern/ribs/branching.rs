@@ -15,6 +15,9 @@ const RAYS: usize = 72;
 /// Distance between the points of a ray, mm.
 const STEP_MM: f32 = 3.0;
 
+/// Ribs end this far inside the trim line, mm.
+const END_MM: f32 = 0.3;
+
 /// No ray is longer than this, mm.
 const LONGEST_MM: f32 = 600.0;
 
@@ -54,6 +57,10 @@ pub fn tree(
         context.job.check()?;
         let Some(line) = way(context, &load, fitting) else { continue };
         let Some(end) = end_of(&load, &line) else { continue };
+        // One that lies at the load is no end.
+        if end.length < 0.5 * context.ribs.spacing_mm {
+            continue;
+        }
         // A fitting takes the place of the rim ends in its direction.
         let room = 0.5 * context.ribs.spacing_mm / end.length.max(1.0);
         ends.retain(|e| apart(e.angle, end.angle) > room);
@@ -129,7 +136,7 @@ fn ray(context: &RibContext<'_>, load: &TangentFrame, angle: f32, longest: f32) 
     let mut left = longest;
     while left > 0.0 {
         let Some((next, ahead)) = stride(context, at, heading, STEP_MM.min(left)) else { break };
-        if context.open.at(context.skin, &next) <= 0.0 {
+        if context.skin.interpolate(context.edge_mm, &next.hit) <= END_MM {
             break;
         }
         line.push(next);

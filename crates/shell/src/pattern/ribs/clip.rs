@@ -1,9 +1,10 @@
-//! Cuts rib lines to the room there is for them.
+//! Cuts rib lines to the room beside what is in their way.
 
 use mesh::Cancelled;
 use nalgebra::Point3;
 
-use super::{RIB_FITTING_WALL_MM, RibContext};
+use super::RibContext;
+use super::frames::Obstacles;
 use crate::pattern::tangent_frame::TangentFrame;
 
 /// What is left of rib lines, and what had to give way.
@@ -21,13 +22,17 @@ const STEP_MM: f32 = 0.5;
 ///
 /// # Errors
 /// [`Cancelled`] on request; checked for each line.
-pub fn clip(context: &RibContext<'_>, lines: &[Vec<TangentFrame>], least_mm: f32) -> Result<Clipped, Cancelled> {
+pub fn clip(
+    context: &RibContext<'_>,
+    obstacles: &Obstacles<'_>,
+    lines: &[Vec<TangentFrame>],
+    least_mm: f32,
+) -> Result<Clipped, Cancelled> {
     let mut parts = Vec::new();
-    let (mut interrupted, mut dropped) = (0, 0);
+    let mut dropped = 0;
     for line in lines {
         context.job.check()?;
         let mut part: Vec<Point3<f32>> = Vec::new();
-        let mut met_fitting = false;
         let mut close = |part: &mut Vec<Point3<f32>>| {
             if part.len() > 1 {
                 let length: f32 = part.windows(2).map(|w| (w[1] - w[0]).norm()).sum();
@@ -40,13 +45,12 @@ pub fn clip(context: &RibContext<'_>, lines: &[Vec<TangentFrame>], least_mm: f32
             part.clear();
         };
         for (i, frame) in line.iter().enumerate() {
-            let room = context.room.at(context.skin, frame);
+            let now = obstacles.clear_mm(context, frame);
             if i > 0 {
-                let before = context.room.at(context.skin, &line[i - 1]);
-                if (before > 0.0) != (room > 0.0) {
-                    let (inside, outside) = if room > 0.0 { (frame, &line[i - 1]) } else { (&line[i - 1], frame) };
-                    met_fitting |= context.open.at(context.skin, outside) > 0.0;
-                    let edge = edge_between(context, inside, outside);
+                let before = obstacles.clear_mm(context, &line[i - 1]);
+                if (before > 0.0) != (now > 0.0) {
+                    let (inside, outside) = if now > 0.0 { (frame, &line[i - 1]) } else { (&line[i - 1], frame) };
+                    let edge = edge_between(context, obstacles, inside, outside);
                     // The end replaces a point just before it.
                     if part.len() > 1 && part.last().is_some_and(|last| (last - edge).norm() <= STEP_MM) {
                         part.pop();
@@ -54,20 +58,15 @@ pub fn clip(context: &RibContext<'_>, lines: &[Vec<TangentFrame>], least_mm: f32
                     push(&mut part, edge);
                 }
             }
-            if room > 0.0 {
+            if now > 0.0 {
                 push(&mut part, frame.point());
             } else {
                 close(&mut part);
             }
         }
         close(&mut part);
-        interrupted += usize::from(met_fitting);
     }
     let mut notices = Vec::new();
-    if interrupted > 0 {
-        let ribs = if interrupted == 1 { "rib stops" } else { "ribs stop" };
-        notices.push(format!("{interrupted} {ribs} {RIB_FITTING_WALL_MM} mm short of a fitting or mark in the way."));
-    }
     if dropped > 0 {
         let parts = if dropped == 1 { "part of a rib" } else { "parts of ribs" };
         let were = if dropped == 1 { "was" } else { "were" };
@@ -77,14 +76,19 @@ pub fn clip(context: &RibContext<'_>, lines: &[Vec<TangentFrame>], least_mm: f32
 }
 
 /// The last place with room on the way out.
-fn edge_between(context: &RibContext<'_>, inside: &TangentFrame, outside: &TangentFrame) -> Point3<f32> {
+fn edge_between(
+    context: &RibContext<'_>,
+    obstacles: &Obstacles<'_>,
+    inside: &TangentFrame,
+    outside: &TangentFrame,
+) -> Point3<f32> {
     let way = inside.log_map(outside);
     let (mut good, mut bad) = (0.0, 1.0);
     let mut edge = inside.point();
     for _ in 0..8 {
         let middle = 0.5 * (good + bad);
         match inside.exp_map(context.skin, [way[0] * middle, way[1] * middle]) {
-            Some(frame) if context.room.at(context.skin, &frame) > 0.0 => {
+            Some(frame) if obstacles.clear_mm(context, &frame) > 0.0 => {
                 good = middle;
                 edge = frame.point();
             }

@@ -106,7 +106,7 @@ fn with_slot(skin: &Surface) -> Layout {
 #[test]
 fn every_layout_stays_clear_of_a_slot() {
     let (skin, zone) = tube();
-    for layout in [RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Branching] {
+    for layout in [RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Diamond, RibLayout::Branching] {
         let mut found = with_slot(&skin);
         let slot = found.openings[0].shape.clone();
         placed(&skin, &zone, setting(layout), &mut found);
@@ -169,7 +169,7 @@ fn a_tree_starts_at_the_load_and_reaches_all_sides() {
 }
 
 #[test]
-fn a_tree_starts_elsewhere_where_a_slot_or_the_rim_is_on_the_load() {
+fn a_tree_starts_elsewhere_where_the_rim_is_on_the_load_and_at_a_frame_where_a_slot_is() {
     let skin = flat(150.0, 150.0, 1.5);
     let frame = |x: f32, z: f32| zone::Bump {
         region: zone::Region {
@@ -192,12 +192,55 @@ fn a_tree_starts_elsewhere_where_a_slot_or_the_rim_is_on_the_load() {
         let openings = vec![Opening { chart, shape, item: DesignItem::Fitting(0) }];
         let mut found = Layout { openings, ..Layout::default() };
         placed(&skin, &zone, ribs, &mut found);
+        if first == under_the_slot {
+            let closed = |l: &&Vec<Point3<f32>>| (l[0] - l[l.len() - 1]).norm() < 1e-3;
+            let frames: Vec<_> = found.rib_lines.iter().filter(closed).collect();
+            assert_eq!(frames.len(), 1);
+            // Foot 4 and wall 2 round a slot of 24 by 4.
+            let slot = Shape::Slot { from: [-12.0, 0.0], to: [12.0, 0.0], radius: 2.0 };
+            let off = |p: &Point3<f32>| slot.signed_distance([p.x - 20.0, p.z + 10.0]);
+            assert!(frames[0].iter().all(|p| (off(p) - 6.0).abs() < 0.1), "{:?}", frames[0]);
+            let begins = |l: &&Vec<Point3<f32>>| (off(&l[0]).min(off(&l[l.len() - 1])) - 6.0).abs() < 0.3;
+            let on_frame = found.rib_lines.iter().filter(|l| !closed(l)).filter(begins).count();
+            assert!(on_frame >= 4, "{on_frame}");
+            continue;
+        }
         let at_load = found.rib_lines.iter().filter(|l| l.iter().any(|p| (p - then).norm() < 1.6)).count();
         assert!(at_load >= 4, "{at_load} of {}", found.rib_lines.len());
         // A vertex at most a side of a triangle away.
         let said =
             |n: &String| [9, 10, 11].iter().any(|z| n.starts_with(&format!("Ribs branch from x -15, y 0, z {z} mm")));
         assert!(found.notices.iter().any(said), "{:?}", found.notices);
+    }
+}
+
+#[test]
+fn diamonds_cross_evenly_mirror_each_other_and_end_on_a_frame() {
+    let (skin, zone) = tube();
+    let mut found = with_slot(&skin);
+    placed(&skin, &zone, Ribs { spacing_mm: 24.0, ..setting(RibLayout::Diamond) }, &mut found);
+    let lines: Vec<Vec<[f32; 2]>> = found.rib_lines.iter().map(|l| l.iter().map(unroll).collect()).collect();
+    let (frames, ribs): (Vec<_>, Vec<_>) =
+        lines.iter().partition(|l| (l[0][0] - l[l.len() - 1][0]).hypot(l[0][1] - l[l.len() - 1][1]) < 1e-3);
+    assert_eq!(frames.len(), 1);
+    let slot = &found.openings[0].shape;
+    let off_slot = |p: &[f32; 2]| slot.signed_distance([p[0], p[1] - 20.0]);
+    for line in &ribs {
+        // 1.6 mm up for one aside, the one way or the other.
+        for w in line.windows(2).filter(|w| (w[1][1] - w[0][1]).abs() > 1.0) {
+            let slant = (w[1][0] - w[0][0]).abs() / (w[1][1] - w[0][1]).abs();
+            assert!((slant * 1.6 - 1.0).abs() < 0.06, "{slant}");
+        }
+        for end in [line[0], line[line.len() - 1]] {
+            let on_rim = inside_box([50.0, 50.0], end) < 2.5;
+            assert!(on_rim || (off_slot(&end) - 6.0).abs() < 0.3, "{end:?}");
+        }
+    }
+    // Where a rib meets the slot's own mirror axis another one does.
+    for line in &ribs {
+        let image = |p: &[f32; 2]| lines.iter().flatten().map(|q| (p[0] + q[0]).hypot(p[1] - q[1])).fold(9.9, f32::min);
+        let off = line.iter().map(image).fold(0.0, f32::max);
+        assert!(off < 1.5, "{off}");
     }
 }
 

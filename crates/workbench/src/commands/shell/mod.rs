@@ -105,7 +105,8 @@ fn set(action: Action, shell: &mut Design) {
         Action::LessLift => shell.rim.flare_mm = by(shell.rim.flare_mm, -0.5, &limits::FLARE, free),
         Action::Ribs => shell.ribs = if shell.ribs.is_some() { None } else { Some(USUAL_RIBS) },
         Action::RibLayout => {
-            let layouts = [RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Branching];
+            let layouts =
+                [RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Diamond, RibLayout::Branching];
             let next = shell.ribs.and_then(|ribs| next_of(&layouts, &ribs.layout)).unwrap_or(USUAL_RIBS.layout);
             shell.ribs = Some(Ribs { layout: next, ..shell.ribs.unwrap_or(USUAL_RIBS) });
         }

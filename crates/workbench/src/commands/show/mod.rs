@@ -31,8 +31,31 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
         Action::GuardAlone => view.show.alone = !view.show.alone,
         Action::SavePicture => choose(bench, FileRequest::Render(Rendering::Photo)),
         Action::SaveTurn => choose(bench, FileRequest::Render(Rendering::Turntable)),
+        Action::NextLook => next_look(bench),
         Action::ChoosePicture => choose(bench, FileRequest::Picture),
         other => restyle(other, bench, view),
+    }
+}
+
+/// Takes a whole look.
+pub fn take_look(bench: &mut Bench, look: &engine::LookOnGuard) {
+    bench.session.edit("whole look", |design| look.put_into(design));
+    let notices = look.notices.join(" ");
+    bench.say(format!("The guard has the look {}. {notices}", look.look.name).trim_end().to_owned(), false);
+}
+
+/// The look after the one that the guard has, in the order of the list.
+fn next_look(bench: &mut Bench) {
+    let Some(design) = bench.session.design() else { return };
+    let Some(weighed) = bench.session.derived().looks_now(design).cloned() else {
+        bench.say("The looks are still being weighed.", false);
+        return;
+    };
+    let possible: Vec<_> = weighed.iter().filter(|look| look.volume_mm3.is_some()).collect();
+    let now = possible.iter().position(|look| look.on_guard.shell == design.shell);
+    let next = now.map_or(0, |n| n + 1);
+    if let Some(look) = possible.get(next).or(possible.first()) {
+        take_look(bench, &look.on_guard);
     }
 }
 

@@ -185,6 +185,7 @@ fn ribs(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
         (Some(RibLayout::Along), "Along"),
         (Some(RibLayout::Around), "Around"),
         (Some(RibLayout::Crossed), "Crossed"),
+        (Some(RibLayout::Diamond), "Diamonds"),
         (Some(RibLayout::Branching), "Branching"),
     ];
     if look::choice(ui, &mut layout, &layouts) {
