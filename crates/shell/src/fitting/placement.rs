@@ -93,7 +93,12 @@ impl Misfit {
 /// A distance to the edge, and the setting that it comes from where it is not always the same.
 fn needed(needs_mm: f32, design: &Design) -> String {
     if design.rim.round_mm > 0.0 && needs_mm == rim_wall_mm(design) {
-        format!("{needs_mm:.1} mm ({MIN_LIGAMENT_MM} and the rounding of the rim, rim.round_mm)")
+        let rim = if needs_mm > MIN_LIGAMENT_MM + design.rim.round_mm + 1e-4 {
+            "bead of the rim, rim.bead_mm"
+        } else {
+            "rounding of the rim, rim.round_mm"
+        };
+        format!("{needs_mm:.1} mm ({MIN_LIGAMENT_MM} and the {rim})")
     } else {
         format!("{needs_mm:.1} mm")
     }

@@ -101,7 +101,11 @@ fn set(action: Action, shell: &mut Design) {
         Action::LessGap => shell.gap_mm = by(shell.gap_mm, -0.5, &limits::GAP, free),
         Action::Rounder => shell.rim.round_mm = by(shell.rim.round_mm, 0.2, &limits::ROUND, full),
         Action::LessRound => shell.rim.round_mm = by(shell.rim.round_mm, -0.2, &limits::ROUND, full),
-        Action::MoreLift => shell.rim.flare_mm = by(shell.rim.flare_mm, 0.5, &limits::FLARE, free),
+        Action::MoreLift => {
+            shell.rim.flare_mm = by(shell.rim.flare_mm, 0.5, &limits::FLARE, free);
+            // A higher lift needs a wider edge to rise over.
+            shell.rim.flare_width_mm = shell.rim.flare_width_mm.max(limits::least_flare_width_mm(shell.rim.flare_mm));
+        }
         Action::LessLift => shell.rim.flare_mm = by(shell.rim.flare_mm, -0.5, &limits::FLARE, free),
         Action::Ribs => shell.ribs = if shell.ribs.is_some() { None } else { Some(USUAL_RIBS) },
         Action::RibLayout => {

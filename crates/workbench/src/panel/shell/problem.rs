@@ -6,12 +6,13 @@ use shell::Design;
 use crate::state::shell::Item;
 
 /// Settings of the shell that have a place of their own in the panel.
-const FIELDS: [&str; 13] = [
+const FIELDS: [&str; 16] = [
     "thickness_mm",
     "gap_mm",
     "rim.round_mm",
     "rim.flare_mm",
     "rim.flare_width_mm",
+    "rim.bead_mm",
     "ribs.layout",
     "ribs.height_mm",
     "ribs.width_mm",
@@ -20,6 +21,8 @@ const FIELDS: [&str; 13] = [
     "vents.size_mm",
     "vents.ligament_mm",
     "vents.rim_distance_mm",
+    "vents.grade_percent",
+    "vents.open_percent",
 ];
 
 /// Where in the panel a problem is shown.
