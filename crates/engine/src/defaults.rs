@@ -138,16 +138,18 @@ pub fn add_fittings(
 ) -> Result<Vec<String>, EngineError> {
     let mut notices = Vec::new();
     let (strap_mm, count) = (strap_mm_for(site), strap_count(extent_mm(skin, zone, job)?[1]));
-    let fittings = shell::fitting::suggest_straps(skin, zone, strap_mm, count, job)?;
+    let mut fittings = shell::fitting::suggest_straps(skin, zone, strap_mm, count, job)?;
     if fittings.len() < 2 * count {
         let (found, wanted, wide) = (fittings.len(), 2 * count, print::words::tenths(strap_mm));
-        let with = match narrower(skin, zone, strap_mm, count, found, job)? {
-            Some((mm, more)) => format!("; with {} mm straps it has room for {more}", print::words::tenths(mm)),
-            None => String::new(),
-        };
-        notices.push(format!(
-            "The zone has room for {found} of {wanted} slots for {wide} mm straps{with}. Place the others by hand."
-        ));
+        let room = format!("The zone has room for {found} of {wanted} slots for {wide} mm straps");
+        notices.push(match narrower(skin, zone, strap_mm, count, found, job)? {
+            Some((mm, more)) => {
+                fittings = shell::fitting::suggest_straps(skin, zone, mm, count, job)?;
+                let others = if more < wanted { "; place the others by hand" } else { "" };
+                format!("{room}: {more} for straps of {} mm were placed{others}.", print::words::tenths(mm))
+            }
+            None => format!("{room}. Place the others by hand."),
+        });
     }
     let before = design.fittings.len();
     design.fittings.extend(fittings);
@@ -170,7 +172,7 @@ mod tests {
     /// A zone 30 mm high. A slot is 3 mm longer than its strap with the room that a suggestion spares, and needs 4 mm at
     /// both ends: 36 mm for a strap of 25, 31 for one of 20, 26 for one of 15.
     #[test]
-    fn narrower_straps_that_have_room_are_named() {
+    fn narrower_straps_are_taken_where_the_usual_have_no_room() {
         let skin: Surface =
             grid(160, 160, Wrap::None, Diagonals::Alike, |u, v| [160.0 * u - 80.0, 0.0, 160.0 * v - 80.0]).build();
         let distance_mm = skin.mesh().points.iter().map(|p| (60.0 - p.x.abs()).min(15.0 - p.z.abs())).collect();
@@ -178,9 +180,10 @@ mod tests {
         let mut design = Design::default();
         let said = add_fittings(&mut design, &skin, &zone, BodySite::Forearm, None, &Job::silent()).unwrap();
         assert!(
-            said[0].starts_with("The zone has room for 0 of 2 slots for 25 mm straps; with 15 mm straps"),
+            said[0]
+                .starts_with("The zone has room for 0 of 2 slots for 25 mm straps: 2 for straps of 15 mm were placed"),
             "{said:?}"
         );
-        assert_eq!(design.fittings, []);
+        assert_eq!(design.fittings.len(), 2);
     }
 }

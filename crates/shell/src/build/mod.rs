@@ -1,5 +1,6 @@
 //! From zone and design to a proven solid.
 
+mod ease;
 mod folds;
 mod one_piece;
 mod prove;
@@ -61,6 +62,8 @@ pub struct Shell {
 
 /// Largest grid cell as a part of the thinnest wall: a wall at least one cell thick is met on every line across it.
 const CELLS_TO_A_WALL: f32 = 0.8;
+/// How often places at which the shell is not sound are evened out.
+const ROUNDS_OF_EASING: usize = 3;
 /// A wall that is thicker by less is not told, mm.
 const TOLD_THICKER_MM: f32 = 0.25;
 /// Seeds are taken where the skin is covered, and this far beyond the trim line, mm.
@@ -116,15 +119,48 @@ pub fn build_layout(
     let Made { mesh: whole, grid_samples, .. } = made;
     notices.extend(made.notices);
     job.step("simplifying", 0.5)?;
-    let (mesh, proof) = simplify_and_prove(&snapped(whole), quality.tolerance_mm, &job.part(0.5, 0.9))?;
+    let whole = snapped(whole);
+    let (mut mesh, mut proof) = simplify_and_prove(&whole, quality.tolerance_mm, &job.part(0.5, 0.85))?;
     let sound = if quality.tolerance_mm > 0.0 {
-        job.step("measuring walls and edges", 0.9)?;
-        Some(sound(&mesh, &SoundLimits::default(), job)?)
+        job.step("measuring walls and edges", 0.85)?;
+        Some(made_sound(&whole, &mut mesh, &mut proof, quality, &job.part(0.85, 1.0))?)
     } else {
         None
     };
     notices.extend(sound.iter().flat_map(SoundReport::faults));
     Ok(Shell { bounds: mesh.bounds(), mesh, layout, proof, sound, grid_samples, notices })
+}
+
+/// Evens out the places at which the shell is not sound, as far as that makes a solid with fewer of them; gives what is
+/// left.
+fn made_sound(
+    whole: &Mesh,
+    mesh: &mut Mesh,
+    proof: &mut SolidReport,
+    quality: &Quality,
+    job: &Job,
+) -> Result<SoundReport, Cancelled> {
+    let mut report = sound(mesh, &SoundLimits::default(), job)?;
+    let mut places = ease::faulty_places(&report);
+    for _ in 0..ROUNDS_OF_EASING {
+        if report.is_sound() {
+            break;
+        }
+        // From the whole mesh each time, so that no place is moved twice.
+        let even = snapped(ease::eased(whole, &places, job)?);
+        let (eased, of_it) = match simplify_and_prove(&even, quality.tolerance_mm, job) {
+            Ok(made) => made,
+            Err(ShellError::Cancelled(stop)) => return Err(stop),
+            Err(ShellError::CannotBuild { .. }) => break,
+        };
+        let found = sound(&eased, &SoundLimits::default(), job)?;
+        let left = ease::faulty_places(&found);
+        if left.len() < ease::faulty_places(&report).len() {
+            (*mesh, *proof, report) = (eased, of_it, found);
+        }
+        places.extend(left);
+    }
+    Ok(report)
 }
 
 /// By how much the fair outer face makes the wall thicker than set, on average over the covered vertices, mm.
