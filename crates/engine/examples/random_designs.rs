@@ -1,7 +1,7 @@
 //! Builds shells of random designs on random zones: `random_designs OUT_DIR COUNT SEED [ONLY]`
 //!
 //! Draws until COUNT shells are built. Design N leaves `N.stl` with the shell and `N.kinds` with what is on it, one
-//! kind a line, or `N.txt` with the sentence that refused it. With ONLY, that design alone is drawn and built, and its
+//! kind a line, and `N.sound` with what is not sound, a sentence a line; or `N.txt` with the sentence that refused it. With ONLY, that design alone is drawn and built, and its
 //! settings go to `N.json`. The limbs are those of `demo-scans` and, where it is set, of `$PAULDRON_DATA/limbs`.
 //!
 //! Most draws are plausible: sizes that suit the zone, things put where they may have room. One in seven takes any
@@ -80,6 +80,8 @@ fn one(limbs: &[Limb], out: &Path, seed: u64, n: usize, keep_settings: bool) -> 
                 mesh::write::stl_binary(&part, &format!("random design {n} on {}", limb.name), file)
             })?;
             std::fs::write(out.join(format!("{n:03}.kinds")), kinds(&zone, &design, shell.layout.openings.len()))?;
+            let faults = shell.sound.map(|sound| sound.faults().join("\n")).unwrap_or_default();
+            std::fs::write(out.join(format!("{n:03}.sound")), faults)?;
             Ok(true)
         }
         Err(error) => refused(error.to_string()),
