@@ -250,12 +250,12 @@ mod tests {
     fn layouts_and_kinds_come_round_and_go_off() {
         let mut design = Design { ribs: None, vents: None, ..Design::default() };
         let mut layouts = Vec::new();
-        for _ in 0..4 {
+        for _ in 0..5 {
             set(Action::RibLayout, &mut design);
             layouts.extend(design.ribs.map(|ribs| ribs.layout));
         }
         layouts.dedup();
-        assert_eq!(layouts.len(), 4);
+        assert_eq!(layouts.len(), 5);
         set(Action::RibLayout, &mut design);
         assert_eq!(design.ribs.map(|ribs| ribs.layout), layouts.first().copied());
         set(Action::Ribs, &mut design);
