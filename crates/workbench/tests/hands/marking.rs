@@ -5,7 +5,7 @@ use mesh::Job;
 use nalgebra::Point3;
 use scan::BodySite;
 use scan::pen::PenFinding;
-use zone::Source;
+use zone::{RegionKind, Source};
 
 use crate::sitting::{Sitting, demo_scan};
 
@@ -144,6 +144,58 @@ fn an_outline_is_clicked_closed_and_its_corner_dragged() {
     sitting.trial.undo();
     sitting.trial.frame();
     assert_eq!(corners(&mut sitting), closed);
+}
+
+/// Two clicks mark the crease of a joint: all skin within the distance in the panel is kept clear, and undo takes it
+/// back.
+#[test]
+fn a_crease_is_marked_by_two_clicks() {
+    let mut sitting = Sitting::with(&demo_scan("shin-23.obj"), BodySite::Shin);
+    sitting.trial.press(&[], KeyCode::Digit2);
+    sitting.trial.press(&[KeyCode::ShiftLeft], KeyCode::KeyC);
+    sitting.trial.frame();
+    let ends = [[0.46, 0.5], [0.54, 0.5]].map(|[x, y]| sitting.skin_at(x, y));
+    for end in &ends {
+        let click = sitting.seen(end);
+        sitting.trial.click(click);
+    }
+    let regions = sitting.design().zone.regions;
+    let [region] = regions.as_slice() else { panic!("{regions:?}") };
+    let RegionKind::KeepClear { margin_mm } = region.kind else { panic!("{region:?}") };
+    let [Source::Strokes { dabs }] = region.sources.as_slice() else { panic!("{region:?}") };
+    assert!(dabs.iter().all(|dab| (dab.radius_mm + margin_mm - 10.0).abs() < 1e-3), "{region:?}");
+    for end in &ends {
+        let off = dabs.iter().map(|dab| (dab.at_mm - end).norm()).fold(f32::INFINITY, f32::min);
+        assert!(off < 0.5, "{off}");
+    }
+    sitting.trial.undo();
+    sitting.trial.frame();
+    assert_eq!(sitting.design().zone.regions, []);
+}
+
+/// One press lays a relief over each bony point that the zone covers; then none is left to be offered.
+#[test]
+fn bony_points_in_the_zone_are_relieved_by_one_press() {
+    let mut sitting = Sitting::with(&demo_scan("wrist-12.ply"), BodySite::Wrist);
+    sitting.trial.press(&[], KeyCode::Digit2);
+    sitting.trial.press(&[], KeyCode::KeyP);
+    sitting.rests();
+    let bare = |sitting: &mut Sitting| {
+        let design = sitting.design();
+        sitting.trial.session().derived().bare_bony_points(&design)
+    };
+    let found = bare(&mut sitting);
+    assert!(!found.is_empty(), "the wrist has the head of its ulna");
+    assert!(sitting.trial.texts().iter().any(|text| text.text.contains("bony point")), "it is offered");
+    sitting.trial.press(&[], KeyCode::KeyM);
+    sitting.rests();
+    let regions = sitting.design().zone.regions;
+    assert_eq!(regions.len(), found.len());
+    assert!(regions.iter().all(|region| matches!(region.kind, RegionKind::Relief { .. })), "{regions:?}");
+    assert_eq!(bare(&mut sitting), []);
+    sitting.trial.undo();
+    sitting.rests();
+    assert_eq!(bare(&mut sitting), found);
 }
 
 /// The edge of the zone runs where its grip was dragged, outward and inward, and undo takes each pull back whole.

@@ -125,3 +125,24 @@ fn the_number_box_shows_the_squad_number() {
     sitting.steady();
     assert!(sitting.trial.texts().iter().any(|text| text.text == "23"), "the number stands in the box");
 }
+
+/// At the show step each whole look has its weight, and a press takes one: ribs, vents, edge and finish together.
+#[test]
+fn a_whole_look_is_weighed_and_taken() {
+    let mut sitting = Sitting::with_shell();
+    let before = sitting.design();
+    sitting.trial.press(&[], KeyCode::Digit7);
+    sitting.rests();
+    let looks = sitting.trial.session().derived().looks_now(&before).expect("weighed").clone();
+    assert!(looks.len() >= 8 && looks.iter().all(|look| look.volume_mm3.is_some()), "{looks:?}");
+    let named = |sitting: &Sitting, name: &str| sitting.trial.texts().iter().any(|t| t.text.starts_with(name));
+    assert!(looks.iter().any(|look| named(&sitting, look.on_guard.look.name)));
+    sitting.trial.press(&[KeyCode::ShiftLeft], KeyCode::KeyJ);
+    let taken = sitting.design();
+    assert!(taken.shell != before.shell && taken.shell == looks[0].on_guard.shell);
+    assert_eq!(taken.look.as_ref(), Some(&looks[0].on_guard.appearance));
+    sitting.rests();
+    assert!(sitting.trial.session().derived().looks_now(&taken).is_some(), "the weights hold for every look");
+    sitting.trial.undo();
+    assert_eq!(sitting.design(), before);
+}
