@@ -34,7 +34,7 @@ def big_scan(path):
 
 
 def thickness(part):
-    """Wall of a shell, 5th and 95th percentile: rays from points on it, straight inward to the other face."""
+    """Wall of a shell, 5th percentile and median: rays from points on it, straight inward to the other face."""
     import numpy as np
     import open3d
 
@@ -44,7 +44,7 @@ def thickness(part):
     inward = -part.face_normals[some]
     rays = np.hstack([part.triangles_center[some] + 1e-3 * inward, inward]).astype(np.float32)
     through = scene.cast_rays(open3d.core.Tensor(rays))["t_hit"].numpy()
-    return np.percentile(through[np.isfinite(through)], [5, 95])
+    return np.percentile(through[np.isfinite(through)], [5, 50])
 
 
 def test_a_guard_is_saved_and_its_print_files_read_back(window, tmp_path):
@@ -83,8 +83,8 @@ def test_a_guard_is_saved_and_its_print_files_read_back(window, tmp_path):
     part = trimesh.load(stl)
     assert part.is_watertight and part.volume / 1000 == pytest.approx(report["shell"]["volume_cm3"], rel=1e-4)
     # Over the ridge of the shin the outer face is fair and not thinner than set, so beside it the wall is thicker.
-    thinnest, thickest = thickness(part)
-    assert wall - 0.1 < thinnest < wall + 0.9 and thickest < wall + 2.5, (thinnest, thickest)
+    thinnest, median = thickness(part)
+    assert wall - 0.1 < thinnest < wall + 0.5 and median < wall + 1.5, (thinnest, median)
     solid = manifold3d.Manifold(
         manifold3d.Mesh(np.asarray(part.vertices, np.float32), np.asarray(part.faces, np.uint32))
     )
