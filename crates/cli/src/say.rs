@@ -119,18 +119,17 @@ fn start_words(started: &Started) -> String {
     out
 }
 
-/// Bony points and rings: what became of them, or how to take them.
+/// Bony points and rings that have no relief yet and how they get one, and how many reliefs there are.
 fn offered(out: &mut String, started: &Started) {
-    let regions = &started.design.zone.regions;
-    let reliefs = regions.iter().filter(|r| matches!(r.kind, zone::RegionKind::Relief { .. })).count();
-    let mut tell = |found: usize, what: &str, option: &str| {
-        if found > 0 {
-            let how = if reliefs >= found { "relieved".into() } else { format!("{option} lays a relief over each") };
-            let _ = writeln!(out, "Found       {} in the zone: {how}", count(found, what));
+    let bare = started.bony_points.iter().filter(|point| !point.relieved).count();
+    for (left, what, option) in [(bare, "bony point", "--relieve-bony-points"), (started.rings_left, "ring", "--rings")]
+    {
+        if left > 0 {
+            let _ = writeln!(out, "Found       {} in the zone: {option} lays a relief over each", count(left, what));
         }
-    };
-    tell(started.bony_points.len(), "bony point", "--relieve-bony-points");
-    tell(started.rings, "ring", "--rings");
+    }
+    let is_relief = |region: &&zone::ExtraRegion| matches!(region.kind, zone::RegionKind::Relief { .. });
+    let reliefs = started.design.zone.regions.iter().filter(is_relief).count();
     if reliefs > 0 {
         let _ = writeln!(out, "Reliefs     {reliefs}");
     }

@@ -256,14 +256,7 @@ fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
         design.marks.extend(mark(chance, &mut room, &design));
     }
     if chance.happens(0.6) {
-        let kind = *chance.of(&[
-            VentKind::Round,
-            VentKind::Slot,
-            VentKind::Honeycomb,
-            VentKind::Cells,
-            VentKind::Lozenge,
-            VentKind::Triangle,
-        ]);
+        let kind = *chance.of(&VentKind::ALL);
         // Slots are three times as long as wide, and both ends need room.
         let room_mm = room.room_mm() / if kind == VentKind::Slot { 3.2 } else { 1.2 };
         let rim_distance_mm = room.draw(chance, &limits::VENT_RIM_DISTANCE, 3.0, 0.25 * deep);
@@ -276,13 +269,7 @@ fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
         design.vents = Some(Vents { kind, size_mm, ligament_mm, rim_distance_mm, seed, grade_percent, open_percent });
     }
     if chance.happens(0.6) {
-        let layout = *chance.of(&[
-            RibLayout::Along,
-            RibLayout::Around,
-            RibLayout::Crossed,
-            RibLayout::Diamond,
-            RibLayout::Branching,
-        ]);
+        let layout = *chance.of(&RibLayout::ALL);
         let height_mm = room.draw(chance, &limits::RIB_HEIGHT, 0.5, 3.0);
         // The foot of a rib stays clear of the rounding, the flare and things beside it.
         let free_mm = room.room_mm().min(deep - rim.round_mm - 0.5 * rim.flare_width_mm - 1.0);

@@ -3,7 +3,7 @@
 use mesh::{Job, Surface};
 use scan::BodySite;
 use shell::limits;
-use shell::{Design, RibLayout, Ribs, Rim, VentKind, Vents};
+use shell::{Design, Fitting, RibLayout, Ribs, Rim, VentKind, Vents};
 use zone::Zone;
 use zone::map::MapError;
 
@@ -104,7 +104,7 @@ pub fn fit_ribs(design: &mut Design, skin: &Surface, zone: &Zone, job: &Job) -> 
 /// Webbing that is sold narrower than the usual straps, mm.
 const NARROW_STRAPS_MM: [f32; 2] = [20.0, 15.0];
 
-/// The widest of the next narrower straps that have room for more slots than `found`, and for how many.
+/// The widest of the next narrower straps that have room for more slots than `found`, mm, and these slots.
 fn narrower(
     skin: &Surface,
     zone: &Zone,
@@ -112,12 +112,12 @@ fn narrower(
     count: usize,
     found: usize,
     job: &Job,
-) -> Result<Option<(f32, usize)>, EngineError> {
+) -> Result<Option<(f32, Vec<Fitting>)>, EngineError> {
     let usual = limits::STRAP_WIDTHS_MM.into_iter().rev().chain(NARROW_STRAPS_MM);
-    let mut best = None;
+    let mut best: Option<(f32, Vec<Fitting>)> = None;
     for mm in usual.filter(|mm| *mm < strap_mm).take(2) {
-        let slots = shell::fitting::suggest_straps(skin, zone, mm, count, job)?.len();
-        if slots > best.map_or(found, |(_, most)| most) {
+        let slots = shell::fitting::suggest_straps(skin, zone, mm, count, job)?;
+        if slots.len() > best.as_ref().map_or(found, |(_, most)| most.len()) {
             best = Some((mm, slots));
         }
     }
@@ -144,9 +144,10 @@ pub fn add_fittings(
         let room = format!("The zone has room for {found} of {wanted} slots for {wide} mm straps");
         notices.push(match narrower(skin, zone, strap_mm, count, found, job)? {
             Some((mm, more)) => {
-                fittings = shell::fitting::suggest_straps(skin, zone, mm, count, job)?;
-                let others = if more < wanted { "; place the others by hand" } else { "" };
-                format!("{room}: {more} for straps of {} mm were placed{others}.", print::words::tenths(mm))
+                fittings = more;
+                let others = if fittings.len() < wanted { "; place the others by hand" } else { "" };
+                let placed = fittings.len();
+                format!("{room}: {placed} for straps of {} mm were placed{others}.", print::words::tenths(mm))
             }
             None => format!("{room}. Place the others by hand."),
         });

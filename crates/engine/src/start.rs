@@ -8,7 +8,7 @@ use scan::{BodySite, CleanSettings, CleaningReport, Placement, Side};
 use serde::Serialize;
 use shell::{Design, ShellError};
 use zone::landmarks::{BonyPoint, bony_points};
-use zone::{RegionKind, Zone, ZoneSettings};
+use zone::{ExtraRegion, RegionKind, Zone, ZoneSettings};
 
 use crate::inspect::PenSeen;
 use crate::warning::design_warnings;
@@ -99,8 +99,8 @@ pub struct Started {
     pub zone: ZoneReport,
     /// Bony points that the zone covers, the sharpest first.
     pub bony_points: Vec<BonyPointSeen>,
-    /// Rings within the pen line.
-    pub rings: usize,
+    /// Rings within the pen line that are no reliefs yet.
+    pub rings_left: usize,
     /// What the user should know.
     pub notices: Vec<String>,
 }
@@ -126,7 +126,7 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
             (source, Some(seen), rings)
         }
     };
-    let (grow_mm, ring_count) = (settings.grow_mm, rings.len());
+    let (grow_mm, rings_left) = (settings.grow_mm, if settings.rings { 0 } else { rings.len() });
     let mut zone_settings = ZoneSettings { sources: vec![source], grow_mm, ..ZoneSettings::default() };
     if settings.rings {
         zone_settings.regions.extend(rings);
@@ -160,8 +160,8 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
     let zone = ZoneReport::new(&zone, skin, &placement);
     notices.extend(zone.notices.iter().cloned());
     notices.extend(design_warnings(&design).iter().map(ToString::to_string));
-    let bony_points = bony.iter().map(|point| BonyPointSeen::new(point, &placement)).collect();
-    Ok(Started { design, cleaning: limb.report, placement, pen, zone, bony_points, rings: ring_count, notices })
+    let bony_points = bony.iter().map(|point| BonyPointSeen::new(point, &placement, &design.zone.regions)).collect();
+    Ok(Started { design, cleaning: limb.report, placement, pen, zone, bony_points, rings_left, notices })
 }
 
 /// A bony point as it is told.
@@ -173,12 +173,18 @@ pub struct BonyPointSeen {
     pub radius_mm: f32,
     /// How far it stands out, mm.
     pub height_mm: f32,
+    /// Whether a relief lies over it.
+    pub relieved: bool,
 }
 
 impl BonyPointSeen {
-    fn new(point: &BonyPoint, placement: &Placement) -> Self {
-        let [at_scan] = [placement.scan_from_limb(&point.at_mm.cast()).coords.into()];
-        Self { at_scan, radius_mm: point.radius_mm, height_mm: point.height_mm }
+    fn new(point: &BonyPoint, placement: &Placement, regions: &[ExtraRegion]) -> Self {
+        Self {
+            at_scan: placement.scan_from_limb(&point.at_mm.cast()).coords.into(),
+            radius_mm: point.radius_mm,
+            height_mm: point.height_mm,
+            relieved: point.is_relieved(regions),
+        }
     }
 }
 

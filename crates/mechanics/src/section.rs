@@ -151,9 +151,7 @@ mod tests {
     #[test]
     fn ribs_lie_between_the_bare_wall_and_a_wall_as_thick_as_the_ribs() {
         let (bare, solid) = (27.0 / 12.0, 729.0 / 12.0);
-        for layout in
-            [RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Diamond, RibLayout::Branching]
-        {
+        for layout in RibLayout::ALL {
             let got = ribbed_wall(&ribbed(layout));
             for side in [got.along_mm3, got.around_mm3] {
                 assert!(bare < side && side < solid, "{layout:?} {got:?}");

@@ -96,6 +96,11 @@ pub enum RibLayout {
     Branching,
 }
 
+impl RibLayout {
+    /// All of them.
+    pub const ALL: [Self; 5] = [Self::Along, Self::Around, Self::Crossed, Self::Diamond, Self::Branching];
+}
+
 /// Ribs on the outer face: flat-topped, filleted at the foot, with run-out ends.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -126,6 +131,11 @@ pub enum VentKind {
     Lozenge,
     /// Triangles, one up and one down in turn: the wall left between them is a net of struts, which is the stiffest.
     Triangle,
+}
+
+impl VentKind {
+    /// All of them.
+    pub const ALL: [Self; 6] = [Self::Round, Self::Slot, Self::Honeycomb, Self::Cells, Self::Lozenge, Self::Triangle];
 }
 
 /// Openings through the wall. Only whole ones: none is cut by the rim, a rib or a fitting.

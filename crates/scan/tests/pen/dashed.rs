@@ -2,10 +2,10 @@
 
 use std::f32::consts::TAU;
 
-use mesh::Job;
 use nalgebra::{Point3, Vector2};
-use scan::pen::{Ink, NotClosed, PenFinding, PenLine, PenSettings, find};
+use scan::pen::{Ink, NotClosed, PenFinding, PenLine};
 
+use crate::found::{closed, places, search};
 use crate::measure::apart;
 use crate::skin::{
     BLACK, BLUE, LENGTH, Place, Skin, Stroke, TONES, WHITE, blob, contains, dashed, on_tube, overlap, place, place_of,
@@ -15,22 +15,6 @@ use crate::skin::{
 /// Mean and greatest distance allowed between the found line and the one that was drawn, mm.
 const MEAN_MM: f32 = 0.35;
 const MOST_MM: f32 = 2.0;
-
-fn search(skin: &Skin) -> PenFinding {
-    find(&skin.build(), &PenSettings::default(), &Job::silent()).unwrap()
-}
-
-fn closed(name: &str, skin: &Skin) -> PenLine {
-    match search(skin) {
-        PenFinding::Closed(line) => line,
-        PenFinding::Open { why, .. } => panic!("{name}: {why}"),
-        PenFinding::None { why } => panic!("{name}: {why}"),
-    }
-}
-
-fn places(line: &[Point3<f32>], near: f32) -> Vec<Place> {
-    line.iter().map(|p| place_of(p, near)).collect()
-}
 
 fn matches(name: &str, line: &PenLine, truth: &[Place]) {
     let near = truth.iter().map(|p| p.x).sum::<f32>() / truth.len() as f32;

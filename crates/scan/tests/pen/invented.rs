@@ -5,9 +5,9 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, OnceLock};
 
 use mesh::Job;
-use nalgebra::Point3;
 use scan::pen::{Ink, PenFinding, PenLine, PenSettings, find, find_on_filled};
 
+use crate::found::{closed, places, search};
 use crate::measure::apart;
 use crate::skin::{
     BLACK, BLUE, LENGTH, Place, RADIUS, Skin, Stroke, TONES, WHITE, blob, on_tube, overlap, place, place_of, random,
@@ -20,22 +20,6 @@ fn round(path: Vec<Place>, colour: [f32; 3]) -> Stroke {
 
 fn open(path: Vec<Place>, colour: [f32; 3]) -> Stroke {
     Stroke { closed: false, ..round(path, colour) }
-}
-
-fn search(skin: &Skin) -> PenFinding {
-    find(&skin.build(), &PenSettings::default(), &Job::silent()).unwrap()
-}
-
-fn closed(name: &str, skin: &Skin) -> PenLine {
-    match search(skin) {
-        PenFinding::Closed(line) => line,
-        PenFinding::Open { why, .. } => panic!("{name}: {why}"),
-        PenFinding::None { why } => panic!("{name}: {why}"),
-    }
-}
-
-fn places(line: &[Point3<f32>], near: f32) -> Vec<Place> {
-    line.iter().map(|p| place_of(p, near)).collect()
 }
 
 /// The targets of every closed line: 0.5 mm in the mean, overlap 0.95.

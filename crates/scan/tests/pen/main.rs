@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::print_stderr)]
 
 mod dashed;
+mod found;
 mod given;
 mod invented;
 mod measure;

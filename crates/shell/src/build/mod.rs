@@ -62,6 +62,12 @@ pub struct Shell {
 
 /// Largest grid cell as a part of the thinnest wall: a wall at least one cell thick is met on every line across it.
 const CELLS_TO_A_WALL: f32 = 0.8;
+/// Edges rounded by less than this many grid cells come out sharp.
+const SQUARE_CELLS: f32 = 0.6;
+/// Distance between the points of an outline whose length is measured, mm.
+const OUTLINE_MM: f32 = 1.0;
+/// How much longer edges are on the outer face than on the skin at most, of a limb of 30 mm radius.
+const LONGER_OUTSIDE: f64 = 1.3;
 /// How often places at which the shell is not sound are evened out.
 const ROUNDS_OF_EASING: usize = 3;
 /// A wall that is thicker by less is not told, mm.
@@ -123,12 +129,30 @@ pub fn build_layout(
     let (mut mesh, mut proof) = simplify_and_prove(&whole, quality.tolerance_mm, &job.part(0.5, 0.85))?;
     let sound = if quality.tolerance_mm > 0.0 {
         job.step("measuring walls and edges", 0.85)?;
-        Some(made_sound(&whole, &mut mesh, &mut proof, quality, &job.part(0.85, 1.0))?)
+        let limits = sound_limits(design, zone, &layout, voxel_mm);
+        Some(made_sound(&whole, &mut mesh, &mut proof, &limits, quality, &job.part(0.85, 1.0))?)
     } else {
         None
     };
     notices.extend(sound.iter().flat_map(SoundReport::faults));
     Ok(Shell { bounds: mesh.bounds(), mesh, layout, proof, sound, grid_samples, notices })
+}
+
+/// What a sound shell of this design may have: where its edges are hardly rounded, sharp ones are what was asked for.
+fn sound_limits(design: &Design, zone: &Zone, layout: &Layout, voxel_mm: f32) -> SoundLimits {
+    if design.rim.round_mm >= SQUARE_CELLS * voxel_mm {
+        return SoundLimits::default();
+    }
+    let length = |points: &[Point3<f32>]| {
+        let next = points.iter().cycle().skip(1);
+        points.iter().zip(next).map(|(a, b)| f64::from((b - a).norm())).sum::<f64>()
+    };
+    let around =
+        |outline: Vec<[f32; 2]>| length(&outline.iter().map(|p| Point3::new(p[0], p[1], 0.0)).collect::<Vec<_>>());
+    let trim: f64 = zone.covered.edges.iter().map(|edge| length(edge)).sum();
+    let openings: f64 = layout.openings.iter().map(|opening| around(opening.shape.outline(OUTLINE_MM))).sum();
+    // Each on both faces, and longer than on the skin where the limb bulges.
+    SoundLimits { asked_sharp_mm: 2.0 * LONGER_OUTSIDE * (trim + openings), ..SoundLimits::default() }
 }
 
 /// Evens out the places at which the shell is not sound, as far as that makes a solid with fewer of them; gives what is
@@ -137,10 +161,11 @@ fn made_sound(
     whole: &Mesh,
     mesh: &mut Mesh,
     proof: &mut SolidReport,
+    limits: &SoundLimits,
     quality: &Quality,
     job: &Job,
 ) -> Result<SoundReport, Cancelled> {
-    let mut report = sound(mesh, &SoundLimits::default(), job)?;
+    let mut report = sound(mesh, limits, job)?;
     let mut places = ease::faulty_places(&report);
     for _ in 0..ROUNDS_OF_EASING {
         if report.is_sound() {
@@ -153,7 +178,7 @@ fn made_sound(
             Err(ShellError::Cancelled(stop)) => return Err(stop),
             Err(ShellError::CannotBuild { .. }) => break,
         };
-        let found = sound(&eased, &SoundLimits::default(), job)?;
+        let found = sound(&eased, limits, job)?;
         let left = ease::faulty_places(&found);
         if left.len() < ease::faulty_places(&report).len() {
             (*mesh, *proof, report) = (eased, of_it, found);

@@ -106,7 +106,7 @@ fn with_slot(skin: &Surface) -> Layout {
 #[test]
 fn every_layout_stays_clear_of_a_slot() {
     let (skin, zone) = tube();
-    for layout in [RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Diamond, RibLayout::Branching] {
+    for layout in RibLayout::ALL {
         let mut found = with_slot(&skin);
         let slot = found.openings[0].shape.clone();
         placed(&skin, &zone, setting(layout), &mut found);

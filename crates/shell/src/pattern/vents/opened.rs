@@ -4,7 +4,7 @@ use super::{Vent, VentContext, open_mm2};
 use crate::ShellError;
 use crate::limits::VENT_LIGAMENT;
 
-/// How often the range of the wall between vents is halved: to about half a millimetre and less.
+/// How often the range of the wall between vents is halved: to a quarter of a millimetre.
 const ROUNDS: usize = 7;
 /// Nearer than this to the share that was asked for is near enough.
 const NEAR: f64 = 0.004;
@@ -17,27 +17,27 @@ const TOLD: f64 = 0.03;
 /// # Errors
 /// As laying them out has.
 pub fn to_share(context: VentContext<'_>, share: f64) -> Result<(Vec<Vent>, Option<String>), ShellError> {
-    let set_mm = context.vents.ligament_mm;
-    let zone_mm2 = context.zone_mm2;
+    let (set_mm, zone_mm2) = (context.vents.ligament_mm, context.zone_mm2);
     let opened = |vents: &[Vent]| open_mm2(vents) / zone_mm2;
-    let mut best = context.lay_out()?;
-    let most = opened(&best);
-    let (mut low, mut high) = (set_mm, VENT_LIGAMENT.most);
+    let off = |vents: &[Vent]| (opened(vents) - share).abs();
     let mut context = context;
-    for _ in 0..ROUNDS {
-        if opened(&best) <= share + NEAR && (opened(&best) - share).abs() <= NEAR || most <= share {
+    let mut best = context.lay_out()?;
+    // Wider walls only open less.
+    let rounds = if opened(&best) > share { ROUNDS } else { 0 };
+    let (mut low, mut high) = (set_mm, VENT_LIGAMENT.most);
+    for _ in 0..rounds {
+        if off(&best) <= NEAR {
             break;
         }
         let middle = 0.5 * (low + high);
         context = context.with_spacing(middle);
         let found = context.lay_out()?;
-        let now = opened(&found);
-        if now > share {
-            low = middle
+        if opened(&found) > share {
+            low = middle;
         } else {
-            high = middle
+            high = middle;
         }
-        if !found.is_empty() && (now - share).abs() < (opened(&best) - share).abs() {
+        if !found.is_empty() && off(&found) < off(&best) {
             best = found;
         }
     }

@@ -76,8 +76,7 @@ fn least_wall(outlines: &[Vec<[f32; 2]>]) -> f32 {
     least
 }
 
-const KINDS: [VentKind; 6] =
-    [VentKind::Round, VentKind::Slot, VentKind::Honeycomb, VentKind::Cells, VentKind::Lozenge, VentKind::Triangle];
+const KINDS: [VentKind; 6] = VentKind::ALL;
 
 #[test]
 fn walls_and_rim_hold_on_a_plane() {

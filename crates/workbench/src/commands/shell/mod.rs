@@ -109,22 +109,12 @@ fn set(action: Action, shell: &mut Design) {
         Action::LessLift => shell.rim.flare_mm = by(shell.rim.flare_mm, -0.5, &limits::FLARE, free),
         Action::Ribs => shell.ribs = if shell.ribs.is_some() { None } else { Some(USUAL_RIBS) },
         Action::RibLayout => {
-            let layouts =
-                [RibLayout::Along, RibLayout::Around, RibLayout::Crossed, RibLayout::Diamond, RibLayout::Branching];
-            let next = shell.ribs.and_then(|ribs| next_of(&layouts, &ribs.layout)).unwrap_or(USUAL_RIBS.layout);
+            let next = shell.ribs.and_then(|ribs| next_of(&RibLayout::ALL, &ribs.layout)).unwrap_or(USUAL_RIBS.layout);
             shell.ribs = Some(Ribs { layout: next, ..shell.ribs.unwrap_or(USUAL_RIBS) });
         }
         Action::Vents => shell.vents = if shell.vents.is_some() { None } else { Some(Vents::USUAL) },
         Action::VentKind => {
-            let kinds = [
-                VentKind::Round,
-                VentKind::Slot,
-                VentKind::Honeycomb,
-                VentKind::Cells,
-                VentKind::Lozenge,
-                VentKind::Triangle,
-            ];
-            let next = shell.vents.and_then(|vents| next_of(&kinds, &vents.kind)).unwrap_or(Vents::USUAL.kind);
+            let next = shell.vents.and_then(|vents| next_of(&VentKind::ALL, &vents.kind)).unwrap_or(Vents::USUAL.kind);
             shell.vents = Some(Vents { kind: next, ..shell.vents.unwrap_or(Vents::USUAL) });
         }
         Action::Rearrange => {
