@@ -124,7 +124,8 @@ fn narrower(
     Ok(best)
 }
 
-/// Adds straps and the squad number where the zone has room; returns a sentence for each that has none.
+/// Fits a design to its zone: the usual ribs of its site get their distance, straps and the squad number are added where
+/// the zone has room. Returns a sentence for each that has none.
 ///
 /// # Errors
 /// Only that the work was stopped; the design is then as it was.
@@ -136,31 +137,34 @@ pub fn add_fittings(
     squad_number: Option<u32>,
     job: &Job,
 ) -> Result<Vec<String>, EngineError> {
+    let mut fitted = design.clone();
+    if fitted.ribs == shell_for(site).ribs {
+        fit_ribs(&mut fitted, skin, zone, job)?;
+    }
     let mut notices = Vec::new();
     let (strap_mm, count) = (strap_mm_for(site), strap_count(extent_mm(skin, zone, job)?[1]));
-    let mut fittings = shell::fitting::suggest_straps(skin, zone, strap_mm, count, job)?;
-    if fittings.len() < 2 * count {
-        let (found, wanted, wide) = (fittings.len(), 2 * count, print::words::tenths(strap_mm));
+    let mut slots = shell::fitting::suggest_straps(skin, zone, strap_mm, count, job)?;
+    if slots.len() < 2 * count {
+        let (found, wanted, wide) = (slots.len(), 2 * count, print::words::tenths(strap_mm));
         let room = format!("The zone has room for {found} of {wanted} slots for {wide} mm straps");
         notices.push(match narrower(skin, zone, strap_mm, count, found, job)? {
             Some((mm, more)) => {
-                fittings = more;
-                let others = if fittings.len() < wanted { "; place the others by hand" } else { "" };
-                let placed = fittings.len();
+                slots = more;
+                let others = if slots.len() < wanted { "; place the others by hand" } else { "" };
+                let placed = slots.len();
                 format!("{room}: {placed} for straps of {} mm were placed{others}.", print::words::tenths(mm))
             }
             None => format!("{room}. Place the others by hand."),
         });
     }
-    let before = design.fittings.len();
-    design.fittings.extend(fittings);
+    fitted.fittings.extend(slots);
     if let Some(number) = squad_number {
-        let found = shell::fitting::suggest_mark(skin, zone, design, &number.to_string(), job);
-        match found.inspect_err(|_| design.fittings.truncate(before))? {
-            Some(mark) => design.marks.push(mark),
+        match shell::fitting::suggest_mark(skin, zone, &fitted, &number.to_string(), job)? {
+            Some(mark) => fitted.marks.push(mark),
             None => notices.push(format!("The zone has no room for the number {number}; it was left out.")),
         }
     }
+    *design = fitted;
     Ok(notices)
 }
 

@@ -13,7 +13,7 @@ use zone::{ExtraRegion, RegionKind, Zone, ZoneSettings};
 use crate::inspect::PenSeen;
 use crate::warning::design_warnings;
 use crate::{
-    EngineError, LimbOnAxes, MarkedCrease, MarkedRegion, ZoneReport, add_fittings, fit_ribs, limb, pen_line, pen_rings,
+    EngineError, LimbOnAxes, MarkedCrease, MarkedRegion, ZoneReport, add_fittings, limb, pen_line, pen_rings,
     pen_source, read_scan, shell_for,
 };
 
@@ -142,7 +142,6 @@ pub fn start(path: &Path, folder: &Path, settings: &StartSettings, job: &Job) ->
     }
     job.step("placing straps and the number", 0.9)?;
     let mut shell = shell_for(settings.site);
-    fit_ribs(&mut shell, skin, &zone, job)?;
     notices.extend(add_fittings(&mut shell, skin, &zone, settings.site, settings.squad_number, job)?);
     notices.extend(drop_what_has_no_room(&mut shell, skin, &zone, &job.part(0.9, 1.0))?);
 

@@ -6,7 +6,7 @@ use locker::{Appearance, DesignFile, Finish};
 use mechanics::Materials;
 use mesh::{Job, Surface};
 use serde::Serialize;
-use shell::{Design, Quality, RibLayout, Ribs, VentKind, Vents, limits};
+use shell::{Design, Quality, RibLayout, Ribs, ShellError, VentKind, Vents, limits};
 use zone::Zone;
 
 use crate::start::drop_what_has_no_room;
@@ -18,6 +18,8 @@ const USUAL_CM2: f64 = 120.0;
 const SCALES: [f64; 2] = [0.72, 1.25];
 /// How far numbers are raised or sunk, mm: four layers of 0.2 mm, which catch the light and rub nobody.
 const RELIEF_MM: f32 = 0.8;
+/// How thick beads are tried, as a share of the wall: less does not show.
+const BEADS: [f32; 3] = [1.4, 1.25, 1.1];
 /// Smallest vents of a look, mm: smaller ones look like pinholes.
 const LEAST_VENT_MM: f32 = 3.5;
 
@@ -201,8 +203,7 @@ impl WholeLook {
             ..usual
         });
         if self.bead {
-            // Two fifths thicker than the wall shows as a bead, and leaves slots their room.
-            shell.rim.bead_mm = tenth((1.4 * shell.thickness_mm).min(limits::BEAD.most));
+            shell.rim.bead_mm = bead_with_room_mm(&shell, skin, zone, job)?;
         }
         let deepest = limits::most_sunk_mm(&shell).min(-limits::MARK_RELIEF.least);
         for mark in &mut shell.marks {
@@ -277,7 +278,7 @@ pub fn weigh_looks(
             let on_guard = look.on(design, skin, zone, &part)?;
             let (volume_mm3, why_not) = match shell::build(skin, zone, &on_guard.shell, &Quality::FIRST_LOOK, &part) {
                 Ok(made) => (Some(made.mesh.volume_mm3()), None),
-                Err(shell::ShellError::Cancelled(stop)) => return Err(stop.into()),
+                Err(ShellError::Cancelled(stop)) => return Err(stop.into()),
                 Err(refused) => (None, Some(refused.to_string())),
             };
             Ok(WeighedLook { on_guard, volume_mm3, why_not })
@@ -300,6 +301,20 @@ impl WeighedLook {
         let notices = self.on_guard.notices.iter().chain(&self.why_not).cloned().collect();
         LookInList { name, about, grams: self.grams(design, materials), notices }
     }
+}
+
+/// The thickest bead that leaves fittings and marks where they are, mm; 0 where none does.
+fn bead_with_room_mm(shell: &Design, skin: &Surface, zone: &Zone, job: &Job) -> Result<f32, EngineError> {
+    for share in BEADS {
+        let mut tried = Design { ribs: None, vents: None, ..shell.clone() };
+        tried.rim.bead_mm = tenth((share * shell.thickness_mm).min(limits::BEAD.most));
+        match shell::arrange(skin, zone, &tried, job) {
+            Ok(_) => return Ok(tried.rim.bead_mm),
+            Err(ShellError::Cancelled(stop)) => return Err(stop.into()),
+            Err(_) => {}
+        }
+    }
+    Ok(0.0)
 }
 
 fn tenth(mm: f32) -> f32 {

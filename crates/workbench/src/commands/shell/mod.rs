@@ -52,7 +52,12 @@ pub fn start_in_use(design: &DesignFile) -> Option<Action> {
         start.material == design.material && shell == design.shell
     };
     let preset = PRESETS.iter().find(stands_at).map(|start| start_action(start.purpose));
-    preset.or_else(|| (usual_shell(design.site, &design.shell) == design.shell).then_some(Action::UsualForSite))
+    let mut usual = usual_shell(design.site, &design.shell);
+    // How far apart its ribs are follows from the zone.
+    if let (Some(usual), Some(now)) = (&mut usual.ribs, design.shell.ribs) {
+        usual.spacing_mm = now.spacing_mm;
+    }
+    preset.or_else(|| (usual == design.shell).then_some(Action::UsualForSite))
 }
 
 /// The action that starts from the preset of a purpose.
