@@ -41,7 +41,8 @@ pub fn shell_for(site: BodySite) -> Design {
         BodySite::Shin => {
             Design { ribs: ribs(RibLayout::Along, 1.8, 5.0, 34.0), vents: vents(VentKind::Slot, 5.0, 3.0), ..plain }
         }
-        BodySite::Ankle => Design { thickness_mm: 2.6, vents: vents(VentKind::Round, 5.0, 2.6), ..plain },
+        // All of it lies over bone.
+        BodySite::Ankle => Design { thickness_mm: 2.6, vents: None, ..plain },
         BodySite::Forearm => Design {
             ribs: ribs(RibLayout::Along, 1.8, 4.0, 34.0),
             vents: vents(VentKind::Honeycomb, 7.0, 2.6),

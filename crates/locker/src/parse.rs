@@ -53,7 +53,11 @@ pub fn parse_design(text: &str, name: &str) -> Result<DesignFile, LockerError> {
 fn up_to_date(design: DesignFile) -> DesignFile {
     let mut design = design;
     if design.pauldron_design < 2 {
-        // Version 1 let rims be lifted more steeply than can be made.
+        // Version 1 let walls be thinner than prints soundly, and rims be lifted more steeply than can be made.
+        let thin = 0.8..limits::THICKNESS.least;
+        if thin.contains(&design.shell.thickness_mm) {
+            design.shell.thickness_mm = limits::THICKNESS.least;
+        }
         let rim = &mut design.shell.rim;
         let least = limits::least_flare_width_mm(limits::FLARE.clamp(rim.flare_mm));
         if limits::FLARE_WIDTH.allows(rim.flare_width_mm) {

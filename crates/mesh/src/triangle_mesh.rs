@@ -92,6 +92,36 @@ impl Mesh {
         self.polled_normals(job)
     }
 
+    /// Unit vertex normals for drawing, weighted by the area of the triangles; zero where no triangle with area meets. The
+    /// slivers that simplifying leaves along an edge face anywhere: by area they do not sway their neighbours.
+    ///
+    #[must_use]
+    pub fn shading_normals(&self) -> Vec<Vector3<f32>> {
+        let Ok(normals) = self.polled_shading_normals(&Unstoppable);
+        normals
+    }
+
+    /// As [`Mesh::shading_normals`].
+    ///
+    /// # Errors
+    /// [`Cancelled`] when `job` is.
+    pub fn build_shading_normals(&self, job: &Job) -> Result<Vec<Vector3<f32>>, Cancelled> {
+        self.polled_shading_normals(job)
+    }
+
+    fn polled_shading_normals<P: Poll>(&self, poll: &P) -> Result<Vec<Vector3<f32>>, P::Stop> {
+        let mut sums = vec![Vector3::<f64>::zeros(); self.points.len()];
+        let mut every = Every::new(poll, 1 << 14);
+        for (t, corners) in self.triangles.iter().enumerate() {
+            every.tick()?;
+            let cross = self.cross(t);
+            for v in corners {
+                sums[*v as usize] += cross;
+            }
+        }
+        Ok(sums.into_iter().map(unit).collect())
+    }
+
     fn polled_normals<P: Poll>(&self, poll: &P) -> Result<Vec<Vector3<f32>>, P::Stop> {
         let mut sums = vec![Vector3::<f64>::zeros(); self.points.len()];
         let mut every = Every::new(poll, 1 << 14);

@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 pub struct Design {
     /// Skin to inner face: liner plus ease. 0 to 20, usually 3.
     pub gap_mm: f32,
-    /// Wall away from ribs and reinforcements. 0.8 to 10, usually 3.
+    /// Wall away from ribs and reinforcements. 1 to 10, usually 3.
     pub thickness_mm: f32,
     /// The edge.
     pub rim: Rim,
@@ -44,10 +44,11 @@ impl Default for Design {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Rim {
-    /// Radius of the rounding of both edges of the wall; half the thickness gives a full round, 0 a square edge.
-    /// 0 to 5, and at most that half.
+    /// Radius of the rounding of both edges of the wall; half the thickness gives a full round, 0 an edge as square as
+    /// the grid cell (`resolution_mm`) resolves it. 0 to 5, and at most that half.
     pub round_mm: f32,
-    /// How far the edge is lifted off the skin, so that nothing digs in. 0 to 10.
+    /// How far the edge is lifted off the skin, so that nothing digs in. 0 to 10. Where the zone is narrower than twice
+    /// the width, or the limb so hollow that the wall would close upon itself, it is lifted less.
     pub flare_mm: f32,
     /// Width of the strip over which the flare rises. 1 to 40, and at least twice the flare.
     pub flare_width_mm: f32,
@@ -57,6 +58,12 @@ pub struct Rim {
 }
 
 impl Rim {
+    /// The same rim with a share of its lift, over that share of its width: as steep, and lower.
+    #[must_use]
+    pub fn eased(&self, share: f32) -> Self {
+        Self { flare_mm: self.flare_mm * share, flare_width_mm: self.flare_width_mm * share, ..*self }
+    }
+
     /// How far the wall is lifted at a distance from the edge, mm: a cube of the way to it, so that the wall bends
     /// gently where the lift begins.
     #[must_use]

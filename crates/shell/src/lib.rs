@@ -14,8 +14,8 @@
 //! Not promised:
 //! * *An exact wall everywhere.* Distances to the skin are exact, but the offset of a rough skin is smoother outside
 //!   than inside, and where the limb bends more sharply than the wall is thick, its faces come closer.
-//! * *True lengths off the skin.* Openings are laid out on the skin; in the wall above they are wider over a bulge and,
-//!   without the correction that fittings get, narrower in a hollow.
+//! * *True distances off the skin.* Openings and marks have their size in the wall, but vents are narrower in a hollow,
+//!   and the wall between them is laid out on the skin: over a bulge it is wider.
 //! * *Room for everything.* What a design asks for may not fit on a limb; what is left out is said in
 //!   [`Layout::notices`], what must not be left out is refused.
 //! * *Strength.* Least walls keep a shell printable; how it bends and breaks is worked out elsewhere.
@@ -79,7 +79,7 @@ pub use chart::{Chart, skin_directions, skin_point};
 pub use design::{Design, Fitting, FittingKind, Mark, RibLayout, Ribs, Rim, VentKind, Vents};
 pub use design_check::SettingOutOfRange;
 pub use error::ShellError;
-pub use field::Field;
+pub use field::{Field, Finish};
 pub use layout::{DesignItem, Emboss, Layout, Opening, Placed, arrange};
 pub use profile::{Wall, smooth_step};
 pub use shape::Shape;

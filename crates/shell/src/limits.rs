@@ -39,7 +39,7 @@ limits! {
     /// Skin to inner face.
     GAP = Limit::mm("gap_mm", 0.0, 20.0);
     /// Wall.
-    THICKNESS = Limit::mm("thickness_mm", 0.8, 10.0);
+    THICKNESS = Limit::mm("thickness_mm", 1.0, 10.0);
     /// Rounding of the rim; see [`most_round_mm`].
     ROUND = Limit::mm("rim.round_mm", 0.0, 5.0);
     /// Lift of the rim.

@@ -18,6 +18,8 @@ pub struct Wall {
     pub opening_mm: f32,
     /// How much the wall rises towards the trim line, mm a millimetre.
     pub rise: f32,
+    /// The square of how much it rises over a relief, in whatever direction.
+    pub slope2: f32,
     /// Radius of the bead along the trim line, mm; 0 without one.
     pub bead_mm: f32,
 }
@@ -38,9 +40,11 @@ impl Wall {
     #[must_use]
     pub fn signed_distance(&self, above_inner_mm: f32, below_outer_mm: f32) -> f32 {
         // Along and square to the wall, which leans by the angle whose tangent is the rise.
-        let lean = (1.0 + self.rise * self.rise).sqrt();
-        let (above, below) = (above_inner_mm / lean, below_outer_mm / lean);
-        let trim = self.trim_mm * lean - self.rise * above;
+        let rise2 = self.rise * self.rise;
+        let lean = (1.0 + rise2).sqrt();
+        let trim = self.trim_mm * lean - self.rise * above_inner_mm / lean;
+        let leans = (1.0 + rise2 + self.slope2).sqrt();
+        let (above, below) = (above_inner_mm / leans, below_outer_mm / leans);
         let edge = trim.min(self.opening_mm);
         let round = self.round_mm.min(0.5 * (above + below));
         let x = round - edge;
@@ -80,6 +84,7 @@ mod tests {
         trim_mm: 0.0,
         opening_mm: f32::INFINITY,
         rise: 0.0,
+        slope2: 0.0,
         bead_mm: 0.0,
     };
 

@@ -25,8 +25,16 @@ pub struct Bump {
     pub region: Region,
     /// Full change inside the region, mm.
     pub height_mm: f32,
-    /// Width over which the change fades out beyond the edge, mm.
+    /// Width over which the change is to fade out beyond the edge, mm; see [`Bump::fades_over_mm`].
     pub falloff_mm: f32,
+}
+
+impl Bump {
+    /// Width over which the change does fade out: at least its height, as a steeper side would tear the wall.
+    #[must_use]
+    pub fn fades_over_mm(&self) -> f32 {
+        self.falloff_mm.max(self.height_mm.abs())
+    }
 }
 
 /// All regions of one guard on one limb.

@@ -59,7 +59,7 @@ pub(super) fn turns_deg(
 }
 
 impl SharpEdges {
-    /// The edges over which the surface turns by more than `limit_deg`.
+    /// The edges over which the surface turns by more than `limit_deg`, and the middle of each.
     ///
     /// # Errors
     /// [`Cancelled`] when `job` is.
@@ -70,7 +70,7 @@ impl SharpEdges {
         turns_deg: &[[f64; 3]],
         most_places: usize,
         job: &Job,
-    ) -> Result<Self, Cancelled> {
+    ) -> Result<(Self, Vec<Point3<f32>>), Cancelled> {
         let mut edges: Vec<EdgePlace> = Vec::new();
         for (t, turns) in turns_deg.iter().enumerate() {
             for (k, turn_deg) in turns.iter().enumerate() {
@@ -101,7 +101,8 @@ impl SharpEdges {
         places.truncate(most_places);
         // An empty sum would be minus zero.
         let length_mm = edges.iter().fold(0.0, |sum, e| sum + e.length_mm);
-        Ok(Self { count: edges.len(), length_mm, places })
+        let middles = edges.iter().map(|edge| edge.at).collect();
+        Ok((Self { count: edges.len(), length_mm, places }, middles))
     }
 }
 

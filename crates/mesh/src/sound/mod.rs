@@ -28,6 +28,6 @@ mod walls;
 
 pub use edges::{EdgePlace, SharpEdges};
 pub use limits::SoundLimits;
-pub use report::{SoundReport, sound};
+pub use report::{SoundReport, sound, sound_and_faulty};
 pub use spikes::{SpikePlace, Spikes};
 pub use walls::{WallPlace, Walls};

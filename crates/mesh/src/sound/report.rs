@@ -30,6 +30,19 @@ pub struct SoundReport {
 /// # Errors
 /// [`Cancelled`] when the job was.
 pub fn sound(mesh: &Mesh, limits: &SoundLimits, job: &Job) -> Result<SoundReport, Cancelled> {
+    Ok(sound_and_faulty(mesh, limits, job)?.0)
+}
+
+/// As [`sound`], and every place that is beyond the limits, where the report names one in ten millimetres: spots of thin
+/// walls, middles of sharp edges and folds, tips of spikes. Empty where the mesh is sound.
+///
+/// # Errors
+/// [`Cancelled`] when the job was.
+pub fn sound_and_faulty(
+    mesh: &Mesh,
+    limits: &SoundLimits,
+    job: &Job,
+) -> Result<(SoundReport, Vec<Point3<f32>>), Cancelled> {
     let from_deg = limits.sharp_deg.min(limits.fold_deg).min(KEEN_DEG);
     let shape = || {
         let adjacency = Adjacency::build(mesh, job)?;
@@ -43,8 +56,21 @@ pub fn sound(mesh: &Mesh, limits: &SoundLimits, job: &Job) -> Result<SoundReport
     };
     let (shape, tree) = rayon::join(shape, || Bvh::build(mesh, job));
     let ((sharp, folds, spikes, cutting, pieces), tree) = (shape?, tree?);
-    let walls = Walls::of(spots(mesh, &tree, &cutting, &pieces, limits, job)?, limits, job)?;
-    Ok(SoundReport { limits: limits.clone(), walls, sharp, folds, spikes })
+    let spots = spots(mesh, &tree, &cutting, &pieces, limits, job)?;
+    let ((sharp, edges), (folds, folded), (spikes, tips)) = (sharp, folds, spikes);
+    let walls = Walls::of(spots.clone(), limits, job)?;
+    let report = SoundReport { limits: limits.clone(), walls, sharp, folds, spikes };
+    let thin_mm = match (report.thin(), report.least()) {
+        (Some(_), _) => limits.thin_mm.max(limits.least_mm),
+        (None, Some(_)) => limits.least_mm,
+        (None, None) => 0.0,
+    };
+    let mut faulty: Vec<Point3<f32>> = spots.iter().filter(|s| s.thickness_mm < thin_mm).map(|s| s.at).collect();
+    if report.sharp().is_some() {
+        faulty.extend(edges);
+    }
+    faulty.extend(folded.into_iter().chain(tips));
+    Ok((report, faulty))
 }
 
 impl SoundReport {
@@ -52,6 +78,18 @@ impl SoundReport {
     #[must_use]
     pub fn is_sound(&self) -> bool {
         self.faults().is_empty()
+    }
+
+    /// The worst place, where there is a fault: of what is folded over or a spike first, then of the thinnest wall, then of
+    /// the longest sharp edge.
+    #[must_use]
+    pub fn worst(&self) -> Option<Point3<f32>> {
+        let edge = |edges: &SharpEdges| edges.places.first().map(|place| place.at);
+        let thin = || self.walls.places.first().or(self.walls.least.as_ref()).map(|place| place.at);
+        edge(&self.folds)
+            .or_else(|| self.spikes.places.first().map(|place| place.at))
+            .or_else(|| self.least().or_else(|| self.thin()).and_then(|_| thin()))
+            .or_else(|| self.sharp().and_then(|_| edge(&self.sharp)))
     }
 
     /// A sentence, with its place, for each kind of fault. Figures are rounded away from their limits.

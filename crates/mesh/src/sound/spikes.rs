@@ -31,11 +31,16 @@ pub struct Spikes {
 impl Spikes {
     /// Vertices whose angle defect, the discrete Gaussian curvature (2π less the angles of the triangles round the
     /// vertex: Meyer, Desbrun, Schröder and Barr 2003, "Discrete differential-geometry operators for triangulated
-    /// 2-manifolds"), is above the limit. Vertices on an open or non-manifold edge have none.
+    /// 2-manifolds"), is above the limit, and the place of each. Vertices on an open or non-manifold edge have none.
     ///
     /// # Errors
     /// [`Cancelled`] when `job` is.
-    pub(super) fn find(mesh: &Mesh, adjacency: &Adjacency, limits: &SoundLimits, job: &Job) -> Result<Self, Cancelled> {
+    pub(super) fn find(
+        mesh: &Mesh,
+        adjacency: &Adjacency,
+        limits: &SoundLimits,
+        job: &Job,
+    ) -> Result<(Self, Vec<Point3<f32>>), Cancelled> {
         let most = TAU - limits.spike_deg.to_radians();
         let lacks = job.each(mesh.points.len(), |v| {
             let sum = angles_round(mesh, adjacency, v as u32, most)?;
@@ -56,7 +61,8 @@ impl Spikes {
             }
         }
         places.truncate(limits.places);
-        Ok(Self { count: spikes.len(), places })
+        let tips = spikes.iter().map(|spike| spike.at).collect();
+        Ok((Self { count: spikes.len(), places }, tips))
     }
 }
 

@@ -47,7 +47,7 @@ impl<'a> Model<'a> {
         job: &Job,
     ) -> Result<Self, Cancelled> {
         let faces = job.each(mesh.triangles.len(), |t| mesh.triangle_normal(t))?;
-        Ok(Self { mesh, normals: mesh.build_vertex_normals(job)?, faces, colours, cover, shine })
+        Ok(Self { mesh, normals: mesh.build_shading_normals(job)?, faces, colours, cover, shine })
     }
 
     fn colour(&self, v: u32) -> [f32; 3] {

@@ -1,43 +1,37 @@
 //! Evens out the small places at which a solid is not sound: a crease, a flap or a sliver of half a millimetre where
 //! steep sides of a mark, a rib and an opening meet on a tight bend.
 
-use mesh::sound::SoundReport;
 use mesh::{Adjacency, Cancelled, Job, Mesh, SpatialHash};
 use nalgebra::{Point3, Vector3};
 
-/// Points within this distance of a place are moved, the nearer the more, mm.
-const REACH_MM: f32 = 1.8;
-/// Rounds of moving them.
-const ROUNDS: usize = 8;
+/// Points within this distance of a place are moved, the nearer the more, and farther at each further try, mm.
+const REACH_MM: [f32; 2] = [1.8, 0.5];
+/// Rounds of moving them, and how many more at each further try.
+const ROUNDS: [usize; 2] = [8, 6];
 /// Each time a point goes this part of the way to the middle of its neighbours.
 const STEP: f32 = 0.5;
 
-/// The places where a solid is not sound.
-pub(super) fn faulty_places(report: &SoundReport) -> Vec<Point3<f32>> {
-    let walls = report.walls.places.iter().map(|place| place.at);
-    let sharp = report.sharp.length_mm > report.limits.sharp_mm + report.limits.asked_sharp_mm;
-    let edges = report.folds.places.iter().chain(report.sharp.places.iter().filter(|_| sharp)).map(|place| place.at);
-    walls.chain(edges).chain(report.spikes.places.iter().map(|place| place.at)).collect()
-}
-
-/// The mesh with the points near these places drawn to the middle of their neighbours, as in Laplacian smoothing.
+/// The mesh with the points near these places drawn to the middle of their neighbours, as in Laplacian smoothing;
+/// `tries` counts from 1.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
-pub(super) fn eased(mesh: &Mesh, places: &[Point3<f32>], job: &Job) -> Result<Mesh, Cancelled> {
-    let hash = SpatialHash::of(REACH_MM, places.iter().copied());
+pub(super) fn eased(mesh: &Mesh, places: &[Point3<f32>], tries: usize, job: &Job) -> Result<Mesh, Cancelled> {
+    let further = tries.saturating_sub(1);
+    let reach_mm = REACH_MM[0] + REACH_MM[1] * further as f32;
+    let hash = SpatialHash::of(reach_mm, places.iter().copied());
     let adjacency = Adjacency::build(mesh, job)?;
     let near: Vec<(usize, f32)> = mesh
         .points
         .iter()
         .enumerate()
         .filter_map(|(v, p)| {
-            let away = hash.within(p, REACH_MM).into_iter().map(|n| (places[n] - p).norm()).fold(REACH_MM, f32::min);
-            (away < REACH_MM).then(|| (v, STEP * (1.0 - (away / REACH_MM).powi(2))))
+            let away = hash.within(p, reach_mm).into_iter().map(|n| (places[n] - p).norm()).fold(reach_mm, f32::min);
+            (away < reach_mm).then(|| (v, STEP * (1.0 - (away / reach_mm).powi(2))))
         })
         .collect();
     let mut points = mesh.points.clone();
-    for _ in 0..ROUNDS {
+    for _ in 0..ROUNDS[0] + ROUNDS[1] * further {
         job.check()?;
         let moved: Vec<Point3<f32>> = near
             .iter()
@@ -58,7 +52,7 @@ pub(super) fn eased(mesh: &Mesh, places: &[Point3<f32>], job: &Job) -> Result<Me
 
 #[cfg(test)]
 mod tests {
-    use mesh::sound::{SoundLimits, sound};
+    use mesh::sound::{SoundLimits, sound_and_faulty};
 
     use super::*;
 
@@ -69,14 +63,13 @@ mod tests {
             let mut ball: Mesh = test_shapes::icosphere(10.0, 5).build();
             let tip = ball.points[0];
             ball.points[0] = tip * (1.0 + height / 10.0);
-            let report = sound(&ball, &SoundLimits::default(), &Job::silent()).unwrap();
-            let places = faulty_places(&report);
+            let (_, places) = sound_and_faulty(&ball, &SoundLimits::default(), &Job::silent()).unwrap();
             assert!(!places.is_empty());
-            let even = eased(&ball, &places, &Job::silent()).unwrap();
+            let even = eased(&ball, &places, 1, &Job::silent()).unwrap();
             assert!((even.points[0].coords.norm() - 10.0).abs() < 0.8, "{}", even.points[0]);
             assert_eq!(even.triangles, ball.triangles);
             for (p, q) in ball.points.iter().zip(&even.points) {
-                let near = places.iter().any(|place| (place - p).norm() < REACH_MM);
+                let near = places.iter().any(|place| (place - p).norm() < REACH_MM[0]);
                 assert!(near || p == q);
             }
         }

@@ -1,20 +1,24 @@
 //! From zone and design to a proven solid.
 
 mod ease;
+mod fineness;
 mod folds;
 mod one_piece;
 mod prove;
+mod unsound;
 
 use mesh::solid::SolidReport;
-use mesh::sound::{SoundLimits, SoundReport, sound};
-use mesh::{Cancelled, Job, Mesh, Surface};
+use mesh::sound::{SoundLimits, SoundReport, sound_and_faulty};
+use mesh::{Cancelled, Job, Mesh, Place, SpatialHash, Surface};
 use nalgebra::{Point3, Vector3};
 use serde::{Deserialize, Serialize};
 use zone::Zone;
 
+use self::fineness::fine_enough;
 use self::folds::{BeadSearch, genus};
 use self::one_piece::one_piece;
 use self::prove::{simplify_and_prove, snapped};
+use crate::field::Finish;
 use crate::profile::Wall;
 use crate::surface::{Ball, Grid, TrackError, track};
 use crate::{Design, Field, Layout, ShellError, arrange, width};
@@ -52,7 +56,7 @@ pub struct Shell {
     pub layout: Layout,
     /// The proof that the mesh is a printable solid.
     pub proof: SolidReport,
-    /// The proof that it is sound, or what is not; none for a first look, which is to be there at once.
+    /// The proof that it is sound; none for a first look, which is to be there at once.
     pub sound: Option<SoundReport>,
     /// Grid points at which the distance to the skin was computed; those on the border of two blocks count twice.
     pub grid_samples: usize,
@@ -60,18 +64,16 @@ pub struct Shell {
     pub notices: Vec<String>,
 }
 
-/// Largest grid cell as a part of the thinnest wall: a wall at least one cell thick is met on every line across it.
-const CELLS_TO_A_WALL: f32 = 0.8;
-/// Edges rounded by less than this many grid cells come out sharp.
-const SQUARE_CELLS: f32 = 0.6;
-/// Distance between the points of an outline whose length is measured, mm.
-const OUTLINE_MM: f32 = 1.0;
-/// How much longer edges are on the outer face than on the skin at most, of a limb of 30 mm radius.
-const LONGER_OUTSIDE: f64 = 1.3;
 /// How often places at which the shell is not sound are evened out.
-const ROUNDS_OF_EASING: usize = 3;
+const ROUNDS_OF_EASING: usize = 4;
+/// A shell that is not sound is tried once more on a grid finer by this.
+const FINER: f32 = 0.7;
+/// A lift of the rim to less than this share is told.
+const TOLD_LIFT: f32 = 0.7;
 /// A wall that is thicker by less is not told, mm.
 const TOLD_THICKER_MM: f32 = 0.25;
+/// Places that are to stay level are at least this far apart, mm.
+const LEVEL_APART_MM: f32 = 10.0;
 /// Seeds are taken where the skin is covered, and this far beyond the trim line, mm.
 const BEYOND_TRIM_MM: f32 = 1.0;
 
@@ -99,93 +101,151 @@ pub fn build_layout(
     quality: &Quality,
     job: &Job,
 ) -> Result<Shell, ShellError> {
-    job.step("making the surface", 0.0)?;
-    let field = Field::new(skin, zone, design, &layout, job)?;
     let mut notices = layout.notices.clone();
-    let voxel_mm = fine_enough(design, &layout, quality.voxel_mm, &mut notices);
-    let (grid, seeds) = grid_and_seeds(&field, zone, voxel_mm, job)?;
-    // A first look is not mended: it is to be there at once.
-    let edges = (quality.tolerance_mm > 0.0).then(|| layout.openings.len() + zone.covered.edges.len());
-    let (mut made, mut thicker) = (surface(&field, &grid, &seeds, &layout, edges, job)?, thicker_mm(&field, zone));
-    if made.tunnels > 0 {
-        // In a narrow hollow the fair outer face may leave tunnels where that over the skin itself leaves fewer.
-        let again = surface(&field.over_skin(job)?, &grid, &seeds, &layout, edges, job)?;
-        let grid_samples = made.grid_samples + again.grid_samples;
-        if again.tunnels < made.tunnels {
-            (made, thicker) = (again, 0.0);
-        }
-        made.grid_samples = grid_samples;
+    notices.extend(steep_bumps(zone));
+    let for_print = *quality != Quality::FIRST_LOOK;
+    let voxel_mm = fine_enough(design, &layout, quality.voxel_mm, for_print, &mut notices);
+    let parts = Parts { skin, zone, design, layout: &layout, quality };
+    let mut made = parts.make(voxel_mm, &[], &job.part(0.0, if for_print { 0.6 } else { 1.0 }))?;
+    if !made.faulty.is_empty() {
+        // Finer, and level where it was torn.
+        let level_at: Vec<Point3<f32>> = apart(&made.faulty);
+        made = parts.make(FINER * voxel_mm, &level_at, &job.part(0.6, 1.0))?;
     }
-    if thicker >= TOLD_THICKER_MM {
-        notices.push(format!(
-            "The outer face is evened over the skin's bumps: the wall is {thicker:.1} mm thicker than set on average, and \
-             nowhere thinner."
-        ));
+    let Proven { mesh, proof, sound, grid_samples, notices: told, .. } = made;
+    if let Some(report) = sound.as_ref().filter(|report| !report.is_sound()) {
+        return Err(unsound::refusal(skin, zone, design, &layout, report));
     }
-    let Made { mesh: whole, grid_samples, .. } = made;
-    notices.extend(made.notices);
-    job.step("simplifying", 0.5)?;
-    let whole = snapped(whole);
-    let (mut mesh, mut proof) = simplify_and_prove(&whole, quality.tolerance_mm, &job.part(0.5, 0.85))?;
-    let sound = if quality.tolerance_mm > 0.0 {
-        job.step("measuring walls and edges", 0.85)?;
-        let limits = sound_limits(design, zone, &layout, voxel_mm);
-        Some(made_sound(&whole, &mut mesh, &mut proof, &limits, quality, &job.part(0.85, 1.0))?)
-    } else {
-        None
-    };
-    notices.extend(sound.iter().flat_map(SoundReport::faults));
+    notices.extend(told);
     Ok(Shell { bounds: mesh.bounds(), mesh, layout, proof, sound, grid_samples, notices })
 }
 
-/// What a sound shell of this design may have: where its edges are hardly rounded, sharp ones are what was asked for.
-fn sound_limits(design: &Design, zone: &Zone, layout: &Layout, voxel_mm: f32) -> SoundLimits {
-    if design.rim.round_mm >= SQUARE_CELLS * voxel_mm {
-        return SoundLimits::default();
+/// A sentence for reliefs and reinforcements that fade out over a longer way than was set.
+fn steep_bumps(zone: &Zone) -> Option<String> {
+    let steep = zone.reliefs.iter().chain(&zone.reinforcements).filter(|bump| bump.fades_over_mm() > bump.falloff_mm);
+    let (count, most) = steep.fold((0, 0.0_f32), |(n, most), bump| (n + 1, most.max(bump.fades_over_mm())));
+    (count > 0).then(|| {
+        let which = if count == 1 { "A region fades".to_owned() } else { format!("{count} regions fade") };
+        format!("{which} out over at least its height, up to {most:.1} mm, as a steeper side would tear the wall.")
+    })
+}
+
+/// One of these places in each ten millimetres.
+fn apart(places: &[Point3<f32>]) -> Vec<Point3<f32>> {
+    let mut near = SpatialHash::new(LEVEL_APART_MM);
+    let mut kept = Vec::new();
+    for place in places {
+        if near.within(place, LEVEL_APART_MM).is_empty() {
+            near.add(*place);
+            kept.push(*place);
+        }
     }
-    let length = |points: &[Point3<f32>]| {
-        let next = points.iter().cycle().skip(1);
-        points.iter().zip(next).map(|(a, b)| f64::from((b - a).norm())).sum::<f64>()
-    };
-    let around =
-        |outline: Vec<[f32; 2]>| length(&outline.iter().map(|p| Point3::new(p[0], p[1], 0.0)).collect::<Vec<_>>());
-    let trim: f64 = zone.covered.edges.iter().map(|edge| length(edge)).sum();
-    let openings: f64 = layout.openings.iter().map(|opening| around(opening.shape.outline(OUTLINE_MM))).sum();
-    // Each on both faces, and longer than on the skin where the limb bulges.
-    SoundLimits { asked_sharp_mm: 2.0 * LONGER_OUTSIDE * (trim + openings), ..SoundLimits::default() }
+    kept
+}
+
+/// What a shell is made of.
+struct Parts<'a> {
+    skin: &'a Surface,
+    zone: &'a Zone,
+    design: &'a Design,
+    layout: &'a Layout,
+    quality: &'a Quality,
+}
+
+/// A solid, and whether it is sound.
+struct Proven {
+    mesh: Mesh,
+    proof: SolidReport,
+    /// None for a first look.
+    sound: Option<SoundReport>,
+    /// Where it is not sound.
+    faulty: Vec<Point3<f32>>,
+    grid_samples: usize,
+    notices: Vec<String>,
+}
+
+impl Parts<'_> {
+    /// The solid on a grid of this cell, with a rim that is level round these places.
+    fn make(&self, voxel_mm: f32, level_at: &[Point3<f32>], job: &Job) -> Result<Proven, ShellError> {
+        let Self { skin, zone, design, layout, quality } = *self;
+        job.step("making the surface", 0.0)?;
+        // A first look is not mended: it is to be there at once.
+        let for_print = *quality != Quality::FIRST_LOOK;
+        let finish = Finish { least_round_mm: if for_print { voxel_mm } else { 0.0 }, level_at };
+        let field = Field::new(skin, zone, design, layout, &finish, job)?;
+        let lift = field.least_lift().filter(|(_, share)| *share < TOLD_LIFT);
+        let (grid, seeds) = grid_and_seeds(&field, zone, voxel_mm, job)?;
+        let edges = for_print.then(|| layout.openings.len() + zone.covered.edges.len());
+        let (mut made, mut thicker) = (surface(&field, &grid, &seeds, layout, edges, job)?, thicker_mm(&field, zone));
+        if made.tunnels > 0 {
+            // In a narrow hollow the fair outer face may leave tunnels where that over the skin itself leaves fewer.
+            let again = surface(&field.over_skin(job)?, &grid, &seeds, layout, edges, job)?;
+            let grid_samples = made.grid_samples + again.grid_samples;
+            if again.tunnels < made.tunnels {
+                (made, thicker) = (again, 0.0);
+            }
+            made.grid_samples = grid_samples;
+        }
+        let mut notices = Vec::new();
+        if let Some((at, share)) = lift {
+            notices.push(format!(
+                "The rim is lifted by {:.1} mm and not {} near {:#} mm, where the zone is narrow or the limb hollow.",
+                share * design.rim.flare_mm,
+                design.rim.flare_mm,
+                Place::new(&at, 0)
+            ));
+        }
+        if thicker >= TOLD_THICKER_MM {
+            notices.push(format!(
+                "The outer face is evened over the skin's bumps: the wall is {thicker:.1} mm thicker than set on average, \
+                 and nowhere thinner."
+            ));
+        }
+        let Made { mesh: whole, grid_samples, .. } = made;
+        notices.extend(made.notices);
+        job.step("simplifying", 0.5)?;
+        let whole = snapped(whole);
+        let (mut mesh, mut proof) = simplify_and_prove(&whole, quality.tolerance_mm, &job.part(0.5, 0.85))?;
+        let (mut sound, mut faulty) = (None, Vec::new());
+        if for_print {
+            job.step("measuring walls and edges", 0.85)?;
+            let (report, places) = made_sound(&whole, &mut mesh, &mut proof, quality, &job.part(0.85, 1.0))?;
+            (sound, faulty) = (Some(report), places);
+        }
+        Ok(Proven { mesh, proof, sound, faulty, grid_samples, notices })
+    }
 }
 
 /// Evens out the places at which the shell is not sound, as far as that makes a solid with fewer of them; gives what is
-/// left.
+/// left, with its places.
 fn made_sound(
     whole: &Mesh,
     mesh: &mut Mesh,
     proof: &mut SolidReport,
-    limits: &SoundLimits,
     quality: &Quality,
     job: &Job,
-) -> Result<SoundReport, Cancelled> {
-    let mut report = sound(mesh, limits, job)?;
-    let mut places = ease::faulty_places(&report);
-    for _ in 0..ROUNDS_OF_EASING {
+) -> Result<(SoundReport, Vec<Point3<f32>>), Cancelled> {
+    let limits = SoundLimits::default();
+    let (mut report, mut faulty) = sound_and_faulty(mesh, &limits, job)?;
+    let mut places = faulty.clone();
+    for tries in 1..=ROUNDS_OF_EASING {
         if report.is_sound() {
             break;
         }
         // From the whole mesh each time, so that no place is moved twice.
-        let even = snapped(ease::eased(whole, &places, job)?);
+        let even = snapped(ease::eased(whole, &places, tries, job)?);
         let (eased, of_it) = match simplify_and_prove(&even, quality.tolerance_mm, job) {
             Ok(made) => made,
             Err(ShellError::Cancelled(stop)) => return Err(stop),
             Err(ShellError::CannotBuild { .. }) => break,
         };
-        let found = sound(&eased, limits, job)?;
-        let left = ease::faulty_places(&found);
-        if left.len() < ease::faulty_places(&report).len() {
-            (*mesh, *proof, report) = (eased, of_it, found);
+        let (found, left) = sound_and_faulty(&eased, &limits, job)?;
+        places.extend(&left);
+        if found.is_sound() || left.len() < faulty.len() {
+            (*mesh, *proof, report, faulty) = (eased, of_it, found, left);
         }
-        places.extend(left);
     }
-    Ok(report)
+    Ok((report, faulty))
 }
 
 /// By how much the fair outer face makes the wall thicker than set, on average over the covered vertices, mm.
@@ -265,17 +325,6 @@ impl From<TrackError> for ShellError {
             },
         }
     }
-}
-
-/// The grid cell asked for, or a smaller one where the thinnest wall could fall between grid points.
-fn fine_enough(design: &Design, layout: &Layout, asked_mm: f32, notices: &mut Vec<String>) -> f32 {
-    let between_openings = if layout.openings.is_empty() { f32::INFINITY } else { crate::fitting::MIN_LIGAMENT_MM };
-    let most = CELLS_TO_A_WALL * design.thickness_mm.min(between_openings);
-    if asked_mm <= most {
-        return asked_mm;
-    }
-    notices.push(format!("The surface was made on a finer grid than asked for, {most:.1} mm, for its thinnest walls."));
-    most
 }
 
 /// A box that holds the shell, and points on both faces to start from.

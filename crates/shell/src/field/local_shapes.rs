@@ -1,10 +1,12 @@
 //! Which openings and embosses each skin triangle has to look at.
 
 use mesh::{Cancelled, Hit, Job, Surface};
+use nalgebra::Vector3;
 use rayon::prelude::*;
 
+use super::bend::Bend;
 use super::foot_point;
-use crate::{Chart, Design, Layout, Shape};
+use crate::{Chart, DesignItem, Layout, Shape};
 
 /// Width over which raised and sunk marks rise, so that they print cleanly, mm.
 pub(super) const EMBOSS_SIDE_MM: f32 = 0.8;
@@ -30,31 +32,43 @@ struct OnTriangle {
 
 /// All shapes of a layout, sorted by the triangles that they touch.
 pub(super) struct LocalShapes<'a> {
-    shapes: Vec<(&'a Shape, Effect)>,
+    shapes: Vec<(&'a Shape, Effect, Bend)>,
     /// Shapes of triangle t: `on_triangle[starts[t]..starts[t + 1]]`.
     starts: Vec<u32>,
     on_triangle: Vec<OnTriangle>,
 }
 
 impl<'a> LocalShapes<'a> {
-    /// Hands each triangle of the skin the shapes that matter to it.
+    /// Hands each triangle of the skin the shapes that matter to it; edges are rounded by `round_mm` and the wall ends
+    /// about `outer_mm` over the skin.
     ///
     /// # Errors
     /// [`Cancelled`] on request; checked for each shape.
-    pub(super) fn new(skin: &Surface, design: &Design, layout: &'a Layout, job: &Job) -> Result<Self, Cancelled> {
-        let openings = layout.openings.iter().map(|o| (&*o.chart, &o.shape, Effect::Open));
-        let embosses = layout.embosses.iter().map(|e| (&*e.chart, &e.shape, Effect::Emboss(e.height_mm)));
-        let all: Vec<(&Chart, &Shape, Effect)> = openings.chain(embosses).collect();
+    pub(super) fn new(
+        skin: &Surface,
+        normals: &[Vector3<f32>],
+        [round_mm, outer_mm]: [f32; 2],
+        layout: &'a Layout,
+        job: &Job,
+    ) -> Result<Self, Cancelled> {
+        let openings = layout.openings.iter().map(|o| (&*o.chart, &o.shape, Effect::Open, o.item));
+        let embosses = layout.embosses.iter().map(|e| (&*e.chart, &e.shape, Effect::Emboss(e.height_mm), e.item));
+        let all: Vec<(&Chart, &Shape, Effect, DesignItem)> = openings.chain(embosses).collect();
+        let bend = |(chart, shape, _, item): &(&Chart, &Shape, Effect, DesignItem)| {
+            Bend::under(skin, normals, chart, shape, *item != DesignItem::Vent)
+        };
+        let bends: Vec<Bend> = all.par_iter().map(bend).collect();
         let per_shape: Vec<Vec<(u32, OnTriangle)>> = all
             .par_iter()
             .enumerate()
-            .map(|(number, (chart, shape, effect))| {
+            .map(|(number, (chart, shape, effect, _))| {
                 job.check()?;
                 let reach = match effect {
-                    Effect::Open => design.rim.round_mm + foot_point::REACH_MM + OPENING_REACH_MM,
+                    Effect::Open => round_mm + foot_point::REACH_MM + OPENING_REACH_MM,
                     Effect::Emboss(_) => foot_point::REACH_MM + EMBOSS_SIDE_MM,
                 };
-                let under = triangles_under(skin, chart, shape, reach).into_iter();
+                let wider = shape.reach() * (bends[number].widest_on_skin(outer_mm) - 1.0);
+                let under = triangles_under(skin, chart, shape, reach + wider).into_iter();
                 Ok(under.map(|(t, uv)| (t, OnTriangle { shape: number as u32, uv })).collect())
             })
             .collect::<Result<_, Cancelled>>()?;
@@ -72,19 +86,20 @@ impl<'a> LocalShapes<'a> {
             on_triangle[fill[t as usize] as usize] = one;
             fill[t as usize] += 1;
         }
-        let shapes = all.into_iter().map(|(_, shape, effect)| (shape, effect)).collect();
+        let shapes = all.into_iter().zip(bends).map(|((_, shape, effect, _), bend)| (shape, effect, bend)).collect();
         Ok(Self { shapes, starts, on_triangle })
     }
 
-    /// The shapes near a skin point, each with the signed distance to its outline and its effect.
-    pub(super) fn at(&self, hit: &Hit) -> impl Iterator<Item = (f32, Effect)> + '_ {
+    /// The shapes near a skin point, each with the signed distance to its outline at a height over the skin, and its
+    /// effect.
+    pub(super) fn at(&self, hit: &Hit, height_mm: f32) -> impl Iterator<Item = (f32, Effect)> + '_ {
         let t = hit.triangle as usize;
         let [u, v, w] = hit.weights;
         self.on_triangle[self.starts[t] as usize..self.starts[t + 1] as usize].iter().map(move |one| {
             let [a, b, c] = one.uv;
             let uv = [a[0] * u + b[0] * v + c[0] * w, a[1] * u + b[1] * v + c[1] * w];
-            let (shape, effect) = self.shapes[one.shape as usize];
-            (shape.signed_distance(uv), effect)
+            let (shape, effect, bend) = self.shapes[one.shape as usize];
+            (shape.signed_distance(bend.at_height(uv, height_mm)), effect)
         })
     }
 }

@@ -1,9 +1,12 @@
 //! The shell as a function of space: the profile carried over the skin.
 
+mod bend;
 mod foot_point;
+mod lift;
 mod local_shapes;
 mod near;
 mod outer_face;
+mod slopes;
 mod smooth_normals;
 
 use std::sync::Arc;
@@ -13,9 +16,11 @@ use nalgebra::{Point3, Vector3};
 use zone::Zone;
 
 use self::foot_point::foot_point;
+use self::lift::LiftedEdge;
 use self::local_shapes::{EMBOSS_SIDE_MM, Effect, LocalShapes};
 use self::near::Near;
 use self::outer_face::above_fair;
+use self::slopes::slopes2;
 use self::smooth_normals::smooth_normals;
 use crate::profile::{Wall, smooth_step};
 use crate::{Design, Layout};
@@ -44,6 +49,14 @@ pub struct Field<'a> {
     edge_mm: &'a [f32],
     /// Inner face above the skin, without the flare of the rim.
     gap_mm: Vec<f32>,
+    /// Squares of its slopes where reliefs raise it; empty without them.
+    gap_slope2: Vec<f32>,
+    /// Share of the flare that each vertex gets.
+    lift: Vec<f32>,
+    /// Where on the edge that is least, and how much it is.
+    least_lift: Option<(Point3<f32>, f32)>,
+    /// Rounding of the edges, mm.
+    round_mm: f32,
     /// Wall, without ribs and marks.
     thickness_mm: Vec<f32>,
     rib_mm: &'a [f32],
@@ -90,6 +103,15 @@ pub(crate) fn even_normals(skin: &Surface, own: &[Vector3<f32>], job: &Job) -> R
     Ok(own.iter().zip(fair.vertex_normals()).map(blend).collect())
 }
 
+/// How a field is made beyond what the design says.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Finish<'a> {
+    /// Edges are rounded by at least this much, mm: less than a cell of the grid comes out torn.
+    pub least_round_mm: f32,
+    /// Places round which the rim is not lifted.
+    pub level_at: &'a [Point3<f32>],
+}
+
 impl<'a> Field<'a> {
     /// Prepares the field of one shell. `zone` must belong to `skin`, and `layout` to both.
     ///
@@ -100,6 +122,7 @@ impl<'a> Field<'a> {
         zone: &'a Zone,
         design: &'a Design,
         layout: &'a Layout,
+        finish: &Finish<'_>,
         job: &Job,
     ) -> Result<Self, Cancelled> {
         let count = skin.mesh().points.len();
@@ -107,7 +130,7 @@ impl<'a> Field<'a> {
             let mut values = vec![base; count];
             for bump in bumps {
                 job.check()?;
-                let falloff = bump.falloff_mm.max(1e-3);
+                let falloff = bump.fades_over_mm().max(1e-3);
                 for (value, distance) in values.iter_mut().zip(&bump.region.distance_mm) {
                     *value += bump.height_mm * smooth_step(1.0 + distance / falloff);
                 }
@@ -117,19 +140,29 @@ impl<'a> Field<'a> {
         let near = Near::find(skin, &zone.covered.distance_mm);
         let fair = skin.fair(FAIR_REACH_MM, job)?;
         let off = |v: &u32| (skin.mesh().points[*v as usize] - fair.mesh().points[*v as usize]).norm();
+        let edge_mm = &zone.covered.distance_mm[..];
+        let normals = even_normals(skin, &own_normals(skin, edge_mm, job)?, job)?;
+        let lifted = LiftedEdge { skin, near: &near, edge_mm, normals: &normals, level_at: finish.level_at };
+        let lift = lifted.lift(design, job)?;
+        let round_mm = design.rim.round_mm.max(finish.least_round_mm);
+        let gap_mm = summed(design.gap_mm, &zone.reliefs)?;
         Ok(Self {
             skin,
             fair_off_mm: near.vertices.iter().map(off).fold(0.0, f32::max),
             above_fair_mm: above_fair(skin, &fair, &near, job)?,
             fair,
-            edge_mm: &zone.covered.distance_mm,
-            gap_mm: summed(design.gap_mm, &zone.reliefs)?,
+            edge_mm,
+            gap_slope2: if zone.reliefs.is_empty() { Vec::new() } else { slopes2(skin, &gap_mm, job)? },
+            gap_mm,
+            lift: lift.share,
+            least_lift: lift.least,
+            round_mm,
             thickness_mm: summed(design.thickness_mm, &zone.reinforcements)?,
             rib_mm: &layout.rib_distance_mm,
             bead_mm: if design.rim.bead_mm > design.thickness_mm { 0.5 * design.rim.bead_mm } else { 0.0 },
-            normals: even_normals(skin, &own_normals(skin, &zone.covered.distance_mm, job)?, job)?,
+            shapes: LocalShapes::new(skin, &normals, [round_mm, design.gap_mm + design.thickness_mm], layout, job)?,
+            normals,
             design,
-            shapes: LocalShapes::new(skin, design, layout, job)?,
         })
     }
 
@@ -147,7 +180,7 @@ impl<'a> Field<'a> {
         };
         let height = self.skin.signed_distance(p, &hit);
         let foot = foot_point(self.skin, &self.normals, p, &hit);
-        let wall = self.at(&foot);
+        let wall = self.at_height(&foot, height);
         let above_inner = height - wall.inner_mm;
         let mut below_outer = wall.outer_mm - height;
         // Where the inner face is much the nearer, the outer one does not matter.
@@ -166,42 +199,60 @@ impl<'a> Field<'a> {
 
     /// Distance on the skin to the nearest opening, negative inside; infinite where none is near.
     pub(crate) fn opening_mm(&self, hit: &Hit) -> f32 {
-        let openings = self.shapes.at(hit).filter(|(_, effect)| matches!(effect, Effect::Open));
+        let openings = self.shapes.at(hit, self.middle_mm(hit)).filter(|(_, effect)| matches!(effect, Effect::Open));
         openings.map(|(distance, _)| distance).fold(f32::INFINITY, f32::min)
     }
 
-    /// The wall over one skin point.
+    /// About how high the middle of the wall is over a skin point, mm.
+    fn middle_mm(&self, hit: &Hit) -> f32 {
+        self.skin.interpolate(&self.gap_mm, hit) + 0.5 * self.skin.interpolate(&self.thickness_mm, hit)
+    }
+
+    /// The wall over one skin point, its openings as they are in its middle.
     #[must_use]
     pub fn at(&self, hit: &Hit) -> Wall {
+        self.at_height(hit, self.middle_mm(hit))
+    }
+
+    /// Where along the edge the rim is lifted least, and by what share of what is set.
+    #[must_use]
+    pub fn least_lift(&self) -> Option<(Point3<f32>, f32)> {
+        self.least_lift
+    }
+
+    /// The wall over one skin point, with openings and marks as they are at a height over it.
+    fn at_height(&self, hit: &Hit, height_mm: f32) -> Wall {
         let trim = self.skin.interpolate(self.edge_mm, hit);
         let mut opening = f32::INFINITY;
         let mut emboss = 0.0;
-        for (distance, effect) in self.shapes.at(hit) {
+        for (distance, effect) in self.shapes.at(hit, height_mm) {
             match effect {
                 Effect::Open => opening = opening.min(distance),
                 Effect::Emboss(height) => emboss += height * smooth_step(0.5 - distance / EMBOSS_SIDE_MM),
             }
         }
-        let rim = &self.design.rim;
+        let rim = self.design.rim.eased(self.skin.interpolate(&self.lift, hit));
         let inner = self.skin.interpolate(&self.gap_mm, hit) + rim.flare_at(trim);
         let mut thickness = self.skin.interpolate(&self.thickness_mm, hit) + emboss;
         if let (Some(ribs), false) = (&self.design.ribs, self.rib_mm.is_empty()) {
             // The sides rise at about 45 degrees; near any edge the rib sinks into the wall.
             let from_side = self.skin.interpolate(self.rib_mm, hit) - 0.5 * ribs.width_mm;
             let foot = 1.2 * ribs.height_mm;
-            let sunk = smooth_step(trim.min(opening) / (rim.round_mm + ribs.height_mm));
+            let sunk = smooth_step(trim.min(opening) / (self.round_mm + ribs.height_mm));
             thickness += ribs.height_mm * smooth_step(1.0 - from_side / foot) * sunk;
         }
         let rise = rim.rise_at(trim);
+        let slope2 = if self.gap_slope2.is_empty() { 0.0 } else { self.skin.interpolate(&self.gap_slope2, hit) };
         // Measured along the skin's normal, a wall that leans is thicker than square to it.
-        let outer = inner + thickness * (1.0 + rise * rise).sqrt();
+        let outer = inner + thickness * (1.0 + rise * rise + slope2).sqrt();
         Wall {
             inner_mm: inner,
             outer_mm: outer,
-            round_mm: rim.round_mm,
+            round_mm: self.round_mm,
             trim_mm: trim,
             opening_mm: opening,
             rise,
+            slope2,
             bead_mm: self.bead_mm,
         }
     }

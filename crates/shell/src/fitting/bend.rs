@@ -1,8 +1,8 @@
 //! The curvature of the skin under a fitting, and what it does to sizes in the wall.
 //!
-//! Shapes are drawn on the skin, and the wall lies d = gap to gap + thickness off it. Where the limb bulges with radius
-//! R an opening is wider by 1 + d/R in the wall (parallel surfaces), so a strap has more room; in a hollow it is
-//! narrower by 1 − d/R, and the shape is drawn larger so that its narrowest place in the wall keeps the nominal size.
+//! Shapes have their size in the wall, which lies d = gap to gap + thickness off the skin. Where the limb bulges with
+//! radius R less of the skin is taken, by 1 + d/R (parallel surfaces); in a hollow more, by 1 − d/R, and there must be
+//! room for it.
 
 use mesh::{Hit, Surface};
 use zone::{Bump, Zone};
@@ -15,7 +15,7 @@ pub(super) fn outer_face_mm(skin: &Surface, zone: &Zone, design: &Design, hit: &
         bumps
             .iter()
             .filter(|b| b.region.distance_mm.len() == skin.mesh().points.len())
-            .filter(|b| skin.interpolate(&b.region.distance_mm, hit) > -b.falloff_mm)
+            .filter(|b| skin.interpolate(&b.region.distance_mm, hit) > -b.fades_over_mm())
             .map(|b| b.height_mm.max(0.0))
             .sum::<f32>()
     };

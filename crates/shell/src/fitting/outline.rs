@@ -46,8 +46,8 @@ struct Plan<'a> {
 
 /// Places strap slots, lace holes, tie slots and hook-and-loop seats where the design says.
 ///
-/// Sizes are nominal on the skin; where the limb bulges with radius R the opening is wider in the wall by 1 + d/R at
-/// d mm off the skin, and in a hollow the shape is enlarged so that its narrowest place in the wall is still nominal.
+/// Sizes are those in the wall. Where the limb bulges less of the skin is taken than that, and in a hollow more, for which
+/// there must be room.
 ///
 /// # Errors
 /// [`ShellError::CannotBuild`] where one does not fit, with the setting, the place and a way out.
@@ -121,18 +121,19 @@ fn place_footprint(
     } else {
         chart
     };
-    let shape = if half[0] == half[1] && footprint.round == half[0] {
-        Shape::Circle { centre, radius: enlarged[0].max(enlarged[1]) }
-    } else {
-        let round = footprint.round.min(enlarged[0]).min(enlarged[1]);
-        Shape::RoundedBox { centre, direction: [1.0, 0.0], half: enlarged, round }
+    let drawn = |half: [f32; 2]| {
+        if footprint.half[0] == footprint.half[1] && footprint.round == footprint.half[0] {
+            return Shape::Circle { centre, radius: half[0].max(half[1]) };
+        }
+        let round = footprint.round.min(half[0]).min(half[1]);
+        Shape::RoundedBox { centre, direction: [1.0, 0.0], half, round }
     };
     let hollow = (1.0 / scale[0].max(scale[1])).min(1.0);
-    if let Some(misfit) = workpiece.misfit(layout, &chart, &shape, plan.rim_mm, hollow)? {
+    if let Some(misfit) = workpiece.misfit(layout, &chart, &drawn(enlarged), plan.rim_mm, hollow)? {
         let off_zone = workpiece.edge_mm(&chart.centre) <= 0.0;
         return Err(plan.refuse_misfit(&misfit, workpiece.design, off_zone));
     }
-    let item = DesignItem::Fitting(plan.number);
+    let (shape, item) = (drawn(half), DesignItem::Fitting(plan.number));
     match plan.depth_mm {
         Some(depth) => layout.embosses.push(Emboss { chart, shape, height_mm: -depth, item }),
         None => layout.openings.push(Opening { chart, shape, item }),

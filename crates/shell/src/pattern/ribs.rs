@@ -33,6 +33,9 @@ pub const RIB_RIM_WALL_MM: f32 = 1.0;
 /// Parts of ribs shorter than this many widths are left out.
 const LEAST_LENGTH_WIDTHS: f32 = 4.0;
 
+/// How often distances beside ribs are averaged: over some two millimetres.
+const ROUNDS_OF_FILLETS: usize = 4;
+
 /// Distances to ribs are exact this far beyond the rib's width, mm.
 const DISTANCE_REACH_MM: f32 = 6.0;
 
@@ -109,7 +112,8 @@ pub fn place_ribs(
             refuse("layout", context.middle.point(), other.to_string(), "Clean the scan or choose another layout.")
         }
     })?;
-    layout.rib_distance_mm = distance_to_lines(skin, &laid, reach, &job.part(0.5, 1.0))?;
+    let distance_mm = distance_to_lines(skin, &laid, reach, &job.part(0.5, 1.0))?;
+    layout.rib_distance_mm = filleted(skin, distance_mm, 0.5 * ribs.width_mm, job)?;
     layout.rib_lines.extend(cut.parts);
     layout.notices.extend(cut.notices);
     Ok(())
@@ -120,6 +124,29 @@ pub fn place_ribs(
 #[must_use]
 pub fn rib_half_foot_mm(ribs: &Ribs) -> f32 {
     0.5 * ribs.width_mm + ribs.height_mm.clamp(0.0, 2.0)
+}
+
+/// Distances to ribs, averaged beside their tops: in the sharp notches where two of them meet, the sides rise in a round.
+///
+/// # Errors
+/// [`Cancelled`] on request.
+fn filleted(skin: &Surface, distance_mm: Vec<f32>, half_top_mm: f32, job: &Job) -> Result<Vec<f32>, Cancelled> {
+    let mesh = skin.mesh();
+    let beside: Vec<usize> =
+        (0..distance_mm.len()).filter(|v| distance_mm[*v] > half_top_mm && distance_mm[*v].is_finite()).collect();
+    let mut now = distance_mm;
+    for _ in 0..ROUNDS_OF_FILLETS {
+        let next = job.each(beside.len(), |i| {
+            let around = skin.adjacency().vertices_around(mesh, beside[i] as u32).into_iter();
+            let (sum, count) = around
+                .map(|w| now[w as usize])
+                .filter(|d| d.is_finite())
+                .fold((now[beside[i]], 1.0), |(sum, n), d| (sum + d, n + 1.0));
+            sum / count
+        })?;
+        beside.iter().zip(next).for_each(|(v, d)| now[*v] = d);
+    }
+    Ok(now)
 }
 
 /// Room for middle lines beside fittings and marks, wherever the rim is.

@@ -68,7 +68,7 @@ pub fn follow(bench: Res<Bench>, mut shade: ResMut<Shade>) {
 
 /// How much lighter or darker each vertex of a shell is; nothing where the work was stopped.
 pub fn shade_of_shell(shell: &mesh::Mesh, job: &Job) -> Arc<Vec<f32>> {
-    Arc::new(factors(shell, &shell.vertex_normals(), SHELL, job).unwrap_or_default())
+    Arc::new(factors(shell, &shell.shading_normals(), SHELL, job).unwrap_or_default())
 }
 
 /// How much lighter or darker each vertex is; none where the work was stopped.

@@ -146,7 +146,7 @@ type Piece = (Mesh, Extent, Coat);
 /// The pieces of a shell; runs on another thread.
 fn pieces(worn: &Worn, shade: &[f32]) -> Vec<Piece> {
     let mesh = &worn.shell.mesh;
-    let normals = mesh.vertex_normals();
+    let normals = mesh.shading_normals();
     let shade: Vec<[f32; 4]> = shade.iter().map(|factor| [*factor, *factor, *factor, 1.0]).collect();
     let of = |mesh: &mesh::Mesh, colours: &[[f32; 4]], face: Coat| -> Vec<Piece> {
         let one = |chunk: &Chunk| {

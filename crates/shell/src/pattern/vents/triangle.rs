@@ -10,8 +10,9 @@ use super::weave::{Laid, Weave, choose};
 use super::{Vent, VentContext};
 use crate::ShellError;
 
-/// Corner radius as a share of the height.
+/// Corner radius as a share of the height, and at least, mm: sharper ones are where a wall tears, and grids tear them.
 const CORNER_SHARE: f32 = 0.1;
+const LEAST_CORNER_MM: f32 = 0.8;
 /// A place counts as roomy from this much room on, in heights: between the circle in a triangle, 1/3, and that round it.
 const ROOM: f32 = 0.5;
 
@@ -20,7 +21,7 @@ pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
     // Of a triangle of height h the sides are h / 3 from the middle and the corners 2 h / 3; the side is 2 h / √3.
     let side = 2.0 * size / 3.0_f32.sqrt();
     let up = [[-0.5 * side, -size / 3.0], [0.5 * side, -size / 3.0], [0.0, 2.0 * size / 3.0]];
-    let round = CORNER_SHARE * size;
+    let round = (CORNER_SHARE * size).max(LEAST_CORNER_MM).min(0.9 * size / 3.0);
     let up = inset(&up, size / 3.0, round);
     let down: Vec<[f32; 2]> = up.iter().map(|p| [-p[0], -p[1]]).collect();
     // With half a wall on each side a triangle is higher by three halves of a wall.

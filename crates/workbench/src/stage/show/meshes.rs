@@ -26,7 +26,7 @@ pub fn painted(of: &Shaded<'_>, triangles: &[(u32, Corners)]) -> Mesh {
 
 fn of_corners(of: &Shaded<'_>, triangles: impl Iterator<Item = u32> + Clone) -> Mesh {
     let shell = of.shell;
-    let normals = shell.vertex_normals();
+    let normals = shell.shading_normals();
     let corners = || triangles.clone().flat_map(|t| shell.triangles[t as usize]);
     let positions: Vec<[f32; 3]> = corners().map(|v| shell.points[v as usize].coords.into()).collect();
     let normals: Vec<[f32; 3]> = corners().map(|v| normals[v as usize].into()).collect();
