@@ -90,6 +90,37 @@ pub enum Command {
         #[command(flatten)]
         output: Output,
     },
+    /// Changes how the numbers and words of a design are made, or adds one.
+    #[command(
+        after_help = "Examples:\n  pauldron mark guard.json --kind inlay\n  pauldron mark guard.json --text TH --kind cut-through"
+    )]
+    Mark {
+        /// Design file to change.
+        design: PathBuf,
+        /// Adds this number or short word, where it has most room; without it all that are there are changed.
+        #[arg(long, value_name = "TEXT")]
+        text: Option<String>,
+        /// How they are made.
+        #[arg(long, value_enum)]
+        kind: MarkWay,
+        /// How high they are raised, or how deep they are sunk or let in, 0.2 to 3 mm; otherwise 0.8.
+        #[arg(long, value_name = "MM")]
+        depth: Option<f32>,
+    },
+    /// Raises a picture on the outer face of a design's guard, where it has most room.
+    #[command(after_help = "Example:\n  pauldron picture guard.json crest.svg --width 40")]
+    Picture {
+        /// Design file to change.
+        design: PathBuf,
+        /// Picture: PNG, JPEG or SVG. Dark parts stand out.
+        file: PathBuf,
+        /// Width, 6 to 150 mm; otherwise what there is room for.
+        #[arg(long, value_name = "MM")]
+        width: Option<f32>,
+        /// How high its darkest parts stand, 0.4 to 1.2 mm.
+        #[arg(long, value_name = "MM", default_value_t = engine::USUAL_PICTURE_MM)]
+        relief: f32,
+    },
     /// Lists whole looks for the guard of a design, each with its weight, or takes one.
     #[command(after_help = "Examples:\n  pauldron looks guard.json\n  pauldron looks guard.json --take Reef")]
     Looks {
@@ -240,6 +271,19 @@ impl From<UnitArg> for Unit {
 fn site_parser() -> impl TypedValueParser<Value = BodySite> {
     PossibleValuesParser::new(BodySite::ALL.map(BodySite::key))
         .map(|key| BodySite::ALL.into_iter().find(|site| site.key() == key).unwrap_or(BodySite::Other))
+}
+
+/// How numbers and words are made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum MarkWay {
+    /// Raised above the outer face.
+    Raised,
+    /// Sunk into it.
+    Sunk,
+    /// Cut through the wall, as of a stencil.
+    CutThrough,
+    /// Let in flush, as a second body for a second colour.
+    Inlay,
 }
 
 /// Looks by name.

@@ -8,9 +8,13 @@ use mechanics::Materials;
 use mesh::Job;
 use scan::CleanSettings;
 use serde::Serialize;
+use shell::MarkKind;
 
-use crate::args::{Args, Cleaning, Command, StartArgs};
+use crate::args::{Args, Cleaning, Command, MarkWay, StartArgs};
 use crate::{bed, demo, say};
+
+/// How high or deep numbers and words are made at first, mm.
+const USUAL_DEPTH_MM: f32 = 0.8;
 
 /// Runs a command; gives the exit code.
 pub fn run(args: &Args, job: &Job) -> Result<u8, EngineError> {
@@ -33,6 +37,33 @@ pub fn run(args: &Args, job: &Job) -> Result<u8, EngineError> {
             let file = locker::load_design(design)?;
             let report = engine::make(&file, folder_of(design), out, &settings, &materials, job)?;
             show(args.json, &report, || say::made(&report, out))
+        }
+        Command::Mark { design, text, kind, depth } => {
+            let mut file = locker::load_design(design)?;
+            let depth_mm = depth.unwrap_or(USUAL_DEPTH_MM);
+            if let Some(text) = text {
+                engine::add_mark(&mut file, folder_of(design), text, job)?;
+            }
+            let last = file.shell.marks.len().saturating_sub(1);
+            for mark in file.shell.marks.iter_mut().skip(if text.is_some() { last } else { 0 }) {
+                (mark.kind, mark.relief_mm) = match kind {
+                    MarkWay::Raised => (MarkKind::Relief, depth_mm),
+                    MarkWay::Sunk => (MarkKind::Relief, -depth_mm),
+                    MarkWay::CutThrough => (MarkKind::CutThrough, mark.relief_mm),
+                    MarkWay::Inlay => (MarkKind::Inlay, -depth_mm),
+                };
+            }
+            locker::save_design(&file, design)?;
+            show(args.json, &file.shell.marks, || say::marked(&file.shell.marks, design))
+        }
+        Command::Picture { design, file, width, relief } => {
+            let mut changed = locker::load_design(design)?;
+            let mut picture = engine::read_picture(file, job)?;
+            picture.relief_mm = *relief;
+            engine::add_picture_to(&mut changed, folder_of(design), &picture, *width, job)?;
+            locker::save_design(&changed, design)?;
+            let places: Vec<_> = changed.shell.pictures.iter().map(|p| (&p.name, p.width_mm, p.at_mm)).collect();
+            show(args.json, &places, || say::pictured(&changed.shell.pictures, design))
         }
         Command::Looks { design, take, materials } => {
             let materials = Materials::load(materials.as_deref())?;

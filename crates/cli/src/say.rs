@@ -9,6 +9,7 @@ use engine::{
 };
 use mechanics::MaterialTable;
 use print::words::tenths;
+use shell::{Mark, MarkKind, Picture};
 
 /// Why a command came to nothing, and which option helps.
 pub fn refused(error: &EngineError) -> String {
@@ -172,9 +173,44 @@ pub fn made(report: &MakeReport, out_folder: &Path) -> String {
     for file in &report.files {
         let _ = writeln!(out, "  {:<wide$}  {}", shortened(&file.name, wide), file.what);
     }
-    if report.files.iter().filter(|file| file.usage == FileUse::Printer).count() > 1 {
+    if report.files.iter().any(|file| file.usage == FileUse::SecondColour) {
+        out.push_str(
+            "Print the 3MF file, which holds the shell and the inlay in two colours, or both STL files together.\n",
+        );
+    } else if report.files.iter().filter(|file| file.usage == FileUse::Printer).count() > 1 {
         out.push_str("Print one of the printer files; they all hold the same shell.\n");
     }
+    out
+}
+
+/// How the numbers and words of a design are made now.
+pub fn marked(marks: &[Mark], design: &Path) -> String {
+    let mut out = String::new();
+    for mark in marks {
+        let depth = tenths(mark.relief_mm.abs());
+        let how = match mark.kind {
+            MarkKind::CutThrough => "cut through the wall".to_owned(),
+            MarkKind::Inlay => format!("let in {depth} mm deep, for a second colour"),
+            MarkKind::Relief if mark.relief_mm < 0.0 => format!("sunk by {depth} mm"),
+            MarkKind::Relief => format!("raised by {depth} mm"),
+        };
+        let _ = writeln!(out, "“{}”  {how}", mark.text);
+    }
+    if marks.is_empty() {
+        out.push_str("The design has no number or word.\n");
+    }
+    let _ = writeln!(out, "Design      {}", design.display());
+    out
+}
+
+/// The pictures of a design.
+pub fn pictured(pictures: &[Picture], design: &Path) -> String {
+    let mut out = String::new();
+    for picture in pictures {
+        let [wide, high] = [picture.width_mm, picture.relief_mm].map(tenths);
+        let _ = writeln!(out, "Picture     {}: {wide} mm wide, raised by {high} mm", picture.name);
+    }
+    let _ = writeln!(out, "Design      {}", design.display());
     out
 }
 

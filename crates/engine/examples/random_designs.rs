@@ -358,7 +358,7 @@ fn mark(chance: &mut Chance, room: &mut ZoneRoom<'_>, design: &Design) -> Option
         let reach = (0.36 * height_mm * text.chars().count() as f32).hypot(0.6 * height_mm);
         if let Some(at_mm) = room.anchor(chance, reach, limits::rim_wall_mm(design) + 1.0) {
             let turn_deg = chance.between(-360.0, 360.0);
-            return Some(Mark { text, height_mm, relief_mm, at_mm, turn_deg });
+            return Some(Mark { text, height_mm, relief_mm, at_mm, turn_deg, kind: shell::MarkKind::Relief });
         }
     }
     None

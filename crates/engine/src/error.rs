@@ -90,6 +90,28 @@ pub enum EngineError {
         /// What is wrong and what is expected.
         why: String,
     },
+    /// A file is no picture that can be raised on a guard.
+    #[error("{} cannot be taken as a picture: {why}. Give a PNG, JPEG or SVG file.", path.display())]
+    Picture {
+        /// Which file.
+        path: PathBuf,
+        /// What is wrong with it.
+        why: String,
+    },
+    /// A number or word has no room anywhere.
+    #[error("The zone has no room for “{text}”, not even 8 mm high. Take something away, or make the zone bigger.")]
+    NoRoomForMark {
+        /// What it says.
+        text: String,
+    },
+    /// A picture has no room anywhere.
+    #[error(
+        "The zone has no room for the picture “{name}”, not even 8 mm high. Take something away, or make the zone bigger."
+    )]
+    NoRoomForPicture {
+        /// Which picture.
+        name: String,
+    },
     /// A file or folder could not be read or made.
     #[error("{}: {source}; check the path and its permissions.", path.display())]
     File {

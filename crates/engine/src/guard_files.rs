@@ -1,6 +1,6 @@
 //! The files of a guard: what they are called, what each is for, and whether a folder is free for them.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use locker::{DesignFile, KeptScan, ScanBytes, StagedScan};
 use mesh::Job;
@@ -16,6 +16,8 @@ use crate::EngineError;
 pub enum FileUse {
     /// For the printer; any one of these is enough.
     Printer,
+    /// For the printer, together with the shell: a second body in a second colour.
+    SecondColour,
     /// A picture of the guard.
     Picture,
     /// The page for the job folder.
@@ -36,6 +38,7 @@ impl FileUse {
     pub fn words(self) -> &'static str {
         match self {
             Self::Printer => "for the printer",
+            Self::SecondColour => "for the printer: the inlay, to print with the shell",
             Self::Picture => "the guard on the limb from five sides",
             Self::Page => "the page for the job folder",
             Self::Design => "the design, to make or change the guard again",
@@ -95,6 +98,8 @@ pub(crate) struct GuardFolder<'a> {
     guard: String,
     made: Vec<FileMade>,
     staged: Vec<StagedFile>,
+    /// Files of an earlier copy that this one does not have.
+    stale: Vec<PathBuf>,
     scan: Option<StagedScan>,
     /// Whether it was made here and is still empty.
     is_new: bool,
@@ -124,7 +129,7 @@ impl<'a> GuardFolder<'a> {
         if !overwrite && let Some(title) = other_guard(out, &guard, &design.scan) {
             return Err(EngineError::FolderTaken { folder: out.into(), title });
         }
-        Ok(Self { out, guard, made: Vec::new(), staged: Vec::new(), scan: None, is_new })
+        Ok(Self { out, guard, made: Vec::new(), staged: Vec::new(), stale: Vec::new(), scan: None, is_new })
     }
 
     pub(crate) fn path(&self) -> &Path {
@@ -138,6 +143,22 @@ impl<'a> GuardFolder<'a> {
         self.staged.push(StagedFile::write(&self.out.join(&name), bytes, job)?);
         let (bytes, sha256) = (Some(bytes.len() as u64), Some(sha256));
         self.made.push(FileMade { name, what: usage.words(), usage, bytes, sha256 });
+        Ok(())
+    }
+
+    /// [`Self::stage`] where there is such a file; where there is none, one of an earlier copy of the guard goes with the rest.
+    pub(crate) fn stage_if(
+        &mut self,
+        there: bool,
+        ending: &str,
+        usage: FileUse,
+        bytes: &[u8],
+        job: &Job,
+    ) -> Result<(), EngineError> {
+        if there {
+            return self.stage(ending, usage, bytes, job);
+        }
+        self.stale.push(self.out.join(format!("{}-{ending}", self.guard)));
         Ok(())
     }
 
@@ -166,7 +187,11 @@ impl<'a> GuardFolder<'a> {
         let report = format!("{}-{REPORT}", self.guard);
         let usage = FileUse::Report;
         all.push(FileMade { name: report, what: usage.words(), usage, bytes: None, sha256: None });
-        all.sort_by_key(|file| file.usage != FileUse::Printer);
+        all.sort_by_key(|file| match file.usage {
+            FileUse::Printer => 0,
+            FileUse::SecondColour => 1,
+            _ => 2,
+        });
         all
     }
 
@@ -182,6 +207,10 @@ impl<'a> GuardFolder<'a> {
         for file in std::mem::take(&mut self.staged) {
             file.put_in_place()?;
             self.is_new = false;
+        }
+        for file in &self.stale {
+            // Mostly there is none.
+            let _ = std::fs::remove_file(file);
         }
         Ok(())
     }

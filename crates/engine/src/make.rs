@@ -6,12 +6,13 @@ use locker::{DesignFile, write_design};
 use mechanics::{MaterialRow, MaterialTable, Materials};
 use mesh::write::Stoppable;
 use mesh::{Job, Mesh};
-use print::picture::{Sheet, contact_sheet, png};
+use print::picture::{RenderStyle, Sheet, contact_sheet, png};
 use print::summary::Summary;
-use print::threemf::Metadata;
+use print::threemf::{Metadata, SecondColour};
 use scan::Placement;
 use shell::{Quality, Shell};
 
+use crate::artwork::shown;
 use crate::edges::line_in_scan;
 use crate::guard_files::GuardFolder;
 use crate::report::{MakeReport, ShellReport, SolidFaults, Soundness, ZoneReport};
@@ -54,6 +55,8 @@ struct Part {
     shell: Shell,
     /// The shell at the origin.
     mesh: Mesh,
+    /// Its inlay, moved with it.
+    inlay: Option<Mesh>,
     solid: SolidFaults,
     size_mm: [f64; 3],
     area_mm2: f64,
@@ -132,17 +135,19 @@ impl Making<'_> {
             .into());
         }
         let area_mm2 = opened.zone.covered.area_mm2(&opened.skin);
-        let table = mechanics::compare(shell.mesh.volume_mm3(), area_mm2, &design.shell, materials);
+        let inlay = shell.inlay.as_ref().map(|inlay| print::beside_part(&inlay.mesh, &shell.mesh));
+        let table = mechanics::compare(shell.volume_mm3(), area_mm2, &design.shell, materials);
         let size_mm = mesh.bounds().map_or([0.0; 3], |(low, high)| (high - low).cast::<f64>().into());
         let straps = straps(&opened.skin, &design.shell)?;
         let bed = bed_check(&mesh, settings.bed_mm);
-        Ok(Part { shell, mesh, solid: SolidFaults::from(&proof), size_mm, area_mm2, table, straps, bed })
+        Ok(Part { shell, mesh, inlay, solid: SolidFaults::from(&proof), size_mm, area_mm2, table, straps, bed })
     }
 
     /// The picture and the page as files.
     fn draw(&self, part: &Part, job: &Job) -> Result<[Vec<u8>; 2], EngineError> {
         let Self { design, opened, settings, warnings, .. } = self;
-        let picture = |sheet: &Sheet, job: &Job| contact_sheet(opened.skin.mesh(), &part.shell.mesh, sheet, job);
+        let shown = shown(&part.shell, RenderStyle::default().shell, &design.look.clone().unwrap_or_default());
+        let picture = |sheet: &Sheet, job: &Job| contact_sheet(opened.skin.mesh(), &*shown, sheet, job);
         let sheet = Sheet { title: design.title.clone(), ..Sheet::default() };
         let sheet = png(picture(&sheet, &job.part(0.0, 0.4))?, job)?;
         let page = Sheet { size: PAGE_PICTURE, caption_scale: PAGE_CAPTIONS, ..Sheet::default() };
@@ -174,7 +179,14 @@ impl Making<'_> {
         print::stl::write(&part.mesh, &mut stl, job)?;
         let mut threemf = Vec::new();
         let about = Metadata { title: design.title.clone(), ..Metadata::default() };
-        print::threemf::write(&part.mesh, &about, &mut threemf, &job.part(0.5, 0.9))?;
+        let look = design.look.clone().unwrap_or_default();
+        let colours = [look.colour, look.inlay_colour];
+        let second = part.inlay.as_ref().map(|body| SecondColour { body, colours });
+        print::threemf::write_two(&part.mesh, second, &about, &mut threemf, &job.part(0.5, 0.9))?;
+        let mut inlay = Vec::new();
+        if let Some(body) = &part.inlay {
+            print::stl::write(body, &mut inlay, job)?;
+        }
         let mut zone = Vec::new();
         let painted = zone_colours::paint(opened.skin.mesh(), &opened.zone);
         let comments = [
@@ -193,6 +205,7 @@ impl Making<'_> {
         }
         files.stage(print::STL_FILE, FileUse::Printer, &stl, job)?;
         files.stage(print::THREEMF_FILE, FileUse::Printer, &threemf, job)?;
+        files.stage_if(part.inlay.is_some(), print::INLAY_FILE, FileUse::SecondColour, &inlay, job)?;
         files.stage(print::PICTURE_FILE, FileUse::Picture, &picture, job)?;
         files.stage(print::SUMMARY_FILE, FileUse::Page, &page, job)?;
         files.stage("design.json", FileUse::Design, write_design(&copy)?.as_bytes(), job)?;
@@ -206,7 +219,8 @@ fn shell_report(part: &Part, placement: &Placement, resolution_mm: f32) -> Shell
     ShellReport {
         size_mm: part.size_mm,
         origin_limb_mm: shell.mesh.bounds().map_or([0.0; 3], |(low, _)| low.coords.cast::<f64>().into()),
-        volume_cm3: shell.mesh.volume_mm3() / 1000.0,
+        volume_cm3: shell.volume_mm3() / 1000.0,
+        inlay_cm3: shell.inlay.as_ref().map(|inlay| inlay.mesh.volume_mm3() / 1000.0),
         triangles: shell.mesh.triangles.len(),
         resolution_mm,
         solid: part.solid.clone(),

@@ -80,8 +80,11 @@ pub struct ShellReport {
     /// Where the origin of the print files lies in limb axes, mm: added to their points, it puts the shell on the limb
     /// of the zone file.
     pub origin_limb_mm: [f64; 3],
-    /// Volume of plastic, cm³.
+    /// Volume of plastic, an inlay with it, cm³.
     pub volume_cm3: f64,
+    /// Volume of the inlay, cm³; absent without one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inlay_cm3: Option<f64>,
     /// Triangles.
     pub triangles: usize,
     /// Grid cell that was used, mm.

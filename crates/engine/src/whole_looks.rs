@@ -6,7 +6,7 @@ use locker::{Appearance, DesignFile, Finish};
 use mechanics::Materials;
 use mesh::{Job, Surface};
 use serde::Serialize;
-use shell::{Design, Quality, RibLayout, Ribs, ShellError, VentKind, Vents, limits};
+use shell::{Design, MarkKind, Quality, RibLayout, Ribs, ShellError, VentKind, Vents, limits};
 use zone::Zone;
 
 use crate::start::drop_what_has_no_room;
@@ -206,13 +206,14 @@ impl WholeLook {
             shell.rim.bead_mm = bead_with_room_mm(&shell, skin, zone, job)?;
         }
         let deepest = limits::most_sunk_mm(&shell).min(-limits::MARK_RELIEF.least);
-        for mark in &mut shell.marks {
+        // Letters that are cut through or let in stay so.
+        for mark in shell.marks.iter_mut().filter(|mark| mark.kind == MarkKind::Relief) {
             let sunk = (!self.raised && deepest >= limits::LEAST_RELIEF_MM).then(|| -RELIEF_MM.min(deepest));
             mark.relief_mm = sunk.unwrap_or(RELIEF_MM);
         }
         let notices = drop_what_has_no_room(&mut shell, skin, zone, job)?;
         let artwork = design.look.as_ref().and_then(|look| look.artwork.clone());
-        let appearance = Appearance { colour: self.colour, finish: self.finish, artwork };
+        let appearance = Appearance { colour: self.colour, finish: self.finish, artwork, ..Appearance::default() };
         Ok(LookOnGuard { look: *self, shell, appearance, notices })
     }
 }
@@ -230,7 +231,7 @@ impl LookOnGuard {
 pub fn without_look(shell: &Design) -> Design {
     let mut plain = Design { ribs: None, vents: None, ..shell.clone() };
     plain.rim.bead_mm = 0.0;
-    for mark in &mut plain.marks {
+    for mark in plain.marks.iter_mut().filter(|mark| mark.kind == MarkKind::Relief) {
         mark.relief_mm = RELIEF_MM;
     }
     plain

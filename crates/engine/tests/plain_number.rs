@@ -16,7 +16,14 @@ fn a_pattern_leaves_the_number_on_plain_plastic() {
     let artwork = Artwork { art, laid: Laid::Round, front_deg: 0.0, width_mm: 9.0, shift_mm: [0.0, 0.0] };
     let look = Appearance { artwork: Some(artwork), colour: [230, 210, 90], ..Appearance::default() };
     let at_mm = Point3::new(50.0, 0.0, 0.0);
-    let mark = Mark { text: "23".into(), height_mm: 16.0, relief_mm: 0.8, at_mm, turn_deg: 0.0 };
+    let mark = Mark {
+        text: "23".into(),
+        height_mm: 16.0,
+        relief_mm: 0.8,
+        at_mm,
+        turn_deg: 0.0,
+        kind: shell::MarkKind::Relief,
+    };
     let job = Job::silent();
     let draw = |cover: Option<&Cover>| {
         let guard = Guard { shell: &shell, cover, front_deg: Some(0.0) };

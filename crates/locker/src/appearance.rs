@@ -16,6 +16,8 @@ pub struct Appearance {
     pub colour: [u8; 3],
     /// Its finish: `matt`, `satin` or `gloss`.
     pub finish: Finish,
+    /// Colour of inlays.
+    pub inlay_colour: [u8; 3],
     /// What lies on the outer face.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub artwork: Option<Artwork>,
@@ -23,7 +25,7 @@ pub struct Appearance {
 
 impl Default for Appearance {
     fn default() -> Self {
-        Self { colour: [240, 226, 196], finish: Finish::Satin, artwork: None }
+        Self { colour: [240, 226, 196], finish: Finish::Satin, inlay_colour: [30, 42, 68], artwork: None }
     }
 }
 

@@ -30,12 +30,14 @@ pub mod threemf;
 pub mod words;
 
 pub use error::Error;
-pub use part::at_origin;
+pub use part::{at_origin, beside_part};
 pub use save::save;
 pub use words::{NOT_CERTIFIED, cautions, print_hints};
 
 /// Ending of the STL file's name, after the guard's own name.
 pub const STL_FILE: &str = "shell.stl";
+/// Ending of the name of the STL file of an inlay.
+pub const INLAY_FILE: &str = "inlay.stl";
 /// Ending of the 3MF file's name.
 pub const THREEMF_FILE: &str = "shell.3mf";
 /// Ending of the picture's name.

@@ -15,6 +15,13 @@ pub fn at_origin(part: &Mesh) -> Mesh {
     Mesh { points: part.points.iter().map(|p| Point3::from(p - low)).collect(), ..part.clone() }
 }
 
+/// A second body moved as [`at_origin`] moves the part that it belongs to.
+#[must_use]
+pub fn beside_part(body: &Mesh, part: &Mesh) -> Mesh {
+    let low = part.bounds().map_or_else(Point3::origin, |(low, _)| low);
+    Mesh { points: body.points.iter().map(|p| Point3::from(p - low)).collect(), ..body.clone() }
+}
+
 /// Refuses a part that no print file can hold.
 ///
 /// # Errors

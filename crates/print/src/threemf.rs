@@ -1,4 +1,4 @@
-//! 3MF: the core package of the 3MF Core Specification 1.4, one object, millimetres.
+//! 3MF: the core package of the 3MF Core Specification 1.4, millimetres: one object, or two in two colours.
 //!
 //! A zip of three parts: the content types, the relation to the model, and the model. Coordinates are printed with the
 //! fewest digits that read back to the same f32. The zip holds no time and no trace of the machine, so that the same
@@ -30,12 +30,39 @@ pub struct Metadata {
     pub creation_date: Option<String>,
 }
 
+/// A second body in a second colour, such as a number that is let into the shell.
+#[derive(Debug, Clone, Copy)]
+pub struct SecondColour<'a> {
+    /// The body, in the coordinates of the part.
+    pub body: &'a Mesh,
+    /// Colours of the part and of the body, sRGB.
+    pub colours: [[u8; 3]; 2],
+}
+
 /// Writes the part, bit for bit as it is; see [`crate::at_origin`]. Looks at the job every few thousand lines.
 ///
 /// # Errors
 /// The part is empty or broken, the output cannot be written, or the work was stopped.
 pub fn write(part: &Mesh, about: &Metadata, out: &mut (impl Write + ?Sized), job: &Job) -> Result<(), Error> {
+    write_two(part, None, about, out, job)
+}
+
+/// Writes the part and, where there is one, a second body: two objects with a colour each (base materials of the core
+/// specification), put together as components of a third, so that they are loaded and moved as one.
+///
+/// # Errors
+/// As [`write`].
+pub fn write_two(
+    part: &Mesh,
+    second: Option<SecondColour<'_>>,
+    about: &Metadata,
+    out: &mut (impl Write + ?Sized),
+    job: &Job,
+) -> Result<(), Error> {
     part::check(part)?;
+    if let Some(second) = second {
+        part::check(second.body)?;
+    }
     // Level 4 packs a guard of 200 000 triangles in half the time of the default level, for a few percent more bytes.
     let options = SimpleFileOptions::default()
         .compression_method(CompressionMethod::Deflated)
@@ -49,7 +76,7 @@ pub fn write(part: &Mesh, about: &Metadata, out: &mut (impl Write + ?Sized), job
         package.write_all(text.as_bytes())?;
     }
     package.start_file("3D/3dmodel.model", options)?;
-    write_model(part, about, &mut package, job)?;
+    write_model(part, second, about, &mut package, job)?;
     out.write_all(package.finish()?.get_ref())?;
     Ok(())
 }
@@ -57,14 +84,48 @@ pub fn write(part: &Mesh, about: &Metadata, out: &mut (impl Write + ?Sized), job
 /// Lines of the model between two looks at the job.
 const LINES: usize = 4096;
 
-fn write_model(part: &Mesh, about: &Metadata, out: &mut impl Write, job: &Job) -> Result<(), Error> {
+fn write_model(
+    part: &Mesh,
+    second: Option<SecondColour<'_>>,
+    about: &Metadata,
+    out: &mut impl Write,
+    job: &Job,
+) -> Result<(), Error> {
     let mut xml = head(about);
+    let Some(SecondColour { body, colours }) = second else {
+        xml.push_str("<object id=\"1\" type=\"model\">\n");
+        write_mesh(part, xml, out, job)?;
+        return Ok(out.write_all(b"</object>\n</resources>\n<build>\n<item objectid=\"1\"/>\n</build>\n</model>\n")?);
+    };
+    xml.push_str("<basematerials id=\"4\">\n");
+    for ([r, g, b], name) in colours.iter().zip(["shell", "inlay"]) {
+        // Writing to a String cannot fail.
+        let _ = writeln!(xml, "<base name=\"{name}\" displaycolor=\"#{r:02X}{g:02X}{b:02X}\"/>");
+    }
+    xml.push_str("</basematerials>\n");
+    for (n, (mesh, name)) in [(part, "shell"), (body, "inlay")].into_iter().enumerate() {
+        let id = n + 1;
+        let _ = writeln!(xml, "<object id=\"{id}\" type=\"model\" name=\"{name}\" pid=\"4\" pindex=\"{n}\">");
+        write_mesh(mesh, std::mem::take(&mut xml), out, &job.part(0.5 * n as f32, 0.5 * (n + 1) as f32))?;
+        xml.push_str("</object>\n");
+    }
+    xml.push_str(concat!(
+        "<object id=\"3\" type=\"model\" name=\"guard\">\n<components>\n<component objectid=\"1\"/>\n",
+        "<component objectid=\"2\"/>\n</components>\n</object>\n</resources>\n<build>\n<item objectid=\"3\"/>\n",
+        "</build>\n</model>\n",
+    ));
+    Ok(out.write_all(xml.as_bytes())?)
+}
+
+/// Writes `xml` and after it the mesh of an object.
+fn write_mesh(part: &Mesh, mut xml: String, out: &mut impl Write, job: &Job) -> Result<(), Error> {
+    xml.push_str("<mesh>\n<vertices>\n");
     let total = (part.points.len() + part.triangles.len()).max(1) as f32;
     let mut done = 0;
     for points in part.points.chunks(LINES) {
         job.step("packing the 3MF file", done as f32 / total)?;
         for p in points {
-            // Adding zero turns −0 into 0. Writing to a String cannot fail.
+            // Adding zero turns −0 into 0.
             let _ = writeln!(xml, "<vertex x=\"{}\" y=\"{}\" z=\"{}\"/>", p.x + 0.0, p.y + 0.0, p.z + 0.0);
         }
         out.write_all(xml.as_bytes())?;
@@ -81,13 +142,10 @@ fn write_model(part: &Mesh, about: &Metadata, out: &mut impl Write, job: &Job) -
         xml.clear();
         done += triangles.len();
     }
-    xml.push_str(
-        "</triangles>\n</mesh>\n</object>\n</resources>\n<build>\n<item objectid=\"1\"/>\n</build>\n</model>\n",
-    );
-    Ok(out.write_all(xml.as_bytes())?)
+    Ok(out.write_all(b"</triangles>\n</mesh>\n")?)
 }
 
-/// The model up to its first point.
+/// The model up to its first object.
 fn head(about: &Metadata) -> String {
     let mut xml = String::from(concat!(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<model unit=\"millimeter\" xml:lang=\"en-GB\" ",
@@ -105,7 +163,7 @@ fn head(about: &Metadata) -> String {
         let clean: String = text.chars().filter(|c| !c.is_control() && !matches!(c, '\u{fffe}' | '\u{ffff}')).collect();
         let _ = writeln!(xml, "<metadata name=\"{name}\">{}</metadata>", quick_xml::escape::escape(&clean));
     }
-    xml.push_str("<resources>\n<object id=\"1\" type=\"model\">\n<mesh>\n<vertices>\n");
+    xml.push_str("<resources>\n");
     xml
 }
 
@@ -189,6 +247,28 @@ mod tests {
         assert_eq!((stamp.year(), stamp.month(), stamp.day()), (1980, 1, 1));
         let dated = pack(&Metadata { creation_date: Some("2025-11-25".into()), ..about() });
         assert!(read_back(&dated).1.contains(&("CreationDate".into(), "2025-11-25".into())));
+    }
+
+    #[test]
+    fn two_bodies_are_two_objects_with_a_colour_each_in_one_item() {
+        let (ring, body) = (torus(20, 8), torus(12, 6));
+        let second = SecondColour { body: &body, colours: [[240, 226, 196], [10, 0, 255]] };
+        let mut bytes = Vec::new();
+        write_two(&ring, Some(second), &about(), &mut bytes, &Job::silent()).unwrap();
+        let (both, ..) = read_back(&bytes);
+        assert_eq!(both.points.len(), ring.points.len() + body.points.len());
+        assert_eq!(both.triangles, [ring.triangles, body.triangles].concat());
+        let mut xml = String::new();
+        let mut package = zip::ZipArchive::new(Cursor::new(&bytes)).unwrap();
+        package.by_name("3D/3dmodel.model").unwrap().read_to_string(&mut xml).unwrap();
+        for wanted in [
+            "displaycolor=\"#F0E2C4\"",
+            "displaycolor=\"#0A00FF\"",
+            "<object id=\"2\" type=\"model\" name=\"inlay\" pid=\"4\" pindex=\"1\">",
+            "<item objectid=\"3\"/>",
+        ] {
+            assert!(xml.contains(wanted), "{wanted}");
+        }
     }
 
     #[test]

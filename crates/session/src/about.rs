@@ -63,6 +63,7 @@ mod tests {
             relief_mm: 0.6,
             at_mm: nalgebra::Point3::origin(),
             turn_deg: 0.0,
+            kind: shell::MarkKind::Relief,
         };
         session.edit("marks", |d| d.shell.marks = vec![mark("7"), mark("GK")]);
         session.edit("number", |d| set_number(d, Some(12)));

@@ -257,10 +257,7 @@ impl Derived {
             IfRunning::Finish,
             || {
                 let work = move |_: &mesh::Job| {
-                    Ok(ShellMeasures {
-                        volume_mm3: shell.mesh.volume_mm3(),
-                        area_mm2: zone.covered.area_mm2(&limb.skin),
-                    })
+                    Ok(ShellMeasures { volume_mm3: shell.volume_mm3(), area_mm2: zone.covered.area_mm2(&limb.skin) })
                 };
                 (key, work)
             },

@@ -3,6 +3,8 @@
 use nalgebra::Point3;
 use serde::{Deserialize, Serialize};
 
+use crate::Tones;
+
 /// All settings of one shell. Lengths are millimetres; angles are degrees.
 ///
 /// Skin directions: at a skin point, *around* is `z × normal` and *along* is `normal × around` (the limb's long axis
@@ -24,6 +26,9 @@ pub struct Design {
     pub fittings: Vec<Fitting>,
     /// Numbers and words.
     pub marks: Vec<Mark>,
+    /// Pictures raised on the outer face.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub pictures: Vec<Picture>,
 }
 
 impl Default for Design {
@@ -36,6 +41,7 @@ impl Default for Design {
             vents: None,
             fittings: Vec::new(),
             marks: Vec::new(),
+            pictures: Vec::new(),
         }
     }
 }
@@ -252,11 +258,55 @@ pub struct Mark {
     /// Height of a capital letter. 4 to 80.
     pub height_mm: f32,
     /// Raised above the outer face, or sunk into it when negative. −2 to 3, at least 0.2 either way, and sunk at most
-    /// to the thickness less 0.8.
+    /// to the thickness less 0.8. An inlay is sunk by at least 0.4; cut through, it does not count.
     pub relief_mm: f32,
     /// Where the middle of the text is: the nearest skin point is taken. −2000 to 2000 each.
     pub at_mm: Point3<f32>,
     /// Turn of the writing direction on the skin. −360 to 360.
     #[serde(default)]
     pub turn_deg: f32,
+    /// How it is made.
+    #[serde(default, skip_serializing_if = "MarkKind::is_relief")]
+    pub kind: MarkKind,
+}
+
+/// How a number or word is made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum MarkKind {
+    /// Raised or sunk by `relief_mm`.
+    #[default]
+    Relief,
+    /// Cut through the wall, with bridges that hold what a line encloses.
+    CutThrough,
+    /// Sunk by `relief_mm` and filled flush with a second body, for a second colour.
+    Inlay,
+}
+
+impl MarkKind {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::Relief, Self::CutThrough, Self::Inlay];
+
+    fn is_relief(&self) -> bool {
+        *self == Self::Relief
+    }
+}
+
+/// A picture raised on the outer face: dark parts stand highest.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Picture {
+    /// What it shows, in a word or two; at most 24 letters, never a person's name.
+    pub name: String,
+    /// Its width. 6 to 150.
+    pub width_mm: f32,
+    /// Height of its darkest parts above the outer face. 0.4 to 1.2.
+    pub relief_mm: f32,
+    /// Where its middle is: the nearest skin point is taken. −2000 to 2000 each.
+    pub at_mm: Point3<f32>,
+    /// Turn on the skin. −360 to 360.
+    #[serde(default)]
+    pub turn_deg: f32,
+    /// Its shades.
+    pub tones: Tones,
 }

@@ -5,7 +5,7 @@ use nalgebra::Point3;
 
 use crate::fitting::unwritable;
 use crate::limits::{self, Limit, refused};
-use crate::{Design, Fitting, FittingKind, Mark, Ribs, Rim, ShellError, Vents};
+use crate::{Design, Fitting, FittingKind, Mark, MarkKind, Picture, Ribs, Rim, ShellError, Vents};
 
 /// A number of the design that is not allowed.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -52,7 +52,8 @@ impl Design {
         self.ribs.as_ref().map_or(Ok(()), check_ribs)?;
         self.vents.as_ref().map_or(Ok(()), check_vents)?;
         self.fittings.iter().enumerate().try_for_each(|(n, fitting)| check_fitting(self, n, fitting))?;
-        self.marks.iter().enumerate().try_for_each(|(n, mark)| check_mark(self, n, mark))
+        self.marks.iter().enumerate().try_for_each(|(n, mark)| check_mark(self, n, mark))?;
+        self.pictures.iter().enumerate().try_for_each(|(n, picture)| check_picture(n, picture))
     }
 }
 
@@ -172,9 +173,16 @@ pub(crate) fn check_mark(design: &Design, n: usize, mark: &Mark) -> Checked {
     within(&limits::MARK_HEIGHT, n, mark.height_mm)?;
     within(&limits::MARK_TURN, n, mark.turn_deg)?;
     within(&limits::MARK_RELIEF, n, mark.relief_mm)?;
+    if mark.kind == MarkKind::CutThrough {
+        return Ok(());
+    }
     let wall = hundredths(design.thickness_mm);
     let why = format!("as 0.8 mm of the {wall} mm wall (thickness_mm) must stay under what is sunk");
     at_least(&limits::MARK_RELIEF, n, mark.relief_mm, -limits::most_sunk_mm(design), &why)?;
+    if mark.kind == MarkKind::Inlay {
+        let why = "as an inlay is sunk by at least two layers";
+        at_most(&limits::MARK_RELIEF, n, mark.relief_mm, -limits::LEAST_INLAY_MM, why)?;
+    }
     if mark.relief_mm.abs() < limits::LEAST_RELIEF_MM {
         let allowed = "at least 0.2 raised or −0.2 sunk, in mm: less is less than a layer".into();
         let shown = f64::from((mark.relief_mm * 10.0).trunc()) / 10.0;
@@ -182,6 +190,27 @@ pub(crate) fn check_mark(design: &Design, n: usize, mark: &Mark) -> Checked {
         return Err(refuse(&limits::MARK_RELIEF, n, shown.to_string(), allowed).nearest_mm(nearest));
     }
     Ok(())
+}
+
+/// Checks picture `n` of a design.
+pub(crate) fn check_picture(n: usize, picture: &Picture) -> Checked {
+    let refused = |field: &str, value: String, allowed: String| {
+        Err(SettingOutOfRange { field: format!("pictures[{n}].{field}"), value, allowed, nearest: None })
+    };
+    let letters = picture.name.chars().count();
+    if letters == 0 || letters > limits::LONGEST_TEXT || picture.name.chars().any(char::is_control) {
+        let allowed = format!("1 to {} letters or figures on one line", limits::LONGEST_TEXT);
+        return refused("name", format!("“{}”", plain_json::short(&picture.name)), allowed);
+    }
+    if let Some(allowed) = picture.tones.fault() {
+        let (count, columns) = (picture.tones.values.len(), picture.tones.columns);
+        return refused("tones", format!("{count} shades in rows of {columns}"), allowed.to_owned());
+    }
+    check_point(&limits::PICTURE_AT, n, &picture.at_mm)?;
+    let n = Some(n);
+    within(&limits::PICTURE_WIDTH, n, picture.width_mm)?;
+    within(&limits::PICTURE_RELIEF, n, picture.relief_mm)?;
+    within(&limits::PICTURE_TURN, n, picture.turn_deg)
 }
 
 fn check_point(limit: &Limit, n: usize, point: &Point3<f32>) -> Checked {
@@ -275,7 +304,7 @@ mod tests {
             ..Design::default()
         };
         let thick = Design { thickness_mm: 12.0, ..Design::default() };
-        assert_eq!(say(thick), "thickness_mm is 12, but must be between 0.8 and 10 mm.");
+        assert_eq!(say(thick), "thickness_mm is 12, but must be between 1 and 10 mm.");
         let nan = Design { gap_mm: f32::NAN, ..Design::default() };
         assert_eq!(say(nan), "gap_mm is NaN, but must be between 0 and 20 mm.");
         let round = Design { rim: Rim { round_mm: 1.6, ..Rim::default() }, ..Design::default() };
@@ -310,7 +339,14 @@ mod tests {
     fn marks_that_cannot_be_written_are_refused() {
         let say = |text: &str, relief_mm: f32, thickness_mm: f32| {
             let text = text.to_owned();
-            let mark = Mark { text, height_mm: 20.0, relief_mm, at_mm: Point3::origin(), turn_deg: 0.0 };
+            let mark = Mark {
+                text,
+                height_mm: 20.0,
+                relief_mm,
+                at_mm: Point3::origin(),
+                turn_deg: 0.0,
+                kind: MarkKind::Relief,
+            };
             let rim = Rim { round_mm: 0.4, ..Rim::default() };
             Design { marks: vec![mark], thickness_mm, rim, ..Design::default() }.check().unwrap_err().to_string()
         };

@@ -17,6 +17,8 @@ pub enum DesignItem {
     Fitting(usize),
     /// The mark with this number in the design.
     Mark(usize),
+    /// The picture with this number in the design.
+    Picture(usize),
 }
 
 /// An opening through the wall.
@@ -26,6 +28,9 @@ pub struct Opening {
     pub chart: Arc<Chart>,
     /// Its outline on the skin.
     pub shape: Shape,
+    /// What it is a part of, where that has more than one opening, as a word that is cut through: other things keep off
+    /// the whole.
+    pub part_of: Option<Arc<Shape>>,
     /// The item of the design that it belongs to.
     pub item: DesignItem,
 }
@@ -39,12 +44,43 @@ pub struct Emboss {
     pub shape: Shape,
     /// Height above the outer face, mm; negative is sunk.
     pub height_mm: f32,
+    /// Which share of that is taken where, inside of the outline; all of it where there are none.
+    pub shades: Option<Arc<Shades>>,
     /// The item of the design that it belongs to.
     pub item: DesignItem,
 }
 
+/// Shares of a height on a square grid in a chart.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shades {
+    /// Chart coordinates of the first sample.
+    pub origin: [f32; 2],
+    /// Distance between samples, mm.
+    pub step: f32,
+    /// Samples in a row.
+    pub width: usize,
+    /// Shares, 0 to 1, row by row upwards.
+    pub values: Vec<f32>,
+}
+
+impl Shades {
+    /// The share at a place; 0 off the grid.
+    #[must_use]
+    pub fn at(&self, p: [f32; 2]) -> f32 {
+        let height = self.values.len() / self.width;
+        let [x, y] = [0, 1].map(|k| (p[k] - self.origin[k]) / self.step);
+        if x < 0.0 || y < 0.0 || x >= (self.width - 1) as f32 || y >= (height - 1) as f32 {
+            return 0.0;
+        }
+        let (i, j) = (x as usize, y as usize);
+        let (s, t) = (x - i as f32, y - j as f32);
+        let row = |j: usize| self.values[j * self.width + i] * (1.0 - s) + self.values[j * self.width + i + 1] * s;
+        row(j) * (1.0 - t) + row(j + 1) * t
+    }
+}
+
 /// Everything that has its place on the skin for one shell, in the order in which it was placed:
-/// fittings, marks, ribs, vents, stitch holes.
+/// fittings, marks, pictures, ribs, vents, stitch holes.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Layout {
     /// Openings through the wall.
@@ -84,9 +120,16 @@ impl Placed<'_> {
 }
 
 impl Layout {
-    /// All openings, then all embosses.
+    /// All openings, those that are parts of one thing as that, then all embosses.
     pub fn placed(&self) -> impl Iterator<Item = Placed<'_>> {
-        let openings = self.openings.iter().map(|o| Placed { chart: &o.chart, shape: &o.shape, item: o.item });
+        let same =
+            |a: &Opening, b: &Opening| matches!((&a.part_of, &b.part_of), (Some(a), Some(b)) if Arc::ptr_eq(a, b));
+        let first = move |n: usize, o: &Opening| n == 0 || !same(&self.openings[n - 1], o);
+        let openings = self.openings.iter().enumerate().filter(move |(n, o)| first(*n, o)).map(|(_, o)| Placed {
+            chart: &o.chart,
+            shape: o.part_of.as_deref().unwrap_or(&o.shape),
+            item: o.item,
+        });
         let embosses = self.embosses.iter().map(|e| Placed { chart: &e.chart, shape: &e.shape, item: e.item });
         openings.chain(embosses)
     }
@@ -99,14 +142,15 @@ impl Layout {
     }
 }
 
-/// Lays out fittings, marks, ribs and vents of `design` on the zone.
+/// Lays out fittings, marks, pictures, ribs and vents of `design` on the zone.
 ///
 /// # Errors
 /// [`ShellError::CannotBuild`] where a thing has no room, naming its setting and place.
 pub fn arrange(skin: &Surface, zone: &Zone, design: &Design, job: &Job) -> Result<Layout, ShellError> {
     let mut layout = Layout::default();
     crate::fitting::place_fittings(skin, zone, design, &mut layout, &job.part(0.0, 0.2))?;
-    crate::fitting::place_marks(skin, zone, design, &mut layout, &job.part(0.2, 0.3))?;
+    crate::fitting::place_marks(skin, zone, design, &mut layout, &job.part(0.2, 0.28))?;
+    crate::fitting::place_pictures(skin, zone, design, &mut layout, &job.part(0.28, 0.3))?;
     crate::pattern::place_ribs(skin, zone, design, &mut layout, &job.part(0.3, 0.5))?;
     crate::fitting::place_stitch_holes(skin, zone, design, &mut layout, &job.part(0.5, 0.6))?;
     crate::pattern::place_vents(skin, zone, design, &mut layout, &job.part(0.6, 1.0))?;

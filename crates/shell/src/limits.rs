@@ -15,6 +15,8 @@ pub const MIN_LIGAMENT_MM: f32 = 1.6;
 pub const LEAST_FLOOR_MM: f32 = 0.8;
 /// Raised or sunk by less than a layer, a mark cannot be seen, mm.
 pub const LEAST_RELIEF_MM: f32 = 0.2;
+/// An inlay is at least this thick, mm: two layers, so that its colour covers.
+pub const LEAST_INLAY_MM: f32 = 0.4;
 /// Longest text of a mark, letters.
 pub const LONGEST_TEXT: usize = 24;
 /// Widths of webbing that straps are made of, mm.
@@ -102,6 +104,14 @@ limits! {
     MARK_AT = Limit::mm("marks[].at_mm[]", -2000.0, 2000.0);
     /// Turn of a mark.
     MARK_TURN = Limit { field: "marks[].turn_deg", least: -360.0, most: 360.0, unit: "degrees" };
+    /// Width of a picture.
+    PICTURE_WIDTH = Limit::mm("pictures[].width_mm", 6.0, 150.0);
+    /// Height of a picture over the outer face.
+    PICTURE_RELIEF = Limit::mm("pictures[].relief_mm", 0.4, 1.2);
+    /// A coordinate of a picture.
+    PICTURE_AT = Limit::mm("pictures[].at_mm[]", -2000.0, 2000.0);
+    /// Turn of a picture.
+    PICTURE_TURN = Limit { field: "pictures[].turn_deg", least: -360.0, most: 360.0, unit: "degrees" };
 }
 
 /// Distance between grid points ([`Quality`](crate::Quality)); `resolution_mm` in the design file.

@@ -9,10 +9,12 @@ pub use artwork_image::{ArtworkImage, paint};
 pub use plaque::{Plaque, plaques};
 pub use texture_map::{Faces, TextureMap, outer_faces, texture_map};
 
+use std::borrow::Cow;
+
 use locker::Appearance;
 use mesh::{Job, Mesh, Surface};
 use print::picture::{Cover, Finish};
-use shell::Mark;
+use shell::{Mark, Shell};
 
 use crate::EngineError;
 
@@ -40,6 +42,21 @@ pub fn cover(
     }
     job.step("picture laid on", 1.0)?;
     Ok(Some(Cover::new(&image.pixels, image.repeats, artwork.width_mm, corners)))
+}
+
+/// The shell as it is drawn: with its inlay as one mesh in two colours, that of the plastic being `plastic`.
+#[must_use]
+pub fn shown<'a>(shell: &'a Shell, plastic: [u8; 3], look: &Appearance) -> Cow<'a, Mesh> {
+    let Some(inlay) = &shell.inlay else { return Cow::Borrowed(&shell.mesh) };
+    let (own, more) = (&shell.mesh, &inlay.mesh);
+    let first = own.points.len() as u32;
+    let triangles = own.triangles.iter().copied().chain(more.triangles.iter().map(|t| t.map(|v| v + first)));
+    let colours = [vec![plastic; own.points.len()], vec![look.inlay_colour; more.points.len()]].concat();
+    Cow::Owned(Mesh {
+        points: [&own.points[..], &more.points[..]].concat(),
+        triangles: triangles.collect(),
+        colours: Some(colours),
+    })
 }
 
 /// Colour and finish for a drawn picture; the rest is the default.

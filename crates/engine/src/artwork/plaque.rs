@@ -75,6 +75,7 @@ mod tests {
             relief_mm: 0.8,
             at_mm: Point3::new(50.0, 50.0, 0.0),
             turn_deg: 0.0,
+            kind: shell::MarkKind::Relief,
         };
         let plaque = plaques(&skin, std::slice::from_ref(&mark))[0];
         let [wide, high] = [12.5, 9.0];

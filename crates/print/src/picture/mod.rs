@@ -35,7 +35,7 @@ use std::io::Cursor;
 /// A shell with what lies on it.
 #[derive(Debug, Clone, Copy)]
 pub struct Guard<'a> {
-    /// The shell.
+    /// The shell; colours of its own, as of a number that is let in, go before those of the picture.
     pub shell: &'a Mesh,
     /// A picture or pattern on its outer face.
     pub cover: Option<&'a Cover>,

@@ -34,9 +34,11 @@ impl<'a> Model<'a> {
         Self::new(mesh, colours, None, SKIN, job)
     }
 
-    /// The shell.
+    /// The shell, in its own colours if it has any.
     pub fn shell(guard: Guard<'a>, look: &RenderStyle, job: &Job) -> Result<Self, Cancelled> {
-        Self::new(guard.shell, vec![linear(look.shell)], guard.cover, plastic(look.finish), job)
+        let own = guard.shell.colours.as_ref().filter(|c| c.len() == guard.shell.points.len());
+        let colours = own.map_or_else(|| vec![linear(look.shell)], |c| c.iter().map(|&c| linear(c)).collect());
+        Self::new(guard.shell, colours, guard.cover, plastic(look.finish), job)
     }
 
     fn new(

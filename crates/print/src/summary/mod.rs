@@ -139,6 +139,7 @@ mod tests {
             relief_mm: 0.6,
             at_mm: nalgebra::Point3::origin(),
             turn_deg: 0.0,
+            kind: shell::MarkKind::Relief,
         };
         let marked = |n| Design { marks: (0..n).map(mark).collect(), ..Design::default() };
         assert_eq!(count(&page(&marked(40), "").unwrap(), b"/Type/Pages/Count 2/"), 1);

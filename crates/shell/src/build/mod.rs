@@ -3,6 +3,7 @@
 mod ease;
 mod fineness;
 mod folds;
+mod inlay;
 mod one_piece;
 mod prove;
 mod unsound;
@@ -14,6 +15,8 @@ use nalgebra::{Point3, Vector3};
 use serde::{Deserialize, Serialize};
 use zone::Zone;
 
+pub use self::inlay::Inlay;
+
 use self::fineness::fine_enough;
 use self::folds::{BeadSearch, genus};
 use self::one_piece::one_piece;
@@ -21,7 +24,7 @@ use self::prove::{simplify_and_prove, snapped};
 use crate::field::Finish;
 use crate::profile::Wall;
 use crate::surface::{Ball, Grid, TrackError, track};
-use crate::{Design, Field, Layout, ShellError, arrange, width};
+use crate::{Design, Field, Layout, MarkKind, ShellError, arrange, width};
 
 /// How finely a shell is made.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -56,12 +59,22 @@ pub struct Shell {
     pub layout: Layout,
     /// The proof that the mesh is a printable solid.
     pub proof: SolidReport,
+    /// The second body that fills the seats of inlays; none without them, and for a first look.
+    pub inlay: Option<Inlay>,
     /// The proof that it is sound; none for a first look, which is to be there at once.
     pub sound: Option<SoundReport>,
     /// Grid points at which the distance to the skin was computed; those on the border of two blocks count twice.
     pub grid_samples: usize,
     /// What could not be made as asked, one sentence each.
     pub notices: Vec<String>,
+}
+
+impl Shell {
+    /// Volume of the plastic, an inlay with it, mm³.
+    #[must_use]
+    pub fn volume_mm3(&self) -> f64 {
+        self.mesh.volume_mm3() + self.inlay.as_ref().map_or(0.0, |inlay| inlay.mesh.volume_mm3())
+    }
 }
 
 /// How often places at which the shell is not sound are evened out.
@@ -112,12 +125,12 @@ pub fn build_layout(
         let level_at: Vec<Point3<f32>> = apart(&made.faulty);
         made = parts.make(FINER * voxel_mm, &level_at, &job.part(0.6, 1.0))?;
     }
-    let Proven { mesh, proof, sound, grid_samples, notices: told, .. } = made;
+    let Proven { mesh, proof, inlay, sound, grid_samples, notices: told, .. } = made;
     if let Some(report) = sound.as_ref().filter(|report| !report.is_sound()) {
         return Err(unsound::refusal(skin, zone, design, &layout, report));
     }
     notices.extend(told);
-    Ok(Shell { bounds: mesh.bounds(), mesh, layout, proof, sound, grid_samples, notices })
+    Ok(Shell { bounds: mesh.bounds(), mesh, layout, proof, inlay, sound, grid_samples, notices })
 }
 
 /// A sentence for reliefs and reinforcements that fade out over a longer way than was set.
@@ -156,6 +169,7 @@ struct Parts<'a> {
 struct Proven {
     mesh: Mesh,
     proof: SolidReport,
+    inlay: Option<Inlay>,
     /// None for a first look.
     sound: Option<SoundReport>,
     /// Where it is not sound.
@@ -172,17 +186,18 @@ impl Parts<'_> {
         // A first look is not mended: it is to be there at once.
         let for_print = *quality != Quality::FIRST_LOOK;
         let finish = Finish { least_round_mm: if for_print { voxel_mm } else { 0.0 }, level_at };
-        let field = Field::new(skin, zone, design, layout, &finish, job)?;
+        let mut field = Field::new(skin, zone, design, layout, &finish, job)?;
         let lift = field.least_lift().filter(|(_, share)| *share < TOLD_LIFT);
         let (grid, seeds) = grid_and_seeds(&field, zone, voxel_mm, job)?;
         let edges = for_print.then(|| layout.openings.len() + zone.covered.edges.len());
         let (mut made, mut thicker) = (surface(&field, &grid, &seeds, layout, edges, job)?, thicker_mm(&field, zone));
         if made.tunnels > 0 {
             // In a narrow hollow the fair outer face may leave tunnels where that over the skin itself leaves fewer.
-            let again = surface(&field.over_skin(job)?, &grid, &seeds, layout, edges, job)?;
+            let over_skin = field.clone().over_skin(job)?;
+            let again = surface(&over_skin, &grid, &seeds, layout, edges, job)?;
             let grid_samples = made.grid_samples + again.grid_samples;
             if again.tunnels < made.tunnels {
-                (made, thicker) = (again, 0.0);
+                (made, thicker, field) = (again, 0.0, over_skin);
             }
             made.grid_samples = grid_samples;
         }
@@ -212,7 +227,12 @@ impl Parts<'_> {
             let (report, places) = made_sound(&whole, &mut mesh, &mut proof, quality, &job.part(0.85, 1.0))?;
             (sound, faulty) = (Some(report), places);
         }
-        Ok(Proven { mesh, proof, sound, faulty, grid_samples, notices })
+        let first_inlay = design.marks.iter().position(|mark| mark.kind == MarkKind::Inlay);
+        let inlay = match first_inlay.filter(|_| for_print && faulty.is_empty()) {
+            Some(n) => inlay::inlay(&field, &mesh, &format!("shell.marks[{n}]"), job)?,
+            None => None,
+        };
+        Ok(Proven { mesh, proof, inlay, sound, faulty, grid_samples, notices })
     }
 }
 

@@ -52,6 +52,9 @@ fn cause(skin: &Surface, zone: &Zone, design: &Design, layout: &Layout, place: &
         Some((_, DesignItem::Mark(n))) => {
             return (format!("shell.marks[{n}]"), "Move it to a flatter spot, or raise it less.");
         }
+        Some((_, DesignItem::Picture(n))) => {
+            return (format!("shell.pictures[{n}]"), "Move it to a flatter spot, or raise it less.");
+        }
         Some((_, DesignItem::Vent)) => {
             return (
                 "shell.vents".into(),

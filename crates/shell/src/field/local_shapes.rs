@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use super::bend::Bend;
 use super::foot_point;
-use crate::{Chart, DesignItem, Layout, Shape};
+use crate::{Chart, Design, DesignItem, Emboss, Layout, MarkKind, Shades, Shape};
 
 /// Width over which raised and sunk marks rise, so that they print cleanly, mm.
 pub(super) const EMBOSS_SIDE_MM: f32 = 0.8;
@@ -15,12 +15,24 @@ pub(super) const EMBOSS_SIDE_MM: f32 = 0.8;
 const OPENING_REACH_MM: f32 = 0.5;
 
 /// What a shape does to the wall.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Effect {
     /// It goes through the wall.
     Open,
     /// It moves the outer face by this height, mm.
     Emboss(f32),
+    /// It does so downwards, and a second body fills it.
+    Inlay(f32),
+}
+
+/// A shape of the layout.
+#[derive(Clone)]
+struct Local<'a> {
+    chart: &'a Chart,
+    shape: &'a Shape,
+    shades: Option<&'a Shades>,
+    effect: Effect,
+    bend: Bend,
 }
 
 /// One shape as one triangle sees it: which, and the chart coordinates of the triangle's corners.
@@ -31,44 +43,57 @@ struct OnTriangle {
 }
 
 /// All shapes of a layout, sorted by the triangles that they touch.
+#[derive(Clone)]
 pub(super) struct LocalShapes<'a> {
-    shapes: Vec<(&'a Shape, Effect, Bend)>,
+    shapes: Vec<Local<'a>>,
     /// Shapes of triangle t: `on_triangle[starts[t]..starts[t + 1]]`.
     starts: Vec<u32>,
     on_triangle: Vec<OnTriangle>,
 }
 
 impl<'a> LocalShapes<'a> {
-    /// Hands each triangle of the skin the shapes that matter to it; edges are rounded by `round_mm` and the wall ends
-    /// about `outer_mm` over the skin.
+    /// Hands each triangle of the skin the shapes that matter to it; edges are rounded by `round_mm`.
     ///
     /// # Errors
     /// [`Cancelled`] on request; checked for each shape.
     pub(super) fn new(
         skin: &Surface,
         normals: &[Vector3<f32>],
-        [round_mm, outer_mm]: [f32; 2],
+        design: &Design,
+        round_mm: f32,
         layout: &'a Layout,
         job: &Job,
     ) -> Result<Self, Cancelled> {
-        let openings = layout.openings.iter().map(|o| (&*o.chart, &o.shape, Effect::Open, o.item));
-        let embosses = layout.embosses.iter().map(|e| (&*e.chart, &e.shape, Effect::Emboss(e.height_mm), e.item));
-        let all: Vec<(&Chart, &Shape, Effect, DesignItem)> = openings.chain(embosses).collect();
-        let bend = |(chart, shape, _, item): &(&Chart, &Shape, Effect, DesignItem)| {
-            Bend::under(skin, normals, chart, shape, *item != DesignItem::Vent)
+        let bend = |chart: &Chart, shape: &Shape, item: DesignItem| {
+            Bend::under(skin, normals, chart, shape, item != DesignItem::Vent)
         };
-        let bends: Vec<Bend> = all.par_iter().map(bend).collect();
-        let per_shape: Vec<Vec<(u32, OnTriangle)>> = all
+        let openings = layout.openings.par_iter().map(|o| Local {
+            chart: &o.chart,
+            shape: &o.shape,
+            shades: None,
+            effect: Effect::Open,
+            bend: bend(&o.chart, &o.shape, o.item),
+        });
+        let embosses = layout.embosses.par_iter().map(|e| Local {
+            chart: &e.chart,
+            shape: &e.shape,
+            shades: e.shades.as_deref(),
+            effect: if is_inlay(design, e) { Effect::Inlay(e.height_mm) } else { Effect::Emboss(e.height_mm) },
+            bend: bend(&e.chart, &e.shape, e.item),
+        });
+        let shapes: Vec<Local<'a>> = openings.chain(embosses).collect();
+        let outer_mm = design.gap_mm + design.thickness_mm;
+        let per_shape: Vec<Vec<(u32, OnTriangle)>> = shapes
             .par_iter()
             .enumerate()
-            .map(|(number, (chart, shape, effect, _))| {
+            .map(|(number, local)| {
                 job.check()?;
-                let reach = match effect {
+                let reach = match local.effect {
                     Effect::Open => round_mm + foot_point::REACH_MM + OPENING_REACH_MM,
-                    Effect::Emboss(_) => foot_point::REACH_MM + EMBOSS_SIDE_MM,
+                    Effect::Emboss(_) | Effect::Inlay(_) => foot_point::REACH_MM + EMBOSS_SIDE_MM,
                 };
-                let wider = shape.reach() * (bends[number].widest_on_skin(outer_mm) - 1.0);
-                let under = triangles_under(skin, chart, shape, reach + wider).into_iter();
+                let wider = local.shape.reach() * (local.bend.widest_on_skin(outer_mm) - 1.0);
+                let under = triangles_under(skin, local.chart, local.shape, reach + wider).into_iter();
                 Ok(under.map(|(t, uv)| (t, OnTriangle { shape: number as u32, uv })).collect())
             })
             .collect::<Result<_, Cancelled>>()?;
@@ -86,7 +111,6 @@ impl<'a> LocalShapes<'a> {
             on_triangle[fill[t as usize] as usize] = one;
             fill[t as usize] += 1;
         }
-        let shapes = all.into_iter().zip(bends).map(|((_, shape, effect, _), bend)| (shape, effect, bend)).collect();
         Ok(Self { shapes, starts, on_triangle })
     }
 
@@ -98,9 +122,22 @@ impl<'a> LocalShapes<'a> {
         self.on_triangle[self.starts[t] as usize..self.starts[t + 1] as usize].iter().map(move |one| {
             let [a, b, c] = one.uv;
             let uv = [a[0] * u + b[0] * v + c[0] * w, a[1] * u + b[1] * v + c[1] * w];
-            let (shape, effect, bend) = self.shapes[one.shape as usize];
-            (shape.signed_distance(bend.at_height(uv, height_mm)), effect)
+            let local = &self.shapes[one.shape as usize];
+            let at = local.bend.at_height(uv, height_mm);
+            match (local.shades, local.effect) {
+                // Where they say so, shades have sides of their own.
+                (Some(shades), Effect::Emboss(height)) => (-EMBOSS_SIDE_MM, Effect::Emboss(height * shades.at(at))),
+                (_, effect) => (local.shape.signed_distance(at), effect),
+            }
         })
+    }
+}
+
+/// Whether a second body fills it.
+fn is_inlay(design: &Design, emboss: &Emboss) -> bool {
+    match emboss.item {
+        DesignItem::Mark(n) => design.marks.get(n).is_some_and(|mark| mark.kind == MarkKind::Inlay),
+        _ => false,
     }
 }
 

@@ -20,7 +20,7 @@ use self::lift::LiftedEdge;
 use self::local_shapes::{EMBOSS_SIDE_MM, Effect, LocalShapes};
 use self::near::Near;
 use self::outer_face::above_fair;
-use self::slopes::slopes2;
+pub(crate) use self::slopes::slopes2;
 use self::smooth_normals::smooth_normals;
 use crate::profile::{Wall, smooth_step};
 use crate::{Design, Layout};
@@ -37,6 +37,7 @@ const INNER_SHARE: f32 = 0.3;
 ///
 /// It is not an exact signed distance: `d` is, but the distance on the skin shrinks or grows off it where the limb
 /// bends, and ribs and marks tilt the outer face.
+#[derive(Clone)]
 pub struct Field<'a> {
     skin: &'a Surface,
     /// The skin without its short waves, over which the outer face stands.
@@ -103,6 +104,11 @@ pub(crate) fn even_normals(skin: &Surface, own: &[Vector3<f32>], job: &Job) -> R
     Ok(own.iter().zip(fair.vertex_normals()).map(blend).collect())
 }
 
+/// Share of its height that a mark has at this distance from its outline, mm.
+fn inside_share(distance_mm: f32) -> f32 {
+    smooth_step(0.5 - distance_mm / EMBOSS_SIDE_MM)
+}
+
 /// How a field is made beyond what the design says.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Finish<'a> {
@@ -160,7 +166,7 @@ impl<'a> Field<'a> {
             thickness_mm: summed(design.thickness_mm, &zone.reinforcements)?,
             rib_mm: &layout.rib_distance_mm,
             bead_mm: if design.rim.bead_mm > design.thickness_mm { 0.5 * design.rim.bead_mm } else { 0.0 },
-            shapes: LocalShapes::new(skin, &normals, [round_mm, design.gap_mm + design.thickness_mm], layout, job)?,
+            shapes: LocalShapes::new(skin, &normals, design, round_mm, layout, job)?,
             normals,
             design,
         })
@@ -228,7 +234,7 @@ impl<'a> Field<'a> {
         for (distance, effect) in self.shapes.at(hit, height_mm) {
             match effect {
                 Effect::Open => opening = opening.min(distance),
-                Effect::Emboss(height) => emboss += height * smooth_step(0.5 - distance / EMBOSS_SIDE_MM),
+                Effect::Emboss(height) | Effect::Inlay(height) => emboss += height * inside_share(distance),
             }
         }
         let rim = self.design.rim.eased(self.skin.interpolate(&self.lift, hit));
@@ -255,6 +261,32 @@ impl<'a> Field<'a> {
             slope2,
             bead_mm: self.bead_mm,
         }
+    }
+
+    /// How deep a point of the outer face lies in the seat of an inlay, mm, and the direction up out of it; nothing on
+    /// other faces. `seed` is a triangle believed to be near.
+    pub(crate) fn seat_at(&self, p: &Point3<f32>, seed: Option<u32>) -> Option<(f32, Vector3<f32>, u32)> {
+        let hit = self.skin.nearest(p, seed)?;
+        let height = self.skin.signed_distance(p, &hit);
+        let foot = foot_point(self.skin, &self.normals, p, &hit);
+        let wall = self.at_height(&foot, height);
+        // The seat lies in the outer half of the wall.
+        if height < 0.5 * (wall.inner_mm + wall.outer_mm) {
+            return Some((0.0, Vector3::zeros(), hit.triangle));
+        }
+        let depth: f32 = self
+            .shapes
+            .at(&foot, height)
+            .map(|(distance, effect)| match effect {
+                Effect::Inlay(height) => -height * inside_share(distance),
+                _ => 0.0,
+            })
+            .sum();
+        let corners = self.skin.mesh().triangles[foot.triangle as usize];
+        let sum: Vector3<f32> = corners.iter().zip(foot.weights).map(|(v, w)| self.normals[*v as usize] * w).sum();
+        let up = sum.try_normalize(1e-6).unwrap_or_else(|| self.skin.normal_at(&foot));
+        let lean = (1.0 + wall.rise * wall.rise + wall.slope2).sqrt();
+        Some((depth * lean, up, hit.triangle))
     }
 
     /// Over a vertex of the skin, the inner and the outer face, along its normal from it, mm.

@@ -8,10 +8,11 @@ use zone::Zone;
 use super::glyphs::{self, Lettering, thinnest_stroke_mm};
 use super::outline::CHART_MARGIN_MM;
 use super::placement::{Misfit, Workpiece};
+use super::stencil;
 use super::way_out::{elsewhere, largest, sentence, succeeded};
 use crate::design_check::check_mark;
 use crate::limits::{self, rim_wall_mm};
-use crate::{Design, DesignItem, Emboss, Layout, Mark, Shape, ShellError};
+use crate::{Design, DesignItem, Emboss, Layout, Mark, MarkKind, Opening, Shape, ShellError};
 
 /// Strokes thinner than two lines of a 0.4 mm nozzle do not print, mm.
 const LEAST_STROKE_MM: f32 = 0.8;
@@ -36,11 +37,20 @@ pub fn place_marks(
     for (number, mark) in design.marks.iter().enumerate() {
         job.step("placing marks", number as f32 / design.marks.len() as f32)?;
         match place_mark(&workpiece, layout, number, mark) {
-            Ok(emboss) => layout.embosses.push(emboss),
+            Ok(LaidMark::On(emboss)) => layout.embosses.push(emboss),
+            Ok(LaidMark::Through(openings)) => layout.openings.extend(openings),
             Err(refusal) => return Err(with_way_out(&workpiece, layout, number, mark, refusal)?),
         }
     }
     Ok(())
+}
+
+/// A mark with its place.
+enum LaidMark {
+    /// On the outer face.
+    On(Emboss),
+    /// Through the wall.
+    Through(Vec<Opening>),
 }
 
 fn place_mark(
@@ -48,7 +58,7 @@ fn place_mark(
     layout: &mut Layout,
     number: usize,
     mark: &Mark,
-) -> Result<Emboss, ShellError> {
+) -> Result<LaidMark, ShellError> {
     let setting = |field: &str| format!("shell.marks[{number}].{field}");
     workpiece.allowed(check_mark(workpiece.design, number, mark), &mark.at_mm)?;
     let at = workpiece.require_place(&mark.at_mm, &setting("at_mm"))?;
@@ -88,7 +98,13 @@ fn place_mark(
         Some(Stroke::Thin(said)) => layout.notices.push(format!("{said} ({}).", setting("height_mm"))),
         None => {}
     }
-    Ok(Emboss { chart, shape, height_mm: mark.relief_mm, item: DesignItem::Mark(number) })
+    let item = DesignItem::Mark(number);
+    if mark.kind == MarkKind::CutThrough {
+        let whole = Some(Arc::new(shape.clone()));
+        let opening = |shape| Opening { chart: chart.clone(), shape, part_of: whole.clone(), item };
+        return Ok(LaidMark::Through(stencil::openings(&shape).into_iter().map(opening).collect()));
+    }
+    Ok(LaidMark::On(Emboss { chart, shape, height_mm: mark.relief_mm, shades: None, item }))
 }
 
 /// From the middle of letters to their farthest corner, mm.

@@ -6,7 +6,9 @@ mod line;
 mod mark;
 mod name;
 mod outline;
+mod picture;
 mod placement;
+mod stencil;
 mod stitch;
 mod suggest;
 mod way_out;
@@ -14,9 +16,10 @@ mod way_out;
 pub use mark::place_marks;
 pub(crate) use mark::unwritable;
 pub use outline::place_fittings;
+pub use picture::place_pictures;
 pub use placement::STRAP_WALL_MM;
 pub use stitch::place_stitch_holes;
-pub use suggest::{suggest_mark, suggest_straps};
+pub use suggest::{suggest_mark, suggest_picture, suggest_straps};
 
 pub use crate::limits::{LEAST_FLOOR_MM, MIN_LIGAMENT_MM};
 

@@ -24,6 +24,10 @@ pub(super) fn of_item(item: DesignItem, design: &Design) -> String {
         DesignItem::Mark(n) => {
             design.marks.get(n).map_or_else(|| format!("mark {}", n + 1), |mark| format!("the mark “{}”", mark.text))
         }
+        DesignItem::Picture(n) => {
+            let name = |picture: &crate::Picture| format!("the picture “{}”", picture.name);
+            design.pictures.get(n).map_or_else(|| format!("picture {}", n + 1), name)
+        }
     }
 }
 

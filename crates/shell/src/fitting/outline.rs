@@ -135,8 +135,8 @@ fn place_footprint(
     }
     let (shape, item) = (drawn(half), DesignItem::Fitting(plan.number));
     match plan.depth_mm {
-        Some(depth) => layout.embosses.push(Emboss { chart, shape, height_mm: -depth, item }),
-        None => layout.openings.push(Opening { chart, shape, item }),
+        Some(depth) => layout.embosses.push(Emboss { chart, shape, height_mm: -depth, shades: None, item }),
+        None => layout.openings.push(Opening { chart, shape, part_of: None, item }),
     }
     Ok(())
 }

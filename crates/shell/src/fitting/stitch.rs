@@ -70,7 +70,7 @@ fn place_row(workpiece: &Workpiece<'_>, layout: &mut Layout, row: &Row) -> Resul
                 continue;
             }
             let item = DesignItem::Fitting(row.number);
-            layout.openings.push(Opening { chart: Arc::new(chart), shape: shape.clone(), item });
+            layout.openings.push(Opening { chart: Arc::new(chart), shape: shape.clone(), part_of: None, item });
             placed += 1;
         }
     }

@@ -22,6 +22,7 @@ use super::tangent_frame::TangentFrame;
 use super::vents::innermost;
 use crate::board::Board;
 use crate::design_check::check_ribs;
+use crate::field::slopes2;
 use crate::{Design, DesignItem, Layout, RibLayout, Ribs, ShellError};
 
 /// Wall between the foot of a rib and a fitting or mark, mm: the face round a slot stays flat for its strap.
@@ -33,8 +34,11 @@ pub const RIB_RIM_WALL_MM: f32 = 1.0;
 /// Parts of ribs shorter than this many widths are left out.
 const LEAST_LENGTH_WIDTHS: f32 = 4.0;
 
-/// How often distances beside ribs are averaged: over some two millimetres.
+/// How often distances in notches are averaged: over some two millimetres.
 const ROUNDS_OF_FILLETS: usize = 4;
+
+/// The square of the slope of the distance to ribs is 1 beside one, and less than this between two.
+const NOTCH_SLOPE2: f32 = 0.7;
 
 /// Distances to ribs are exact this far beyond the rib's width, mm.
 const DISTANCE_REACH_MM: f32 = 6.0;
@@ -126,23 +130,29 @@ pub fn rib_half_foot_mm(ribs: &Ribs) -> f32 {
     0.5 * ribs.width_mm + ribs.height_mm.clamp(0.0, 2.0)
 }
 
-/// Distances to ribs, averaged beside their tops: in the sharp notches where two of them meet, the sides rise in a round.
+/// Distances to ribs, averaged in the sharp notches where two of them meet, so that their sides rise there in a round.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
 fn filleted(skin: &Surface, distance_mm: Vec<f32>, half_top_mm: f32, job: &Job) -> Result<Vec<f32>, Cancelled> {
     let mesh = skin.mesh();
+    let farthest = distance_mm.iter().copied().filter(|d| d.is_finite()).fold(0.0, f32::max);
+    let mut now: Vec<f32> = distance_mm.into_iter().map(|d| d.min(farthest)).collect();
+    // Halfway between two ribs the distance has no slope.
+    let mut in_notch: Vec<bool> = slopes2(skin, &now, job)?.into_iter().map(|slope2| slope2 < NOTCH_SLOPE2).collect();
+    for _ in 0..ROUNDS_OF_FILLETS {
+        let wider = job.each(in_notch.len(), |v| {
+            in_notch[v] || skin.adjacency().vertices_around(mesh, v as u32).iter().any(|w| in_notch[*w as usize])
+        })?;
+        in_notch = wider;
+    }
     let beside: Vec<usize> =
-        (0..distance_mm.len()).filter(|v| distance_mm[*v] > half_top_mm && distance_mm[*v].is_finite()).collect();
-    let mut now = distance_mm;
+        (0..now.len()).filter(|v| in_notch[*v] && now[*v] > half_top_mm && now[*v] < farthest).collect();
     for _ in 0..ROUNDS_OF_FILLETS {
         let next = job.each(beside.len(), |i| {
-            let around = skin.adjacency().vertices_around(mesh, beside[i] as u32).into_iter();
-            let (sum, count) = around
-                .map(|w| now[w as usize])
-                .filter(|d| d.is_finite())
-                .fold((now[beside[i]], 1.0), |(sum, n), d| (sum + d, n + 1.0));
-            sum / count
+            let around = skin.adjacency().vertices_around(mesh, beside[i] as u32);
+            let sum: f32 = around.iter().map(|w| now[*w as usize]).sum();
+            (now[beside[i]] + sum) / (around.len() + 1) as f32
         })?;
         beside.iter().zip(next).for_each(|(v, d)| now[*v] = d);
     }

@@ -124,7 +124,7 @@ pub fn place_vents(
             job.check()?;
             let radius = vent.shape.reach() + CHART_MARGIN_MM;
             let chart = Arc::new(Chart::new(skin, &vent.frame.hit, 0.0, radius, job)?);
-            Ok(Opening { chart, shape: vent.shape, item: DesignItem::Vent })
+            Ok(Opening { chart, shape: vent.shape, part_of: None, item: DesignItem::Vent })
         })
         .collect::<Result<_, ShellError>>()?;
     layout.openings.extend(openings);

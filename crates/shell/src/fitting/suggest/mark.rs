@@ -1,4 +1,4 @@
-//! A suggested place and size for a number or word.
+//! A suggested place and size for a number, word or picture.
 
 use mesh::{Cancelled, Hit, Job, Surface, TriangleFeature};
 use nalgebra::{Point2, Point3};
@@ -11,8 +11,9 @@ use crate::fitting::glyphs;
 use crate::fitting::outline::{CHART_MARGIN_MM, place_checked};
 use crate::fitting::placement::Workpiece;
 use crate::fitting::way_out::succeeded as fits;
-use crate::limits::rim_wall_mm;
-use crate::{Design, Layout, Mark, Shape, ShellError};
+use crate::fitting::{place_marks, place_pictures};
+use crate::limits::{self, rim_wall_mm};
+use crate::{Design, Layout, Mark, MarkKind, Picture, Shape, ShellError};
 
 /// Letter heights that are tried, mm: one a keeper reads across the room, and smaller ones for small guards.
 const HEIGHTS_MM: [f32; 9] = [26.0, 24.0, 22.0, 19.0, 16.0, 14.0, 12.0, 10.0, 8.0];
@@ -35,25 +36,74 @@ pub fn suggest_mark(
     job: &Job,
 ) -> Result<Option<Mark>, Cancelled> {
     let Ok(workpiece) = Workpiece::new(skin, zone, design, job) else { return Ok(None) };
-    let mut layout = Layout::default();
+    let layout = with_fittings(&workpiece)?;
+    let Some(lettering) = glyphs::set(text, 1.0).ok().filter(|l| !l.is_blank()) else { return Ok(None) };
+    let size = [0, 1].map(|i| lettering.ink[1][i] - lettering.ink[0][i]);
+    let mark = |(height_mm, at_mm, turn_deg)| Mark {
+        text: text.to_owned(),
+        height_mm,
+        relief_mm: 0.8,
+        at_mm,
+        turn_deg,
+        kind: MarkKind::Relief,
+    };
+    Ok(roomy_place(&workpiece, &layout, size)?.map(mark))
+}
+
+/// Suggests a place and width for a picture as [`suggest_mark`] does for a number, clear of the marks and pictures of
+/// `design` too.
+///
+/// # Errors
+/// [`Cancelled`] on request.
+pub fn suggest_picture(
+    skin: &Surface,
+    zone: &Zone,
+    design: &Design,
+    picture: &Picture,
+    job: &Job,
+) -> Result<Option<Picture>, Cancelled> {
+    let Ok(workpiece) = Workpiece::new(skin, zone, design, job) else { return Ok(None) };
+    let mut layout = with_fittings(&workpiece)?;
+    fits(place_marks(skin, zone, design, &mut layout, job))?;
+    fits(place_pictures(skin, zone, design, &mut layout, job))?;
+    // Heights are tried, and the width follows.
+    let wide = picture.tones.columns as f32 / picture.tones.rows().max(1) as f32;
+    let placed = |(height, at_mm, turn_deg): (f32, Point3<f32>, f32)| Picture {
+        width_mm: limits::PICTURE_WIDTH.clamp(height * wide),
+        at_mm,
+        turn_deg,
+        ..picture.clone()
+    };
+    Ok(roomy_place(&workpiece, &layout, [wide, 1.0])?.map(placed))
+}
+
+/// The fittings of a design in their places.
+fn with_fittings(workpiece: &Workpiece<'_>) -> Result<Layout, Cancelled> {
+    let (design, mut layout) = (workpiece.design, Layout::default());
     for (number, fitting) in design.fittings.iter().enumerate() {
         // A fitting that has no room is for `arrange` to report; the others still count.
         if check_fitting(design, number, fitting).is_ok() {
-            fits(place_checked(&workpiece, &mut layout, number, fitting))?;
+            fits(place_checked(workpiece, &mut layout, number, fitting))?;
         }
     }
-    let Some(lettering) = glyphs::set(text, 1.0).ok().filter(|l| !l.is_blank()) else { return Ok(None) };
-    let size = [0, 1].map(|i| lettering.ink[1][i] - lettering.ink[0][i]);
-    let mark = |height_mm, at_mm, turn_deg| Mark { text: text.to_owned(), height_mm, relief_mm: 0.8, at_mm, turn_deg };
-    if let Some((height, at, turn)) = on_middle_line(&workpiece, &layout, size)? {
-        return Ok(Some(mark(height, at, turn)));
+    Ok(layout)
+}
+
+/// Height, place and turn of what is as wide and high as `size` times its height: on the middle line as large as fits, or
+/// at the roomiest spot.
+fn roomy_place(
+    workpiece: &Workpiece<'_>,
+    layout: &Layout,
+    size: [f32; 2],
+) -> Result<Option<(f32, Point3<f32>, f32)>, Cancelled> {
+    if let Some(found) = on_middle_line(workpiece, layout, size)? {
+        return Ok(Some(found));
     }
-    let mut best: Option<Mark> = None;
-    for at in roomiest(&workpiece, &layout)? {
-        let smallest = best.as_ref().map_or(0.0, |m| m.height_mm);
-        if let Some((height_mm, turn_deg)) = largest_at(&workpiece, &layout, &at, 0.0, size, [smallest, f32::INFINITY])?
-        {
-            best = Some(mark(height_mm, at.point, turn_deg));
+    let mut best: Option<(f32, Point3<f32>, f32)> = None;
+    for at in roomiest(workpiece, layout)? {
+        let smallest = best.map_or(0.0, |(height, ..)| height);
+        if let Some((height, turn)) = largest_at(workpiece, layout, &at, 0.0, size, [smallest, f32::INFINITY])? {
+            best = Some((height, at.point, turn));
         }
     }
     Ok(best)

@@ -1,9 +1,9 @@
-//! Suggested places for straps and a number, composed on the drawing board.
+//! Suggested places for straps, a number and a picture, composed on the drawing board.
 
 mod mark;
 mod straps;
 
-pub use self::mark::suggest_mark;
+pub use self::mark::{suggest_mark, suggest_picture};
 pub use self::straps::suggest_straps;
 /// Suggested things leave this much more room than they need, so that small changes of the design keep them, mm.
 const SPARE_MM: f32 = 1.0;

@@ -15,7 +15,7 @@ use zone::{Region, Zone};
 
 use super::{place_fittings, place_marks, place_stitch_holes, suggest_mark, suggest_straps};
 use crate::sample_skins::{Rough, tube, tube_zone};
-use crate::{Chart, Design, Fitting, FittingKind, Layout, Mark, Opening, ShellError, skin_point};
+use crate::{Chart, Design, Fitting, FittingKind, Layout, Mark, MarkKind, Opening, ShellError, skin_point};
 
 const RADIUS: f32 = 40.0;
 
@@ -39,7 +39,14 @@ fn strap(strap_mm: f32, s: f32, z: f32, turn_deg: f32) -> Fitting {
 }
 
 fn mark(text: &str, height_mm: f32, s: f32, z: f32) -> Mark {
-    Mark { text: text.to_owned(), height_mm, relief_mm: 0.8, at_mm: on_tube(s, z), turn_deg: 0.0 }
+    Mark {
+        text: text.to_owned(),
+        height_mm,
+        relief_mm: 0.8,
+        at_mm: on_tube(s, z),
+        turn_deg: 0.0,
+        kind: MarkKind::Relief,
+    }
 }
 
 fn arrange_all(skin: &Surface, zone: &Zone, design: &Design) -> Result<Layout, ShellError> {
@@ -103,7 +110,7 @@ proptest! {
             _ => FittingKind::HookAndLoopSeat { length_mm: a, width_mm: b * 3.0, depth_mm: c },
         };
         let place = on_tube(s, z) * (1.0 + off / RADIUS);
-        let mark = Mark { text, height_mm: a, relief_mm: c - 2.0, at_mm: on_tube(z, s), turn_deg: turn };
+        let mark = Mark { text, height_mm: a, relief_mm: c - 2.0, at_mm: on_tube(z, s), turn_deg: turn, kind: MarkKind::Relief };
         let alone = with(vec![fitting(kind, place, turn)]);
         let _ = arrange_all(&skin, &zone, &alone);
         let written = Design { marks: vec![mark], ..Design::default() };

@@ -100,7 +100,10 @@ fn with_slot(skin: &Surface) -> Layout {
     let at = skin.nearest(&Point3::new(RADIUS, 0.0, 20.0), None).unwrap();
     let chart = Arc::new(Chart::new(skin, &at, 0.0, 18.0, &Job::silent()).unwrap());
     let shape = Shape::Slot { from: [-10.5, 0.0], to: [10.5, 0.0], radius: 2.0 };
-    Layout { openings: vec![Opening { chart, shape, item: DesignItem::Fitting(0) }], ..Layout::default() }
+    Layout {
+        openings: vec![Opening { chart, shape, part_of: None, item: DesignItem::Fitting(0) }],
+        ..Layout::default()
+    }
 }
 
 #[test]
@@ -189,7 +192,7 @@ fn a_tree_starts_elsewhere_where_the_rim_is_on_the_load_and_at_a_frame_where_a_s
         let at = skin.nearest(&under_the_slot, None).unwrap();
         let chart = Arc::new(Chart::new(&skin, &at, 0.0, 22.0, &Job::silent()).unwrap());
         let shape = Shape::Slot { from: [-12.0, 0.0], to: [12.0, 0.0], radius: 2.0 };
-        let openings = vec![Opening { chart, shape, item: DesignItem::Fitting(0) }];
+        let openings = vec![Opening { chart, shape, part_of: None, item: DesignItem::Fitting(0) }];
         let mut found = Layout { openings, ..Layout::default() };
         placed(&skin, &zone, ribs, &mut found);
         if first == under_the_slot {
@@ -251,7 +254,7 @@ fn rows_go_beside_a_slot_that_lies_along_the_middle_one() {
     let at = skin.nearest(&Point3::origin(), None).unwrap();
     let chart = Arc::new(Chart::new(&skin, &at, 90.0, 70.0, &Job::silent()).unwrap());
     let shape = Shape::Slot { from: [-50.0, 0.0], to: [50.0, 0.0], radius: 2.0 };
-    let openings = vec![Opening { chart, shape, item: DesignItem::Fitting(0) }];
+    let openings = vec![Opening { chart, shape, part_of: None, item: DesignItem::Fitting(0) }];
     let mut found = Layout { openings, ..Layout::default() };
     // The next rows would be beyond the rim.
     placed(&skin, &zone, Ribs { spacing_mm: 60.0, ..setting(RibLayout::Along) }, &mut found);

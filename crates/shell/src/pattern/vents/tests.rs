@@ -323,12 +323,14 @@ fn furnished(skin: &Surface) -> (Layout, Ribs) {
     layout.openings.push(Opening {
         chart: chart(-25.0, 10.0),
         shape: Shape::Slot { from: [-10.5, 0.0], to: [10.5, 0.0], radius: 2.0 },
+        part_of: None,
         item: DesignItem::Fitting(0),
     });
     layout.embosses.push(Emboss {
         chart: chart(22.0, -10.0),
         shape: Shape::RoundedBox { centre: [0.0, 0.0], direction: [1.0, 0.0], half: [14.0, 9.0], round: 2.0 },
         height_mm: -1.0,
+        shades: None,
         item: DesignItem::Fitting(1),
     });
     layout.rib_lines.push(vec![Point3::new(RADIUS, 0.0, -40.0), Point3::new(RADIUS, 0.0, 40.0)]);

@@ -37,7 +37,14 @@ pub fn put(design: &mut Design, placing: &Placing, at_mm: Point3<f32>) -> Item {
             Item::Fitting(design.fittings.len() - 1)
         }
         Placing::Mark(text) => {
-            design.marks.push(Mark { text: text.clone(), height_mm: 16.0, relief_mm: 0.8, at_mm, turn_deg: 0.0 });
+            design.marks.push(Mark {
+                text: text.clone(),
+                height_mm: 16.0,
+                relief_mm: 0.8,
+                at_mm,
+                turn_deg: 0.0,
+                kind: shell::MarkKind::Relief,
+            });
             Item::Mark(design.marks.len() - 1)
         }
     }

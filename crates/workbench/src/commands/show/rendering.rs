@@ -25,8 +25,9 @@ pub fn render(bench: &mut Bench, view: &View, what: Rendering, path: &Path) {
     let (front_deg, raise_deg) = (Some(view.show.front_deg), view.show.raise_deg.clamp(-60.0, 60.0));
     bench.files.rendering.start(move |job| {
         let nothing = mesh::Mesh::default();
-        let cover = artwork::cover(&shell.mesh, &limb.skin, &worn, &marks, &job.part(0.0, 0.1))?;
-        let guard = Guard { shell: &shell.mesh, cover: cover.as_ref(), front_deg };
+        let shown = artwork::shown(&shell, worn.colour, &worn);
+        let cover = artwork::cover(&shown, &limb.skin, &worn, &marks, &job.part(0.0, 0.1))?;
+        let guard = Guard { shell: &shown, cover: cover.as_ref(), front_deg };
         let limb = if alone { &nothing } else { limb.skin.mesh() };
         let look = artwork::render_style(&worn);
         let drawing = job.part(0.1, 0.95);

@@ -68,7 +68,14 @@ mod tests {
     fn design() -> Design {
         let (at_mm, turn_deg) = (Point3::origin(), 0.0);
         let kind = FittingKind::TieSlot { tie_mm: 6.0, bridge_mm: 6.0 };
-        let mark = Mark { text: "23".to_owned(), height_mm: 16.0, relief_mm: 0.8, at_mm, turn_deg };
+        let mark = Mark {
+            text: "23".to_owned(),
+            height_mm: 16.0,
+            relief_mm: 0.8,
+            at_mm,
+            turn_deg,
+            kind: shell::MarkKind::Relief,
+        };
         Design { fittings: vec![Fitting { kind, at_mm, turn_deg }; 12], marks: vec![mark; 12], ..Design::default() }
     }
 
