@@ -147,7 +147,7 @@ impl Making<'_> {
     fn draw(&self, part: &Part, job: &Job) -> Result<[Vec<u8>; 2], EngineError> {
         let Self { design, opened, settings, warnings, .. } = self;
         let shown = shown(&part.shell, RenderStyle::default().shell, &design.look.clone().unwrap_or_default());
-        let picture = |sheet: &Sheet, job: &Job| contact_sheet(opened.skin.mesh(), &*shown, sheet, job);
+        let picture = |sheet: &Sheet, job: &Job| contact_sheet(opened.skin.mesh(), &shown, sheet, job);
         let sheet = Sheet { title: design.title.clone(), ..Sheet::default() };
         let sheet = png(picture(&sheet, &job.part(0.0, 0.4))?, job)?;
         let page = Sheet { size: PAGE_PICTURE, caption_scale: PAGE_CAPTIONS, ..Sheet::default() };

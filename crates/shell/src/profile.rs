@@ -60,7 +60,7 @@ impl Wall {
 }
 
 /// The lesser of two numbers, rounded where they are nearly the same: a quarter of `width` less where they are.
-fn smooth_least(a: f32, b: f32, width: f32) -> f32 {
+pub(crate) fn smooth_least(a: f32, b: f32, width: f32) -> f32 {
     let near = (width - (a - b).abs()).max(0.0);
     a.min(b) - near * near / (4.0 * width)
 }

@@ -6,6 +6,7 @@ mod lift;
 mod local_shapes;
 mod near;
 mod outer_face;
+mod rib_lines;
 mod slopes;
 mod smooth_normals;
 
@@ -20,16 +21,21 @@ use self::lift::LiftedEdge;
 use self::local_shapes::{EMBOSS_SIDE_MM, Effect, LocalShapes};
 use self::near::Near;
 use self::outer_face::above_fair;
-pub(crate) use self::slopes::slopes2;
+use self::rib_lines::RibLines;
+use self::slopes::slopes2;
 use self::smooth_normals::smooth_normals;
 use crate::profile::{Wall, smooth_step};
-use crate::{Design, Layout};
+use crate::{Design, Layout, Ribs};
 
 /// Reach of the quadrics through the skin over which the outer face stands, mm: waves of the skin shorter than about this
 /// are not seen on it.
 const FAIR_REACH_MM: f32 = 32.0;
 /// Cosines of the angles, 24 and 12 degrees, from which normals of skin and fair copy are not and are taken for alike.
 const ALIKE: [f32; 2] = [0.914, 0.978];
+/// Width of a rib's side for its height: it rises at about 45 degrees.
+const RIB_SIDE: f32 = 1.2;
+/// The distance to ribs is looked up this far beyond their sides, mm: that between vertices is off by less.
+const RIB_SPARE_MM: f32 = 3.0;
 /// The outer face counts where it is not farther than one over this times the inner one.
 const INNER_SHARE: f32 = 0.3;
 
@@ -61,6 +67,7 @@ pub struct Field<'a> {
     /// Wall, without ribs and marks.
     thickness_mm: Vec<f32>,
     rib_mm: &'a [f32],
+    rib_lines: RibLines,
     /// Radius of the bead along the trim line; 0 where it would not show.
     bead_mm: f32,
     /// Normals of the fair copy, along which openings go through the wall.
@@ -102,6 +109,11 @@ pub(crate) fn even_normals(skin: &Surface, own: &[Vector3<f32>], job: &Job) -> R
         own.lerp(fair, trust).try_normalize(1e-6).unwrap_or(*own)
     };
     Ok(own.iter().zip(fair.vertex_normals()).map(blend).collect())
+}
+
+/// Up to here the height of a rib is told by the distance to its middle line, mm.
+fn rib_reach_mm(ribs: &Ribs) -> f32 {
+    0.5 * ribs.width_mm + RIB_SIDE * ribs.height_mm + RIB_SPARE_MM
 }
 
 /// Share of its height that a mark has at this distance from its outline, mm.
@@ -165,6 +177,7 @@ impl<'a> Field<'a> {
             round_mm,
             thickness_mm: summed(design.thickness_mm, &zone.reinforcements)?,
             rib_mm: &layout.rib_distance_mm,
+            rib_lines: RibLines::new(&layout.rib_lines, design.ribs.as_ref().map_or(1.0, rib_reach_mm)),
             bead_mm: if design.rim.bead_mm > design.thickness_mm { 0.5 * design.rim.bead_mm } else { 0.0 },
             shapes: LocalShapes::new(skin, &normals, design, round_mm, layout, job)?,
             normals,
@@ -241,9 +254,12 @@ impl<'a> Field<'a> {
         let inner = self.skin.interpolate(&self.gap_mm, hit) + rim.flare_at(trim);
         let mut thickness = self.skin.interpolate(&self.thickness_mm, hit) + emboss;
         if let (Some(ribs), false) = (&self.design.ribs, self.rib_mm.is_empty()) {
-            // The sides rise at about 45 degrees; near any edge the rib sinks into the wall.
-            let from_side = self.skin.interpolate(self.rib_mm, hit) - 0.5 * ribs.width_mm;
-            let foot = 1.2 * ribs.height_mm;
+            // Near any edge the rib sinks into the wall.
+            let about = self.skin.interpolate(self.rib_mm, hit);
+            // Only what is near over the skin is looked at: straight ahead there may be another finger.
+            let near = (about < rib_reach_mm(ribs)).then(|| self.rib_lines.distance_mm(&hit.point)).flatten();
+            let from_side = near.unwrap_or(about) - 0.5 * ribs.width_mm;
+            let foot = RIB_SIDE * ribs.height_mm;
             let sunk = smooth_step(trim.min(opening) / (self.round_mm + ribs.height_mm));
             thickness += ribs.height_mm * smooth_step(1.0 - from_side / foot) * sunk;
         }

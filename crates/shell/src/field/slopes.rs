@@ -11,7 +11,7 @@ const TRIANGLES_A_LOOK: usize = 65_536;
 ///
 /// # Errors
 /// [`Cancelled`] on request.
-pub(crate) fn slopes2(skin: &Surface, values: &[f32], job: &Job) -> Result<Vec<f32>, Cancelled> {
+pub(super) fn slopes2(skin: &Surface, values: &[f32], job: &Job) -> Result<Vec<f32>, Cancelled> {
     let mesh = skin.mesh();
     let (mut sums, mut areas) = (vec![Vector3::<f32>::zeros(); values.len()], vec![0.0_f32; values.len()]);
     for (t, corners) in mesh.triangles.iter().enumerate() {

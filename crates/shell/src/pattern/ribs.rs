@@ -22,7 +22,6 @@ use super::tangent_frame::TangentFrame;
 use super::vents::innermost;
 use crate::board::Board;
 use crate::design_check::check_ribs;
-use crate::field::slopes2;
 use crate::{Design, DesignItem, Layout, RibLayout, Ribs, ShellError};
 
 /// Wall between the foot of a rib and a fitting or mark, mm: the face round a slot stays flat for its strap.
@@ -33,12 +32,6 @@ pub const RIB_RIM_WALL_MM: f32 = 1.0;
 
 /// Parts of ribs shorter than this many widths are left out.
 const LEAST_LENGTH_WIDTHS: f32 = 4.0;
-
-/// How often distances in notches are averaged: over some two millimetres.
-const ROUNDS_OF_FILLETS: usize = 4;
-
-/// The square of the slope of the distance to ribs is 1 beside one, and less than this between two.
-const NOTCH_SLOPE2: f32 = 0.7;
 
 /// Distances to ribs are exact this far beyond the rib's width, mm.
 const DISTANCE_REACH_MM: f32 = 6.0;
@@ -116,8 +109,7 @@ pub fn place_ribs(
             refuse("layout", context.middle.point(), other.to_string(), "Clean the scan or choose another layout.")
         }
     })?;
-    let distance_mm = distance_to_lines(skin, &laid, reach, &job.part(0.5, 1.0))?;
-    layout.rib_distance_mm = filleted(skin, distance_mm, 0.5 * ribs.width_mm, job)?;
+    layout.rib_distance_mm = distance_to_lines(skin, &laid, reach, &job.part(0.5, 1.0))?;
     layout.rib_lines.extend(cut.parts);
     layout.notices.extend(cut.notices);
     Ok(())
@@ -128,35 +120,6 @@ pub fn place_ribs(
 #[must_use]
 pub fn rib_half_foot_mm(ribs: &Ribs) -> f32 {
     0.5 * ribs.width_mm + ribs.height_mm.clamp(0.0, 2.0)
-}
-
-/// Distances to ribs, averaged in the sharp notches where two of them meet, so that their sides rise there in a round.
-///
-/// # Errors
-/// [`Cancelled`] on request.
-fn filleted(skin: &Surface, distance_mm: Vec<f32>, half_top_mm: f32, job: &Job) -> Result<Vec<f32>, Cancelled> {
-    let mesh = skin.mesh();
-    let farthest = distance_mm.iter().copied().filter(|d| d.is_finite()).fold(0.0, f32::max);
-    let mut now: Vec<f32> = distance_mm.into_iter().map(|d| d.min(farthest)).collect();
-    // Halfway between two ribs the distance has no slope.
-    let mut in_notch: Vec<bool> = slopes2(skin, &now, job)?.into_iter().map(|slope2| slope2 < NOTCH_SLOPE2).collect();
-    for _ in 0..ROUNDS_OF_FILLETS {
-        let wider = job.each(in_notch.len(), |v| {
-            in_notch[v] || skin.adjacency().vertices_around(mesh, v as u32).iter().any(|w| in_notch[*w as usize])
-        })?;
-        in_notch = wider;
-    }
-    let beside: Vec<usize> =
-        (0..now.len()).filter(|v| in_notch[*v] && now[*v] > half_top_mm && now[*v] < farthest).collect();
-    for _ in 0..ROUNDS_OF_FILLETS {
-        let next = job.each(beside.len(), |i| {
-            let around = skin.adjacency().vertices_around(mesh, beside[i] as u32);
-            let sum: f32 = around.iter().map(|w| now[*w as usize]).sum();
-            (now[beside[i]] + sum) / (around.len() + 1) as f32
-        })?;
-        beside.iter().zip(next).for_each(|(v, d)| now[*v] = d);
-    }
-    Ok(now)
 }
 
 /// Room for middle lines beside fittings and marks, wherever the rim is.
