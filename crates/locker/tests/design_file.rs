@@ -141,7 +141,7 @@ prop_compose! {
             None => Art::Pattern { kind, colour },
         };
         let laid = if round { Laid::Round } else { Laid::Flat };
-        Appearance { colour, finish, artwork: Some(Artwork { art, laid, front_deg, width_mm, shift_mm }) }
+        Appearance { colour, finish, inlay_colour: [30, 42, 68], artwork: Some(Artwork { art, laid, front_deg, width_mm, shift_mm }) }
     }
 }
 

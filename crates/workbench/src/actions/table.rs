@@ -159,6 +159,7 @@ actions! {
         AddSeat: "Place a hook-and-loop seat", shift(Code::KeyO);
         SuggestStraps: "Suggest straps", key(Code::KeyI);
         AddNumber: "Place the squad number or word", shift(Code::KeyN);
+        RaisePicture: "Raise a picture…", shift(Code::KeyY);
         NextItem: "Choose the next strap or number", key(Code::KeyC);
         TurnLeft: "Turn it to the left by 5°", key(Code::Comma);
         TurnRight: "Turn it to the right by 5°", key(Code::Period);

@@ -27,7 +27,7 @@ pub fn begin(request: FileRequest, folder: PathBuf, name: Option<String>) -> Fil
     let mut dialog = AsyncFileDialog::new().set_title(request.title()).set_directory(&chooser.folder);
     if !request.endings().is_empty() {
         let what = match request {
-            FileRequest::Picture | FileRequest::Render(_) => "Pictures",
+            FileRequest::Picture | FileRequest::Raise | FileRequest::Render(_) => "Pictures",
             _ => "Scans and designs",
         };
         dialog = dialog.add_filter(what, request.endings());
@@ -35,7 +35,7 @@ pub fn begin(request: FileRequest, folder: PathBuf, name: Option<String>) -> Fil
     let (sender, receiver) = channel();
     // Opened here but awaited on another thread, so that the window keeps drawing.
     let future: Pin<Box<dyn Future<Output = Option<FileHandle>> + Send>> = match request {
-        FileRequest::Open | FileRequest::Picture => Box::pin(dialog.pick_file()),
+        FileRequest::Open | FileRequest::Picture | FileRequest::Raise => Box::pin(dialog.pick_file()),
         FileRequest::SaveAs | FileRequest::Render(_) => Box::pin(dialog.set_file_name(&chooser.name).save_file()),
         FileRequest::Export | FileRequest::Watch => Box::pin(dialog.pick_folder()),
     };

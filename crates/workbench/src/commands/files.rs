@@ -120,6 +120,7 @@ fn chosen(bench: &mut Bench, view: &mut View, request: FileRequest, path: &Path)
             bench.say(format!("New scans in {} will be offered when they arrive.", path.display()), false);
         }
         FileRequest::Render(what) => rendering::render(bench, view, what, &path.with_extension(what.ending())),
+        FileRequest::Raise => super::shell::raise_picture(bench, view, path),
         FileRequest::Picture => picture::take_picture(bench, path, view.show.front_deg),
     }
 }
@@ -159,10 +160,14 @@ pub fn pick_up(
     for message in dropped.read() {
         bench.files.hovering = matches!(message, FileDragAndDrop::HoveredFile { .. });
         if let FileDragAndDrop::DroppedFile { path_buf, .. } = message {
-            let picture = path_buf
-                .extension()
-                .is_some_and(|e| ["png", "jpg", "jpeg"].contains(&e.to_string_lossy().to_lowercase().as_str()));
-            let request = if picture { FileRequest::Picture } else { FileRequest::Open };
+            let ending = path_buf.extension().map(|e| e.to_string_lossy().to_lowercase());
+            let request = match ending.as_deref() {
+                Some("png" | "jpg" | "jpeg") if view.step == Step::Shell => FileRequest::Raise,
+                Some("png" | "jpg" | "jpeg") => FileRequest::Picture,
+                // A drawing in vectors is only raised.
+                Some("svg") => FileRequest::Raise,
+                _ => FileRequest::Open,
+            };
             chosen(bench, view, request, path_buf);
         }
     }

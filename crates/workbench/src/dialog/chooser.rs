@@ -195,7 +195,9 @@ fn refusal(request: FileRequest, path: &Path) -> Option<String> {
     }
     let above = path.parent().is_none_or(|folder| folder.as_os_str().is_empty() || folder.is_dir());
     match request {
-        FileRequest::Open | FileRequest::Picture => (!path.is_file()).then(|| "There is no such file.".to_owned()),
+        FileRequest::Open | FileRequest::Picture | FileRequest::Raise => {
+            (!path.is_file()).then(|| "There is no such file.".to_owned())
+        }
         FileRequest::SaveAs | FileRequest::Render(_) if path.is_dir() => {
             Some("That is a folder; add a name for the file.".to_owned())
         }

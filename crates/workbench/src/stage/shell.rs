@@ -38,6 +38,7 @@ struct Worn {
     shell: Arc<shell::Shell>,
     colouring: Colouring,
     colour: [u8; 3],
+    inlay_colour: [u8; 3],
     finish: Finish,
 }
 
@@ -86,11 +87,16 @@ pub fn stand(
     if let Some(Outcome::Done(ReadyShell { worn: made, shade, pieces })) = stage.making.take() {
         stage.shade = Some((Arc::clone(&made.shell), shade));
         old.iter().for_each(|entity| commands.entity(entity).despawn());
+        let let_in = materials.add(plastic(made.inlay_colour, made.finish));
         let plastic = materials.add(plastic(made.colour, made.finish));
         // Unlit, so that the colours are those of the legend.
         let measured = materials.add(StandardMaterial { unlit: true, ..default() });
         for (mesh, part, of) in pieces {
-            let material = if of == Coat::Measured { measured.clone() } else { plastic.clone() };
+            let material = match of {
+                Coat::Plain => plastic.clone(),
+                Coat::Measured => measured.clone(),
+                Coat::Inlay => let_in.clone(),
+            };
             commands.spawn((ShellChunk, part, Mesh3d(meshes.add(mesh)), MeshMaterial3d(material)));
         }
         stage.shown = Some(made);
@@ -119,14 +125,15 @@ fn wanted(bench: &Bench, view: &View) -> Option<Worn> {
         Colouring::Plain
     };
     // One colour from here to the last step: that of the athlete's choice.
-    let coat = |look: &Appearance| (look.colour, look.finish);
-    let (colour, finish) = design.look.as_ref().map_or_else(|| coat(&Appearance::default()), coat);
-    Some(Worn { shell: Arc::clone(derived.best_shell(design)?), colouring, colour, finish })
+    let coat = |look: &Appearance| (look.colour, look.inlay_colour, look.finish);
+    let (colour, inlay_colour, finish) = design.look.as_ref().map_or_else(|| coat(&Appearance::default()), coat);
+    Some(Worn { shell: Arc::clone(derived.best_shell(design)?), colouring, colour, inlay_colour, finish })
 }
 
 impl Worn {
     fn is(&self, other: &Self) -> bool {
-        let same_coat = self.colour == other.colour && self.finish == other.finish;
+        let same_coat =
+            (self.colour, self.inlay_colour, self.finish) == (other.colour, other.inlay_colour, other.finish);
         Arc::ptr_eq(&self.shell, &other.shell) && same_coat && self.colouring.is(&other.colouring)
     }
 }
@@ -138,6 +145,8 @@ enum Coat {
     Plain,
     /// Where it faces the skin, with the gap in colours.
     Measured,
+    /// A number that is let in.
+    Inlay,
 }
 
 /// A part with its mesh and its face.
@@ -148,6 +157,16 @@ fn pieces(worn: &Worn, shade: &[f32]) -> Vec<Piece> {
     let mesh = &worn.shell.mesh;
     let normals = mesh.shading_normals();
     let shade: Vec<[f32; 4]> = shade.iter().map(|factor| [*factor, *factor, *factor, 1.0]).collect();
+    let mut inlay: Vec<Piece> = Vec::new();
+    if let Some(body) = &worn.shell.inlay {
+        let normals = body.mesh.shading_normals();
+        for chunk in chunks(&body.mesh) {
+            let own: Vec<usize> = chunk.vertices.iter().map(|v| *v as usize).collect();
+            let normals = own.iter().map(|v| normals[*v].into()).collect();
+            let (mesh, part) = chunk_mesh(&body.mesh, &chunk, normals, None);
+            inlay.push((mesh, part, Coat::Inlay));
+        }
+    }
     let of = |mesh: &mesh::Mesh, colours: &[[f32; 4]], face: Coat| -> Vec<Piece> {
         let one = |chunk: &Chunk| {
             let own = chunk.vertices.iter().map(|v| *v as usize);
@@ -157,14 +176,18 @@ fn pieces(worn: &Worn, shade: &[f32]) -> Vec<Piece> {
         };
         chunks(mesh).iter().map(one).collect()
     };
-    let Colouring::Gap(Some(gap), scale) = &worn.colouring else { return of(mesh, &shade, Coat::Plain) };
+    let Colouring::Gap(Some(gap), scale) = &worn.colouring else {
+        inlay.extend(of(mesh, &shade, Coat::Plain));
+        return inlay;
+    };
     let measured: HashSet<u32> = gap.inner.triangles.iter().copied().collect();
     let split = |inner: bool| {
         let triangles = mesh.triangles.iter().enumerate();
         let kept = triangles.filter(|(t, _)| measured.contains(&(*t as u32)) == inner).map(|(_, t)| *t).collect();
         mesh::Mesh::new(mesh.points.clone(), kept)
     };
-    let mut pieces = of(&split(false), &shade, Coat::Plain);
+    let mut pieces = inlay;
+    pieces.extend(of(&split(false), &shade, Coat::Plain));
     pieces.extend(of(&split(true), &gap_colours(gap, f32::from_bits(*scale)), Coat::Measured));
     pieces
 }

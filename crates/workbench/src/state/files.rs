@@ -128,6 +128,8 @@ pub enum FileRequest {
     Watch,
     /// A picture for the guard.
     Picture,
+    /// A picture that is raised on the guard.
+    Raise,
     /// Where a drawing of the guard is saved.
     Render(Rendering),
 }
@@ -141,6 +143,7 @@ impl FileRequest {
             Self::Export => "Folder for the print files",
             Self::Watch => "Folder where the scanner saves",
             Self::Picture => "A picture for the guard",
+            Self::Raise => "A picture to raise on the guard",
             Self::Render(Rendering::Photo) => "Save the picture as",
             Self::Render(Rendering::Turntable) => "Save the turn as",
         }
@@ -149,7 +152,7 @@ impl FileRequest {
     /// What the button says.
     pub fn verb(self) -> &'static str {
         match self {
-            Self::Open | Self::Picture => "Open",
+            Self::Open | Self::Picture | Self::Raise => "Open",
             Self::SaveAs | Self::Render(_) => "Save",
             Self::Export => "Save here",
             Self::Watch => "Watch it",
@@ -176,7 +179,7 @@ impl FileRequest {
             Self::SaveAs => "designs",
             Self::Export => "print-files",
             Self::Watch => "scanner",
-            Self::Picture => "pictures",
+            Self::Picture | Self::Raise => "pictures",
             Self::Render(_) => "pictures-of-guards",
         }
     }
@@ -194,6 +197,7 @@ impl FileRequest {
             Self::Render(Rendering::Photo) => &["png"],
             Self::Render(Rendering::Turntable) => &["gif"],
             Self::Picture => &["png", "jpg", "jpeg"],
+            Self::Raise => &["png", "jpg", "jpeg", "svg"],
             Self::Export | Self::Watch => &[],
         }
     }

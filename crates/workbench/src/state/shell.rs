@@ -14,6 +14,8 @@ pub enum Item {
     Fitting(usize),
     /// A number or word, by its number.
     Mark(usize),
+    /// A picture, by its number.
+    Picture(usize),
 }
 
 /// What a click on the limb puts there.

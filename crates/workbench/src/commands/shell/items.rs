@@ -59,6 +59,9 @@ pub fn remove(design: &mut Design, item: Item) {
         Item::Mark(n) if n < design.marks.len() => {
             design.marks.remove(n);
         }
+        Item::Picture(n) if n < design.pictures.len() => {
+            design.pictures.remove(n);
+        }
         _ => {}
     }
 }
@@ -68,13 +71,15 @@ pub fn pose(design: &mut Design, item: Item) -> Option<(&mut Point3<f32>, &mut f
     match item {
         Item::Fitting(n) => design.fittings.get_mut(n).map(|f| (&mut f.at_mm, &mut f.turn_deg)),
         Item::Mark(n) => design.marks.get_mut(n).map(|m| (&mut m.at_mm, &mut m.turn_deg)),
+        Item::Picture(n) => design.pictures.get_mut(n).map(|p| (&mut p.at_mm, &mut p.turn_deg)),
     }
 }
 
-/// The thing after the chosen one: fittings first, then numbers and words, then none.
+/// The thing after the chosen one: fittings first, then numbers and words, then pictures, then none.
 pub fn next(design: &DesignFile, chosen: Option<Item>) -> Option<Item> {
     let fittings = (0..design.shell.fittings.len()).map(Item::Fitting);
-    let mut all = fittings.chain((0..design.shell.marks.len()).map(Item::Mark));
+    let marks = (0..design.shell.marks.len()).map(Item::Mark);
+    let mut all = fittings.chain(marks).chain((0..design.shell.pictures.len()).map(Item::Picture));
     match chosen {
         None => all.next(),
         Some(now) => all.skip_while(|item| *item != now).nth(1),

@@ -2,15 +2,19 @@
 
 pub mod items;
 
+use std::path::Path;
+
 use engine::{GuardPurpose, PRESETS, Preset};
 use locker::DesignFile;
 use scan::BodySite;
 use shell::limits::{self, Limit};
 use shell::{Design, FittingKind, RibLayout, Ribs, VentKind, Vents};
 
+use super::files::choose;
 use super::next_of;
 use crate::actions::Action;
-use crate::state::shell::Placing;
+use crate::state::files::FileRequest;
+use crate::state::shell::{Item, Placing};
 use crate::state::{Bench, View};
 
 /// Ribs as first switched on.
@@ -30,6 +34,7 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
         }
         Action::SuggestStraps => suggest_straps(bench),
         Action::AddNumber => place_number(bench, view),
+        Action::RaisePicture => choose(bench, FileRequest::Raise),
         Action::NextItem => view.shell.chosen = bench.session.design().and_then(|d| items::next(d, view.shell.chosen)),
         Action::TurnLeft | Action::TurnRight => turn(action, bench, view),
         other => {
@@ -41,7 +46,8 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
 
 /// The usual settings of a body site, with the fittings and marks of a shell.
 fn usual_shell(site: BodySite, shell: &Design) -> Design {
-    Design { fittings: shell.fittings.clone(), marks: shell.marks.clone(), ..engine::shell_for(site) }
+    let (fittings, marks) = (shell.fittings.clone(), shell.marks.clone());
+    Design { fittings, marks, pictures: shell.pictures.clone(), ..engine::shell_for(site) }
 }
 
 /// The starting point that a design still matches in everything.
@@ -174,6 +180,31 @@ fn suggest_straps(bench: &mut Bench) {
     });
     if let Some(first) = notices.into_iter().next() {
         bench.say(session::capitalised(&first), true);
+    }
+}
+
+/// Raises the picture of a file on the guard, where it has most room.
+pub fn raise_picture(bench: &mut Bench, view: &mut View, path: &Path) {
+    let derived = bench.session.derived();
+    let (Some(limb), Some(zone)) = (derived.limb.value().cloned(), derived.zone.value().cloned()) else {
+        return bench.say("A picture is raised on a shell: mark the zone first.", true);
+    };
+    // Its size is limited, so that it is read within a blink.
+    let job = mesh::Job::silent();
+    let picture = match engine::read_picture(path, &job) {
+        Ok(picture) => picture,
+        Err(error) => return bench.say(session::capitalised(&error.to_string()), true),
+    };
+    let mut refused = None;
+    bench.session.edit("raise a picture", |design| {
+        refused = engine::add_picture(&mut design.shell, &limb.skin, &zone, &picture, &job).err();
+    });
+    match refused {
+        Some(error) => bench.say(session::capitalised(&error.to_string()), true),
+        None => {
+            let last = bench.session.design().map_or(0, |design| design.shell.pictures.len());
+            view.shell.chosen = last.checked_sub(1).map(Item::Picture);
+        }
     }
 }
 

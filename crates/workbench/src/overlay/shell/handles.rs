@@ -105,7 +105,14 @@ pub fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
         let seat = FittingKind::HookAndLoopSeat { length_mm: wide, width_mm: *height_mm, depth_mm: 0.0 };
         (Item::Mark(n), *at_mm, *turn_deg, Handled { lines: outline(&seat), turns: true, stays: false })
     });
-    for (item, at_mm, turn, shape) in fittings.chain(marks) {
+    let pictures = shell.pictures.iter().enumerate().map(|(n, picture)| {
+        let upright = picture.tones.rows() as f32 / picture.tones.columns.max(1) as f32;
+        let width_mm = picture.width_mm * upright;
+        let seat = FittingKind::HookAndLoopSeat { length_mm: picture.width_mm, width_mm, depth_mm: 0.0 };
+        let shape = Handled { lines: outline(&seat), turns: true, stays: false };
+        (Item::Picture(n), picture.at_mm, picture.turn_deg, shape)
+    });
+    for (item, at_mm, turn, shape) in fittings.chain(marks).chain(pictures) {
         let Some(stand) = Stand::new(skin, &at_mm, turn, lift_mm) else { continue };
         if sight.faces(&stand.at, &stand.normal) {
             handle(ui, sight, desk, skin, &Handle { item, stand, shape });
@@ -160,6 +167,7 @@ fn handle(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>, skin: &Surface, handl
     let text = match item {
         Item::Fitting(n) => (n + 1).to_string(),
         Item::Mark(_) => "A".to_owned(),
+        Item::Picture(_) => "▣".to_owned(),
     };
     ui.painter().text(at, Align2::CENTER_CENTER, text, FontId::proportional(13.0), ink);
     if grip.hovered() || grip.dragged() {
@@ -226,10 +234,11 @@ fn arm(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>, item: Item, stand: &Stan
     }
 }
 
-fn key(item: Item) -> (bool, usize) {
+fn key(item: Item) -> (u8, usize) {
     match item {
-        Item::Fitting(n) => (false, n),
-        Item::Mark(n) => (true, n),
+        Item::Fitting(n) => (0, n),
+        Item::Mark(n) => (1, n),
+        Item::Picture(n) => (2, n),
     }
 }
 

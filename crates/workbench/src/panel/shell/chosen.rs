@@ -2,7 +2,7 @@
 
 use bevy_egui::egui::{TextEdit, Ui};
 use shell::limits::{self, Limit};
-use shell::{Fitting, FittingKind, Mark};
+use shell::{Fitting, FittingKind, Mark, MarkKind, Picture};
 
 use super::Panel;
 use super::items::name;
@@ -23,6 +23,11 @@ pub(super) fn show(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
             let Some(mark) = design.shell.marks.get(n) else { return };
             look::section(ui, "This number or word");
             mark_settings(ui, panel, n, mark);
+        }
+        Some(Item::Picture(n)) => {
+            let Some(picture) = design.shell.pictures.get(n) else { return };
+            look::section(ui, "This picture");
+            picture_settings(ui, panel, n, picture);
         }
         None => {}
     }
@@ -159,20 +164,42 @@ fn mark_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, mark: &Mark) 
             mark.height_mm = mm;
         }
     });
-    let mut sunk = mark.relief_mm < 0.0;
-    if look::choice(ui, &mut sunk, &[(false, "Raised"), (true, "Sunk")]) {
-        panel.edit("raised or sunk", |shell| {
+    let sunk = mark.relief_mm < 0.0;
+    let mut way = (mark.kind, mark.kind == MarkKind::Relief && sunk);
+    let ways = [
+        ((MarkKind::Relief, false), "Raised"),
+        ((MarkKind::Relief, true), "Sunk"),
+        ((MarkKind::CutThrough, false), "Cut out"),
+        ((MarkKind::Inlay, false), "Inlay"),
+    ];
+    if look::choice(ui, &mut way, &ways) {
+        panel.edit("how it is made", |shell| {
             let deepest = limits::most_sunk_mm(shell).min(-limits::MARK_RELIEF.least);
             if let Some(mark) = shell.marks.get_mut(n) {
                 let size = mark.relief_mm.abs();
-                mark.relief_mm = if sunk { -size.min(deepest) } else { size };
+                mark.kind = way.0;
+                mark.relief_mm = match way {
+                    (MarkKind::Relief, true) => -size.min(deepest),
+                    (MarkKind::Inlay, _) => -size.clamp(limits::LEAST_INLAY_MM, deepest.max(limits::LEAST_INLAY_MM)),
+                    _ => size,
+                };
             }
         });
     }
+    match mark.kind {
+        MarkKind::CutThrough => {
+            look::remark(ui, "Bridges hold what a letter encloses.");
+            turn(ui, panel, Item::Mark(n), mark.turn_deg);
+            return;
+        }
+        MarkKind::Inlay => inlay_colour(ui, panel),
+        MarkKind::Relief => {}
+    }
     let deepest = limits::most_sunk_mm(&panel.design.shell).min(-limits::MARK_RELIEF.least);
     let most = if sunk { deepest } else { limits::MARK_RELIEF.most };
-    let limit =
-        Limit { least: limits::LEAST_RELIEF_MM, most: most.max(limits::LEAST_RELIEF_MM), ..limits::MARK_RELIEF };
+    let inlay = mark.kind == MarkKind::Inlay;
+    let least = if inlay { limits::LEAST_INLAY_MM } else { limits::LEAST_RELIEF_MM };
+    let limit = Limit { least, most: most.max(least), ..limits::MARK_RELIEF };
     let by = if sunk { "Sunk by" } else { "Raised by" };
     number(ui, panel, (by, "mm"), &limit, 0.0, mark.relief_mm.abs(), |shell, mm| {
         if let Some(mark) = shell.marks.get_mut(n) {
@@ -180,4 +207,35 @@ fn mark_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, mark: &Mark) 
         }
     });
     turn(ui, panel, Item::Mark(n), mark.turn_deg);
+}
+
+/// The colour of all inlays: what is printed in it is the second body.
+fn inlay_colour(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
+    let mut colour = panel.design.look.clone().unwrap_or_default().inlay_colour;
+    let before = colour;
+    ui.horizontal(|ui| {
+        ui.label("Its colour");
+        ui.color_edit_button_srgb(&mut colour);
+    });
+    if colour != before {
+        panel.desk.bench.session.edit_live("colour of the inlay", |design| {
+            design.look.get_or_insert_default().inlay_colour = colour;
+        });
+    } else if !ui.input(|i| i.pointer.any_down()) {
+        panel.desk.bench.session.settle();
+    }
+}
+
+fn picture_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, picture: &Picture) {
+    number(ui, panel, ("Width", "mm"), &limits::PICTURE_WIDTH, 0.0, picture.width_mm, |shell, mm| {
+        if let Some(picture) = shell.pictures.get_mut(n) {
+            picture.width_mm = mm;
+        }
+    });
+    number(ui, panel, ("Raised by", "mm"), &limits::PICTURE_RELIEF, 0.0, picture.relief_mm, |shell, mm| {
+        if let Some(picture) = shell.pictures.get_mut(n) {
+            picture.relief_mm = mm;
+        }
+    });
+    turn(ui, panel, Item::Picture(n), picture.turn_deg);
 }

@@ -46,10 +46,18 @@ pub(super) fn show(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     add_fitting(ui, panel);
     look::section(ui, "Number or word");
     add_mark(ui, panel);
+    look::section(ui, "Raised picture");
+    let zone = panel.desk.bench.session.derived().zone.value().is_some();
+    let raise = ui.add_enabled_ui(zone, |ui| look::wide_button(ui, Some(Icon::Picture), "Raise a picture…")).inner;
+    if raise.on_hover_text(Action::RaisePicture.keys()).clicked() {
+        panel.desk.asked.0.push(Action::RaisePicture);
+    }
+    look::remark(ui, "PNG, JPEG or SVG: what is dark stands out.");
     look::section(ui, "On the shell");
     let wrong = panel.told.and_then(|(home, words)| matches!(home, Home::Item(_)).then_some(words.as_str()));
     let design = panel.design;
-    let none = design.shell.fittings.is_empty() && design.shell.marks.is_empty();
+    let shell = &design.shell;
+    let none = shell.fittings.is_empty() && shell.marks.is_empty() && shell.pictures.is_empty();
     let otherwise = if none { "Nothing yet." } else { "Press one, here or on the limb; its settings stand below." };
     look::noted(ui, LINES_WITH_A_WAY_OUT, wrong, otherwise);
     for (n, fitting) in design.shell.fittings.iter().enumerate() {
@@ -57,6 +65,9 @@ pub(super) fn show(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
     }
     for (n, mark) in design.shell.marks.iter().enumerate() {
         row(ui, panel, Item::Mark(n), Icon::Number, &mark.text);
+    }
+    for (n, picture) in design.shell.pictures.iter().enumerate() {
+        row(ui, panel, Item::Picture(n), Icon::Picture, &picture.name);
     }
 }
 

@@ -49,6 +49,9 @@ pub fn home(problem: &Problem, design: &Design) -> Home {
     if let Some(n) = (0..design.marks.len()).find(|n| begins(&format!("marks[{n}]"))) {
         return Home::Item(Item::Mark(n));
     }
+    if let Some(n) = (0..design.pictures.len()).find(|n| begins(&format!("pictures[{n}]"))) {
+        return Home::Item(Item::Picture(n));
+    }
     if begins("ribs") {
         Home::Setting("ribs.layout")
     } else if begins("vents") {

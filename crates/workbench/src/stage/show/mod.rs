@@ -58,6 +58,7 @@ struct DressedGuard {
     known: Known,
     plain: Mesh,
     with_picture: Option<(Mesh, Image)>,
+    inlay: Option<Mesh>,
 }
 
 /// A part of the dressed guard.
@@ -110,6 +111,7 @@ pub fn dress(
     };
     if let Some(Outcome::Done(made)) = dressed.making.take() {
         old.iter().for_each(|entity| commands.entity(entity).despawn());
+        let let_in = plastic(made.worn.look.inlay_colour, made.worn.look.finish);
         let plastic = plastic(made.worn.look.colour, made.worn.look.finish);
         if let Some((mesh, image)) = made.with_picture {
             let image = assets.images.add(image);
@@ -122,6 +124,10 @@ pub fn dress(
         }
         let plain = assets.materials.add(plastic);
         put(&mut commands, &mut assets.meshes, made.plain, plain);
+        if let Some(mesh) = made.inlay {
+            let let_in = assets.materials.add(let_in);
+            put(&mut commands, &mut assets.meshes, mesh, let_in);
+        }
         dressed.known = Some((Arc::clone(&made.worn.shell), made.known));
         dressed.worn = Some(made.worn);
     }
@@ -162,7 +168,11 @@ fn make(worn: Outfit, limb: Option<&LimbOnAxes>, known: Option<Known>, job: &Job
             (meshes::plain(&shaded, &all), None)
         }
     };
-    DressedGuard { worn, known, plain, with_picture }
+    let inlay = worn.shell.inlay.as_ref().map(|inlay| {
+        let all: Vec<u32> = (0..u32::try_from(inlay.mesh.triangles.len()).unwrap_or(u32::MAX)).collect();
+        meshes::plain(&Shaded { shell: &inlay.mesh, shade: &[] }, &all)
+    });
+    DressedGuard { worn, known, plain, with_picture, inlay }
 }
 
 /// Puts a part on the stage; the graphics card takes no mesh without a triangle.
