@@ -56,7 +56,7 @@ def test_a_guard_is_saved_and_its_print_files_read_back(window, tmp_path):
     one = window(SHIN)
     painted(one)
     one.key("Next")
-    # The wall by mouse, on a slider from 0.8 to 10 mm; then by key, a tenth of a millimetre each.
+    # The wall by mouse, on a slider from 1 to 10 mm; then by key, a tenth of a millimetre each.
     one.press(WALL)
     by_mouse = one.settled("the wall by mouse", lambda design: design["shell"]["thickness_mm"] != 3.0)
     before = by_mouse["shell"]["thickness_mm"]

@@ -158,7 +158,7 @@ pub fn made(report: &MakeReport, out_folder: &Path) -> String {
         let _ = writeln!(out, "Filament    {filament}");
     }
     for strap in &report.straps {
-        let _ = writeln!(out, "Strap       {strap}");
+        let _ = writeln!(out, "Strap       {strap}; {}", strap.holds());
     }
     let _ = writeln!(out, "Printer     {}{}", report.bed, ask_for_bed(report));
     beware(&mut out, &report.warnings);

@@ -249,7 +249,7 @@ fn design(chance: &mut Chance, limb: &Limb, zone: &Zone) -> Design {
         tried += 1;
         let kind = fitting_kind(chance, &room, &design);
         if let Some(at_mm) = room.anchor(chance, reach_mm(&kind), 5.5_f32.max(limits::rim_wall_mm(&design) + 1.0)) {
-            design.fittings.push(Fitting { kind, at_mm, turn_deg: chance.between(-360.0, 360.0) });
+            design.fittings.push(Fitting { kind, at_mm, turn_deg: chance.between(-360.0, 360.0), follows: false });
         }
     }
     if chance.happens(0.4) {

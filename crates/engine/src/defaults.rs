@@ -12,11 +12,6 @@ use crate::EngineError;
 /// Two ribs along the limb are this share of the guard's width apart: outside them the straps have room, and between them
 /// the vents and the number.
 const RIBS_APART: f64 = 0.6;
-/// Guards from this length on have two straps, mm.
-const TWO_STRAPS_FROM_MM: f64 = 100.0;
-/// Guards from this length on have three, mm.
-const THREE_STRAPS_FROM_MM: f64 = 260.0;
-
 /// Gap, wall, rim, ribs and vents for a body site.
 ///
 /// Orthotic rules of thumb: 3.2 mm sheet for a forearm and larger parts, 2.4 mm for a hand; the gap is the liner plus
@@ -63,15 +58,6 @@ pub fn strap_mm_for(site: BodySite) -> f32 {
     }
 }
 
-/// Number of straps by the length of the guard along the limb, mm: one strap lets a long guard turn about it.
-fn strap_count(length_mm: f64) -> usize {
-    match length_mm {
-        ..TWO_STRAPS_FROM_MM => 1,
-        ..THREE_STRAPS_FROM_MM => 2,
-        _ => 3,
-    }
-}
-
 /// How wide the covered skin is across its middle line and how long along it, mm; 0 where it cannot be laid flat.
 fn extent_mm(skin: &Surface, zone: &Zone, job: &Job) -> Result<[f64; 2], EngineError> {
     let map = match zone.map(skin, job) {
@@ -109,6 +95,7 @@ const NARROW_STRAPS_MM: [f32; 2] = [20.0, 15.0];
 fn narrower(
     skin: &Surface,
     zone: &Zone,
+    design: &Design,
     strap_mm: f32,
     count: usize,
     found: usize,
@@ -117,7 +104,7 @@ fn narrower(
     let usual = limits::STRAP_WIDTHS_MM.into_iter().rev().chain(NARROW_STRAPS_MM);
     let mut best: Option<(f32, Vec<Fitting>)> = None;
     for mm in usual.filter(|mm| *mm < strap_mm).take(2) {
-        let slots = shell::fitting::suggest_straps(skin, zone, mm, count, job)?;
+        let slots = shell::fitting::suggest_straps(skin, zone, design, mm, count, job)?;
         if slots.len() > best.as_ref().map_or(found, |(_, most)| most.len()) {
             best = Some((mm, slots));
         }
@@ -143,12 +130,12 @@ pub fn add_fittings(
         fit_ribs(&mut fitted, skin, zone, job)?;
     }
     let mut notices = Vec::new();
-    let (strap_mm, count) = (strap_mm_for(site), strap_count(extent_mm(skin, zone, job)?[1]));
-    let mut slots = shell::fitting::suggest_straps(skin, zone, strap_mm, count, job)?;
+    let (strap_mm, count) = (strap_mm_for(site), shell::fitting::levels_by_length(skin, zone, job)?);
+    let mut slots = shell::fitting::suggest_straps(skin, zone, &fitted, strap_mm, count, job)?;
     if slots.len() < 2 * count {
         let (found, wanted, wide) = (slots.len(), 2 * count, print::words::tenths(strap_mm));
         let room = format!("The zone has room for {found} of {wanted} slots for {wide} mm straps");
-        notices.push(match narrower(skin, zone, strap_mm, count, found, job)? {
+        notices.push(match narrower(skin, zone, &fitted, strap_mm, count, found, job)? {
             Some((mm, more)) => {
                 slots = more;
                 let others = if slots.len() < wanted { "; place the others by hand" } else { "" };

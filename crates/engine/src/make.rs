@@ -138,7 +138,7 @@ impl Making<'_> {
         let inlay = shell.inlay.as_ref().map(|inlay| print::beside_part(&inlay.mesh, &shell.mesh));
         let table = mechanics::compare(shell.volume_mm3(), area_mm2, &design.shell, materials);
         let size_mm = mesh.bounds().map_or([0.0; 3], |(low, high)| (high - low).cast::<f64>().into());
-        let straps = straps(&opened.skin, &design.shell)?;
+        let straps = straps(&opened.skin, &opened.zone, &design.shell, &shell.layout.fittings)?;
         let bed = bed_check(&mesh, settings.bed_mm);
         Ok(Part { shell, mesh, inlay, solid: SolidFaults::from(&proof), size_mm, area_mm2, table, straps, bed })
     }
@@ -226,6 +226,7 @@ fn shell_report(part: &Part, placement: &Placement, resolution_mm: f32) -> Shell
         solid: part.solid.clone(),
         sound: shell.sound.clone().map(Soundness::from),
         openings: shell.layout.openings.len(),
+        fittings: shell.layout.fittings.iter().map(|(_, fitting)| fitting.clone()).collect(),
         ribs_in_scan: shell.layout.rib_lines.iter().map(|line| line_in_scan(line, placement)).collect(),
         notices: shell.notices.clone(),
     }

@@ -6,6 +6,7 @@ use mesh::solid::SolidReport;
 use mesh::sound::SoundReport;
 use scan::{BodySite, CleaningReport, Placement, Side};
 use serde::Serialize;
+use shell::Fitting;
 use zone::{Trim, Zone};
 
 use crate::{BedCheck, FileMade, Strap, Warning, edges_in_scan};
@@ -95,6 +96,8 @@ pub struct ShellReport {
     pub sound: Option<Soundness>,
     /// Vents, slots and holes through the wall.
     pub openings: usize,
+    /// The fittings where they were placed, in limb axes.
+    pub fittings: Vec<Fitting>,
     /// Middle lines of the ribs on the skin, in the scan file's own coordinates and unit.
     pub ribs_in_scan: Vec<Vec<[f64; 3]>>,
     /// What was left out or changed to make the shell possible, a sentence each.

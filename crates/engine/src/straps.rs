@@ -5,7 +5,9 @@ use std::fmt::{self, Display, Formatter};
 use mesh::Surface;
 use nalgebra::{Point3, Vector3};
 use serde::Serialize;
-use shell::{Design, FittingKind};
+use shell::fitting::anchor_pull_n;
+use shell::{Design, Fitting, FittingKind};
+use zone::Zone;
 
 use crate::EngineError;
 
@@ -31,6 +33,8 @@ pub struct Strap {
     pub girth_mm: Option<f64>,
     /// How long it is cut: the girth and [`STRAP_OVERLAP_MM`], rounded up to 5 mm.
     pub cut_mm: Option<f64>,
+    /// The pull that the wall behind its slots holds, N: of the weaker one ([`shell::fitting::anchor_pull_n`]).
+    pub holds_n: f64,
 }
 
 impl Display for Strap {
@@ -51,29 +55,52 @@ impl Display for Strap {
     }
 }
 
+impl Strap {
+    /// The pull that its slots hold, in words, rounded down to 10 N.
+    #[must_use]
+    pub fn holds(&self) -> String {
+        format!("its slots hold a pull of about {:.0} N", 10.0 * (self.holds_n / 10.0).floor())
+    }
+}
+
 /// A slot for a strap round the limb.
 struct Slot {
     number: usize,
     width_mm: f32,
     /// On the skin.
     at: Point3<f32>,
+    /// The pull that the wall between it and the trim line holds, N.
+    holds_n: f64,
 }
 
-/// The straps of a design, in the order of their slots. Slots of one width whose heights differ by less than it face
+/// The straps of a design whose fittings lie where they were placed, in the order of their slots. Slots of one width whose heights differ by less than it face
 /// each other, those nearest in height first.
 ///
 /// # Errors
 /// The skin is broken.
-pub fn straps(skin: &Surface, design: &Design) -> Result<Vec<Strap>, EngineError> {
-    let mut slots: Vec<Slot> = design
-        .fittings
+pub fn straps(
+    skin: &Surface,
+    zone: &Zone,
+    design: &Design,
+    fittings: &[(usize, Fitting)],
+) -> Result<Vec<Strap>, EngineError> {
+    let mut slots: Vec<Slot> = fittings
         .iter()
-        .enumerate()
         .filter_map(|(number, fitting)| {
-            let FittingKind::StrapSlot { strap_mm, .. } = fitting.kind else { return None };
+            let FittingKind::StrapSlot { strap_mm, opening_mm } = fitting.kind else { return None };
             let round = (fitting.turn_deg.rem_euclid(180.0) - 90.0).abs() <= GREATEST_LEAN_DEG;
-            let at = shell::skin_point(skin, &fitting.at_mm).filter(|_| round)?.point;
-            Some(Slot { number, width_mm: strap_mm, at })
+            let hit = shell::skin_point(skin, &fitting.at_mm).filter(|_| round)?;
+            // The wall is thinnest at the middle of the slot or at one of its ends.
+            let (around, along) = shell::skin_directions(&skin.normal_at(&hit));
+            let (sin, cos) = fitting.turn_deg.to_radians().sin_cos();
+            let edge_mm = |share: f32| {
+                let place = hit.point + (around * cos + along * sin) * (0.5 * strap_mm * share);
+                let on_skin = shell::skin_point(skin, &place);
+                on_skin.map_or(0.0, |at| skin.interpolate(&zone.covered.distance_mm, &at))
+            };
+            let wall_mm = [-1.0, 0.0, 1.0].map(edge_mm).into_iter().fold(f32::INFINITY, f32::min) - 0.5 * opening_mm;
+            let holds_n = f64::from(anchor_pull_n(wall_mm, strap_mm, design.thickness_mm));
+            Some(Slot { number: *number, width_mm: strap_mm, at: hit.point, holds_n })
         })
         .collect();
     let mut found = Vec::new();
@@ -85,12 +112,14 @@ pub fn straps(skin: &Surface, design: &Design) -> Result<Vec<Strap>, EngineError
             .min_by(|i, j| apart(&slots[*i]).total_cmp(&apart(&slots[*j])));
         let Some(other) = facing.map(|i| slots.remove(i)) else {
             let slots = vec![slot.number];
-            found.push(Strap { slots, width_mm: slot.width_mm, girth_mm: None, cut_mm: None });
+            found.push(Strap { slots, width_mm: slot.width_mm, girth_mm: None, cut_mm: None, holds_n: slot.holds_n });
             continue;
         };
         let girth_mm = girth_mm(skin, [&slot.at, &other.at])?;
         let cut_mm = girth_mm.map(|girth| ((girth + STRAP_OVERLAP_MM) / CUT_STEP_MM).ceil() * CUT_STEP_MM);
-        found.push(Strap { slots: vec![slot.number, other.number], width_mm: slot.width_mm, girth_mm, cut_mm });
+        let holds_n = slot.holds_n.min(other.holds_n);
+        let slots = vec![slot.number, other.number];
+        found.push(Strap { slots, width_mm: slot.width_mm, girth_mm, cut_mm, holds_n });
     }
     Ok(found)
 }
@@ -112,7 +141,10 @@ pub(crate) fn in_short(straps: &[Strap]) -> Vec<String> {
         let wide = print::words::tenths(width_mm);
         format!("{wide} mm wide: cut {cut} mm (girth {girth} mm, and {STRAP_OVERLAP_MM:.0} mm to overlap)")
     });
-    together.chain(straps.iter().filter(|strap| strap.cut_mm.is_none()).map(ToString::to_string)).collect()
+    let weakest = straps.iter().map(|strap| strap.holds_n).reduce(f64::min);
+    let holds =
+        weakest.map(|n| format!("the wall behind the slots holds a pull of about {:.0} N", 10.0 * (n / 10.0).floor()));
+    together.chain(straps.iter().filter(|strap| strap.cut_mm.is_none()).map(ToString::to_string)).chain(holds).collect()
 }
 
 /// Girth of the limb half way between the heights of two places on it; nothing where the skin there is open.
@@ -135,6 +167,7 @@ mod tests {
     use super::*;
     use shell::Fitting;
     use test_shapes::{Diagonals, Wrap, grid};
+    use zone::Region;
 
     const RADIUS: f32 = 40.0;
 
@@ -150,11 +183,15 @@ mod tests {
     fn slot(strap_mm: f32, at_deg: f32, z: f32, turn_deg: f32) -> Fitting {
         let (s, c) = at_deg.to_radians().sin_cos();
         let kind = FittingKind::StrapSlot { strap_mm, opening_mm: 4.0 };
-        Fitting { kind, at_mm: Point3::new(RADIUS * c, RADIUS * s, z), turn_deg }
+        Fitting { kind, at_mm: Point3::new(RADIUS * c, RADIUS * s, z), turn_deg, follows: false }
     }
 
     fn of(skin: &Surface, fittings: Vec<Fitting>) -> Vec<Strap> {
-        straps(skin, &Design { fittings, ..Design::default() }).unwrap()
+        let zone = Zone {
+            covered: Region { distance_mm: vec![8.0; skin.mesh().points.len()], edges: Vec::new() },
+            ..Zone::default()
+        };
+        straps(skin, &zone, &Design::default(), &fittings.into_iter().enumerate().collect::<Vec<_>>()).unwrap()
     }
 
     #[test]
@@ -174,6 +211,8 @@ mod tests {
             assert!((strap.girth_mm.unwrap() - 251.3).abs() < 0.1, "{strap:?}");
             assert_eq!(strap.cut_mm, Some(335.0));
             assert_eq!(strap.to_string(), "25 mm wide: cut 335 mm (girth 251 mm and 80 mm to overlap)");
+            // A wall of 6 mm behind a slot of 27 mm and 4 mm, in a guard of 3 mm: see `shell::fitting::anchor_pull_n`.
+            assert!((strap.holds_n - 100.0).abs() < 1e-3 && strap.holds().ends_with("about 100 N"), "{strap:?}");
         }
     }
 
@@ -184,10 +223,12 @@ mod tests {
             width_mm,
             girth_mm: girth,
             cut_mm: girth.map(|g| g + 80.0),
+            holds_n: 104.0,
         };
         let told = in_short(&[strap(25.0, Some(170.0)), strap(38.0, None), strap(25.0, Some(230.0))]);
         assert_eq!(told[0], "25 mm wide: cut 250 and 310 mm (girth 170 and 230 mm, and 80 mm to overlap)");
-        assert!(told.len() == 2 && told[1].starts_with("38 mm wide: measure"), "{told:?}");
+        assert!(told.len() == 3 && told[1].starts_with("38 mm wide: measure"), "{told:?}");
+        assert_eq!(told[2], "the wall behind the slots holds a pull of about 100 N");
     }
 
     #[test]

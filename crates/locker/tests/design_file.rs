@@ -198,6 +198,7 @@ prop_compose! {
             kind: shell::FittingKind::StrapSlot { strap_mm, opening_mm: 4.0 },
             at_mm,
             turn_deg: 12.5,
+            follows: false,
         });
         design.zone.sources.push(zone::Source::Line { points_mm: points, inside_mm: Some(at_mm) });
         design.resolution_mm = resolution_mm;

@@ -188,6 +188,7 @@ mod tests {
             kind: FittingKind::StrapSlot { strap_mm: 38.0, opening_mm: 4.0 },
             at_mm: Point3::origin(),
             turn_deg: 0.0,
+            follows: false,
         };
         let seat = FittingKind::HookAndLoopSeat { length_mm: 40.0, width_mm: 25.5, depth_mm: 1.0 };
         let fittings = vec![strap.clone(), Fitting { kind: seat, ..strap.clone() }, strap];

@@ -24,6 +24,8 @@ pub struct Design {
     pub vents: Option<Vents>,
     /// What holds the guard on.
     pub fittings: Vec<Fitting>,
+    /// Pull that the wall behind the slots that follow holds, N. 20 to 400, usually 60.
+    pub strap_pull_n: f32,
     /// Numbers and words.
     pub marks: Vec<Mark>,
     /// Pictures raised on the outer face.
@@ -40,6 +42,7 @@ impl Default for Design {
             ribs: None,
             vents: None,
             fittings: Vec::new(),
+            strap_pull_n: crate::fitting::USUAL_PULL_N,
             marks: Vec::new(),
             pictures: Vec::new(),
         }
@@ -199,6 +202,18 @@ pub struct Fitting {
     /// Turn on the skin. −360 to 360.
     #[serde(default)]
     pub turn_deg: f32,
+    /// Of a strap slot: the program places it, with the others that follow, for each zone, strap, wall and rim anew. Place
+    /// and turn are then those that it had last.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub follows: bool,
+}
+
+impl Fitting {
+    /// Whether the program places it.
+    #[must_use]
+    pub fn is_following(&self) -> bool {
+        self.follows && matches!(self.kind, FittingKind::StrapSlot { .. })
+    }
 }
 
 /// The kinds of fittings.

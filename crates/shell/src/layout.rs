@@ -6,7 +6,7 @@ use mesh::{Hit, Job, Surface};
 use nalgebra::Point3;
 use zone::Zone;
 
-use crate::{Chart, Design, Shape, ShellError};
+use crate::{Chart, Design, Fitting, Shape, ShellError};
 
 /// The item of a design that an opening or emboss belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -83,6 +83,8 @@ impl Shades {
 /// fittings, marks, pictures, ribs, vents, stitch holes.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Layout {
+    /// The fittings, each with its number in the design; those that follow where they were placed.
+    pub fittings: Vec<(usize, Fitting)>,
     /// Openings through the wall.
     pub openings: Vec<Opening>,
     /// Raised and lowered parts of the outer face.

@@ -66,6 +66,8 @@ limits! {
     VENT_GRADE = Limit { field: "vents.grade_percent", least: 0.0, most: 60.0, unit: "%" };
     /// Share of the zone that vents open.
     VENT_OPEN = Limit { field: "vents.open_percent", least: 2.0, most: 60.0, unit: "%" };
+    /// Pull that slots which follow hold.
+    STRAP_PULL = Limit { field: "strap_pull_n", least: 20.0, most: 400.0, unit: "N" };
     /// A coordinate of a fitting: no point of a limb lies farther from the middle of its scan.
     FITTING_AT = Limit::mm("fittings[].at_mm[]", -2000.0, 2000.0);
     /// Turn of a fitting.

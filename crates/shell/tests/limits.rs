@@ -28,6 +28,7 @@ fn place(skin: &Surface, zone: &Zone, design: &Design) -> Result<Layout, ShellEr
     let mut layout = Layout::default();
     fitting::place_fittings(skin, zone, design, &mut layout, &Job::silent())?;
     fitting::place_marks(skin, zone, design, &mut layout, &Job::silent())?;
+    fitting::place_pictures(skin, zone, design, &mut layout, &Job::silent())?;
     pattern::place_ribs(skin, zone, design, &mut layout, &Job::silent())?;
     fitting::place_stitch_holes(skin, zone, design, &mut layout, &Job::silent())?;
     pattern::place_vents(skin, zone, design, &mut layout, &Job::silent())?;
@@ -92,7 +93,7 @@ proptest! {
         let design = Design {
             thickness_mm,
             rim: Rim { round_mm, ..Rim::default() },
-            fittings: vec![Fitting { kind: kind.clone(), at_mm, turn_deg }],
+            fittings: vec![Fitting { kind: kind.clone(), at_mm, turn_deg, follows: false }],
             ..Design::default()
         };
         let [long, high] = extent(&kind);
@@ -137,6 +138,11 @@ fn everything() -> Value {
         "vents": { "kind": "round", "size_mm": 8.0, "ligament_mm": 4.0, "rim_distance_mm": 8.0, "seed": 1 },
         "fittings": fittings,
         "marks": [{ "text": "7", "height_mm": 20.0, "relief_mm": 0.8, "at_mm": [0.0, 0.0, 60.0], "turn_deg": 0.0 }],
+        "pictures": [{
+            "name": "two", "width_mm": 20.0, "relief_mm": 0.8, "at_mm": [0.0, 0.0, -60.0], "turn_deg": 0.0,
+            "tones": { "columns": 2, "values": "/wADBA==" },
+        }],
+        "strap_pull_n": 60.0,
     })
 }
 
@@ -175,7 +181,7 @@ fn a_number_out_of_its_range_is_refused_with_its_path_by_the_check_and_by_the_fi
             assert_eq!(wrong.field, path, "{value}");
             assert!(wrong.allowed.contains(&limit.least.to_string()), "{wrong}");
             // Gap, wall and rim are nothing that is placed.
-            if ["fittings", "marks", "ribs", "vents"].iter().any(|placed| limit.field.starts_with(placed)) {
+            if ["fittings", "marks", "pictures", "ribs", "vents"].iter().any(|placed| limit.field.starts_with(placed)) {
                 let refused = place(&skin, &zone, &design).unwrap_err().to_string();
                 assert!(refused.starts_with(&format!("shell.{path}: ")), "{path}: {refused}");
             }
@@ -196,6 +202,7 @@ fn the_comments_on_the_fields_give_the_same_ranges() {
             None => "struct Design".to_owned(),
             Some("fittings[]") => "struct Fitting ".to_owned(),
             Some("marks[]") => "struct Mark".to_owned(),
+            Some("pictures[]") => "struct Picture".to_owned(),
             Some(part) if limit.field.contains("kind.") => {
                 let words = part.split('-').map(|w| w[..1].to_uppercase() + &w[1..]);
                 format!("    {} {{", words.collect::<String>())

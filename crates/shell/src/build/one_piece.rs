@@ -1,12 +1,14 @@
 //! A shell is one connected component: small ones beside it are dropped, large ones refused.
 
-use mesh::{Cancelled, Job, Mesh, UnionFind};
+use mesh::{Cancelled, Job, Mesh, Place, UnionFind};
 use nalgebra::Point3;
 
 use crate::{Layout, ShellError};
 
 /// Components smaller than this share of the whole volume are dropped: the print does without them.
 const LEAST_SHARE: f64 = 0.01;
+/// A loose piece is told from this volume on, mm³.
+const TOLD_MM3: f64 = 0.1;
 /// Triangles between two checks for cancellation.
 const TRIANGLES_A_LOOK: usize = 65_536;
 
@@ -45,9 +47,16 @@ pub(super) fn one_piece(raw: Mesh, layout: &Layout, notices: &mut Vec<String>, j
             cure: cure.into(),
         });
     }
-    if count > 1 {
-        notices.push(match count - 1 {
-            1 => "1 small loose piece was removed from the shell.".to_owned(),
+    // Specks that the grid leaves are not worth a word.
+    let told = (0..count).filter(|p| *p != largest && volumes[*p].abs() >= TOLD_MM3).count();
+    if told > 0 {
+        notices.push(match told {
+            1 => {
+                let is_told = |p: u32| p as usize != largest && volumes[p as usize].abs() >= TOLD_MM3;
+                let loose = component.iter().position(|p| is_told(*p)).unwrap_or(0);
+                let place = Place::new(&raw.corners(loose)[0], 0);
+                format!("1 small loose piece was removed from the shell near {place:#} mm.")
+            }
             more => format!("{more} small loose pieces were removed from the shell."),
         });
     }

@@ -3,7 +3,7 @@
 //! Where the limb bulges with radius R, what spans an angle is wider by 1 + h/R at a height h over the skin (parallel
 //! surfaces; do Carmo 1976, 3-5, exercise 11). A shape is therefore looked up at its coordinates on the skin times
 //! I + hW, W being the bend of the skin under it (the shape operator), so that it has its drawn size at every height.
-//! Vents are not made wider on the skin of a hollow, where they would take the wall between them.
+//! Only fittings are made wider on the skin of a hollow, whose room is looked after where they are placed.
 
 use mesh::Surface;
 use nalgebra::{Matrix2, Matrix3, Matrix3x2, Vector2, Vector3};
@@ -14,8 +14,8 @@ use crate::{Chart, Shape};
 const LEAST_REACH_MM: f32 = 5.0;
 /// Limbs do not bulge more sharply than with this radius, mm; what does is an edge of the scan.
 const LEAST_RADIUS_MM: f32 = 8.0;
-/// A hollow counts as if it had at least this radius, mm: in a sharper one the wall closes up.
-const LEAST_HOLLOW_MM: f32 = 20.0;
+/// A hollow counts as if it had at least this radius, mm: charts reach no farther than what is drawn in it then takes.
+const LEAST_HOLLOW_MM: f32 = 35.0;
 /// Fewer vertices tell no bend.
 const LEAST_VERTICES: usize = 6;
 
@@ -130,13 +130,13 @@ mod tests {
 
     #[test]
     fn hollows_count_up_to_a_limit_and_not_for_vents() {
-        for (hollows, a) in [(true, -0.04), (false, 0.0)] {
-            let kept = Bend::within_limits(Matrix2::new(-0.04, 0.0, 0.0, 0.02), hollows);
+        for (hollows, a) in [(true, -0.02), (false, 0.0)] {
+            let kept = Bend::within_limits(Matrix2::new(-0.02, 0.0, 0.0, 0.02), hollows);
             assert_relative_eq!(kept.a, a, epsilon = 1e-7);
             assert_relative_eq!(kept.c, 0.02, epsilon = 1e-7);
         }
         let sharp = Bend::within_limits(Matrix2::new(-0.4, 0.0, 0.0, 0.0), true);
-        assert_relative_eq!(sharp.widest_on_skin(6.0), 1.0 / 0.7, max_relative = 1e-5);
+        assert_relative_eq!(sharp.widest_on_skin(7.0), 1.0 / 0.8, max_relative = 1e-5);
     }
 
     #[test]

@@ -52,7 +52,8 @@ pub(super) struct LocalShapes<'a> {
 }
 
 impl<'a> LocalShapes<'a> {
-    /// Hands each triangle of the skin the shapes that matter to it; edges are rounded by `round_mm`.
+    /// Hands each triangle of the skin the shapes that matter to it; edges are rounded by `round_mm`, and the wall ends at
+    /// most `outer_mm` over the skin.
     ///
     /// # Errors
     /// [`Cancelled`] on request; checked for each shape.
@@ -60,12 +61,12 @@ impl<'a> LocalShapes<'a> {
         skin: &Surface,
         normals: &[Vector3<f32>],
         design: &Design,
-        round_mm: f32,
+        [round_mm, outer_mm]: [f32; 2],
         layout: &'a Layout,
         job: &Job,
     ) -> Result<Self, Cancelled> {
         let bend = |chart: &Chart, shape: &Shape, item: DesignItem| {
-            Bend::under(skin, normals, chart, shape, item != DesignItem::Vent)
+            Bend::under(skin, normals, chart, shape, matches!(item, DesignItem::Fitting(_)))
         };
         let openings = layout.openings.par_iter().map(|o| Local {
             chart: &o.chart,
@@ -82,7 +83,6 @@ impl<'a> LocalShapes<'a> {
             bend: bend(&e.chart, &e.shape, e.item),
         });
         let shapes: Vec<Local<'a>> = openings.chain(embosses).collect();
-        let outer_mm = design.gap_mm + design.thickness_mm;
         let per_shape: Vec<Vec<(u32, OnTriangle)>> = shapes
             .par_iter()
             .enumerate()

@@ -164,6 +164,9 @@ impl<'a> Field<'a> {
         let lift = lifted.lift(design, job)?;
         let round_mm = design.rim.round_mm.max(finish.least_round_mm);
         let gap_mm = summed(design.gap_mm, &zone.reliefs)?;
+        let thickness_mm = summed(design.thickness_mm, &zone.reinforcements)?;
+        let highest = |values: &[f32]| values.iter().copied().fold(0.0, f32::max);
+        let outer_mm = highest(&gap_mm) + highest(&thickness_mm);
         Ok(Self {
             skin,
             fair_off_mm: near.vertices.iter().map(off).fold(0.0, f32::max),
@@ -175,11 +178,11 @@ impl<'a> Field<'a> {
             lift: lift.share,
             least_lift: lift.least,
             round_mm,
-            thickness_mm: summed(design.thickness_mm, &zone.reinforcements)?,
+            thickness_mm,
             rib_mm: &layout.rib_distance_mm,
             rib_lines: RibLines::new(&layout.rib_lines, design.ribs.as_ref().map_or(1.0, rib_reach_mm)),
             bead_mm: if design.rim.bead_mm > design.thickness_mm { 0.5 * design.rim.bead_mm } else { 0.0 },
-            shapes: LocalShapes::new(skin, &normals, design, round_mm, layout, job)?,
+            shapes: LocalShapes::new(skin, &normals, design, [round_mm, outer_mm], layout, job)?,
             normals,
             design,
         })

@@ -10,7 +10,7 @@ use zone::{Bump, Zone};
 use crate::{Chart, Design};
 
 /// How far the outer face stands off the skin at most near `hit`, mm.
-pub(super) fn outer_face_mm(skin: &Surface, zone: &Zone, design: &Design, hit: &Hit) -> f32 {
+pub(in crate::fitting) fn outer_face_mm(skin: &Surface, zone: &Zone, design: &Design, hit: &Hit) -> f32 {
     let bumps = |bumps: &[Bump]| {
         bumps
             .iter()
@@ -28,7 +28,7 @@ pub(super) fn outer_face_mm(skin: &Surface, zone: &Zone, design: &Design, hit: &
 ///
 /// Measured as the turn of the normal from one side of the box to the other, on three lines each, and over at least 8
 /// mm, so that noise has little effect.
-pub(super) fn curvature(skin: &Surface, chart: &Chart, half: [f32; 2]) -> [f32; 2] {
+pub(in crate::fitting) fn curvature(skin: &Surface, chart: &Chart, half: [f32; 2]) -> [f32; 2] {
     let half = half.map(|h| h.max(4.0).min(chart.radius_mm * 0.6));
     [0, 1].map(|axis| {
         let across = 0.5 * half[1 - axis];
@@ -50,7 +50,7 @@ pub(super) fn curvature(skin: &Surface, chart: &Chart, half: [f32; 2]) -> [f32; 
 
 /// What a size has to be multiplied by on the skin to keep it at least nominal in the wall; `None` where the hollow is
 /// so narrow that the wall closes up.
-pub(super) fn hollow_scale(curvature: [f32; 2], outer_mm: f32) -> Option<[f32; 2]> {
+pub(in crate::fitting) fn hollow_scale(curvature: [f32; 2], outer_mm: f32) -> Option<[f32; 2]> {
     let left = curvature.map(|k| 1.0 + k.min(0.0) * outer_mm);
     left.iter().all(|l| *l > 0.4).then(|| left.map(|l| 1.0 / l))
 }

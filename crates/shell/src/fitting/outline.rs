@@ -7,6 +7,7 @@ use nalgebra::Point3;
 use zone::Zone;
 
 use super::bend::{curvature, hollow_scale, outer_face_mm};
+use super::following::fittings_in_place;
 use super::placement::{Misfit, Reason, STRAP_WALL_MM, Workpiece};
 use super::{name, way_out};
 use crate::design_check::check_fitting;
@@ -14,7 +15,7 @@ use crate::limits::{MIN_LIGAMENT_MM, rim_wall_mm};
 use crate::{Chart, Design, DesignItem, Emboss, Fitting, FittingKind, Layout, Opening, Shape, ShellError};
 
 /// How much longer a strap slot is than the strap is wide, so that the strap slides, mm.
-const STRAP_CLEARANCE_MM: f32 = 2.0;
+pub(super) const STRAP_CLEARANCE_MM: f32 = 2.0;
 /// Corner radius of strap slots and seats where there is room, mm: straps do not fray on it and corners do not tear.
 const CORNER_MM: f32 = 2.0;
 /// How much longer a tie slot is than the tie is wide, mm.
@@ -63,8 +64,13 @@ pub fn place_fittings(
     }
     let workpiece = Workpiece::new(skin, zone, design, job)?;
     for (number, fitting) in design.fittings.iter().enumerate() {
-        job.step("placing fittings", number as f32 / design.fittings.len() as f32)?;
         workpiece.allowed(check_fitting(design, number, fitting), &fitting.at_mm)?;
+    }
+    layout.fittings = fittings_in_place(skin, zone, design, layout, job)?;
+    let fittings = layout.fittings.clone();
+    for (number, fitting) in &fittings {
+        let number = *number;
+        job.step("placing fittings", number as f32 / fittings.len() as f32)?;
         if let Err(refusal) = place_checked(&workpiece, layout, number, fitting) {
             return Err(way_out::told(&workpiece, layout, number, fitting, refusal)?);
         }

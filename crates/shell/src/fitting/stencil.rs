@@ -34,7 +34,9 @@ pub(super) fn openings(drawing: &Shape) -> Vec<Shape> {
             continue;
         };
         let at = raster.place(middle, 0)[0];
-        let [from, to] = [bottom, top].map(|j| raster.place(0, j)[1]);
+        // A bridge goes on beyond the letter, or its end would be a spike of an opening.
+        let [from, to] =
+            [(bottom, -MIN_LIGAMENT_MM), (top, MIN_LIGAMENT_MM)].map(|(j, more)| raster.place(0, j)[1] + more);
         let bridge = Shape::RoundedBox {
             centre: [at, 0.5 * (from + to)],
             direction: [1.0, 0.0],

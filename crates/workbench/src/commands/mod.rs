@@ -69,6 +69,7 @@ mod tests {
                 kind: slot,
                 at_mm: nalgebra::Point3::origin(),
                 turn_deg: 90.0,
+                follows: false,
             });
         });
         view.zone.aim = crate::state::zone::Aim::Region(0);

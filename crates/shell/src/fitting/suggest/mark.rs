@@ -11,7 +11,7 @@ use crate::fitting::glyphs;
 use crate::fitting::outline::{CHART_MARGIN_MM, place_checked};
 use crate::fitting::placement::Workpiece;
 use crate::fitting::way_out::succeeded as fits;
-use crate::fitting::{place_marks, place_pictures};
+use crate::fitting::{fittings_in_place, place_marks, place_pictures};
 use crate::limits::{self, rim_wall_mm};
 use crate::{Design, Layout, Mark, MarkKind, Picture, Shape, ShellError};
 
@@ -80,10 +80,16 @@ pub fn suggest_picture(
 /// The fittings of a design in their places.
 fn with_fittings(workpiece: &Workpiece<'_>) -> Result<Layout, Cancelled> {
     let (design, mut layout) = (workpiece.design, Layout::default());
-    for (number, fitting) in design.fittings.iter().enumerate() {
+    let Workpiece { skin, zone, job, .. } = *workpiece;
+    let placed = match fittings_in_place(skin, zone, design, &mut layout, job) {
+        Ok(placed) => placed,
+        Err(ShellError::Cancelled(stop)) => return Err(stop),
+        Err(ShellError::CannotBuild { .. }) => Vec::new(),
+    };
+    for (number, fitting) in placed {
         // A fitting that has no room is for `arrange` to report; the others still count.
-        if check_fitting(design, number, fitting).is_ok() {
-            fits(place_checked(workpiece, &mut layout, number, fitting))?;
+        if check_fitting(design, number, &fitting).is_ok() {
+            fits(place_checked(workpiece, &mut layout, number, &fitting))?;
         }
     }
     Ok(layout)

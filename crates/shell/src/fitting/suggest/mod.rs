@@ -4,6 +4,6 @@ mod mark;
 mod straps;
 
 pub use self::mark::{suggest_mark, suggest_picture};
-pub use self::straps::suggest_straps;
+pub use self::straps::{levels_by_length, suggest_straps};
 /// Suggested things leave this much more room than they need, so that small changes of the design keep them, mm.
 const SPARE_MM: f32 = 1.0;

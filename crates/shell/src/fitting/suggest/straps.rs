@@ -6,16 +6,22 @@ use zone::Zone;
 
 use super::SPARE_MM;
 use crate::board::Board;
+use crate::fitting::anchor::anchor_wall_mm;
+use crate::fitting::bend::{curvature, hollow_scale, outer_face_mm};
 use crate::fitting::outline::place_checked;
 use crate::fitting::placement::{STRAP_WALL_MM, Workpiece};
 use crate::fitting::way_out::succeeded as fits;
-use crate::limits::{self, USUAL_STRAP_OPENING_MM as OPENING_MM};
-use crate::{Design, Fitting, FittingKind, Layout, ShellError};
+use crate::limits::{self, USUAL_STRAP_OPENING_MM as OPENING_MM, rim_wall_mm};
+use crate::{Chart, Design, Fitting, FittingKind, Layout, ShellError};
 
 /// Slots are tried this far inside the first place that seems to have room, mm.
 const INWARDS_MM: [f64; 6] = [0.0, 1.0, 2.0, 4.0, 6.5, 9.0];
 /// Shifts of a level up or down that are tried, mm.
 const SHIFTS_MM: [f64; 9] = [0.0, 3.0, -3.0, 6.0, -6.0, 10.0, -10.0, 15.0, -15.0];
+/// Guards from these lengths on have a second and a third level of straps, mm.
+const LEVELS_FROM_MM: [f64; 2] = [100.0, 260.0];
+/// A slot takes at most so many times as much skin as it is wide.
+const MOST_HOLLOW: f32 = 1.2;
 /// Most pairs.
 const MOST_PAIRS: usize = 12;
 /// A slot turns from the middle line with the guard's side, by at most this, degrees: a strap pulls square to it.
@@ -27,21 +33,38 @@ const FARTHEST_IN_MM: f64 = 16.0;
 /// Places along a row are looked at in steps of this, mm.
 const LOOK_MM: f64 = 0.5;
 
-/// Suggests pairs of strap slots near the left and right edge of the zone, at `count` even levels along the limb. Fewer
-/// levels come back where the zone has no room for as many.
+/// Number of levels of straps by the length of the zone along its middle line: one strap lets a long guard turn about it.
+///
+/// # Errors
+/// [`Cancelled`] on request.
+pub fn levels_by_length(skin: &Surface, zone: &Zone, job: &Job) -> Result<usize, Cancelled> {
+    let board = match Board::new(skin, zone, "shell.fittings", job) {
+        Ok(board) => board,
+        Err(ShellError::Cancelled(stop)) => return Err(stop),
+        Err(ShellError::CannotBuild { .. }) => return Ok(1),
+    };
+    let edge = board.edge(zone);
+    let heights = edge.iter().flatten().map(|p| p.y);
+    let (low, high) = heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), y| (lo.min(y), hi.max(y)));
+    Ok(1 + LEVELS_FROM_MM.into_iter().filter(|from| high - low >= *from).count())
+}
+
+/// Suggests pairs of strap slots near the left and right edge of the zone, at `count` even levels along the limb, with as
+/// much wall behind them as the pull that `design` states asks for. Fewer levels come back where the zone has no room for
+/// as many.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
 pub fn suggest_straps(
     skin: &Surface,
     zone: &Zone,
+    design: &Design,
     strap_mm: f32,
     count: usize,
     job: &Job,
 ) -> Result<Vec<Fitting>, Cancelled> {
     let mut found: Vec<Fitting> = Vec::new();
-    let design = Design::default();
-    let Ok(workpiece) = Workpiece::new(skin, zone, &design, job) else { return Ok(found) };
+    let Ok(workpiece) = Workpiece::new(skin, zone, design, job) else { return Ok(found) };
     if !limits::STRAP.allows(strap_mm) {
         return Ok(found);
     }
@@ -56,7 +79,8 @@ pub fn suggest_straps(
     if low >= high {
         return Ok(found);
     }
-    let sheet = Sheet { workpiece, board: &board, strap_mm };
+    let wall_mm = anchor_wall_mm(design.strap_pull_n, strap_mm, design.thickness_mm).max(rim_wall_mm(design));
+    let sheet = Sheet { workpiece, board: &board, strap_mm, wall_mm: wall_mm.max(STRAP_WALL_MM) };
     // Rather fewer levels that are even than more that are not.
     for count in (1..=count.min(MOST_PAIRS)).rev() {
         let mut layout = Layout::default();
@@ -87,6 +111,8 @@ struct Sheet<'a> {
     workpiece: Workpiece<'a>,
     board: &'a Board<'a>,
     strap_mm: f32,
+    /// Wall between a slot and the trim line.
+    wall_mm: f32,
 }
 
 /// A slot on the board: its middle, and how far it is turned from upright, counter-clockwise, radians.
@@ -103,7 +129,7 @@ impl Sheet<'_> {
         let sides = [-1.0, 1.0].map(|side| self.beside_edge(height, side));
         let [Some(mut left), Some(mut right)] = sides else { return Ok(None) };
         let [Some(from), Some(to)] = [-1.0, 1.0].map(|side| self.outermost(height, side, 0.0)) else { return Ok(None) };
-        if (left.middle.x - from).max(to - right.middle.x) > FARTHEST_IN_MM {
+        if (left.middle.x - from).max(to - right.middle.x) > FARTHEST_IN_MM + f64::from(self.wall_mm - STRAP_WALL_MM) {
             return Ok(None);
         }
         if self.board.mirrored {
@@ -139,7 +165,23 @@ impl Sheet<'_> {
             return Ok(false);
         }
         layout.openings.truncate(number);
-        fits(place_checked(&self.workpiece, layout, number, slot))
+        if !fits(place_checked(&self.workpiece, layout, number, slot))? {
+            return Ok(false);
+        }
+        let flat = layout.openings.last().is_some_and(|opening| self.is_flat(&opening.chart));
+        if !flat {
+            layout.openings.truncate(number);
+        }
+        Ok(flat)
+    }
+
+    /// Whether a slot in the middle of this chart lies clear of hollows: in one the strap does not lie on, and the sides of
+    /// the slot are torn.
+    fn is_flat(&self, chart: &Chart) -> bool {
+        let Workpiece { skin, zone, design, .. } = self.workpiece;
+        let half = [0.5 * self.strap_mm, OPENING_MM];
+        let outer_mm = outer_face_mm(skin, zone, design, &chart.centre);
+        hollow_scale(curvature(skin, chart, half), outer_mm).is_some_and(|scale| scale[0].max(scale[1]) < MOST_HOLLOW)
     }
 
     /// The slot as a fitting on the skin.
@@ -151,6 +193,7 @@ impl Sheet<'_> {
             kind: FittingKind::StrapSlot { strap_mm: self.strap_mm, opening_mm: OPENING_MM },
             at_mm: site.frame.point(),
             turn_deg: y.atan2(x).to_degrees(),
+            follows: true,
         })
     }
 
@@ -164,8 +207,8 @@ impl Sheet<'_> {
         };
         let most = MOST_TILT_DEG.to_radians();
         let tilt = tilt.clamp(-most, most);
-        let out = self.outermost(height, side, STRAP_WALL_MM)?;
-        let wall = STRAP_WALL_MM + SPARE_MM;
+        let out = self.outermost(height, side, self.wall_mm)?;
+        let wall = self.wall_mm + SPARE_MM;
         let long = half + 0.5 * f64::from(SPARE_MM);
         let wide = 0.5 * f64::from(OPENING_MM + SPARE_MM);
         let fits = |x: f64| {

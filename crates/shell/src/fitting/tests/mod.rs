@@ -15,7 +15,9 @@ use zone::{Region, Zone};
 
 use super::{place_fittings, place_marks, place_stitch_holes, suggest_mark, suggest_straps};
 use crate::sample_skins::{Rough, tube, tube_zone};
-use crate::{Chart, Design, Fitting, FittingKind, Layout, Mark, MarkKind, Opening, ShellError, skin_point};
+use crate::{
+    Chart, Design, Field, Finish, Fitting, FittingKind, Layout, Mark, MarkKind, Opening, ShellError, skin_point,
+};
 
 const RADIUS: f32 = 40.0;
 
@@ -31,7 +33,7 @@ fn on_tube(s: f32, z: f32) -> Point3<f32> {
 }
 
 fn fitting(kind: FittingKind, at_mm: Point3<f32>, turn_deg: f32) -> Fitting {
-    Fitting { kind, at_mm, turn_deg }
+    Fitting { kind, at_mm, turn_deg, follows: false }
 }
 
 fn strap(strap_mm: f32, s: f32, z: f32, turn_deg: f32) -> Fitting {

@@ -43,7 +43,7 @@ fn straps_and_a_number_find_room_on_real_limbs() {
             distance_mm[*v as usize] = radius - x.hypot(*y);
         }
         let zone = Zone { covered: Region { distance_mm, edges: Vec::new() }, ..Zone::default() };
-        let mut design = with(suggest_straps(&skin, &zone, 25.0, pairs, &Job::silent()).unwrap());
+        let mut design = with(suggest_straps(&skin, &zone, &Design::default(), 25.0, pairs, &Job::silent()).unwrap());
         design.marks.extend(suggest_mark(&skin, &zone, &design, "17", &Job::silent()).unwrap());
         let height = design.marks.first().map(|m| m.height_mm);
         let stitches = FittingKind::StitchHoles { hole_mm: 1.5, pitch_mm: 7.0, inset_mm: 4.0 };

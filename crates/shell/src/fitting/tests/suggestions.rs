@@ -4,7 +4,7 @@ use super::*;
 
 /// The suggested straps and number.
 fn everything(skin: &Surface, zone: &Zone) -> Design {
-    let mut design = with(suggest_straps(skin, zone, 25.0, 2, &Job::silent()).unwrap());
+    let mut design = with(suggest_straps(skin, zone, &Design::default(), 25.0, 2, &Job::silent()).unwrap());
     design.marks.extend(suggest_mark(skin, zone, &design, "17", &Job::silent()).unwrap());
     design
 }

@@ -33,7 +33,7 @@ pub fn put(design: &mut Design, placing: &Placing, at_mm: Point3<f32>) -> Item {
         Placing::Fitting(kind) => {
             // A strap runs around the limb, so its slot lies along it.
             let turn_deg = if matches!(kind, FittingKind::StitchHoles { .. }) { 0.0 } else { 90.0 };
-            design.fittings.push(Fitting { kind: kind.clone(), at_mm, turn_deg });
+            design.fittings.push(Fitting { kind: kind.clone(), at_mm, turn_deg, follows: false });
             Item::Fitting(design.fittings.len() - 1)
         }
         Placing::Mark(text) => {
@@ -64,6 +64,22 @@ pub fn remove(design: &mut Design, item: Item) {
         }
         _ => {}
     }
+}
+
+/// Lets the user place the slots that the program placed, all of them where they were placed last; for a thing that does
+/// not follow it does nothing.
+pub fn take_over(design: &mut Design, item: Item, placed: &[(usize, Fitting)]) {
+    let Item::Fitting(n) = item else { return };
+    if !design.fittings.get(n).is_some_and(Fitting::is_following) {
+        return;
+    }
+    for (number, slot) in placed.iter().filter(|(_, slot)| slot.is_following()) {
+        match design.fittings.get_mut(*number) {
+            Some(fitting) => fitting.clone_from(slot),
+            None => design.fittings.push(slot.clone()),
+        }
+    }
+    design.fittings.iter_mut().for_each(|fitting| fitting.follows = false);
 }
 
 /// Place and turn of a thing.
@@ -110,5 +126,24 @@ mod tests {
                 assert_eq!(design.fittings.len(), 4);
             }
         }
+    }
+
+    #[test]
+    fn slots_that_follow_are_the_users_where_they_were_placed_once_one_is_moved() {
+        let slot = |x: f32, follows| Fitting {
+            kind: FittingKind::StrapSlot { strap_mm: 25.0, opening_mm: 4.0 },
+            at_mm: Point3::new(x, 0.0, 0.0),
+            turn_deg: 90.0,
+            follows,
+        };
+        let mut design =
+            Design { fittings: vec![slot(1.0, true), slot(2.0, false), slot(3.0, true)], ..Design::default() };
+        let placed = [(0, slot(10.0, true)), (1, slot(2.0, false)), (2, slot(30.0, true)), (3, slot(40.0, true))];
+        take_over(&mut design, Item::Fitting(1), &placed);
+        assert!(design.fittings[0].follows, "the one that was moved does not follow");
+        take_over(&mut design, Item::Fitting(0), &placed);
+        let places: Vec<f32> = design.fittings.iter().map(|f| f.at_mm.x).collect();
+        assert_eq!(places, [10.0, 2.0, 30.0, 40.0]);
+        assert!(design.fittings.iter().all(|f| !f.follows));
     }
 }

@@ -214,7 +214,11 @@ fn turn(action: Action, bench: &mut Bench, view: &View) {
         return;
     };
     let by = if action == Action::TurnLeft { 5.0 } else { -5.0 };
+    let derived = bench.session.derived();
+    let shell = bench.session.design().and_then(|design| derived.best_shell(design));
+    let placed = shell.map_or_else(Vec::new, |shell| shell.layout.fittings.clone());
     bench.session.edit("turn", |design| {
+        items::take_over(&mut design.shell, item, &placed);
         if let Some((_, turn_deg)) = items::pose(&mut design.shell, item) {
             *turn_deg = (*turn_deg + by + 180.0).rem_euclid(360.0) - 180.0;
         }

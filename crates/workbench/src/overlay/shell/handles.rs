@@ -7,7 +7,7 @@ use mesh::Surface;
 use nalgebra::{Point3, Vector3};
 use shell::{Fitting, FittingKind, Mark};
 
-use crate::commands::shell::items::{pose, put};
+use crate::commands::shell::items::{pose, put, take_over};
 use crate::desk::Desk;
 use crate::look;
 use crate::look::icons::Icon;
@@ -92,7 +92,12 @@ pub fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
         place(ui, sight, desk, skin, lift_mm);
         return;
     }
-    let fittings = shell.fittings.iter().enumerate().map(|(n, Fitting { kind, at_mm, turn_deg })| {
+    let placed = placed(desk);
+    let own = shell.fittings.iter().enumerate().filter(|(_, fitting)| !fitting.is_following());
+    let following = placed.iter().filter(|(_, fitting)| fitting.is_following()).map(|(n, fitting)| (*n, fitting));
+    let known = |n: usize| n < shell.fittings.len();
+    let all = own.chain(following.filter(|(n, _)| known(*n)));
+    let fittings = all.map(|(n, Fitting { kind, at_mm, turn_deg, .. })| {
         let shape = Handled {
             lines: outline(kind),
             turns: !matches!(kind, FittingKind::StitchHoles { .. }),
@@ -118,6 +123,13 @@ pub fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
             handle(ui, sight, desk, skin, &Handle { item, stand, shape });
         }
     }
+}
+
+/// The fittings where the shell that is shown has them.
+fn placed(desk: &Desk<'_>) -> Vec<(usize, Fitting)> {
+    let session = &desk.bench.session;
+    let shell = session.design().and_then(|design| session.derived().best_shell(design));
+    shell.map_or_else(Vec::new, |shell| shell.layout.fittings.clone())
 }
 
 /// The handle of a thing on the skin.
@@ -181,7 +193,9 @@ fn handle(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>, skin: &Surface, handl
     {
         let (from, way) = sight.through(pointer);
         if let Some(hit) = skin.ray(&from, &way, SIGHT_MM) {
+            let placed = placed(desk);
             desk.bench.session.edit_live("move", |design| {
+                take_over(&mut design.shell, item, &placed);
                 if let Some((at_mm, _)) = pose(&mut design.shell, item) {
                     *at_mm = hit.point;
                 }
@@ -222,7 +236,9 @@ fn arm(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>, item: Item, stand: &Stan
         if down.abs() > 1e-6 {
             let met = from + way * ((stand.at - from).dot(&stand.normal) / down);
             let turn = turn_deg(&stand.normal, &(met - stand.at));
+            let placed = placed(desk);
             desk.bench.session.edit_live("turn", |design| {
+                take_over(&mut design.shell, item, &placed);
                 if let Some((_, turn_deg)) = pose(&mut design.shell, item) {
                     *turn_deg = turn;
                 }

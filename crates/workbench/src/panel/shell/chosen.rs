@@ -83,15 +83,11 @@ fn fitting_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, fitting: &
             if look::choice(ui, &mut width, &usual)
                 && let Some(width) = width
             {
-                panel.edit("strap width", |shell| {
-                    if let Some(FittingKind::StrapSlot { strap_mm, .. }) =
-                        shell.fittings.get_mut(n).map(|f| &mut f.kind)
-                    {
-                        *strap_mm = width as f32;
-                    }
-                });
+                panel.edit("strap width", |shell| set_strap_mm(shell, n, width as f32));
             }
-            length!("Strap width", limits::STRAP, 0.0, StrapSlot, strap_mm);
+            number(ui, panel, ("Strap width", "mm"), &limits::STRAP, 0.0, strap_mm, |shell, mm| {
+                set_strap_mm(shell, n, mm);
+            });
             length!("Slot opening", limits::STRAP_OPENING, 0.0, StrapSlot, opening_mm);
         }
         FittingKind::LaceHoles { count, hole_mm, pitch_mm } => {
@@ -141,7 +137,34 @@ fn fitting_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, fitting: &
         }
         _ => {}
     }
+    if fitting.is_following() {
+        number(
+            ui,
+            panel,
+            ("Holds a pull of", "N"),
+            &limits::STRAP_PULL,
+            0.0,
+            panel.design.shell.strap_pull_n,
+            |shell, n| {
+                shell.strap_pull_n = n.round();
+            },
+        );
+        look::remark(ui, "Placed for each zone, wall and strap anew. Drag one, and all slots are where you put them.");
+        return;
+    }
     turn(ui, panel, Item::Fitting(n), fitting.turn_deg);
+}
+
+/// Sets the strap of a slot; of one that follows, that of all that do.
+fn set_strap_mm(shell: &mut shell::Design, n: usize, mm: f32) {
+    let follows = shell.fittings.get(n).is_some_and(Fitting::is_following);
+    for (number, fitting) in shell.fittings.iter_mut().enumerate() {
+        if number == n || follows && fitting.is_following() {
+            if let FittingKind::StrapSlot { strap_mm, .. } = &mut fitting.kind {
+                *strap_mm = mm;
+            }
+        }
+    }
 }
 
 fn mark_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, mark: &Mark) {

@@ -1,7 +1,7 @@
 //! Where in the panel a problem of the shell is shown.
 
 use session::Problem;
-use shell::Design;
+use shell::{Design, Fitting};
 
 use crate::state::shell::Item;
 
@@ -52,6 +52,14 @@ pub fn home(problem: &Problem, design: &Design) -> Home {
     if let Some(n) = (0..design.pictures.len()).find(|n| begins(&format!("pictures[{n}]"))) {
         return Home::Item(Item::Picture(n));
     }
+    if begins("strap_pull_n") {
+        // It stands with the slots that follow.
+        return design
+            .fittings
+            .iter()
+            .position(Fitting::is_following)
+            .map_or(Home::Top, |n| Home::Item(Item::Fitting(n)));
+    }
     if begins("ribs") {
         Home::Setting("ribs.layout")
     } else if begins("vents") {
@@ -65,7 +73,7 @@ pub fn home(problem: &Problem, design: &Design) -> Home {
 mod tests {
     use super::*;
     use nalgebra::Point3;
-    use shell::{Fitting, FittingKind, Mark, limits};
+    use shell::{FittingKind, Mark, Picture, Tones, limits};
 
     /// A design with a dozen of each thing.
     fn design() -> Design {
@@ -79,7 +87,14 @@ mod tests {
             turn_deg,
             kind: shell::MarkKind::Relief,
         };
-        Design { fittings: vec![Fitting { kind, at_mm, turn_deg }; 12], marks: vec![mark; 12], ..Design::default() }
+        let tones = Tones { columns: 2, values: vec![255; 4] };
+        let picture = Picture { name: "crest".to_owned(), width_mm: 20.0, relief_mm: 0.8, at_mm, turn_deg, tones };
+        Design {
+            fittings: vec![Fitting { kind, at_mm, turn_deg, follows: false }; 12],
+            marks: vec![mark; 12],
+            pictures: vec![picture; 12],
+            ..Design::default()
+        }
     }
 
     fn home_of(setting: &str) -> Home {
@@ -95,6 +110,10 @@ mod tests {
                     Home::Item(Item::Fitting(n))
                 } else if path.starts_with("marks") {
                     Home::Item(Item::Mark(n))
+                } else if path.starts_with("pictures") {
+                    Home::Item(Item::Picture(n))
+                } else if path == "strap_pull_n" {
+                    Home::Top
                 } else {
                     Home::Setting(limit.field)
                 };
