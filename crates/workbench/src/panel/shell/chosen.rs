@@ -77,17 +77,7 @@ fn fitting_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, fitting: &
     }
     match fitting.kind {
         FittingKind::StrapSlot { strap_mm, opening_mm } => {
-            let mut width = limits::STRAP_WIDTHS_MM.into_iter().find(|w| *w == strap_mm).map(|w| w as u32);
-            let names = limits::STRAP_WIDTHS_MM.map(|w| format!("{w} mm"));
-            let usual = [0, 1, 2].map(|i| (Some(limits::STRAP_WIDTHS_MM[i] as u32), names[i].as_str()));
-            if look::choice(ui, &mut width, &usual)
-                && let Some(width) = width
-            {
-                panel.edit("strap width", |shell| set_strap_mm(shell, n, width as f32));
-            }
-            number(ui, panel, ("Strap width", "mm"), &limits::STRAP, 0.0, strap_mm, |shell, mm| {
-                set_strap_mm(shell, n, mm);
-            });
+            strap_width(ui, panel, n, strap_mm);
             length!("Slot opening", limits::STRAP_OPENING, 0.0, StrapSlot, opening_mm);
         }
         FittingKind::LaceHoles { count, hole_mm, pitch_mm } => {
@@ -138,31 +128,42 @@ fn fitting_settings(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, fitting: &
         _ => {}
     }
     if fitting.is_following() {
-        number(
-            ui,
-            panel,
-            ("Holds a pull of", "N"),
-            &limits::STRAP_PULL,
-            0.0,
-            panel.design.shell.strap_pull_n,
-            |shell, n| {
-                shell.strap_pull_n = n.round();
-            },
-        );
-        look::remark(ui, "Placed for each zone, wall and strap anew. Drag one, and all slots are where you put them.");
-        return;
+        return following(ui, panel);
     }
     turn(ui, panel, Item::Fitting(n), fitting.turn_deg);
+}
+
+/// The width of the strap of a slot: one of the usual, or any.
+fn strap_width(ui: &mut Ui, panel: &mut Panel<'_, '_>, n: usize, strap_mm: f32) {
+    let mut width = limits::STRAP_WIDTHS_MM.into_iter().find(|w| *w == strap_mm).map(|w| w as u32);
+    let names = limits::STRAP_WIDTHS_MM.map(|w| format!("{w} mm"));
+    let usual = [0, 1, 2].map(|i| (Some(limits::STRAP_WIDTHS_MM[i] as u32), names[i].as_str()));
+    if look::choice(ui, &mut width, &usual)
+        && let Some(width) = width
+    {
+        panel.edit("strap width", |shell| set_strap_mm(shell, n, width as f32));
+    }
+    number(ui, panel, ("Strap width", "mm"), &limits::STRAP, 0.0, strap_mm, |shell, mm| set_strap_mm(shell, n, mm));
+}
+
+/// What all slots that the program places have in common.
+fn following(ui: &mut Ui, panel: &mut Panel<'_, '_>) {
+    let pull_n = panel.design.shell.strap_pull_n;
+    number(ui, panel, ("Holds a pull of", "N"), &limits::STRAP_PULL, 0.0, pull_n, |shell, n| {
+        shell.strap_pull_n = n.round();
+    });
+    look::remark(ui, "Placed for each zone, wall and strap anew. Drag one, and all slots are where you put them.");
 }
 
 /// Sets the strap of a slot; of one that follows, that of all that do.
 fn set_strap_mm(shell: &mut shell::Design, n: usize, mm: f32) {
     let follows = shell.fittings.get(n).is_some_and(Fitting::is_following);
     for (number, fitting) in shell.fittings.iter_mut().enumerate() {
-        if number == n || follows && fitting.is_following() {
-            if let FittingKind::StrapSlot { strap_mm, .. } = &mut fitting.kind {
-                *strap_mm = mm;
-            }
+        let meant = number == n || follows && fitting.is_following();
+        if let FittingKind::StrapSlot { strap_mm, .. } = &mut fitting.kind
+            && meant
+        {
+            *strap_mm = mm;
         }
     }
 }
