@@ -96,16 +96,17 @@ def test_a_network_of_ribs_hangs_together_and_meets_the_rim_at_both_ends(limb, g
     lines = lines_of(guard)
     trees = [cKDTree(line) for line in lines]
     joined = np.array([[a.sparse_distance_matrix(b, JOINED_MM).nnz > 0 for b in trees] for a in trees])
-    reached = np.zeros(len(lines), bool)
-    reached[0] = True
+    ends = np.array([[line[0], line[-1]] for line in lines]).reshape(-1, 3)
+    in_band = edge_distance(guard, ends) <= BAND_MM
+    # The band of the rim joins what ends in it.
+    reached = in_band.reshape(-1, 2).any(1)
     while True:
         more = reached | joined[reached].any(0)
         if (more == reached).all():
             break
         reached = more
     assert reached.all(), f"{(~reached).sum()} of {len(lines)} ribs hang on nothing"
-    ends = np.array([[line[0], line[-1]] for line in lines]).reshape(-1, 3)
-    at_rim = ends[edge_distance(guard, ends) <= BAND_MM]
+    at_rim = ends[in_band]
     low, high = at_rim[:, 2].min(), at_rim[:, 2].max()
     covered = np.vstack([in_limb_axes(guard, np.array(e)) for e in guard.report["zone"]["edges_in_scan"]])[:, 2]
     print(f"{limb}: {len(lines)} ribs, {len(at_rim)} ends in the band, from {low:.0f} to {high:.0f} mm along")

@@ -11,7 +11,7 @@ OVERLAP_MM = 80.0
 def test_a_strap_is_the_girth_by_trimesh_and_80_mm(guards, name):
     need(LIMBS[name])
     guard = guards.get(name)
-    fittings, limb = guard.design["shell"]["fittings"], guard.limb
+    fittings, limb = guard.report["shell"]["fittings"], guard.limb
     straps = guard.report["straps"]
     assert sorted(n for strap in straps for n in strap["slots"]) == [0, 1, 2, 3], "two pairs"
     for strap in straps:

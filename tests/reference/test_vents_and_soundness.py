@@ -39,7 +39,7 @@ def openings(guard):
     graph = coo_matrix((np.ones(len(pairs)), pairs.T), shape=(len(points),) * 2)
     count, part = connected_components(graph, directed=False)
     found = [points[part == k] for k in range(count)]
-    fittings = [np.array(f["at_mm"]) for f in guard.design["shell"]["fittings"]]
+    fittings = [np.array(f["at_mm"]) for f in guard.report["shell"]["fittings"]]
     # A slot's middle is where the design has the fitting.
     near = lambda part: any(np.linalg.norm(part.mean(0) - at) < 6.0 for at in fittings)
     each = skin.area / SAMPLES
@@ -51,7 +51,7 @@ def test_vents_are_alike_on_both_sides_and_evenly_apart(limb, guards):
     need(LIMBS[limb])
     guard = guards.get(limb)
     vents, each = openings(guard)
-    assert len(vents) == guard.report["shell"]["openings"] - len(guard.design["shell"]["fittings"])
+    assert len(vents) == guard.report["shell"]["openings"] - len(guard.report["shell"]["fittings"])
     middles = np.array([part.mean(0) for part in vents])
     areas = np.array([len(part) * each for part in vents])
     # The number stands on the middle line, which runs upwards from it.

@@ -274,13 +274,20 @@ fn what_cannot_be_built_says_which_setting_and_where() {
         refused(folder.path(), &["make", "edited.json", "--out", "out", "--resolution", "1.5"])
     };
     let edge = design["zone"]["sources"][0]["line"]["points_mm"][0].clone();
-    let off = make(&|d| d["shell"]["fittings"][1]["at_mm"] = edge.clone());
+    let off = make(&|d| {
+        d["shell"]["fittings"][1]["at_mm"] = edge.clone();
+        // One that follows would be placed where it has room.
+        d["shell"]["fittings"][1]["follows"] = false.into();
+    });
     assert!(
         off.0 == Some(3) && off.1.contains("shell.fittings[1]") && off.1.contains("beyond the zone's edge"),
         "{off:?}"
     );
     let strap = |mm: f64| serde_json::json!({ "strap-slot": { "strap_mm": mm, "opening_mm": 4.0 } });
-    let wide = make(&|d| d["shell"]["fittings"][0]["kind"] = strap(80.0));
+    let wide = make(&|d| {
+        d["shell"]["fittings"][0]["kind"] = strap(80.0);
+        d["shell"]["fittings"][0]["follows"] = false.into();
+    });
     let named = "shell.fittings[0]: the slot for a 80 mm strap (fitting 1)";
     assert!(wide.0 == Some(3) && wide.1.contains(named) && wide.1.contains(" mm have room at this place"), "{wide:?}");
     // The slot that the program placed has room, so what is offered is no narrower.

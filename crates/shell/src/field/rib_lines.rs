@@ -84,7 +84,7 @@ mod tests {
         assert!((at(4.0, 2.5).unwrap() - 2.5).abs() < 1e-6);
         assert!((at(13.0, 20.0).unwrap() - 3.0).abs() < 1e-6);
         assert!((at(-3.0, -4.0).unwrap() - 5.0).abs() < 1e-6);
-        assert_eq!(at(4.0, 9.0), None);
+        assert_eq!(at(4.0, -9.0), None);
     }
 
     #[test]
