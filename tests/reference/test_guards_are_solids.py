@@ -45,8 +45,8 @@ def test_a_shell_is_one_solid_without_crossings(limb, guards):
     edges = said["openings"] + len(guard.report["zone"]["edges_in_scan"])
     print(f"{limb}: {len(shell.faces)} triangles, {solid.volume() / 1000:.2f} cm3, {edges} edges, 0 crossings")
     # A plate with b edges, openings among them, is a solid with b - 1 tunnels (Euler and Poincare), and those that the
-    # report owns up to: in the crease in front of a bent ankle one could not be filled.
+    # report owns up to: in the crease in front of a bent ankle two could not be filled.
     more = sum(int(n) for text in said["notices"] for n in re.findall(r"leaves (\d+) narrow tunnel", text))
-    assert more <= (1 if limb.startswith("footankle") else 0)
+    assert more <= (2 if limb.startswith("footankle") else 0)
     assert solid.genus() == edges - 1 + more
     assert shell.euler_number == 2 - 2 * (edges - 1 + more)

@@ -85,6 +85,9 @@ const FINER: f32 = 0.7;
 const TOLD_LIFT: f32 = 0.7;
 /// A wall that is thicker by less is not told, mm.
 const TOLD_THICKER_MM: f32 = 0.25;
+/// Radius of what is filled in a fold, mm, and how far inside the zone it must lie.
+const FILL_MM: f32 = 2.6;
+const INSIDE_MM: f32 = 4.0;
 /// Places that are to stay level are at least this far apart, mm.
 const LEVEL_APART_MM: f32 = 10.0;
 /// Seeds are taken where the skin is covered, and this far beyond the trim line, mm.
@@ -119,11 +122,16 @@ pub fn build_layout(
     let for_print = *quality != Quality::FIRST_LOOK;
     let voxel_mm = fine_enough(design, &layout, quality.voxel_mm, for_print, &mut notices);
     let parts = Parts { skin, zone, design, layout: &layout, quality };
-    let mut made = parts.make(voxel_mm, &[], &job.part(0.0, if for_print { 0.6 } else { 1.0 }))?;
+    let mut made = parts.make(voxel_mm, &[], &[], &job.part(0.0, if for_print { 0.6 } else { 1.0 }))?;
     if !made.faulty.is_empty() {
         // Finer, and level where it was torn.
-        let level_at: Vec<Point3<f32>> = apart(&made.faulty);
-        made = parts.make(FINER * voxel_mm, &level_at, &job.part(0.6, 1.0))?;
+        let level_at = apart(&made.faulty, LEVEL_APART_MM);
+        made = parts.make(FINER * voxel_mm, &level_at, &[], &job.part(0.6, 0.9))?;
+        let folds = parts.inside_zone(&made.faulty);
+        if !folds.is_empty() {
+            // In a fold of the skin, away from the edge, what is left of a gap between two sides is filled.
+            made = parts.make(FINER * voxel_mm, &level_at, &folds, &job.part(0.9, 1.0))?;
+        }
     }
     let Proven { mesh, proof, inlay, sound, grid_samples, notices: told, .. } = made;
     if let Some(report) = sound.as_ref().filter(|report| !report.is_sound()) {
@@ -143,12 +151,12 @@ fn steep_bumps(zone: &Zone) -> Option<String> {
     })
 }
 
-/// One of these places in each ten millimetres.
-fn apart(places: &[Point3<f32>]) -> Vec<Point3<f32>> {
-    let mut near = SpatialHash::new(LEVEL_APART_MM);
+/// Of these places some that are at least this far apart.
+fn apart(places: &[Point3<f32>], apart_mm: f32) -> Vec<Point3<f32>> {
+    let mut near = SpatialHash::new(apart_mm);
     let mut kept = Vec::new();
     for place in places {
-        if near.within(place, LEVEL_APART_MM).is_empty() {
+        if near.within(place, apart_mm).is_empty() {
             near.add(*place);
             kept.push(*place);
         }
@@ -179,8 +187,18 @@ struct Proven {
 }
 
 impl Parts<'_> {
-    /// The solid on a grid of this cell, with a rim that is level round these places.
-    fn make(&self, voxel_mm: f32, level_at: &[Point3<f32>], job: &Job) -> Result<Proven, ShellError> {
+    /// Balls to fill at those of these places that lie well inside the zone.
+    fn inside_zone(&self, places: &[Point3<f32>]) -> Vec<Ball> {
+        let is_inside = |p: &Point3<f32>| {
+            let hit = self.skin.nearest(p, None);
+            hit.is_some_and(|hit| self.skin.interpolate(&self.zone.covered.distance_mm, &hit) > INSIDE_MM)
+        };
+        let kept = apart(places, FILL_MM).into_iter().filter(is_inside);
+        kept.map(|centre| Ball { centre, radius_mm: FILL_MM }).collect()
+    }
+
+    /// The solid on a grid of this cell, with a rim that is level round these places, and with these balls filled.
+    fn make(&self, voxel_mm: f32, level_at: &[Point3<f32>], fill: &[Ball], job: &Job) -> Result<Proven, ShellError> {
         let Self { skin, zone, design, layout, quality } = *self;
         job.step("making the surface", 0.0)?;
         // A first look is not mended: it is to be there at once.
@@ -190,11 +208,12 @@ impl Parts<'_> {
         let lift = field.least_lift().filter(|(_, share)| *share < TOLD_LIFT);
         let (grid, seeds) = grid_and_seeds(&field, zone, voxel_mm, job)?;
         let edges = for_print.then(|| layout.openings.len() + zone.covered.edges.len());
-        let (mut made, mut thicker) = (surface(&field, &grid, &seeds, layout, edges, job)?, thicker_mm(&field, zone));
+        let (mut made, mut thicker) =
+            (surface(&field, &grid, &seeds, layout, edges, fill, job)?, thicker_mm(&field, zone));
         if made.tunnels > 0 {
             // In a narrow hollow the fair outer face may leave tunnels where that over the skin itself leaves fewer.
             let over_skin = field.clone().over_skin(job)?;
-            let again = surface(&over_skin, &grid, &seeds, layout, edges, job)?;
+            let again = surface(&over_skin, &grid, &seeds, layout, edges, fill, job)?;
             let grid_samples = made.grid_samples + again.grid_samples;
             if again.tunnels < made.tunnels {
                 (made, thicker, field) = (again, 0.0, over_skin);
@@ -285,23 +304,24 @@ struct Made {
     notices: Vec<String>,
 }
 
-/// The surface of the field. With the number of its edges given, tunnels that no edge accounts for are filled.
+/// The surface of the field with these balls filled. With the number of its edges given, tunnels that no edge accounts for are filled.
 fn surface(
     field: &Field<'_>,
     grid: &Grid,
     seeds: &[Point3<f32>],
     layout: &Layout,
     edges: Option<usize>,
+    fill: &[Ball],
     job: &Job,
 ) -> Result<Made, ShellError> {
     let mut said = Vec::new();
-    let mut tracked = track(grid, &|p: &Point3<f32>, seed| folds::value(field, &[], p, seed), seeds, job)?;
+    let mut tracked = track(grid, &|p: &Point3<f32>, seed| folds::value(field, fill, p, seed), seeds, job)?;
     let mut whole = one_piece(tracked.mesh(job)?, layout, &mut said, job)?;
     let mut grid_samples = tracked.grid_samples;
     // A plate with b edges is a solid of genus b − 1 (Euler and Poincaré).
     let wanted = edges.map_or(usize::MAX, |edges| edges.max(1) - 1);
     let found = genus(&whole).saturating_sub(wanted);
-    let (mut left, mut kept) = (found, Vec::new());
+    let (mut left, mut kept) = (found, fill.to_vec());
     if found == 0 {
         return Ok(Made { mesh: whole, grid_samples, tunnels: 0, notices: said });
     }
