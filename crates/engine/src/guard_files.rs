@@ -146,7 +146,8 @@ impl<'a> GuardFolder<'a> {
         Ok(())
     }
 
-    /// [`Self::stage`] where there is such a file; where there is none, one of an earlier copy of the guard goes with the rest.
+    /// [`Self::stage`] where there is such a file; where there is none, one that an earlier copy of the guard left is
+    /// removed.
     pub(crate) fn stage_if(
         &mut self,
         there: bool,

@@ -50,7 +50,7 @@ pub fn read_picture(path: &Path, job: &Job) -> Result<Picture, EngineError> {
     })
 }
 
-/// Adds a picture to a design, at `at_mm` where that is given, and else where it has most room on the guard's middle line.
+/// Adds a picture to a design where it has most room, on the guard's middle line if it can.
 ///
 /// # Errors
 /// There is no room for it, or the work was stopped.

@@ -73,8 +73,8 @@ struct Slot {
     holds_n: f64,
 }
 
-/// The straps of a design whose fittings lie where they were placed, in the order of their slots. Slots of one width whose heights differ by less than it face
-/// each other, those nearest in height first.
+/// The straps of a design whose fittings lie where they were placed, in the order of their slots. Slots of one width
+/// whose heights differ by less than it face each other, those nearest in height first.
 ///
 /// # Errors
 /// The skin is broken.

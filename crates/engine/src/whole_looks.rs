@@ -212,8 +212,9 @@ impl WholeLook {
             mark.relief_mm = sunk.unwrap_or(RELIEF_MM);
         }
         let notices = drop_what_has_no_room(&mut shell, skin, zone, job)?;
-        let artwork = design.look.as_ref().and_then(|look| look.artwork.clone());
-        let appearance = Appearance { colour: self.colour, finish: self.finish, artwork, ..Appearance::default() };
+        // A picture and the colour of inlays are the athlete's own choice.
+        let own = design.look.clone().unwrap_or_default();
+        let appearance = Appearance { colour: self.colour, finish: self.finish, ..own };
         Ok(LookOnGuard { look: *self, shell, appearance, notices })
     }
 }

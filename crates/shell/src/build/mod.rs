@@ -304,7 +304,8 @@ struct Made {
     notices: Vec<String>,
 }
 
-/// The surface of the field with these balls filled. With the number of its edges given, tunnels that no edge accounts for are filled.
+/// The surface of the field with these balls filled. With the number of its edges given, tunnels that no edge accounts
+/// for are filled.
 fn surface(
     field: &Field<'_>,
     grid: &Grid,
