@@ -19,7 +19,7 @@ use rayon::prelude::*;
 use scan::{BodySite, CleanSettings, Side};
 use shell::limits::{self, Limit};
 use shell::{Design, Fitting, FittingKind, Mark, Quality, RibLayout, Ribs, Rim, VentKind, Vents};
-use zone::{Dab, ExtraRegion, RegionKind, Source, Zone, ZoneSettings};
+use zone::{Dab, EdgePull, ExtraRegion, RegionKind, Source, Zone, ZoneSettings};
 
 /// Designs drawn at a time, and the most drawn for each shell wanted.
 const BATCH: usize = 20;
@@ -164,6 +164,10 @@ fn zone_settings(chance: &mut Chance, limb: &Limb, spot: usize) -> ZoneSettings 
         };
         let dab = Dab { at_mm: limb.beside(spot, 20.0, chance), radius_mm: chance.between(3.0, 14.0), remove: false };
         settings.regions.push(ExtraRegion { kind, sources: vec![Source::Strokes { dabs: vec![dab] }] });
+    }
+    while settings.pulls.len() < 3 && chance.happens(0.25) {
+        let at_mm = limb.beside(spot, 45.0, chance);
+        settings.pulls.push(EdgePull { at_mm, by_mm: chance.mostly(-10.0, 12.0, 60.0) });
     }
     settings
 }

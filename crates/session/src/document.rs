@@ -117,7 +117,9 @@ pub(crate) fn on_axes(design: &mut DesignFile, axes: &Placement) {
             _ => {}
         }
     }
+    zone.pulls.iter_mut().for_each(|pull| carry(&mut pull.at_mm));
     design.shell.fittings.iter_mut().for_each(|f| carry(&mut f.at_mm));
     design.shell.marks.iter_mut().for_each(|m| carry(&mut m.at_mm));
+    design.shell.pictures.iter_mut().for_each(|p| carry(&mut p.at_mm));
     design.placement = *axes;
 }

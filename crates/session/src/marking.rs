@@ -82,16 +82,6 @@ pub fn add_dabs(zone: &mut ZoneSettings, target: Target, dabs: &[Dab]) -> usize 
     used
 }
 
-/// The zone's sources once its edge has been pulled: `before`, then the dabs of the pull.
-#[must_use]
-pub fn pulled(before: &[Source], dabs: &[Dab]) -> Vec<Source> {
-    let mut sources = before.to_vec();
-    if !dabs.is_empty() {
-        sources.push(Source::Strokes { dabs: dabs.to_vec() });
-    }
-    sources
-}
-
 /// Adds a closed outline if it has at least three corners; whether it did.
 pub fn add_outline(zone: &mut ZoneSettings, target: Target, corners: &[Point3<f32>]) -> bool {
     let Some(sources) = target.sources_mut(zone).filter(|_| corners.len() >= 3) else { return false };
@@ -206,19 +196,6 @@ mod tests {
         assert_eq!(add_dabs(&mut zone, Target::Zone, &[dab(1.0, true)]), 1);
         assert_eq!((zone.sources.len(), dabs(&zone, 2)), (3, 1), "what comes after an outline works on it");
         assert!(zone.check().is_ok());
-    }
-
-    #[test]
-    fn a_pull_comes_after_all_that_was_marked_and_goes_again_as_a_whole() {
-        let mut zone = ZoneSettings::default();
-        add_dabs(&mut zone, Target::Zone, &[dab(0.0, false), dab(4.0, false)]);
-        let before = zone.sources.clone();
-        zone.sources = pulled(&before, &[dab(9.0, true), dab(10.0, true)]);
-        assert_eq!((zone.sources.len(), dabs(&zone, 0), dabs(&zone, 1)), (2, 2, 2));
-        // As the drag goes on, the previous pull is replaced.
-        zone.sources = pulled(&before, &[dab(12.0, true)]);
-        assert_eq!((zone.sources.len(), dabs(&zone, 1)), (2, 1));
-        assert_eq!(pulled(&before, &[]), before);
     }
 
     #[test]

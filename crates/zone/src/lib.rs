@@ -54,5 +54,5 @@ pub use fair_edges::Trim;
 pub use make::{REACH_MM, make};
 pub use measure::{Coverage, Extent};
 pub use region::{Bump, LaidFlat, Region, Zone};
-pub use settings::{Dab, ExtraRegion, RegionKind, Source, ZoneSettings};
+pub use settings::{Dab, EdgePull, ExtraRegion, RegionKind, Source, ZoneSettings};
 pub use sketch::{Sketch, sketch};

@@ -63,6 +63,8 @@ limits! {
     SMOOTH = Limit::mm("smooth_mm", 0.0, 20.0);
     /// Distance between the fair edge and the drawn one.
     TOLERANCE = Limit::mm("tolerance_mm", 0.0, 5.0);
+    /// How far a pull moves the edge out.
+    PULL = Limit::mm("pulls[].by_mm", -60.0, 60.0);
     /// Radius of a brush dab.
     DAB_RADIUS = Limit::mm("sources[].strokes.dabs[].radius_mm", 0.5, 200.0);
     /// A coordinate of anything marked.

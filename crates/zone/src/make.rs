@@ -5,7 +5,7 @@ use mesh::{Job, Surface};
 use nalgebra::Point3;
 
 use crate::components::{components, drop_specks};
-use crate::fair_edges::{OffLimits, fair_edges};
+use crate::fair_edges::{OffLimits, Wanted, fair_edges};
 use crate::landmarks::{NEAR_END_MM, near_open_end};
 use crate::region_field::RegionField;
 use crate::source::join;
@@ -85,13 +85,10 @@ pub fn make(skin: &Surface, settings: &ZoneSettings, job: &Job) -> Result<Zone, 
     if found.len() > 1 {
         return Err(ZoneError::Pieces { pieces: found.into_iter().map(|p| (p.area_cm2, p.middle)).collect() });
     }
-    if settings.tolerance_mm > 0.0 {
+    if settings.tolerance_mm > 0.0 || !settings.pulls.is_empty() {
         job.step("making its edge fair", 0.85)?;
-        zone.trim = fair_edges(skin, &mut shape, &off_limits, settings.tolerance_mm, job)?;
-        if zone.trim.is_none() {
-            let why = "the edge was kept as drawn, because a fair one would cross itself or leave the skin";
-            zone.notices.push(why.to_owned());
-        }
+        let wanted = Wanted { tolerance_mm: settings.tolerance_mm, pulls: &settings.pulls };
+        zone.trim = fair_edges(skin, &mut shape, &off_limits, &wanted, &mut zone.notices, job)?;
     }
     zone.covered = finish(skin, shape, job)?;
     if !runs_to_end && let Some(near) = near_open_end(skin, &zone.covered, NEAR_END_MM, job)? {

@@ -19,13 +19,22 @@ pub struct ZoneSettings {
     pub smooth_mm: f32,
     /// How far the edge may leave what was drawn to become fair. 0 to 5; 0 keeps it as drawn.
     pub tolerance_mm: f32,
+    /// Where the fair edge was pulled by hand, in this order.
+    pub pulls: Vec<EdgePull>,
     /// Regions that change the shell or are left out of it.
     pub regions: Vec<ExtraRegion>,
 }
 
 impl Default for ZoneSettings {
     fn default() -> Self {
-        Self { sources: Vec::new(), grow_mm: 0.0, smooth_mm: 0.0, tolerance_mm: 1.5, regions: Vec::new() }
+        Self {
+            sources: Vec::new(),
+            grow_mm: 0.0,
+            smooth_mm: 0.0,
+            tolerance_mm: 1.5,
+            pulls: Vec::new(),
+            regions: Vec::new(),
+        }
     }
 }
 
@@ -68,6 +77,16 @@ pub struct Dab {
     /// Takes away instead of adding.
     #[serde(default)]
     pub remove: bool,
+}
+
+/// A pull at the edge of the zone: it moves straight out or in, and fades to both sides ([`crate::trim`]).
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct EdgePull {
+    /// Where the edge is held; the nearest point of it is taken, at most 25 mm away.
+    pub at_mm: Point3<f32>,
+    /// How far it moves out of the zone, into it when negative. −60 to 60.
+    pub by_mm: f32,
 }
 
 /// A region with a kind of its own.
@@ -121,6 +140,10 @@ impl ZoneSettings {
         within(&limits::SMOOTH, "smooth_mm", self.smooth_mm)?;
         within(&limits::TOLERANCE, "tolerance_mm", self.tolerance_mm)?;
         check_sources("sources", &self.sources)?;
+        for (i, pull) in self.pulls.iter().enumerate() {
+            finite(&format!("pulls[{i}].at_mm"), &pull.at_mm)?;
+            within(&limits::PULL, &format!("pulls[{i}].by_mm"), pull.by_mm)?;
+        }
         for (i, region) in self.regions.iter().enumerate() {
             let field = |name: &str| format!("regions[{i}].kind.{name}");
             match region.kind {

@@ -13,7 +13,7 @@ use print::picture::{Guard, Paper, Sheet, Turntable, View, contact_sheet, pictur
 use scan::{BodySite, CleanSettings, Crop, Side, Unit};
 use shell::{Quality, Shell};
 use tempfile::TempDir;
-use zone::{Dab, ExtraRegion, RegionKind, Source, Zone, ZoneSettings};
+use zone::{Dab, EdgePull, ExtraRegion, RegionKind, Source, Zone, ZoneSettings};
 
 use crate::scans::{RING_MM, files, limb, rough_limb};
 
@@ -268,6 +268,8 @@ fn all_sources(limb: &LimbOnAxes, design: &DesignFile) -> Result<ZoneSettings> {
         grow_mm: 3.0,
         smooth_mm: 4.0,
         tolerance_mm: 1.5,
+        // On the outline, and out of it.
+        pulls: vec![EdgePull { at_mm: on_skin([50.0, 0.0, 175.0 + f64::from(RING_MM)])?, by_mm: 8.0 }],
         regions: vec![ExtraRegion { kind: relief, sources: dab(12.0) }, ExtraRegion { kind: clear, sources: dab(5.0) }],
     })
 }

@@ -307,6 +307,19 @@ fn edge(ui: &mut Ui, desk: &mut Desk<'_>) {
     if moved.let_go || made_fair.let_go || smoothed.let_go {
         desk.bench.session.settle();
     }
+    let pulls = desk.bench.session.design().map_or(0, |d| d.zone.pulls.len());
+    if pulls > 0 {
+        ui.horizontal(|ui| {
+            ui.label(if pulls == 1 {
+                "Pulled by hand once".to_owned()
+            } else {
+                format!("Pulled by hand {pulls} times")
+            });
+            if ui.button("Let it go back").on_hover_text("The edge runs as it was marked again.").clicked() {
+                desk.bench.session.edit("let the trim line go back", |design| design.zone.pulls.clear());
+            }
+        });
+    }
 }
 
 /// The size of the zone, or why there is none yet.

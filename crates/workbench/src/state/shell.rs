@@ -4,8 +4,8 @@ use std::sync::Arc;
 
 use nalgebra::Point3;
 use shell::FittingKind;
-use zone::Source;
-use zone::trim::{Grip, Pull};
+use zone::EdgePull;
+use zone::trim::{Grip, Pulled};
 
 /// A thing on the shell.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -60,8 +60,8 @@ pub struct Held {
     pub grips: Arc<Vec<Grip>>,
     /// The edges of the zone then.
     pub edges: Vec<Vec<Point3<f32>>>,
-    /// What the zone was marked by then.
-    pub before: Vec<Source>,
+    /// The pulls of the zone then.
+    pub before: Vec<EdgePull>,
     /// How far it is pulled.
-    pub pull: Option<Pull>,
+    pub pulled: Option<Pulled>,
 }

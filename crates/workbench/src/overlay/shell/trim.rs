@@ -5,7 +5,6 @@ use std::sync::Arc;
 use bevy_egui::egui::{CursorIcon, Pos2, Rect, Sense, Shape, Stroke, Ui, Vec2};
 use mesh::Surface;
 use nalgebra::{Point3, Vector3};
-use session::marking;
 use zone::trim::{grips, pull};
 
 use crate::desk::Desk;
@@ -61,9 +60,9 @@ pub fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
         let field = Rect::from_center_size(at, Vec2::splat(2.0 * CATCH));
         let response = ui.interact(field, ui.id().with(("trim", number)), Sense::drag());
         if response.drag_started() && now {
-            let before = desk.bench.session.design().map(|d| d.zone.sources.clone()).unwrap_or_default();
+            let before = desk.bench.session.design().map(|d| d.zone.pulls.clone()).unwrap_or_default();
             let edges = zone.covered.edges.clone();
-            desk.view.shell.trim.held = Some(Held { number, grips: Arc::clone(&all), edges, before, pull: None });
+            desk.view.shell.trim.held = Some(Held { number, grips: Arc::clone(&all), edges, before, pulled: None });
         }
         if (response.dragged() || response.drag_stopped())
             && let Some(pointer) = response.interact_pointer_pos()
@@ -88,14 +87,13 @@ pub fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
 
 fn drag(skin: &Surface, sight: &Sight, desk: &mut Desk<'_>, number: usize, pointer: Pos2) {
     let (from, way) = sight.through(pointer);
-    let (Some(hit), Some(design)) = (skin.ray(&from, &way, SIGHT_MM), desk.bench.session.design()) else { return };
-    let grow_mm = design.zone.grow_mm;
+    let Some(hit) = skin.ray(&from, &way, SIGHT_MM) else { return };
     let Some(held) = desk.view.shell.trim.held.as_mut().filter(|held| held.number == number) else { return };
     let Some(grip) = held.grips.get(number) else { return };
-    held.pull = pull(skin, &held.edges, grip, &hit, grow_mm);
-    let dabs = held.pull.as_ref().map(|pull| pull.dabs.as_slice()).unwrap_or_default();
-    let sources = marking::pulled(&held.before, dabs);
-    desk.bench.session.edit_live("move the trim line", |design| design.zone.sources = sources);
+    held.pulled = pull(skin, &held.edges, grip, &hit);
+    let mut pulls = held.before.clone();
+    pulls.extend(held.pulled.as_ref().map(|pulled| pulled.pull));
+    desk.bench.session.edit_live("move the trim line", |design| design.zone.pulls = pulls);
 }
 
 /// The place above the skin where the shell's outer face is, and its normal.
@@ -120,14 +118,14 @@ fn dot(ui: &Ui, at: Pos2, outward: Vec2, hovered: bool) {
 /// The piece of the edge that moves, where it will be.
 fn line(ui: &Ui, sight: &Sight, skin: &Surface, held: &Held, lift_mm: f32) {
     let colours = look::palette(ui.ctx());
-    let Some(pull) = &held.pull else { return };
-    let seen: Option<Vec<Pos2>> = pull.line_mm.iter().map(|p| sight.see(&lifted(skin, p, lift_mm)?.0)).collect();
+    let Some(pulled) = &held.pulled else { return };
+    let seen: Option<Vec<Pos2>> = pulled.line_mm.iter().map(|p| sight.see(&lifted(skin, p, lift_mm)?.0)).collect();
     let Some(seen) = seen else { return };
     ui.painter().add(Shape::line(seen.clone(), Stroke::new(6.0, colours.raised)));
     ui.painter().add(Shape::line(seen.clone(), Stroke::new(3.0, colours.accent)));
     if let Some(middle) = seen.get(seen.len() / 2) {
         ui.painter().circle(*middle, 7.0, colours.accent, Stroke::new(2.0, colours.raised));
-        let text = format!("{:+.0} mm", pull.by_mm);
+        let text = format!("{:+.0} mm", pulled.pull.by_mm);
         label(ui, *middle + Vec2::new(16.0, -16.0), &text);
     }
 }
