@@ -286,6 +286,7 @@ fn settings_survive_json_and_refuse_unknown_fields() {
         grow_mm: 2.5,
         smooth_mm: 3.0,
         tolerance_mm: 1.5,
+        pulls: vec![zone::EdgePull { at_mm: Point3::new(20.0, 0.0, 1.0), by_mm: -4.0 }],
         regions: vec![ExtraRegion { kind: RegionKind::KeepClear { margin_mm: 2.0 }, sources: vec![] }],
     };
     let text = serde_json::to_string(&settings).unwrap();
