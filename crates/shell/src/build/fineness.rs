@@ -1,6 +1,15 @@
 //! How fine a grid must be for what it is to show.
 
-use crate::{Design, Layout, Shape};
+use mesh::Surface;
+use nalgebra::Vector3;
+
+use crate::surface::Bounds;
+use crate::{Chart, Design, DesignItem, Layout, Shape};
+
+/// Grid cell for print round numbers, words and pictures, mm: below what a nozzle of 0.4 mm can show.
+const MARK_CELL_MM: f32 = 0.25;
+/// It holds this far round them, mm.
+const ROUND_MARK_MM: f32 = 0.8;
 
 /// Largest grid cell as a part of the thinnest wall: a wall at least one cell thick is met on every line across it.
 const CELLS_TO_A_WALL: f32 = 0.8;
@@ -32,6 +41,29 @@ pub(super) fn fine_enough(
     let thin = if most < FINE_CELLS_TO_A_WALL * wall_mm { "narrowest opening" } else { "thinnest walls" };
     notices.push(format!("The surface was made on a finer grid than asked for, {most:.2} mm, for its {thin}."));
     most
+}
+
+/// Boxes round the marks and pictures of a layout on their way through the wall, which ends at most `highest_mm` over each
+/// vertex of the skin; and into how many parts a cell of `voxel_mm` is split in them.
+pub(super) fn fine_at_marks(skin: &Surface, layout: &Layout, highest_mm: &[f32], voxel_mm: f32) -> (Vec<Bounds>, u16) {
+    let parts = (voxel_mm / MARK_CELL_MM - 0.1).ceil().clamp(1.0, 8.0) as u16;
+    let is_mark = |item: DesignItem| matches!(item, DesignItem::Mark(_) | DesignItem::Picture(_));
+    let embosses = layout.embosses.iter().map(|e| (&e.chart, &e.shape, e.item));
+    let openings = layout.openings.iter().map(|o| (&o.chart, &o.shape, o.item));
+    let marks = embosses.chain(openings).filter(|(.., item)| parts > 1 && is_mark(*item));
+    let boxes = marks.filter_map(|(chart, shape, _)| bounds(skin, chart, shape, highest_mm));
+    (boxes.collect(), parts)
+}
+
+/// The box of what lies over a shape, up to a height over each vertex of the skin.
+fn bounds(skin: &Surface, chart: &Chart, shape: &Shape, highest_mm: &[f32]) -> Option<Bounds> {
+    let inside = chart.vertices.iter().filter(|(_, uv)| shape.signed_distance(*uv) < 0.5 * ROUND_MARK_MM);
+    let ends = inside.flat_map(|(v, _)| {
+        let (p, n) = (skin.mesh().points[*v as usize], skin.vertex_normals()[*v as usize]);
+        [p, p + n * highest_mm[*v as usize]]
+    });
+    let margin = Vector3::repeat(ROUND_MARK_MM);
+    ends.map(|p| (p - margin, p + margin)).reduce(|(lo, hi), (low, high)| (lo.inf(&low), hi.sup(&high)))
 }
 
 /// Width of a shape across its narrowest part, mm.

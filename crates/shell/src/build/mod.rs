@@ -17,7 +17,7 @@ use zone::Zone;
 
 pub use self::inlay::Inlay;
 
-use self::fineness::fine_enough;
+use self::fineness::{fine_at_marks, fine_enough};
 use self::folds::{BeadSearch, genus};
 use self::one_piece::one_piece;
 use self::prove::{simplify_and_prove, snapped};
@@ -206,7 +206,7 @@ impl Parts<'_> {
         let finish = Finish { least_round_mm: if for_print { voxel_mm } else { 0.0 }, level_at };
         let mut field = Field::new(skin, zone, design, layout, &finish, job)?;
         let lift = field.least_lift().filter(|(_, share)| *share < TOLD_LIFT);
-        let (grid, seeds) = grid_and_seeds(&field, zone, voxel_mm, job)?;
+        let (grid, seeds) = grid_and_seeds(&field, zone, layout, voxel_mm, for_print, job)?;
         let edges = for_print.then(|| layout.openings.len() + zone.covered.edges.len());
         let (mut made, mut thicker) =
             (surface(&field, &grid, &seeds, layout, edges, fill, job)?, thicker_mm(&field, zone));
@@ -372,7 +372,9 @@ impl From<TrackError> for ShellError {
 fn grid_and_seeds(
     field: &Field<'_>,
     zone: &Zone,
+    layout: &Layout,
     voxel_mm: f32,
+    for_print: bool,
     job: &Job,
 ) -> Result<(Grid, Vec<Point3<f32>>), Cancelled> {
     job.check()?;
@@ -383,10 +385,13 @@ fn grid_and_seeds(
     let walls: Vec<Option<Wall>> =
         job.each(covered.len(), |i| field.on_vertex(covered[i]).map(|hit| field.at(&hit)))?;
     let mut seeds = Vec::new();
+    let mut highest_mm = vec![0.0; points.len()];
     let (mut lo, mut hi) = (Point3::from([f32::INFINITY; 3]), Point3::from([f32::NEG_INFINITY; 3]));
     for (v, wall) in covered.iter().zip(walls).filter_map(|(v, wall)| Some((*v as usize, wall?))) {
         let [inner, outer] = field.faces_over(v as u32, &wall);
-        let reach = Vector3::repeat(field.highest_over(v as u32, &wall) + 2.0);
+        let highest = field.highest_over(v as u32, &wall);
+        highest_mm[v] = highest;
+        let reach = Vector3::repeat(highest + 2.0);
         lo = lo.inf(&(points[v] - reach));
         hi = hi.sup(&(points[v] + reach));
         if wall.edge_mm() > wall.round_mm {
@@ -398,5 +403,6 @@ fn grid_and_seeds(
     if seeds.is_empty() {
         (lo, hi) = (Point3::origin(), Point3::origin());
     }
-    Ok((Grid::new(lo - margin, hi + margin, voxel_mm), seeds))
+    let (fine, parts) = if for_print { fine_at_marks(skin, layout, &highest_mm, voxel_mm) } else { (Vec::new(), 1) };
+    Ok((Grid::finer_in(lo - margin, hi + margin, voxel_mm, &fine, parts), seeds))
 }

@@ -1,7 +1,7 @@
 //! Where the surface crosses the grid edges of a block.
 
 use mesh::{Cancelled, Job};
-use nalgebra::{Point3, Vector3};
+use nalgebra::Point3;
 
 use super::block::Block;
 use super::grid::{Grid, POINTS, SIDE, position, slot_of};
@@ -29,9 +29,11 @@ where
             let local = position(cell as u16);
             let slot = slot_of(local);
             let step = [1, POINTS, POINTS * POINTS][axis];
-            let from = grid.point(block.grid_position(local));
-            let mut along = Vector3::zeros();
-            along[axis] = grid.voxel_mm;
+            let at = block.grid_position(local);
+            let mut next = at;
+            next[axis] += 1;
+            let from = grid.point(at);
+            let along = grid.point(next) - from;
             let values = [block.values[slot], block.values[slot + step]];
             let nearer = if values[0].abs() <= values[1].abs() { slot } else { slot + step };
             points.push(root(f, from, along, values, block.hints[nearer], close_mm));

@@ -76,7 +76,7 @@ where
             cells.push(cell);
         }
     }
-    let mut tracked = Tracked { grid: *grid, blocks: BTreeMap::new(), grid_samples: 0 };
+    let mut tracked = Tracked { grid: grid.clone(), blocks: BTreeMap::new(), grid_samples: 0 };
     tracked.follow(f, wave, job)?;
     Ok(tracked)
 }
@@ -94,7 +94,7 @@ impl Tracked {
     where
         F: Fn(&Point3<f32>, Option<u32>) -> (f32, u32) + Sync,
     {
-        let mut again = Self { grid: self.grid, blocks: self.blocks.clone(), grid_samples: 0 };
+        let mut again = Self { grid: self.grid.clone(), blocks: self.blocks.clone(), grid_samples: 0 };
         let mut wave = Wave::new();
         for (n, block) in &self.blocks {
             if balls.iter().any(|ball| ball.reaches(block.bounds(&self.grid))) {
@@ -112,7 +112,7 @@ impl Tracked {
     where
         F: Fn(&Point3<f32>, Option<u32>) -> (f32, u32) + Sync,
     {
-        let grid = self.grid;
+        let grid = self.grid.clone();
         while !wave.is_empty() {
             job.check()?;
             let work: Vec<(u64, Block, Vec<u16>)> = std::mem::take(&mut wave)
@@ -175,6 +175,7 @@ mod tests {
     use super::*;
     use approx::assert_relative_eq;
     use mesh::Adjacency;
+    use nalgebra::Vector3;
     use std::f64::consts::PI;
 
     fn torus(p: &Point3<f32>, _: Option<u32>) -> (f32, u32) {
@@ -197,6 +198,32 @@ mod tests {
         for p in &mesh.points {
             assert!(torus(p, None).0.abs() < 0.5 * MARGIN + 2.0 * CLOSE_MM);
         }
+    }
+
+    /// Half as far apart in a part of the grid: closed across the borders of that part, and four times as near inside.
+    #[test]
+    fn a_surface_is_closed_where_the_grid_gets_finer_and_nearer_there() {
+        let (lo, hi) = (Point3::new(-17., -17., -5.), Point3::new(17., 17., 5.));
+        let fine = (Point3::new(-5.3, 6.1, -9.0), Point3::new(4.2, 17.0, 9.0));
+        let grid = Grid::finer_in(lo, hi, 0.8, &[fine], 2);
+        let mesh = track(&grid, &torus, &[Point3::new(15.9, 0.1, 0.1)], &Job::silent()).unwrap();
+        let mesh = mesh.mesh(&Job::silent()).unwrap();
+        let adjacency = Adjacency::new(&mesh);
+        assert_eq!((adjacency.open_edges, adjacency.non_manifold_edges, adjacency.flipped_edges), (0, 0, 0));
+        assert_relative_eq!(mesh.volume_mm3(), 2.0 * PI * PI * 12.0 * 16.0, max_relative = 8e-3);
+        // How far the middles of triangles lie off the torus: the sagitta of their sides, as its square.
+        let off = |is_fine: bool| {
+            let middles = mesh.triangles.iter().map(|t| {
+                Point3::from(t.iter().fold(Vector3::zeros(), |s, v| s + mesh.points[*v as usize].coords) / 3.0)
+            });
+            let inside = |p: &Point3<f32>| (-4.0..4.0).contains(&p.x) && (7.0..16.5).contains(&p.y);
+            // Planes run through the whole grid: beside the box they are as near on one or two axes.
+            let beyond = |p: &Point3<f32>| p.x.abs() > 7.0 && p.y < 5.0;
+            let kept = middles.filter(|p| if is_fine { inside(p) } else { beyond(p) });
+            let squares: Vec<f64> = kept.map(|p| f64::from(torus(&p, None).0).powi(2)).collect();
+            (squares.iter().sum::<f64>() / squares.len() as f64).sqrt()
+        };
+        assert!(off(true) < 0.4 * off(false), "{} {}", off(true), off(false));
     }
 
     #[test]
