@@ -1,9 +1,9 @@
 //! Regions on the skin, as the shell needs them.
 
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use mesh::{Job, Surface};
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 
 use crate::Trim;
 use crate::map::{MapError, ZoneMap};
@@ -54,9 +54,16 @@ pub struct Zone {
     pub laid_flat: LaidFlat,
 }
 
-/// The map of a zone, made when it is first asked for and kept; two zones do not differ by it.
+/// The maps of a zone, each made when it is first asked for and kept; two zones do not differ by them.
 #[derive(Debug, Clone, Default)]
-pub struct LaidFlat(Arc<Mutex<Option<Arc<ZoneMap>>>>);
+pub struct LaidFlat(Arc<Mutex<Maps>>);
+
+#[derive(Debug, Default)]
+struct Maps {
+    skin: Option<Arc<ZoneMap>>,
+    /// Of the face at a height over the skin; `None` where that is folded.
+    over: Option<(f32, Option<Arc<ZoneMap>>)>,
+}
 
 impl PartialEq for LaidFlat {
     fn eq(&self, _: &Self) -> bool {
@@ -71,12 +78,39 @@ impl Zone {
     /// # Errors
     /// As [`ZoneMap::make`].
     pub fn map(&self, skin: &Surface, job: &Job) -> Result<Arc<ZoneMap>, MapError> {
-        let kept = || self.laid_flat.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(map) = kept().as_ref() {
+        if let Some(map) = self.kept().skin.as_ref() {
             return Ok(map.clone());
         }
         let map = Arc::new(ZoneMap::make(skin, self, job)?);
-        *kept() = Some(map.clone());
+        self.kept().skin = Some(map.clone());
         Ok(map)
+    }
+
+    /// The face that lies `height_mm` over the covered skin, laid flat ([`ZoneMap::make_over`]); the skin itself where
+    /// that face is folded. `ways` must be the same for each call.
+    ///
+    /// # Errors
+    /// As [`ZoneMap::make`].
+    pub fn map_over(
+        &self,
+        skin: &Surface,
+        ways: &[Vector3<f32>],
+        height_mm: f32,
+        job: &Job,
+    ) -> Result<Arc<ZoneMap>, MapError> {
+        let known = self.kept().over.as_ref().filter(|(height, _)| *height == height_mm).map(|(_, map)| map.clone());
+        let over = match known {
+            Some(over) => over,
+            None => {
+                let over = ZoneMap::make_over(skin, self, ways, height_mm, job)?.map(Arc::new);
+                self.kept().over = Some((height_mm, over.clone()));
+                over
+            }
+        };
+        over.map_or_else(|| self.map(skin, job), Ok)
+    }
+
+    fn kept(&self) -> MutexGuard<'_, Maps> {
+        self.laid_flat.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }

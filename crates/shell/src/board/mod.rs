@@ -8,7 +8,7 @@ mod edge_curves;
 use std::sync::Arc;
 
 use mesh::{Hit, Job, Surface};
-use nalgebra::{Point2, Point3};
+use nalgebra::{Point2, Point3, Vector3};
 use zone::Zone;
 use zone::map::{MapError, ZoneMap};
 
@@ -37,7 +37,31 @@ impl<'a> Board<'a> {
     /// # Errors
     /// [`ShellError::CannotBuild`] where the covered skin cannot be laid flat.
     pub fn new(skin: &'a Surface, zone: &Zone, setting: &str, job: &Job) -> Result<Self, ShellError> {
-        let map = zone.map(skin, job).map_err(|error| match error {
+        Self::of(skin, zone, zone.map(skin, job), setting)
+    }
+
+    /// The board of the face at a height over the skin ([`Zone::map_over`]), on which lengths are those there.
+    ///
+    /// # Errors
+    /// As [`Board::new`].
+    pub fn over(
+        skin: &'a Surface,
+        zone: &Zone,
+        ways: &[Vector3<f32>],
+        height_mm: f32,
+        setting: &str,
+        job: &Job,
+    ) -> Result<Self, ShellError> {
+        Self::of(skin, zone, zone.map_over(skin, ways, height_mm, job), setting)
+    }
+
+    fn of(
+        skin: &'a Surface,
+        zone: &Zone,
+        map: Result<Arc<ZoneMap>, MapError>,
+        setting: &str,
+    ) -> Result<Self, ShellError> {
+        let map = map.map_err(|error| match error {
             MapError::Cancelled(stop) => stop.into(),
             other => ShellError::CannotBuild {
                 setting: setting.to_owned(),
@@ -94,7 +118,7 @@ impl<'a> Board<'a> {
         self.map.points().fold(start, |(low, high), (_, p)| (low.inf(&p), high.sup(&p)))
     }
 
-    /// How much longer lengths are on the map than on the skin, as a share, in all but the most stretched tenth of it.
+    /// How much longer lengths are on the map than on the face that it was made of, as a share, in all but the most stretched tenth of it.
     pub fn slack(&self) -> f64 {
         self.map.most_within(0.9) - 1.0
     }

@@ -65,7 +65,7 @@ struct VentContext<'a> {
     start: TangentFrame,
     /// What lattices are laid out on.
     board: Board<'a>,
-    /// The outer face above the skin.
+    /// The wall above the skin.
     lift: Lift,
     job: &'a Job,
 }
@@ -90,8 +90,10 @@ pub fn place_vents(
     check_vents(vents).map_err(|wrong| wrong.at(start.point()))?;
     let edge = -bays::BEYOND * (vents.size_mm + vents.ligament_mm);
     let bays = Bays::find(skin, &room, LEAST_CENTRE_ROOM * vents.size_mm, edge, job)?;
-    let board = Board::new(skin, zone, "shell.vents.size_mm", job)?;
-    let lift = Lift::new(skin, &zone.covered.distance_mm, design.gap_mm + design.thickness_mm, job)?;
+    let outer_mm = design.gap_mm + design.thickness_mm;
+    let lift = Lift::new(skin, &zone.covered.distance_mm, design.gap_mm, outer_mm, job)?;
+    let (middle_mm, ways) = lift.middle();
+    let board = Board::over(skin, zone, ways, middle_mm, "shell.vents.size_mm", job)?;
     let zone_mm2 = FreeSpace::inside(&zone.covered.distance_mm, 0.0).area_above_mm2(skin, 0.0).max(1e-9);
     let trim_mm = &zone.covered.distance_mm;
     let context = VentContext { skin, vents: *vents, trim_mm, zone_mm2, room, bays, start, board, lift, job };

@@ -21,9 +21,9 @@ pub struct VoronoiCells<'a> {
     pub near: &'a SpatialHash,
     /// Distance between neighbouring sites, mm.
     pub pitch_mm: f32,
-    /// Least wall between two cells, mm.
+    /// Wall between two cells, mm.
     pub ligament_mm: f32,
-    /// The outer face above the skin.
+    /// The wall above the skin.
     pub lift: &'a Lift,
 }
 
@@ -49,7 +49,7 @@ impl VoronoiCells<'_> {
             if n == i || other.frame.normal.dot(&site.frame.normal) <= 0.0 {
                 continue;
             }
-            let way = site.frame.log_map(&other.frame);
+            let way = self.lift.way(self.skin, &site.frame, &other.frame);
             let d = way[0].hypot(way[1]);
             if d < 1e-3 {
                 return None;

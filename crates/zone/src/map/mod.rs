@@ -10,7 +10,7 @@ mod sheet;
 mod upright;
 
 use mesh::flatten::{Flat, FlattenError, flatten};
-use mesh::{Cancelled, Hit, Job, Surface, TriangleFeature};
+use mesh::{Cancelled, Hit, Job, Mesh, Surface, TriangleFeature};
 use nalgebra::{Matrix2, Point2, Point3, Vector2, Vector3};
 
 use self::cells::Cells;
@@ -20,10 +20,15 @@ use crate::Zone;
 /// How far the map reaches beyond the trim line, mm.
 pub const MARGIN_MM: f32 = 8.0;
 
+/// A triangle of a face over the skin that has less than this share of the area below it counts as folded.
+const LEAST_LEFT: f64 = 0.2;
+
 /// The zone laid flat.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ZoneMap {
     sheet: Sheet,
+    /// What was laid flat: the sheet, or what lies over it.
+    face: Mesh,
     flat: Flat,
     cells: Cells,
     outline: Vec<Vec<Point2<f64>>>,
@@ -71,16 +76,50 @@ impl ZoneMap {
     /// # Errors
     /// [`MapError`].
     pub fn make(skin: &Surface, zone: &Zone, job: &Job) -> Result<Self, MapError> {
+        let sheet = Self::sheet(skin, zone, job)?;
+        let face = sheet.mesh.clone();
+        Self::of(skin, zone, sheet, face, job)
+    }
+
+    /// Lays the face flat that lies `height_mm` over the covered skin along these unit vectors, one for each vertex of the
+    /// skin; places on the map still stand for points of the skin below. `None` where that face is folded.
+    ///
+    /// # Errors
+    /// [`MapError`].
+    pub fn make_over(
+        skin: &Surface,
+        zone: &Zone,
+        ways: &[Vector3<f32>],
+        height_mm: f32,
+        job: &Job,
+    ) -> Result<Option<Self>, MapError> {
+        let sheet = Self::sheet(skin, zone, job)?;
+        let lifted = sheet.mesh.points.iter().zip(&sheet.vertex).map(|(p, v)| p + ways[*v as usize] * height_mm);
+        let face = Mesh::new(lifted.collect(), sheet.mesh.triangles.clone());
+        let folded = |t: usize| {
+            let [below, above] = [&sheet.mesh, &face].map(|mesh| mesh.cross(t));
+            above.dot(&below) < LEAST_LEFT * below.norm_squared()
+        };
+        if (0..face.triangles.len()).any(folded) {
+            return Ok(None);
+        }
+        Self::of(skin, zone, sheet, face, job).map(Some)
+    }
+
+    fn sheet(skin: &Surface, zone: &Zone, job: &Job) -> Result<Sheet, MapError> {
         let mesh = skin.mesh();
         let distance = &zone.covered.distance_mm;
         let near = |v: &u32| distance.get(*v as usize).is_some_and(|d| *d > -MARGIN_MM);
         let wanted = |t: u32| mesh.triangles[t as usize].iter().all(near) && mesh.cross(t as usize).norm() > 0.0;
-        let sheet = Sheet::of(skin, wanted, job)?.ok_or(MapError::Nothing)?;
-        let flat = flatten(&sheet.mesh, job)?;
+        Sheet::of(skin, wanted, job)?.ok_or(MapError::Nothing)
+    }
+
+    fn of(skin: &Surface, zone: &Zone, sheet: Sheet, face: Mesh, job: &Job) -> Result<Self, MapError> {
+        let flat = flatten(&face, job)?;
         let cells = Cells::default();
-        let mut map = Self { sheet, flat, cells, outline: Vec::new(), asymmetry: 0.0, axis_deg: 0.0 };
+        let mut map = Self { sheet, face, flat, cells, outline: Vec::new(), asymmetry: 0.0, axis_deg: 0.0 };
         map.set_outline(skin, zone, job)?;
-        upright::stand(&mut map, distance);
+        upright::stand(&mut map, &zone.covered.distance_mm);
         map.cells = Cells::new(&map.sheet.mesh, &map.flat.points);
         Ok(map)
     }
@@ -136,10 +175,10 @@ impl ZoneMap {
         Some(Local { hit, across: way(0), up: way(1) })
     }
 
-    /// Area of each triangle of the map on the skin, mm², and by what lengths are multiplied there, at most and at
+    /// Area of each triangle of the map on what was laid flat, mm², and by what lengths are multiplied there, at most and at
     /// least.
     pub fn stretch(&self) -> impl Iterator<Item = (f64, [f64; 2])> + '_ {
-        let mesh = &self.sheet.mesh;
+        let mesh = &self.face;
         (0..mesh.triangles.len()).map(|t| (0.5 * mesh.cross(t).norm(), self.flat.stretch(mesh, t)))
     }
 
@@ -160,7 +199,7 @@ impl ZoneMap {
     /// How many triangles are folded over.
     #[must_use]
     pub fn folded(&self) -> usize {
-        self.flat.folded(&self.sheet.mesh)
+        self.flat.folded(&self.face)
     }
 
     /// Each point of the map: its vertex of the skin, and where it lies. The sides of a seam are two.
@@ -290,6 +329,21 @@ mod tests {
             assert!((found.up - Vector3::z()).norm() < 0.02 && (found.across.norm() - 1.0).abs() < 2e-3, "{found:?}");
         }
         assert!(map.at(&Point2::new(0.0, 90.0)).is_none());
+    }
+
+    /// Over a tube of 40 mm a face 4 mm higher is wider by a tenth (parallel surfaces; do Carmo 1976, 3-5, exercise 11).
+    #[test]
+    fn the_face_over_a_tube_lies_flat_in_its_own_size() {
+        let (skin, zone) = trapezium();
+        let map = ZoneMap::make_over(&skin, &zone, skin.vertex_normals(), 4.0, &Job::silent()).unwrap().unwrap();
+        assert!(map.stretch_within(0.95) < 1.001, "{}", map.stretch_within(0.95));
+        let high = map.outline()[0].iter().fold(0.0_f64, |high, p| high.max(p.x));
+        assert!((high - 55.0).abs() < 1.1, "{high}");
+        let [a, b] = [10.0, 12.0].map(|x| map.at(&Point2::new(x, 0.0)).unwrap().hit.point);
+        assert!(((b - a).norm() - 2.0 / 1.1).abs() < 0.01, "they are points of the skin");
+        // Inwards by more than its radius it would be turned over.
+        let inward: Vec<_> = skin.vertex_normals().iter().map(|n| -n).collect();
+        assert_eq!(ZoneMap::make_over(&skin, &zone, &inward, 50.0, &Job::silent()), Ok(None));
     }
 
     #[test]

@@ -57,7 +57,7 @@ pub fn convex(context: &VentContext<'_>, cells: &[Cell], round: f32) -> Result<V
             .map(|n| {
                 let between = context.lift.stretch(context.skin, &site.frame, &taken[n].site.frame).min(1.0);
                 let spread = between.min(own.spread).min(taken[n].spread);
-                let lack = ligament / spread.max(HOLLOW_LIMIT) - gap_mm(&own, &taken[n], round);
+                let lack = ligament / spread.max(HOLLOW_LIMIT) - gap_mm(context, &own, &taken[n], round);
                 let scale = 1.0 - (lack - UNSURE_MM).max(0.0) / context.vents.size_mm;
                 (spread >= HOLLOW_LIMIT && scale >= LEAST_SCALE).then_some((n, scale))
             })
@@ -87,10 +87,10 @@ fn spread(context: &VentContext<'_>, site: &Site) -> Option<f32> {
     Some(across.min(up).min(1.0))
 }
 
-/// Wall between two cells of full size, mm.
-fn gap_mm(a: &Taken, b: &Taken, round: f32) -> f32 {
+/// Wall between two cells of full size in the middle of the wall, mm.
+fn gap_mm(context: &VentContext<'_>, a: &Taken, b: &Taken, round: f32) -> f32 {
     let (here, there) = (&a.site.frame, &b.site.frame);
-    let off = here.log_map(there);
+    let off = context.lift.way(context.skin, here, there);
     let moved: Vec<[f32; 2]> = b
         .corners
         .iter()

@@ -24,7 +24,7 @@ const LEAST_AREA_SHARE: f32 = 0.8;
 pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
     let raster = Raster::new(context)?;
     // Six-sided cells lie as well in rows as in columns.
-    let pitch = f64::from(context.vents.size_mm + context.vents.ligament_mm) * (1.0 + context.board.slack());
+    let pitch = f64::from(context.vents.size_mm + context.vents.ligament_mm);
     let weaves = [Weave::rows(pitch), Weave::columns(pitch)];
     // Between the radius of the circle in a cell and that round it.
     let laid = most_places(context, &raster, &weaves, ROOM * context.vents.size_mm)?;
@@ -33,6 +33,9 @@ pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
     let vents = lay_bays(context, &bays, |sites| hexagons(context, sites, pitch as f32))?;
     Ok(tidy(context, vents, pitch, |a, b| weave.steps_between(a, b))?)
 }
+
+/// A cell is at most this many times as wide as set.
+const MOST_GROWN: f32 = 1.06;
 
 /// The corner radius: sharp inner corners are where a print tears.
 fn corner_mm(size_mm: f32) -> f32 {
@@ -92,8 +95,8 @@ fn close(planes: &mut Vec<HalfPlane>, site: &Site, inradius: f32) {
             planes.push(HalfPlane { normal: [angle.cos(), angle.sin()], offset: inradius });
         }
     }
-    // Where the lattice is loose, cells keep their nominal size.
+    // Where the lattice is loose, cells grow a little, so that the walls between them stay even.
     for plane in planes.iter_mut().filter(|p| p.offset < bound) {
-        plane.offset = plane.offset.min(inradius);
+        plane.offset = plane.offset.min(MOST_GROWN * inradius);
     }
 }

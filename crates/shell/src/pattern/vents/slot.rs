@@ -5,6 +5,7 @@ use nalgebra::Point2;
 
 use super::bays::lay_bays;
 use super::raster::Raster;
+use super::round::{Beside, even};
 use super::tidy::tidy;
 use super::weave::{Laid, Weave, choose};
 use super::{Vent, VentContext};
@@ -25,7 +26,10 @@ const MOST_LENGTH: f32 = 4.6;
 const LEAST_LENGTH_SHARE: f32 = 0.75;
 
 /// A slot may be narrowed to this share of its width where the skin is too curved for even columns.
-const LEAST_WIDTH_SHARE: f32 = 0.88;
+const LEAST_WIDTH_SHARE: f32 = 0.92;
+
+/// A slot grows at most to this share of its width to keep the walls round it even.
+const MOST_WIDTH_SHARE: f32 = 1.06;
 
 /// Distance between the places of a column where its room is looked up, mm.
 const COLUMN_STEP_MM: f64 = 0.5;
@@ -49,7 +53,7 @@ struct Slot {
 
 pub fn lay_out(context: &VentContext<'_>) -> Result<Vec<Vent>, ShellError> {
     let (size, ligament) = (context.vents.size_mm, context.vents.ligament_mm);
-    let across = f64::from(size + ligament) * (1.0 + context.board.slack());
+    let across = f64::from(size + ligament);
     let weave = Weave { columns: true, step: [across, f64::from(LENGTH * size + ligament)] };
     let raster = Raster::new(context)?;
     let laid = choose(context, &raster, &[weave], |laid| {
@@ -113,10 +117,11 @@ fn slots(context: &VentContext<'_>, stretches: &[Stretch]) -> Result<Vec<Vent>, 
         context.job.check()?;
         let others = near.within(&site.frame.point(), reach);
         let least = LEAST_LENGTH_SHARE * (full + radius) - radius;
-        let shorter = (0..=4).map(|k| (full + (least - full) * k as f32 / 4.0, radius));
-        let narrower = (1..=3).map(|k| (*full, radius * (1.0 - (1.0 - LEAST_WIDTH_SHARE) * k as f32 / 3.0)));
-        let fitting = shorter.chain(narrower).find_map(|(half_mm, radius)| {
-            let slot = slot_at(context, site, half_mm, radius)?;
+        // As narrow as can be; they share out afterwards what is left.
+        let narrow = LEAST_WIDTH_SHARE * radius;
+        let fitting = (0..=4).map(|k| full + (least - full) * k as f32 / 4.0).find_map(|half_mm| {
+            slot_at(context, site, half_mm, radius)?;
+            let slot = slot_at(context, site, half_mm, narrow)?;
             others.iter().all(|n| clear(context, &slot, &taken[*n])).then_some(slot)
         });
         if let Some(slot) = fitting {
@@ -124,11 +129,26 @@ fn slots(context: &VentContext<'_>, stretches: &[Stretch]) -> Result<Vec<Vent>, 
             taken.push(slot);
         }
     }
-    let vent = |slot: Slot| {
+    let beside: Vec<Vec<Beside>> = (0..taken.len())
+        .map(|n| {
+            let others = near.within(&taken[n].site.frame.point(), reach).into_iter().filter(|other| *other != n);
+            others
+                .filter_map(|other| Some(Beside { other, both: between(context, &taken[n], &taken[other])? }))
+                .collect()
+        })
+        .collect();
+    let beside: Vec<&[Beside]> = beside.iter().map(|b| &b[..]).collect();
+    let radii = even(&beside, radius, MOST_WIDTH_SHARE * radius, |n, wide| {
+        slot_at(context, &taken[n].site, taken[n].half_mm, wide).is_some()
+    });
+    let vent = |(slot, even): (Slot, f32)| {
         let to = slot.site.tangent_way([0.0, slot.half_mm]);
-        Vent { frame: slot.site.frame, shape: Shape::Slot { from: [-to[0], -to[1]], to, radius: slot.radius } }
+        Vent {
+            frame: slot.site.frame,
+            shape: Shape::Slot { from: [-to[0], -to[1]], to, radius: slot.radius.max(even) },
+        }
     };
-    Ok(taken.into_iter().map(vent).collect())
+    Ok(taken.into_iter().zip(radii).map(vent).collect())
 }
 
 /// The slot of this half length at a site, where it has room.
@@ -148,16 +168,31 @@ fn slot_at(context: &VentContext<'_>, site: &Site, half_mm: f32, radius: f32) ->
 
 /// Whether there is enough wall between two slots.
 fn clear(context: &VentContext<'_>, slot: &Slot, other: &Slot) -> bool {
+    between(context, slot, other).is_none_or(|both| both - slot.radius - other.radius >= -0.02)
+}
+
+/// What the half widths of two slots may add up to, mm: the distance between their middle lines less the wall. `None`
+/// where they are far apart, or on two sides of the limb; less than nothing in a sharp hollow.
+fn between(context: &VentContext<'_>, slot: &Slot, other: &Slot) -> Option<f32> {
     let frame = &slot.site.frame;
     if frame.normal.dot(&other.site.frame.normal) <= 0.0 {
-        return true;
+        return None;
     }
+    let ligament = context.vents.ligament_mm;
     let own = [1.0, -1.0].map(|side| slot.site.tangent_way([0.0, slot.half_mm * side]));
     let [a, b] = other.ends.map(|end| frame.log_map(&end));
-    let gap = between_segments(own, [a, b]) - slot.radius - other.radius;
+    // Both ends are moved as the middle is.
+    let (flat, wide) = (frame.log_map(&other.site.frame), context.lift.way(context.skin, frame, &other.site.frame));
+    let moved = |p: [f32; 2]| [p[0] + wide[0] - flat[0], p[1] + wide[1] - flat[1]];
+    let apart = between_segments(own, [moved(a), moved(b)]);
     let spread = context.lift.stretch(context.skin, frame, &other.site.frame).min(slot.spread).min(other.spread);
-    gap > 10.0 * context.vents.ligament_mm
-        || (spread >= HOLLOW_LIMIT && gap >= context.vents.ligament_mm / spread - 0.02)
+    if apart > slot.radius + other.radius + 10.0 * ligament {
+        None
+    } else if spread < HOLLOW_LIMIT {
+        Some(f32::NEG_INFINITY)
+    } else {
+        Some(apart - ligament / spread)
+    }
 }
 
 /// Distance between two segments of the plane.
