@@ -10,7 +10,7 @@ use nalgebra::{Matrix2, Matrix3, Matrix3x2, Vector2, Vector3};
 
 use crate::{Chart, Shape};
 
-/// The bend is measured over at least this distance from the middle of a shape, mm.
+/// The bend is measured over at least this distance to all sides of the middle of a shape, mm.
 const LEAST_REACH_MM: f32 = 5.0;
 /// Limbs do not bulge more sharply than with this radius, mm; what does is an edge of the scan.
 const LEAST_RADIUS_MM: f32 = 8.0;
@@ -34,7 +34,8 @@ impl Bend {
     /// The bend of the skin under a shape by these vertex normals: of the linear map from chart coordinates to the turn
     /// of the normal, least squares over the vertices under it. Without `hollows` it bends nowhere inwards.
     pub(super) fn under(skin: &Surface, normals: &[Vector3<f32>], chart: &Chart, shape: &Shape, hollows: bool) -> Self {
-        let reach = shape.reach().max(LEAST_REACH_MM);
+        // Under the shape and beside it, and not in the whole circle round a long one.
+        let beside = (LEAST_REACH_MM + shape.signed_distance([0.0; 2])).max(0.0);
         let (points, centre) = (&skin.mesh().points, &chart.centre);
         let corners = skin.mesh().triangles[centre.triangle as usize];
         let sum: Vector3<f32> = corners.iter().zip(centre.weights).map(|(v, w)| normals[*v as usize] * w).sum();
@@ -44,7 +45,7 @@ impl Bend {
         let under: Vec<(Vector2<f32>, u32)> = chart
             .vertices
             .iter()
-            .filter(|(_, [u, v])| u.hypot(*v) <= reach)
+            .filter(|(_, uv)| shape.signed_distance(*uv) <= beside)
             .map(|(v, uv)| (Vector2::from(*uv), *v))
             .collect();
         if under.len() < LEAST_VERTICES {

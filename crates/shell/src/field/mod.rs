@@ -23,7 +23,7 @@ use self::near::Near;
 use self::outer_face::above_fair;
 use self::rib_lines::RibLines;
 use self::slopes::slopes2;
-use self::smooth_normals::smooth_normals;
+use self::smooth_normals::{averaged, smooth_normals};
 use crate::profile::{Wall, smooth_step};
 use crate::{Design, Layout, Ribs};
 
@@ -98,17 +98,23 @@ pub(crate) fn own_normals(skin: &Surface, edge_mm: &[f32], job: &Job) -> Result<
 }
 
 /// Directions in which the wall is built up over the vertices of the skin: the normals of its fair copy, and those of
-/// `own` ([`own_normals`]) where the two differ by more than the ripples of skin do, as on a finger.
+/// `own` ([`own_normals`]) where the two differ by more than the ripples of skin do, as on a finger. Between the two they
+/// are averaged, so that they do not cross above the skin.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
-pub(crate) fn even_normals(skin: &Surface, own: &[Vector3<f32>], job: &Job) -> Result<Vec<Vector3<f32>>, Cancelled> {
+pub(crate) fn even_normals(
+    skin: &Surface,
+    edge_mm: &[f32],
+    own: &[Vector3<f32>],
+    job: &Job,
+) -> Result<Vec<Vector3<f32>>, Cancelled> {
     let fair = skin.fair(FAIR_REACH_MM, job)?;
     let blend = |(own, fair): (&Vector3<f32>, &Vector3<f32>)| {
         let trust = smooth_step((own.dot(fair) - ALIKE[0]) / (ALIKE[1] - ALIKE[0]));
         own.lerp(fair, trust).try_normalize(1e-6).unwrap_or(*own)
     };
-    Ok(own.iter().zip(fair.vertex_normals()).map(blend).collect())
+    averaged(own.iter().zip(fair.vertex_normals()).map(blend).collect(), &Near::find(skin, edge_mm), job)
 }
 
 /// Up to here the height of a rib is told by the distance to its middle line, mm.
@@ -159,7 +165,7 @@ impl<'a> Field<'a> {
         let fair = skin.fair(FAIR_REACH_MM, job)?;
         let off = |v: &u32| (skin.mesh().points[*v as usize] - fair.mesh().points[*v as usize]).norm();
         let edge_mm = &zone.covered.distance_mm[..];
-        let normals = even_normals(skin, &own_normals(skin, edge_mm, job)?, job)?;
+        let normals = even_normals(skin, edge_mm, &own_normals(skin, edge_mm, job)?, job)?;
         let lifted = LiftedEdge { skin, near: &near, edge_mm, normals: &normals, level_at: finish.level_at };
         let lift = lifted.lift(design, job)?;
         let round_mm = design.rim.round_mm.max(finish.least_round_mm);

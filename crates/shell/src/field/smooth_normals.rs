@@ -16,7 +16,14 @@ const MOST_ROUNDS: usize = 40;
 /// # Errors
 /// [`Cancelled`] on request; checked in each round.
 pub(super) fn smooth_normals(skin: &Surface, near: &Near, job: &Job) -> Result<Vec<Vector3<f32>>, Cancelled> {
-    let mut normals = skin.vertex_normals().to_vec();
+    averaged(skin.vertex_normals().to_vec(), near, job)
+}
+
+/// These normals averaged in the same way.
+///
+/// # Errors
+/// As [`smooth_normals`].
+pub(super) fn averaged(mut normals: Vec<Vector3<f32>>, near: &Near, job: &Job) -> Result<Vec<Vector3<f32>>, Cancelled> {
     // Each round spreads by about one edge, so rounds grow with the square of the reach.
     let wanted = (f64::from(REACH_MM) / near.mean_edge_mm.max(1e-3)).powi(2) as usize;
     let mut now: Vec<Vector4<f32>> = near.vertices.iter().map(|v| normals[*v as usize].push(0.0)).collect();

@@ -30,7 +30,7 @@ impl Lift {
     pub fn new(skin: &Surface, edge_mm: &[f32], inner_mm: f32, outer_mm: f32, job: &Job) -> Result<Self, Cancelled> {
         let own = own_normals(skin, edge_mm, job)?;
         let middle_mm = 0.5 * (inner_mm + outer_mm);
-        Ok(Self { normals: even_normals(skin, &own, job)?, own, middle_mm, outer_mm })
+        Ok(Self { normals: even_normals(skin, edge_mm, &own, job)?, own, middle_mm, outer_mm })
     }
 
     /// Height of the middle of the wall over the skin, mm, and the ways up to it at each vertex.

@@ -110,7 +110,7 @@ fn pieces(context: &VentContext<'_>, raster: &Raster, laid: &Laid) -> Vec<[Point
 fn slots(context: &VentContext<'_>, stretches: &[Stretch]) -> Result<Vec<Vent>, Cancelled> {
     let radius = 0.5 * context.vents.size_mm;
     let longest = stretches.iter().map(|s| s.half_mm).fold(0.0, f32::max);
-    let reach = 2.0 * (longest + radius) + context.vents.ligament_mm;
+    let reach = 2.0 * (longest + MOST_WIDTH_SHARE * radius) + 1.5 * context.vents.ligament_mm;
     let mut near = SpatialHash::new(reach);
     let mut taken: Vec<Slot> = Vec::new();
     for Stretch { site, half_mm: full } in stretches {
