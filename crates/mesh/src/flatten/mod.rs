@@ -23,7 +23,7 @@
 
 mod conformal;
 mod rigid;
-mod triangle;
+pub(crate) mod triangle;
 
 use nalgebra::Point2;
 

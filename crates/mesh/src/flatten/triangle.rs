@@ -8,13 +8,13 @@ use crate::Mesh;
 const LEAST_SINE: f64 = 1e-4;
 
 /// A triangle in its own plane: the first corner at the origin, the second on the x axis.
-pub(super) struct Flattened {
+pub(crate) struct Flattened {
     /// Its corners, mm.
     pub(super) corners: [Vector2<f64>; 3],
 }
 
 impl Flattened {
-    pub(super) fn new(mesh: &Mesh, t: usize) -> Self {
+    pub(crate) fn new(mesh: &Mesh, t: usize) -> Self {
         let [a, b, c] = mesh.corners(t).map(|p| p.cast::<f64>());
         let (along, other) = (b - a, c - a);
         let length = along.norm();
@@ -25,7 +25,7 @@ impl Flattened {
     }
 
     /// The cotangent of the angle at each corner.
-    pub(super) fn cotangents(&self) -> [f64; 3] {
+    pub(crate) fn cotangents(&self) -> [f64; 3] {
         [0, 1, 2].map(|k| {
             let (a, b) = self.sides_from(k);
             a.dot(&b) / a.perp(&b).abs().max(LEAST_SINE * a.norm() * b.norm()).max(f64::MIN_POSITIVE)

@@ -5,6 +5,8 @@ mod branching;
 mod clip;
 mod diamond;
 mod frames;
+mod load_paths;
+mod plate;
 mod rows;
 #[cfg(test)]
 mod tests;
@@ -16,6 +18,7 @@ use zone::Zone;
 
 use self::clip::Clipped;
 use self::frames::Obstacles;
+use self::plate::{Plate, Support};
 use self::rows::Direction;
 use super::free_space::{FAR_MM, FreeSpace};
 use super::tangent_frame::TangentFrame;
@@ -87,7 +90,7 @@ pub fn place_ribs(
         RibLayout::Crossed => row_by_row(&context, zone, layout, &[Direction::Along, Direction::Around])?,
         RibLayout::Branching => {
             let obstacles = Obstacles::of(&context, zone, layout)?;
-            framed(branch(&context, zone, &obstacles, &fitting_frames(skin, layout), least_mm)?, &obstacles)
+            framed(branch(&context, zone, &obstacles, &fitting_supports(layout), least_mm)?, &obstacles)
         }
         RibLayout::Diamond => {
             let obstacles = Obstacles::of(&context, zone, layout)?;
@@ -185,7 +188,7 @@ fn branch(
     context: &RibContext<'_>,
     zone: &Zone,
     obstacles: &Obstacles<'_>,
-    fittings: &[TangentFrame],
+    fittings: &[Support],
     least_mm: f32,
 ) -> Result<Clipped, ShellError> {
     let bumps = zone.reinforcements.iter().chain(&zone.reliefs);
@@ -197,7 +200,12 @@ fn branch(
     starts.sort_by_key(|(number, start)| (!takes(start), *number));
     let mut cut = Clipped { parts: Vec::new(), notices: Vec::new() };
     for (number, start) in starts {
-        cut = clip::clip(context, obstacles, &branching::tree(context, start, fittings)?, least_mm)?;
+        // A fitting under the load takes none of it.
+        let beside = |f: &&Support| (f.middle - start.point()).norm() > f.reach_mm + load_paths::SPREAD_MM;
+        let supports: Vec<Support> = fittings.iter().filter(beside).copied().collect();
+        let Some(plate) = Plate::new(context.skin, context.edge_mm, &supports, context.job)? else { break };
+        let paths = load_paths::load_paths(context, zone, &plate, &start, &supports)?;
+        cut = clip::clip(context, obstacles, &branching::tree(context, &paths)?, least_mm)?;
         if !cut.parts.is_empty() {
             if number > 0 {
                 cut.notices.push(format!(
@@ -212,19 +220,21 @@ fn branch(
     Ok(cut)
 }
 
-/// One point for each fitting that has its place: the mean of its openings.
-fn fitting_frames(skin: &Surface, layout: &Layout) -> Vec<TangentFrame> {
-    let mut places: std::collections::BTreeMap<usize, Vec<Point3<f32>>> = std::collections::BTreeMap::new();
+/// Each fitting that has its place as a support: the mean of its openings and how far they reach from it.
+fn fitting_supports(layout: &Layout) -> Vec<Support> {
+    let mut openings: std::collections::BTreeMap<usize, Vec<(Point3<f32>, f32)>> = std::collections::BTreeMap::new();
     for placed in layout.placed() {
         if let DesignItem::Fitting(number) = placed.item {
-            places.entry(number).or_default().push(placed.chart.centre.point);
+            openings.entry(number).or_default().push((placed.chart.centre.point, placed.shape.reach()));
         }
     }
-    places
+    openings
         .values()
-        .filter_map(|points| {
-            let sum = points.iter().fold(nalgebra::Vector3::zeros(), |s, p| s + p.coords);
-            Some(TangentFrame::new(skin, skin.nearest(&Point3::from(sum / points.len() as f32), None)?))
+        .map(|parts| {
+            let sum = parts.iter().fold(nalgebra::Vector3::zeros(), |s, (p, _)| s + p.coords);
+            let middle = Point3::from(sum / parts.len() as f32);
+            let reach_mm = parts.iter().map(|(p, reach)| (p - middle).norm() + reach).fold(0.0, f32::max);
+            Support { middle, reach_mm }
         })
         .collect()
 }

@@ -1,194 +1,240 @@
-//! Branching ribs: from the point that takes the load they spread like the veins of a leaf, each fork serving two ends,
-//! so that fittings and rim support the point with little material.
+//! Branching ribs: along the load paths, neighbours sharing a stem as long as they run close, like the veins of a leaf.
 
-use std::f32::consts::{PI, TAU};
+use std::f64::consts::{PI, TAU};
 
 use mesh::Cancelled;
-use mesh::geodesic::path;
+use nalgebra::{Point2, Vector2};
 
-use super::RibContext;
+use super::load_paths::{LoadPaths, STEP_MM, direction};
+use super::{LEAST_LENGTH_WIDTHS, RibContext};
+use crate::limits::least_rib_spacing_mm;
 use crate::pattern::tangent_frame::TangentFrame;
 
-/// Geodesic rays by which the rim is found from the load point.
-const RAYS: usize = 72;
-
-/// Distance between the points of a ray, mm.
-const STEP_MM: f32 = 3.0;
-
+/// Paths nearer to each other than this share of the spacing run on one stem.
+const STEM_SHARE: f64 = 0.6;
+/// A stem shares at most this part of the shorter of its paths.
+const LONGEST_STEM: f64 = 0.6;
+/// Paths that leave the blow farther apart in direction than this get a rib each: a fork between them would be blunt.
+const WIDEST_FORK: f64 = 72.0 * PI / 180.0;
+/// Over so many times the distance at which paths part a fork opens: its branches leave each other at about 25°.
+const OPENING: f64 = 2.2;
 /// Ribs end this far inside the trim line, mm.
 const END_MM: f32 = 0.3;
 
-/// No ray is longer than this, mm.
-const LONGEST_MM: f32 = 600.0;
-
-/// Longest single step, mm: short against the radius of a limb.
-const STRIDE_MM: f32 = 7.0;
-
-/// Two ends share a stem for this share of the shorter of their paths: with ends one spacing apart the fork is acute.
-const STEM_SHARE: f32 = 0.5;
-
-/// Ends farther apart in direction than this get a rib each: a fork between them would be blunt.
-const WIDEST_FORK: f32 = 70.0 * PI / 180.0;
-
-/// Ends on the rim.
-const ENDS: std::ops::RangeInclusive<usize> = 4..=24;
-
-/// An end of the tree, as seen from the load point.
-#[derive(Debug, Clone, Copy)]
-struct End {
-    frame: TangentFrame,
-    /// Direction in which its path starts, radians.
-    angle: f32,
-    /// Length of its path, mm.
-    length: f32,
+/// A rib or several on one stem.
+#[derive(Debug, Clone)]
+struct Stem {
+    /// The mean of its paths, at the same lengths from the blow.
+    line: Vec<Point2<f64>>,
+    /// Paths from this to that, in order of direction.
+    first: usize,
+    last: usize,
+    /// The shortest of its paths, in steps.
+    shortest: usize,
+    /// Where it forks, in steps from the blow; the end of a single path.
+    fork: usize,
+    branches: Vec<Stem>,
 }
 
-/// The lines of the tree: stems first from the load point, then branches from the forks.
+impl Stem {
+    fn of_path(number: usize, line: &[Point2<f64>]) -> Self {
+        let end = line.len() - 1;
+        Self { line: line.to_vec(), first: number, last: number, shortest: end, fork: end, branches: Vec::new() }
+    }
+
+    fn of(branches: Vec<Self>, fork: usize) -> Self {
+        let longest = branches.iter().map(|b| b.line.len()).max().unwrap_or(0);
+        let paths = |b: &Self| b.paths() as f64;
+        let whole: f64 = branches.iter().map(paths).sum();
+        let mean = |n: usize| {
+            let sum: Vector2<f64> = branches.iter().map(|b| b.at(n).coords * paths(b)).sum();
+            Point2::from(sum / whole)
+        };
+        Self {
+            line: (0..longest).map(mean).collect(),
+            first: branches[0].first,
+            last: branches[branches.len() - 1].last,
+            shortest: branches.iter().map(|b| b.shortest).min().unwrap_or(0),
+            fork,
+            branches,
+        }
+    }
+
+    fn paths(&self) -> usize {
+        self.branches.iter().map(Self::paths).sum::<usize>().max(1)
+    }
+
+    /// The point after so many steps, or the last.
+    fn at(&self, step: usize) -> Point2<f64> {
+        self.line[step.min(self.line.len() - 1)]
+    }
+}
+
+/// The lines of the tree: each from the blow or from a fork to an end.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
-pub fn tree(
-    context: &RibContext<'_>,
-    load: TangentFrame,
-    fittings: &[TangentFrame],
-) -> Result<Vec<Vec<TangentFrame>>, Cancelled> {
-    let mut ends = rim_ends(context, &load)?;
-    for fitting in fittings {
-        context.job.check()?;
-        let Some(line) = way(context, &load, fitting) else { continue };
-        let Some(end) = end_of(&load, &line) else { continue };
-        // One that lies at the load is no end.
-        if end.length < 0.5 * context.ribs.spacing_mm {
-            continue;
-        }
-        // A fitting takes the place of the rim ends in its direction.
-        let room = 0.5 * context.ribs.spacing_mm / end.length.max(1.0);
-        ends.retain(|e| apart(e.angle, end.angle) > room);
-        ends.push(end);
-    }
-    ends.sort_by(|a, b| a.angle.total_cmp(&b.angle));
+pub fn tree(context: &RibContext<'_>, paths: &LoadPaths) -> Result<Vec<Vec<TangentFrame>>, Cancelled> {
     let mut lines = Vec::new();
-    for group in forks(&ends) {
+    for line in drawn(context, paths) {
         context.job.check()?;
-        match group {
-            [a, b] => {
-                let turn = (b.angle - a.angle).rem_euclid(TAU);
-                let angle = a.angle + 0.5 * turn;
-                let stem = ray(context, &load, angle, STEM_SHARE * a.length.min(b.length));
-                let Some(fork) = stem.last().copied() else { continue };
-                lines.extend([a, b].into_iter().filter_map(|end| way(context, &fork, &end.frame)));
-                lines.push(stem);
-            }
-            single => lines.extend(single.iter().filter_map(|end| way(context, &load, &end.frame))),
-        }
+        lines.push(on_skin(context, &line));
     }
+    lines.retain(|line| line.len() > 1);
     Ok(lines)
 }
 
-/// Pairs of neighbouring ends that can share a stem, and the ends left over, in order of direction. A pair across the
-/// direction ±π is not joined.
-fn forks(ends: &[End]) -> Vec<&[End]> {
-    let mut groups = Vec::new();
-    let mut i = 0;
-    while i < ends.len() {
-        let pair = ends.get(i..i + 2).filter(|p| p[1].angle - p[0].angle <= WIDEST_FORK);
-        let group = pair.unwrap_or(&ends[i..=i]);
-        i += group.len();
-        groups.push(group);
+/// The lines of the tree on the board.
+fn drawn(context: &RibContext<'_>, paths: &LoadPaths) -> Vec<Vec<Point2<f64>>> {
+    let ribs = context.ribs;
+    let apart = f64::from(least_rib_spacing_mm(ribs)).max(STEM_SHARE * f64::from(ribs.spacing_mm));
+    let least = (f64::from(LEAST_LENGTH_WIDTHS * ribs.width_mm) / STEP_MM).ceil() as usize;
+    let mut lines = Vec::new();
+    for stem in stems(paths, apart, least) {
+        let over = Over { chain: vec![(&stem, 0, 1)] };
+        draw(&over, Vec::new(), 0, (OPENING * apart / STEP_MM) as usize, &mut lines);
     }
-    groups
+    lines
 }
 
-/// Ends spread evenly along the rim, where geodesics from the load point reach it.
-fn rim_ends(context: &RibContext<'_>, load: &TangentFrame) -> Result<Vec<End>, Cancelled> {
-    let mut felt = Vec::with_capacity(RAYS);
-    for k in 0..RAYS {
-        context.job.check()?;
-        let angle = (k as f32 + 0.5) / RAYS as f32 * TAU - PI;
-        let line = ray(context, load, angle, LONGEST_MM);
-        if let Some(frame) = line.last() {
-            felt.push(End { frame: *frame, angle, length: STEP_MM * (line.len() - 1) as f32 });
-        }
-    }
-    if felt.len() < 2 {
-        return Ok(felt);
-    }
-    let side = |k: usize| (felt[(k + 1) % felt.len()].frame.point() - felt[k].frame.point()).norm();
-    let around: f32 = (0..felt.len()).map(side).sum();
-    let wanted = ((around / context.ribs.spacing_mm).round() as usize).clamp(*ENDS.start(), *ENDS.end());
-    let pitch = around / (wanted & !1) as f32;
-    let mut ends = Vec::new();
-    let mut passed = 0.5 * pitch;
-    for (k, end) in felt.iter().enumerate() {
-        if passed >= pitch {
-            passed -= pitch;
-            ends.push(*end);
-        }
-        passed += side(k);
-    }
-    Ok(ends)
-}
-
-/// The geodesic from the load point in a direction, until there is no more room or it is long enough.
-fn ray(context: &RibContext<'_>, load: &TangentFrame, angle: f32, longest: f32) -> Vec<TangentFrame> {
-    let mut line = vec![*load];
-    let (mut at, mut heading) = (*load, [angle.cos(), angle.sin()]);
-    let mut left = longest;
-    while left > 0.0 {
-        let Some((next, ahead)) = stride(context, at, heading, STEP_MM.min(left)) else { break };
-        if context.skin.interpolate(context.edge_mm, &next.hit) <= END_MM {
+/// Paths joined to stems, two neighbours after the other: always those that part last.
+fn stems(paths: &LoadPaths, apart: f64, least: usize) -> Vec<Stem> {
+    let mut stems: Vec<Stem> = paths.lines.iter().enumerate().map(|(n, line)| Stem::of_path(n, line)).collect();
+    let directions: Vec<f64> = paths.lines.iter().map(|line| direction(line)).collect();
+    let turn = |a: &Stem, b: &Stem| (directions[b.last] - directions[a.first]).rem_euclid(TAU);
+    while stems.len() > 2 {
+        let count = stems.len();
+        let fork = |n: usize| {
+            let (a, b) = (&stems[n], &stems[(n + 1) % count]);
+            if turn(a, b) > WIDEST_FORK {
+                return 0;
+            }
+            let part = (0..).find(|k| *k >= a.shortest.min(b.shortest) || (a.at(*k) - b.at(*k)).norm() >= apart);
+            let longest = (LONGEST_STEM * a.shortest.min(b.shortest) as f64) as usize;
+            // Between two forks a stem is no stub either.
+            let before = |s: &Stem| if s.branches.is_empty() { usize::MAX } else { s.fork.saturating_sub(least) };
+            part.unwrap_or(0).min(longest).min(before(a)).min(before(b))
+        };
+        let forks: Vec<usize> = (0..count).map(fork).collect();
+        let Some(best) = (0..count).max_by_key(|n| (forks[*n], usize::MAX - n)).filter(|n| forks[*n] >= least) else {
             break;
+        };
+        // What mirrors it is joined with it.
+        let image = paths.image.as_ref().and_then(|image| {
+            let path = image[stems[(best + 1) % count].first.min(image.len() - 1)];
+            stems.iter().position(|s| {
+                s.first <= path && path <= s.last || s.first > s.last && (path >= s.first || path <= s.last)
+            })
+        });
+        let mut joined = vec![false; count];
+        joined[best] = true;
+        if let Some(image) = image {
+            joined[image] = true;
         }
-        line.push(next);
-        (at, heading) = (next, ahead);
-        left -= STEP_MM;
+        stems = join(stems, &joined, &forks);
     }
-    line
+    stems
 }
 
-/// The shortest path between two points of the skin.
-fn way(context: &RibContext<'_>, from: &TangentFrame, to: &TangentFrame) -> Option<Vec<TangentFrame>> {
-    let line = path(context.skin, &from.hit, &to.hit, context.job).ok()?;
-    let mut frames = vec![*from];
-    let mut seed = from.hit.triangle;
-    for p in line.points.iter().skip(1) {
-        if frames.last().is_some_and(|s| (s.point() - p).norm() < 0.5 * STEP_MM) {
+/// Joins each marked stem with the next one.
+fn join(stems: Vec<Stem>, joined: &[bool], forks: &[usize]) -> Vec<Stem> {
+    let count = stems.len();
+    // Start after a gap, so that what is joined across the end of the list is together.
+    let start = (0..count).find(|n| !joined[(n + count - 1) % count]).unwrap_or(0);
+    let mut next = Vec::new();
+    let mut group: Vec<Stem> = Vec::new();
+    let mut fork = usize::MAX;
+    let mut all = stems;
+    all.rotate_left(start);
+    for (k, stem) in all.into_iter().enumerate() {
+        let n = (start + k) % count;
+        group.push(stem);
+        if joined[n] && k + 1 < count {
+            fork = fork.min(forks[n]);
             continue;
         }
-        let hit = context.skin.nearest(p, Some(seed))?;
-        seed = hit.triangle;
-        frames.push(TangentFrame::new(context.skin, hit));
+        let whole = std::mem::take(&mut group);
+        next.push(match whole.len() {
+            1 => whole.into_iter().next(),
+            _ => Some(Stem::of(whole, fork)),
+        });
+        fork = usize::MAX;
     }
-    frames.push(*to);
-    Some(frames)
+    next.into_iter().flatten().collect()
 }
 
-fn end_of(load: &TangentFrame, line: &[TangentFrame]) -> Option<End> {
-    let length = line.windows(2).map(|w| (w[1].point() - w[0].point()).norm()).sum();
-    let first = load.log_map(line.get(1)?);
-    Some(End { frame: *line.last()?, angle: first[1].atan2(first[0]), length })
+/// The stems on the way to a branch, each with the step at which it begins and the steps over which it is taken.
+#[derive(Clone)]
+struct Over<'a> {
+    chain: Vec<(&'a Stem, usize, usize)>,
 }
 
-fn apart(a: f32, b: f32) -> f32 {
-    let d = (a - b).rem_euclid(TAU);
-    d.min(TAU - d)
-}
-
-/// Follows the geodesic for `length`; returns its end and the heading there.
-fn stride(
-    context: &RibContext<'_>,
-    mut frame: TangentFrame,
-    mut heading: [f32; 2],
-    length: f32,
-) -> Option<(TangentFrame, [f32; 2])> {
-    let strides = (length / STRIDE_MM).ceil().max(1.0);
-    let step = length / strides;
-    for _ in 0..strides as usize {
-        let next = frame.exp_map(context.skin, [heading[0] * step, heading[1] * step])?;
-        let carried = next.transport_from(&frame, &frame.vector(heading));
-        let length = carried[0].hypot(carried[1]).max(1e-6);
-        heading = [carried[0] / length, carried[1] / length];
-        frame = next;
+impl Over<'_> {
+    fn at(&self, step: usize) -> Point2<f64> {
+        let mut place = self.chain[0].0.at(step);
+        for pair in self.chain.windows(2) {
+            let (before, (own, from, over)) = (pair[0].0, pair[1]);
+            let t = (step.saturating_sub(from) as f64 / over.max(1) as f64).min(1.0);
+            place += (own.at(step) - before.at(step)) * (t * t * (3.0 - 2.0 * t));
+        }
+        place
     }
-    Some((frame, heading))
+}
+
+/// Draws a stem from its step `from` on, and its branches; `line` is what leads to it without a fork.
+///
+/// Behind a fork each branch goes over from the stem's way to its own within `opening` steps.
+fn draw(over: &Over<'_>, mut line: Vec<Point2<f64>>, from: usize, opening: usize, lines: &mut Vec<Vec<Point2<f64>>>) {
+    let Some((stem, ..)) = over.chain.last().copied() else { return };
+    line.extend((from..=stem.fork).map(|step| over.at(step)));
+    // The longest rib goes on from the stem, the others begin at the fork.
+    let main = (0..stem.branches.len()).max_by_key(|n| (stem.branches[*n].line.len(), usize::MAX - n));
+    for (n, branch) in stem.branches.iter().enumerate() {
+        let room = 0.8 * branch.shortest.saturating_sub(stem.fork) as f64;
+        let mut next = over.clone();
+        next.chain.push((branch, stem.fork, opening.min(room as usize)));
+        let start = if Some(n) == main { std::mem::take(&mut line) } else { Vec::new() };
+        let first = if start.is_empty() { stem.fork } else { stem.fork + 1 };
+        draw(&next, start, first, opening, lines);
+    }
+    if stem.branches.is_empty() {
+        lines.push(line);
+    }
+}
+
+/// A line of the board on the skin, as far as it is covered.
+fn on_skin(context: &RibContext<'_>, line: &[Point2<f64>]) -> Vec<TangentFrame> {
+    let at = |place: Point2<f64>| {
+        let frame = context.board.site(place)?.frame;
+        (context.skin.interpolate(context.edge_mm, &frame.hit) > END_MM).then_some(frame)
+    };
+    let mut frames = Vec::new();
+    // A point in two does: the line is fair over some millimetres.
+    for (n, place) in line.iter().enumerate().filter(|(n, _)| n % 2 == 0 || n + 1 == line.len()) {
+        let Some(frame) = at(*place) else {
+            if let Some(before) = n.checked_sub(2).map(|n| line[n]) {
+                frames.extend(last_inside(&at, before, *place));
+            }
+            break;
+        };
+        frames.push(frame);
+    }
+    frames
+}
+
+/// The last place on the way from inside to outside that is still inside, unless it is hardly on the way.
+fn last_inside(
+    at: &impl Fn(Point2<f64>) -> Option<TangentFrame>,
+    inside: Point2<f64>,
+    outside: Point2<f64>,
+) -> Option<TangentFrame> {
+    let (mut good, mut bad, mut found) = (0.0, 1.0, None);
+    for _ in 0..7 {
+        let middle = 0.5 * (good + bad);
+        match at(inside + (outside - inside) * middle) {
+            Some(frame) => (good, found) = (middle, Some(frame)),
+            None => bad = middle,
+        }
+    }
+    found.filter(|_| good > 0.1)
 }
