@@ -25,7 +25,7 @@ use super::tangent_frame::TangentFrame;
 use super::vents::innermost;
 use crate::board::Board;
 use crate::design_check::check_ribs;
-use crate::{Design, DesignItem, Layout, RibLayout, Ribs, ShellError};
+use crate::{Design, Layout, RibLayout, Ribs, ShellError};
 
 /// Wall between the foot of a rib and a fitting or mark, mm: the face round a slot stays flat for its strap.
 pub const RIB_FITTING_WALL_MM: f32 = 2.0;
@@ -35,6 +35,9 @@ pub const RIB_RIM_WALL_MM: f32 = 1.0;
 
 /// Parts of ribs shorter than this many widths are left out.
 const LEAST_LENGTH_WIDTHS: f32 = 4.0;
+
+/// Branches keep so much more off what has no frame, mm, that none is cut by it.
+const OFF_CUT_MM: f32 = 2.0;
 
 /// Distances to ribs are exact this far beyond the rib's width, mm.
 const DISTANCE_REACH_MM: f32 = 6.0;
@@ -90,7 +93,7 @@ pub fn place_ribs(
         RibLayout::Crossed => row_by_row(&context, zone, layout, &[Direction::Along, Direction::Around])?,
         RibLayout::Branching => {
             let obstacles = Obstacles::of(&context, zone, layout)?;
-            framed(branch(&context, zone, &obstacles, &fitting_supports(layout), least_mm)?, &obstacles)
+            framed(branch(&context, zone, &obstacles, least_mm)?, &obstacles)
         }
         RibLayout::Diamond => {
             let obstacles = Obstacles::of(&context, zone, layout)?;
@@ -188,7 +191,6 @@ fn branch(
     context: &RibContext<'_>,
     zone: &Zone,
     obstacles: &Obstacles<'_>,
-    fittings: &[Support],
     least_mm: f32,
 ) -> Result<Clipped, ShellError> {
     let bumps = zone.reinforcements.iter().chain(&zone.reliefs);
@@ -202,10 +204,11 @@ fn branch(
     for (number, start) in starts {
         // A fitting under the load takes none of it.
         let beside = |f: &&Support| (f.middle - start.point()).norm() > f.reach_mm + load_paths::SPREAD_MM;
-        let supports: Vec<Support> = fittings.iter().filter(beside).copied().collect();
-        let Some(plate) = Plate::new(context.skin, context.edge_mm, &supports, context.job)? else { break };
+        let supports: Vec<Support> = obstacles.supports.iter().filter(beside).copied().collect();
+        let cut_off = obstacles.cut(context, &start, OFF_CUT_MM);
+        let Some(plate) = Plate::new(context.skin, context.edge_mm, &supports, &cut_off, context.job)? else { break };
         let paths = load_paths::load_paths(context, zone, &plate, &start, &supports)?;
-        cut = clip::clip(context, obstacles, &branching::tree(context, &paths)?, least_mm)?;
+        cut = clip::clip(context, obstacles, &branching::tree(context, &paths, obstacles)?, least_mm)?;
         if !cut.parts.is_empty() {
             if number > 0 {
                 cut.notices.push(format!(
@@ -218,25 +221,6 @@ fn branch(
         }
     }
     Ok(cut)
-}
-
-/// Each fitting that has its place as a support: the mean of its openings and how far they reach from it.
-fn fitting_supports(layout: &Layout) -> Vec<Support> {
-    let mut openings: std::collections::BTreeMap<usize, Vec<(Point3<f32>, f32)>> = std::collections::BTreeMap::new();
-    for placed in layout.placed() {
-        if let DesignItem::Fitting(number) = placed.item {
-            openings.entry(number).or_default().push((placed.chart.centre.point, placed.shape.reach()));
-        }
-    }
-    openings
-        .values()
-        .map(|parts| {
-            let sum = parts.iter().fold(nalgebra::Vector3::zeros(), |s, (p, _)| s + p.coords);
-            let middle = Point3::from(sum / parts.len() as f32);
-            let reach_mm = parts.iter().map(|(p, reach)| (p - middle).norm() + reach).fold(0.0, f32::max);
-            Support { middle, reach_mm }
-        })
-        .collect()
 }
 
 fn refuse(field: &str, place: Point3<f32>, what: String, cure: &str) -> ShellError {

@@ -5,6 +5,7 @@ use std::f64::consts::{PI, TAU};
 use mesh::Cancelled;
 use nalgebra::{Point2, Vector2};
 
+use super::frames::Obstacles;
 use super::load_paths::{LoadPaths, STEP_MM, direction};
 use super::{LEAST_LENGTH_WIDTHS, RibContext};
 use crate::limits::least_rib_spacing_mm;
@@ -18,6 +19,8 @@ const LONGEST_STEM: f64 = 0.6;
 const WIDEST_FORK: f64 = 72.0 * PI / 180.0;
 /// Over so many times the distance at which paths part a fork opens: its branches leave each other at about 25°.
 const OPENING: f64 = 2.2;
+/// Two ribs that leave a frame nearer to each other than this share of the shortest stem would run into one.
+const SIDE_BY_SIDE: f64 = 0.75;
 /// Ribs end this far inside the trim line, mm.
 const END_MM: f32 = 0.3;
 
@@ -74,9 +77,13 @@ impl Stem {
 ///
 /// # Errors
 /// [`Cancelled`] on request.
-pub fn tree(context: &RibContext<'_>, paths: &LoadPaths) -> Result<Vec<Vec<TangentFrame>>, Cancelled> {
+pub fn tree(
+    context: &RibContext<'_>,
+    paths: &LoadPaths,
+    obstacles: &Obstacles<'_>,
+) -> Result<Vec<Vec<TangentFrame>>, Cancelled> {
     let mut lines = Vec::new();
-    for line in drawn(context, paths) {
+    for line in drawn(context, paths, obstacles) {
         context.job.check()?;
         lines.push(on_skin(context, &line));
     }
@@ -85,20 +92,26 @@ pub fn tree(context: &RibContext<'_>, paths: &LoadPaths) -> Result<Vec<Vec<Tange
 }
 
 /// The lines of the tree on the board.
-fn drawn(context: &RibContext<'_>, paths: &LoadPaths) -> Vec<Vec<Point2<f64>>> {
+fn drawn(context: &RibContext<'_>, paths: &LoadPaths, obstacles: &Obstacles<'_>) -> Vec<Vec<Point2<f64>>> {
     let ribs = context.ribs;
     let apart = f64::from(least_rib_spacing_mm(ribs)).max(STEM_SHARE * f64::from(ribs.spacing_mm));
     let least = (f64::from(LEAST_LENGTH_WIDTHS * ribs.width_mm) / STEP_MM).ceil() as usize;
     let mut lines = Vec::new();
-    for stem in stems(paths, apart, least) {
+    // Under what is framed there is no rib: the tree begins on the frame.
+    let clear =
+        |p: &Point2<f64>| context.board.site(*p).is_none_or(|site| obstacles.clear_mm(context, &site.frame) > 0.0);
+    let begins = |line: &Vec<Point2<f64>>| line.iter().position(clear).unwrap_or(0);
+    let first = paths.lines.iter().map(begins).max().unwrap_or(0);
+    for stem in stems(paths, apart, first, least) {
         let over = Over { chain: vec![(&stem, 0, 1)] };
         draw(&over, Vec::new(), 0, (OPENING * apart / STEP_MM) as usize, &mut lines);
     }
     lines
 }
 
-/// Paths joined to stems, two neighbours after the other: always those that part last.
-fn stems(paths: &LoadPaths, apart: f64, least: usize) -> Vec<Stem> {
+/// Paths joined to stems, two neighbours after the other: always those that part last. No fork lies within `least` steps of
+/// the first of the tree or of another one.
+fn stems(paths: &LoadPaths, apart: f64, first: usize, least: usize) -> Vec<Stem> {
     let mut stems: Vec<Stem> = paths.lines.iter().enumerate().map(|(n, line)| Stem::of_path(n, line)).collect();
     let directions: Vec<f64> = paths.lines.iter().map(|line| direction(line)).collect();
     let turn = |a: &Stem, b: &Stem| (directions[b.last] - directions[a.first]).rem_euclid(TAU);
@@ -110,13 +123,17 @@ fn stems(paths: &LoadPaths, apart: f64, least: usize) -> Vec<Stem> {
                 return 0;
             }
             let part = (0..).find(|k| *k >= a.shortest.min(b.shortest) || (a.at(*k) - b.at(*k)).norm() >= apart);
+            // Where they would leave a frame side by side they leave it as one.
+            let side_by_side = first > 0 && (a.at(first) - b.at(first)).norm() < apart.min(SIDE_BY_SIDE * least as f64);
+            let part = part.map(|part| if side_by_side { part.max(first + least) } else { part });
             let longest = (LONGEST_STEM * a.shortest.min(b.shortest) as f64) as usize;
             // Between two forks a stem is no stub either.
             let before = |s: &Stem| if s.branches.is_empty() { usize::MAX } else { s.fork.saturating_sub(least) };
             part.unwrap_or(0).min(longest).min(before(a)).min(before(b))
         };
         let forks: Vec<usize> = (0..count).map(fork).collect();
-        let Some(best) = (0..count).max_by_key(|n| (forks[*n], usize::MAX - n)).filter(|n| forks[*n] >= least) else {
+        let Some(best) = (0..count).max_by_key(|n| (forks[*n], usize::MAX - n)).filter(|n| forks[*n] >= first + least)
+        else {
             break;
         };
         // What mirrors it is joined with it.

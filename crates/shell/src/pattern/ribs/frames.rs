@@ -5,11 +5,12 @@ use mesh::geodesic::contour;
 use nalgebra::Point3;
 use zone::Zone;
 
+use super::plate::Support;
 use super::{RIB_FITTING_WALL_MM, RibContext, rib_half_foot_mm};
 use crate::pattern::Site;
 use crate::pattern::free_space::whole_of;
 use crate::pattern::tangent_frame::TangentFrame;
-use crate::{Chart, Layout, Shape};
+use crate::{Chart, DesignItem, Layout, Shape};
 
 /// Distance between the points of a frame, mm.
 const STEP_MM: f32 = 1.5;
@@ -24,6 +25,10 @@ pub struct Obstacles<'a> {
     /// How far each vertex lies outside of the reliefs, mm.
     reliefs: Vec<&'a [f32]>,
     foot_mm: f32,
+    /// Whether each of them has no frame.
+    bare: Vec<bool>,
+    /// Fittings with a frame, on which ribs can end.
+    pub supports: Vec<Support>,
     /// Closed lines round those that have room for one inside the rim.
     pub frames: Vec<Vec<Point3<f32>>>,
 }
@@ -35,12 +40,17 @@ impl<'a> Obstacles<'a> {
     /// [`Cancelled`] on request.
     pub fn of(context: &RibContext<'_>, zone: &'a Zone, layout: &Layout) -> Result<Self, Cancelled> {
         let foot_mm = rib_half_foot_mm(context.ribs);
-        let grown = |placed: crate::layout::Placed<'_>| {
-            let site = site_of(context, placed.chart)?;
-            Some((site, grown(&whole_of(placed.shape), foot_mm + RIB_FITTING_WALL_MM)?))
-        };
-        let placed: Vec<(Site, Shape)> = layout.placed().filter_map(grown).collect();
-        let mut all = Self { placed, reliefs: Vec::new(), foot_mm, frames: Vec::new() };
+        let mut placed: Vec<(Site, Shape)> = Vec::new();
+        let mut fittings = Vec::new();
+        for thing in layout.placed() {
+            let shape = grown(&whole_of(thing.shape), foot_mm + RIB_FITTING_WALL_MM);
+            if let Some(found) = site_of(context, thing.chart).zip(shape) {
+                placed.push(found);
+                fittings.push(matches!(thing.item, DesignItem::Fitting(_)));
+            }
+        }
+        let mut all =
+            Self { placed, bare: Vec::new(), supports: Vec::new(), reliefs: Vec::new(), foot_mm, frames: Vec::new() };
         for relief in &zone.reliefs {
             context.job.check()?;
             all.reliefs.push(&relief.region.distance_mm);
@@ -48,6 +58,7 @@ impl<'a> Obstacles<'a> {
                 all.frames.extend(inside_rim(context, line.line.points.iter().copied().map(Some)));
             }
         }
+        let (mut bare, mut supports) = (Vec::new(), Vec::new());
         for (n, (site, shape)) in all.placed.iter().enumerate() {
             context.job.check()?;
             let points = shape.outline(STEP_MM).into_iter();
@@ -55,9 +66,33 @@ impl<'a> Obstacles<'a> {
             let line = inside_rim(context, points.map(on_skin));
             // Two that overlap, as the slots of one tie, would have frames across each other.
             let alone = all.placed.iter().enumerate().all(|(k, other)| k == n || !overlap(site, shape, other));
-            all.frames.extend(line.filter(|_| alone));
+            let frame = line.filter(|_| alone);
+            bare.push(frame.is_none());
+            if frame.is_some() && fittings[n] {
+                supports.push(Support { middle: site.frame.point(), reach_mm: shape.reach() });
+            }
+            all.frames.extend(frame);
         }
+        (all.bare, all.supports) = (bare, supports);
         Ok(all)
+    }
+
+    /// The vertices of the skin within `margin_mm` of what has no frame, but for what lies under `load`.
+    pub fn cut(&self, context: &RibContext<'_>, load: &TangentFrame, margin_mm: f32) -> Vec<bool> {
+        let points = &context.skin.mesh().points;
+        let mut cut = vec![false; points.len()];
+        for ((site, shape), _) in self.placed.iter().zip(&self.bare).filter(|(_, bare)| **bare) {
+            let off = |frame: &TangentFrame| shape.signed_distance(site.lattice_way(site.frame.log_map(frame)));
+            let far = shape.reach() + margin_mm;
+            if (site.frame.point() - load.point()).norm() < far && off(load) < margin_mm {
+                continue;
+            }
+            for (p, cut) in points.iter().zip(&mut cut).filter(|(p, _)| (*p - site.frame.point()).norm() < far) {
+                let frame = context.skin.nearest(p, None).map(|hit| TangentFrame::new(context.skin, hit));
+                *cut |= frame.is_some_and(|f| f.normal.dot(&site.frame.normal) > 0.0 && off(&f) < margin_mm);
+            }
+        }
+        cut
     }
 
     /// How far a place lies outside of all of them, mm.

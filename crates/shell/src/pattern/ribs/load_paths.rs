@@ -19,10 +19,10 @@ use crate::pattern::tangent_frame::TangentFrame;
 
 /// The blow is spread over a disc of this radius, mm.
 pub const SPREAD_MM: f32 = 10.0;
-/// Shares of the load that fall on the blow; the rest falls anywhere. The least of them is taken that has the greatest
-/// moment sum at the blow.
-const BLOW_SHARES: [f64; 4] = [0.4, 0.6, 0.8, 1.0];
-/// So far from the blow the greatest moment sum may lie, mm.
+/// Shares of the load that fall on the blow; the rest falls anywhere. The least of them is taken with which all of it
+/// that comes to the ends flows past the blow.
+const BLOW_SHARES: [f64; 4] = [0.25, 0.5, 0.75, 1.0];
+/// So far from the blow the paths may come together, mm.
 const AT_BLOW_MM: f64 = 12.0;
 /// Distance between the points of a path, and of its steps, mm.
 pub const STEP_MM: f64 = 1.0;
@@ -76,42 +76,31 @@ pub fn load_paths(
     if mirrored {
         blow.x = 0.0;
     }
-    let mut flow = None;
+    let mut best: Option<(usize, Vec<Vec<Point2<f64>>>)> = None;
     for share in BLOW_SHARES {
         context.job.check()?;
         let sums: Vec<f32> = sums.iter().map(|m| (share * m.x + (1.0 - share) * m.y) as f32).collect();
-        let found = Flow::new(context, &sums, mirrored);
-        let at_blow = (found.greatest() - blow).norm() < AT_BLOW_MM;
-        flow = Some(found);
-        if at_blow {
+        let flow = Flow::new(context, &sums, mirrored);
+        let mut lost = 0;
+        let mut lines = Vec::new();
+        for end in flow.ends(context, zone, plate, blow, &places, mirrored) {
+            let Some(line) = flow.path(blow, end) else {
+                lost += 1;
+                continue;
+            };
+            if mirrored && end.x != 0.0 {
+                lines.push(line.iter().map(|p| Board::mirror(*p)).collect());
+            }
+            lines.push(line);
+        }
+        if best.as_ref().is_none_or(|(least, _)| lost < *least) {
+            best = Some((lost, lines));
+        }
+        if lost == 0 {
             break;
         }
     }
-    let Some(flow) = flow else { return Ok(none) };
-    let (rim, unit) = rim_ends(context, zone, &flow, mirrored);
-    let spacing = f64::from(context.ribs.spacing_mm);
-    let mut ends: Vec<Point2<f64>> = Vec::new();
-    for (middle, reach) in &places {
-        // One at the blow is no end, and of a pair one is enough.
-        if (middle - blow).norm() > 0.5 * spacing + reach && !(mirrored && middle.x < -ALIKE_MM) {
-            ends.extend(flow.ends_at_fitting(*middle, *reach, unit, mirrored));
-        }
-    }
-    let at_fittings = ends.len();
-    for end in rim {
-        if ends[..at_fittings].iter().all(|other| (other - end).norm() > NEAREST_ENDS * spacing) {
-            ends.push(end);
-        }
-    }
-    let mut lines = Vec::new();
-    for end in ends {
-        context.job.check()?;
-        let Some(line) = flow.path(blow, end) else { continue };
-        if mirrored && end.x != 0.0 {
-            lines.push(line.iter().map(|p| Board::mirror(*p)).collect());
-        }
-        lines.push(line);
-    }
+    let lines = best.map(|(_, lines)| lines).unwrap_or_default();
     let lines = in_order(lines);
     let image = mirrored.then(|| images(&lines));
     Ok(LoadPaths { lines, image })
@@ -204,13 +193,6 @@ impl Flow {
         rows.flat_map(move |r| range.clone().map(move |c| r * columns + c))
     }
 
-    /// The place of the greatest moment sum.
-    fn greatest(&self) -> Point2<f64> {
-        let known = (0..self.sum.len()).filter(|n| !self.sum[*n].is_nan());
-        let most = known.max_by(|a, b| self.sum[*a].total_cmp(&self.sum[*b])).unwrap_or(0);
-        self.low + Vector2::new((most % self.columns) as f64, (most / self.columns) as f64) * GRID_MM
-    }
-
     fn at(&self, place: Point2<f64>) -> Option<f64> {
         let off = (place - self.low) / GRID_MM;
         if off.min() < 0.0 {
@@ -259,6 +241,35 @@ impl Flow {
         in_shares(&parts, count)
     }
 
+    /// The ends of the paths: on the rim and at fittings, each of which is given by its middle and reach. Of a mirrored
+    /// board those on its right, and on its middle line.
+    fn ends(
+        &self,
+        context: &RibContext<'_>,
+        zone: &Zone,
+        plate: &Plate<'_>,
+        blow: Point2<f64>,
+        fittings: &[(Point2<f64>, f64)],
+        mirrored: bool,
+    ) -> Vec<Point2<f64>> {
+        let (rim, unit) = rim_ends(context, zone, plate, self, mirrored);
+        let spacing = f64::from(context.ribs.spacing_mm);
+        let mut ends: Vec<Point2<f64>> = Vec::new();
+        for (middle, reach) in fittings {
+            // One at the blow is no end, and of a pair one is enough.
+            if (middle - blow).norm() > 0.5 * spacing + reach && !(mirrored && middle.x < -ALIKE_MM) {
+                ends.extend(self.ends_at_fitting(*middle, *reach, unit, mirrored));
+            }
+        }
+        let at_fittings = ends.len();
+        for end in rim {
+            if ends[..at_fittings].iter().all(|other| (other - end).norm() > NEAREST_ENDS * spacing) {
+                ends.push(end);
+            }
+        }
+        ends
+    }
+
     /// The flow line that comes from the blow to an end, from the blow on.
     fn path(&self, blow: Point2<f64>, end: Point2<f64>) -> Option<Vec<Point2<f64>>> {
         let mut line = vec![end];
@@ -284,7 +295,15 @@ impl Flow {
 
 /// Places on the trim line of equal shares of the load, each in the middle of its part, and how much each takes; of a
 /// mirrored board those on its right.
-fn rim_ends(context: &RibContext<'_>, zone: &Zone, flow: &Flow, mirrored: bool) -> (Vec<Point2<f64>>, f64) {
+fn rim_ends(
+    context: &RibContext<'_>,
+    zone: &Zone,
+    plate: &Plate<'_>,
+    flow: &Flow,
+    mirrored: bool,
+) -> (Vec<Point2<f64>>, f64) {
+    // No load comes to the rim behind what is cut.
+    let carries = |p: Point2<f64>| context.board.hit(p).is_some_and(|hit| plate.carries(&hit));
     let mut chains = Vec::new();
     for chain in chained(context, zone) {
         let mut parts: Vec<(Point2<f64>, f64)> = Vec::new();
@@ -292,7 +311,8 @@ fn rim_ends(context: &RibContext<'_>, zone: &Zone, flow: &Flow, mirrored: bool) 
         for w in chain.windows(2) {
             let (middle, side) = (nalgebra::center(&w[0], &w[1]), (w[1] - w[0]).norm());
             length += side;
-            parts.push((middle, side * flow.slope(middle).map_or(0.0, |s| s.norm())));
+            let slope = flow.slope(middle).filter(|_| carries(middle));
+            parts.push((middle, side * slope.map_or(0.0, |s| s.norm())));
         }
         chains.push((parts, length));
     }

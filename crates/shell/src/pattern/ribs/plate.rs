@@ -6,11 +6,14 @@
 //! the slope of M. With M = w = 0 on the border this is the simply supported plate where the border is straight, and
 //! near to it where it bends little. Bending of the skin itself is left out.
 
-use mesh::{Cancelled, Job, Poisson, Surface};
-use nalgebra::{Point3, SVector, Vector2};
+use mesh::{Cancelled, Hit, Job, Poisson, Surface};
+use nalgebra::{Point3, Vector2};
 
 /// Within this of a fitting's own outline it takes load like the rim, but softly: flow dies out in it over this, mm.
 const FITTING_SOFTNESS_MM: f64 = 8.0;
+
+/// What is left of the stiffness where the wall is cut or ribs may not run: little, so that load runs round it.
+const CUT: f64 = 0.02;
 
 /// A fitting as a support.
 #[derive(Debug, Clone, Copy)]
@@ -24,12 +27,14 @@ pub struct Support {
 /// The plate, held at its border and at fittings.
 pub struct Plate<'a> {
     skin: &'a Surface,
-    inside: Vec<bool>,
+    /// Where load may fall, by vertex: not where it is cut, or it would pile up there.
+    loaded: Vec<bool>,
     membrane: Poisson,
 }
 
 impl<'a> Plate<'a> {
-    /// The plate where `inside_mm`, the distance to the trim line, is positive; `None` where there is none.
+    /// The plate where `inside_mm`, the distance to the trim line, is positive, cut at some vertices; `None` where there is
+    /// none.
     ///
     /// # Errors
     /// [`Cancelled`] on request.
@@ -37,14 +42,21 @@ impl<'a> Plate<'a> {
         skin: &'a Surface,
         inside_mm: &[f32],
         supports: &[Support],
+        cut: &[bool],
         job: &Job,
     ) -> Result<Option<Self>, Cancelled> {
         let holds = |p: &Point3<f32>| supports.iter().any(|s| (p - s.middle).norm() < s.reach_mm);
         let softness = FITTING_SOFTNESS_MM.powi(-2);
         let held: Vec<f64> = skin.mesh().points.iter().map(|p| if holds(p) { softness } else { 0.0 }).collect();
-        let membrane = Poisson::new(skin.mesh(), inside_mm, &held, job)?;
-        let inside = inside_mm.iter().map(|d| *d > 0.0).collect();
-        Ok(membrane.map(|membrane| Self { skin, inside, membrane }))
+        let conducts: Vec<f64> = cut.iter().map(|cut| if *cut { CUT } else { 1.0 }).collect();
+        let membrane = Poisson::new(skin.mesh(), inside_mm, &conducts, &held, job)?;
+        let loaded = inside_mm.iter().zip(cut).map(|(d, cut)| *d > 0.0 && !cut).collect();
+        Ok(membrane.map(|membrane| Self { skin, loaded, membrane }))
+    }
+
+    /// Whether load may fall on a spot, and run through it.
+    pub fn carries(&self, hit: &Hit) -> bool {
+        self.skin.mesh().triangles[hit.triangle as usize].iter().any(|v| self.loaded[*v as usize])
     }
 
     /// The moment sum at each vertex under a load of one, all of it within `spread_mm` of `load` for the first, and
@@ -52,11 +64,11 @@ impl<'a> Plate<'a> {
     pub fn moment_sums(&self, load: &Point3<f32>, spread_mm: f32) -> Option<Vec<Vector2<f64>>> {
         let points = &self.skin.mesh().points;
         let nearest = (0..points.len())
-            .filter(|v| self.inside[*v])
+            .filter(|v| self.loaded[*v])
             .min_by(|a, b| (points[*a] - load).norm().total_cmp(&(points[*b] - load).norm()))?;
         let struck = |v: usize| v == nearest || (points[v] - load).norm() < spread_mm;
         let place = |v: usize| {
-            if self.inside[v] { Vector2::new(f64::from(u8::from(struck(v))), 1.0) } else { Vector2::zeros() }
+            if self.loaded[v] { Vector2::new(f64::from(u8::from(struck(v))), 1.0) } else { Vector2::zeros() }
         };
         let mut q: Vec<Vector2<f64>> = (0..points.len()).map(place).collect();
         let whole: Vector2<f64> = q.iter().zip(self.membrane.mass_mm2()).map(|(q, mass)| q * *mass).sum();
@@ -68,7 +80,8 @@ impl<'a> Plate<'a> {
     }
 
     /// The deflection times the rigidity D at each vertex, for moment sums.
-    pub fn deflections<const K: usize>(&self, moment_sums: &[SVector<f64, K>]) -> Option<Vec<SVector<f64, K>>> {
+    #[cfg(test)]
+    fn deflections(&self, moment_sums: &[Vector2<f64>]) -> Option<Vec<Vector2<f64>>> {
         self.membrane.solve(moment_sums)
     }
 }
@@ -84,7 +97,7 @@ mod tests {
         let side = 100.0_f32;
         let skin = flat(130.0, 130.0, 1.3);
         let inside: Vec<f32> = skin.mesh().points.iter().map(|p| 0.5 * side - p.x.abs().max(p.z.abs())).collect();
-        let plate = Plate::new(&skin, &inside, &[], &Job::silent()).unwrap().unwrap();
+        let plate = Plate::new(&skin, &inside, &[], &vec![false; inside.len()], &Job::silent()).unwrap().unwrap();
         let sums = plate.moment_sums(&Point3::origin(), 3.0).unwrap();
         let bent = plate.deflections(&sums).unwrap();
         let middle = skin.nearest(&Point3::origin(), None).unwrap();
@@ -122,7 +135,7 @@ mod tests {
         let a = 40.0_f32;
         let skin = flat(100.0, 100.0, 1.3);
         let inside: Vec<f32> = skin.mesh().points.iter().map(|p| a - p.x.hypot(p.z)).collect();
-        let plate = Plate::new(&skin, &inside, &[], &Job::silent()).unwrap().unwrap();
+        let plate = Plate::new(&skin, &inside, &[], &vec![false; inside.len()], &Job::silent()).unwrap().unwrap();
         let sums = plate.moment_sums(&Point3::origin(), 5.0).unwrap();
         let q = 1.0 / (std::f64::consts::PI * f64::from(a).powi(2));
         let most = 0.25 * q * f64::from(a).powi(2);
@@ -139,7 +152,8 @@ mod tests {
         let middle = Point3::new(25.0, 0.0, 0.0);
         let held = Support { middle, reach_mm: 8.0 };
         let most = |supports: &[Support]| {
-            let plate = Plate::new(&skin, &inside, supports, &Job::silent()).unwrap().unwrap();
+            let plate =
+                Plate::new(&skin, &inside, supports, &vec![false; inside.len()], &Job::silent()).unwrap().unwrap();
             let sums = plate.moment_sums(&Point3::origin(), 5.0).unwrap();
             let hit = skin.nearest(&middle, None).unwrap();
             sums[skin.mesh().triangles[hit.triangle as usize][0] as usize].x

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::*;
 use crate::sample_skins::{cylinder, flat, inside_box, zone};
-use crate::{Chart, Opening, Shape};
+use crate::{Chart, DesignItem, Opening, Shape};
 
 const RADIUS: f32 = 40.0;
 
@@ -97,7 +97,11 @@ fn rows_along_a_whole_tube_keep_their_spacing_at_the_back() {
 }
 
 fn with_slot(skin: &Surface) -> Layout {
-    let at = skin.nearest(&Point3::new(RADIUS, 0.0, 20.0), None).unwrap();
+    with_slot_at(skin, 20.0)
+}
+
+fn with_slot_at(skin: &Surface, z: f32) -> Layout {
+    let at = skin.nearest(&Point3::new(RADIUS, 0.0, z), None).unwrap();
     let chart = Arc::new(Chart::new(skin, &at, 0.0, 18.0, &Job::silent()).unwrap());
     let shape = Shape::Slot { from: [-10.5, 0.0], to: [10.5, 0.0], radius: 2.0 };
     Layout {
@@ -214,6 +218,86 @@ fn a_tree_starts_elsewhere_where_the_rim_is_on_the_load_and_at_a_frame_where_a_s
         let said =
             |n: &String| [9, 10, 11].iter().any(|z| n.starts_with(&format!("Ribs branch from x -15, y 0, z {z} mm")));
         assert!(found.notices.iter().any(said), "{:?}", found.notices);
+    }
+}
+
+/// A round plate of 55 mm, struck `z` mm above its middle: the directions from the middle in which its load paths reach
+/// the rim, degrees, rising; all paths.
+fn paths_of_a_disc(z: f32) -> (Vec<f64>, Vec<Vec<nalgebra::Point2<f64>>>) {
+    let (skin, job) = (flat(150.0, 150.0, 1.5), Job::silent());
+    let zone = zone(&skin, |p| 55.0 - p.x.hypot(p.z));
+    let ribs = Ribs { spacing_mm: 29.0, ..setting(RibLayout::Branching) };
+    let open = FreeSpace::inside(&zone.covered.distance_mm, 8.0);
+    let edge_mm = &zone.covered.distance_mm[..];
+    let board = Board::new(&skin, &zone, "shell.ribs.layout", &job).unwrap();
+    let middle = innermost(&skin, edge_mm).unwrap();
+    let centre = board.place_of(&skin.nearest(&Point3::origin(), None).unwrap()).unwrap();
+    let room = open.clone();
+    let context =
+        RibContext { skin: &skin, ribs: &ribs, room, open, edge_mm, rim_margin_mm: 8.0, board, middle, job: &job };
+    let load = TangentFrame::new(&skin, skin.nearest(&Point3::new(0.0, 0.0, z), None).unwrap());
+    let plate = Plate::new(&skin, edge_mm, &[], &vec![false; edge_mm.len()], &job).unwrap().unwrap();
+    let paths = load_paths::load_paths(&context, &zone, &plate, &load, &[]).unwrap();
+    let ends = paths.lines.iter().map(|line| line[line.len() - 1] - centre);
+    let mut ways: Vec<f64> = ends
+        .inspect(|end| assert!((end.norm() - 55.0).abs() < 0.5, "{end}"))
+        .map(|end| end.y.atan2(end.x).to_degrees().rem_euclid(360.0))
+        .collect();
+    ways.sort_by(f64::total_cmp);
+    (ways, paths.lines)
+}
+
+#[test]
+fn load_paths_of_a_round_plate_struck_in_the_middle_are_evenly_spread_radii() {
+    let (ways, lines) = paths_of_a_disc(0.0);
+    assert_eq!(ways.len(), 12);
+    assert!(ways.windows(2).all(|w| (w[1] - w[0] - 30.0).abs() < 3.0), "{ways:?}");
+    for line in &lines {
+        let way = (line[line.len() - 1] - line[0]).normalize();
+        let off = line.iter().map(|p| way.perp(&(p - line[0])).abs()).fold(0.0, f64::max);
+        assert!(off < 1.0, "{off}");
+    }
+}
+
+/// The edge of a membrane takes of a load at the share ρ of its radius (1 − ρ²)/(1 − 2ρ cos θ + ρ²)/2π for each radian
+/// (Poisson's kernel), and of an even load the same everywhere.
+#[test]
+fn load_paths_of_a_round_plate_take_equal_shares_wherever_it_is_struck() {
+    let (ways, _) = paths_of_a_disc(18.0);
+    assert_eq!(ways.len(), 12);
+    let rho = 18.0 / 55.0_f64;
+    let uneven = |blow: f64| {
+        let taken = |from: f64, to: f64| {
+            let step = (to - from).rem_euclid(360.0) / 200.0;
+            let all = (0..200).map(|k| (from + step * (f64::from(k) + 0.5) - 90.0).to_radians());
+            let kernel = |turn: f64| (1.0 - rho * rho) / (1.0 - 2.0 * rho * turn.cos() + rho * rho);
+            all.map(|turn| (blow * kernel(turn) + 1.0 - blow) * step / 360.0).sum::<f64>()
+        };
+        (0..12).map(|n| (taken(ways[n], ways[(n + 1) % 12]) * 12.0 - 1.0).abs()).fold(0.0, f64::max)
+    };
+    let best = [0.25, 0.5, 0.75, 1.0].map(uneven).into_iter().fold(f64::INFINITY, f64::min);
+    assert!(best < 0.1, "{best} {ways:?}");
+}
+
+#[test]
+fn branches_end_on_the_rim_on_a_frame_or_on_a_stem_and_none_before_a_slot_without_a_frame() {
+    let (skin, zone) = tube();
+    for z in [20.0, 38.0] {
+        let mut found = with_slot_at(&skin, z);
+        let slot = found.openings[0].shape.clone();
+        placed(&skin, &zone, Ribs { spacing_mm: 26.0, ..setting(RibLayout::Branching) }, &mut found);
+        let lines: Vec<Vec<[f32; 2]>> = found.rib_lines.iter().map(|l| l.iter().map(unroll).collect()).collect();
+        assert_eq!(lines.iter().any(|l| l[0] == l[l.len() - 1]), z < 30.0, "a frame");
+        let beside = |a: &[f32; 2], b: &[f32; 2]| (a[0] - b[0]).hypot(a[1] - b[1]);
+        for (n, line) in lines.iter().enumerate().filter(|(_, l)| l[0] != l[l.len() - 1]) {
+            for end in [line[0], line[line.len() - 1]] {
+                let on_rim = inside_box([50.0, 50.0], end) < 2.5;
+                let on_frame = z < 30.0 && (slot.signed_distance([end[0], end[1] - z]) - 6.0).abs() < 0.4;
+                let others = lines.iter().enumerate().filter(|(k, _)| *k != n).flat_map(|(_, l)| l);
+                let on_stem = others.map(|p| beside(p, &end)).fold(9.9, f32::min) < 1.1;
+                assert!(on_rim || on_frame || on_stem, "slot at {z}: {end:?}");
+            }
+        }
     }
 }
 
