@@ -40,6 +40,8 @@ const ENDS: std::ops::RangeInclusive<usize> = 4..=24;
 const MOST_AT_A_FITTING: usize = 3;
 /// A fitting takes an end from this share of what one end carries.
 const LEAST_SHARE: f64 = 0.35;
+/// So many steps up from the rim a path may not meet what is cut.
+const BEHIND_STEPS: usize = 40;
 /// Two ends are at least this share of the spacing apart.
 const NEAREST_ENDS: f64 = 0.6;
 /// Pairs of fittings may be unlike by this much, and what lies on the middle line may be off it by this much, mm.
@@ -270,27 +272,34 @@ impl Flow {
         ends
     }
 
+    /// Points of the flow line against the flow.
+    fn upwards(&self, from: Point2<f64>) -> impl Iterator<Item = Point2<f64>> + '_ {
+        let step = |at: &Point2<f64>| {
+            let uphill = |p| self.slope(p)?.try_normalize(0.0);
+            let middle = at + uphill(*at)? * (0.5 * STEP_MM);
+            Some(at + uphill(middle)? * STEP_MM)
+        };
+        std::iter::successors(step(&from), step).take((LONGEST_MM / STEP_MM) as usize)
+    }
+
     /// The flow line that comes from the blow to an end, from the blow on.
     fn path(&self, blow: Point2<f64>, end: Point2<f64>) -> Option<Vec<Point2<f64>>> {
         let mut line = vec![end];
-        let mut at = end;
-        for _ in 0..(LONGEST_MM / STEP_MM) as usize {
-            if (at - blow).norm() < AT_BLOW_MM {
-                break;
-            }
-            let uphill = |p| self.slope(p)?.try_normalize(0.0);
-            let middle = at + uphill(at)? * (0.5 * STEP_MM);
-            at += uphill(middle)? * STEP_MM;
-            line.push(at);
-        }
+        line.extend(self.upwards(end).take_while(|at| (at - blow).norm() >= AT_BLOW_MM));
+        let at = line[line.len() - 1];
         // What does not come to the blow is carried from elsewhere.
-        if (at - blow).norm() > AT_BLOW_MM {
+        if (at - blow).norm() > AT_BLOW_MM + 2.0 * STEP_MM {
             return None;
         }
         line.push(blow);
         line.reverse();
         Some(smooth(&evenly(&line)))
     }
+}
+
+/// Whether load may run through a place.
+fn runs(context: &RibContext<'_>, plate: &Plate<'_>, place: Point2<f64>) -> bool {
+    context.board.hit(place).is_none_or(|hit| plate.carries(&hit))
 }
 
 /// Places on the trim line of equal shares of the load, each in the middle of its part, and how much each takes; of a
@@ -302,8 +311,8 @@ fn rim_ends(
     flow: &Flow,
     mirrored: bool,
 ) -> (Vec<Point2<f64>>, f64) {
-    // No load comes to the rim behind what is cut.
-    let carries = |p: Point2<f64>| context.board.hit(p).is_some_and(|hit| plate.carries(&hit));
+    // Nothing ends on the rim behind what is cut.
+    let carries = |end: Point2<f64>| flow.upwards(end).take(BEHIND_STEPS).step_by(2).all(|p| runs(context, plate, p));
     let mut chains = Vec::new();
     for chain in chained(context, zone) {
         let mut parts: Vec<(Point2<f64>, f64)> = Vec::new();
