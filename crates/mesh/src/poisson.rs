@@ -61,7 +61,7 @@ impl Poisson {
             if corners.iter().all(|v| number[*v as usize].is_none()) {
                 continue;
             }
-            let third = mesh.cross(t).norm() as f64 / 6.0;
+            let third = mesh.cross(t).norm() / 6.0;
             corners.iter().for_each(|v| mass[*v as usize] += third);
             let mean = corners.iter().map(|v| conducts[*v as usize]).sum::<f64>() / 3.0;
             let cotangents = Flattened::new(mesh, t).cotangents();

@@ -384,8 +384,7 @@ fn chained(context: &RibContext<'_>, zone: &Zone) -> Vec<Vec<Point2<f64>>> {
         used[first] = true;
         let mut chain: std::collections::VecDeque<Point2<f64>> = pieces[first].into();
         for forward in [true, false] {
-            loop {
-                let Some(last) = (if forward { chain.back() } else { chain.front() }) else { break };
+            while let Some(last) = if forward { chain.back() } else { chain.front() } {
                 let from = key(last);
                 let Some(next) = at[&from].iter().copied().find(|n| !used[*n]) else { break };
                 used[next] = true;
