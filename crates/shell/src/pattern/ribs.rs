@@ -4,6 +4,7 @@ mod bow;
 mod branching;
 mod clip;
 mod diamond;
+mod flow;
 mod frames;
 mod load_paths;
 mod plate;

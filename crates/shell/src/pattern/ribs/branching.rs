@@ -5,8 +5,9 @@ use std::f64::consts::{PI, TAU};
 use mesh::Cancelled;
 use nalgebra::{Point2, Vector2};
 
+use super::flow::STEP_MM;
 use super::frames::Obstacles;
-use super::load_paths::{LoadPaths, STEP_MM, direction};
+use super::load_paths::{LoadPaths, direction};
 use super::{LEAST_LENGTH_WIDTHS, RibContext};
 use crate::limits::least_rib_spacing_mm;
 use crate::pattern::tangent_frame::TangentFrame;
