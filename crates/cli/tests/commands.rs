@@ -474,3 +474,34 @@ fn a_bed_is_said_once_and_a_folder_keeps_one_guard() {
         assert!(folder.path().join("out").join(file).exists(), "{file}");
     }
 }
+
+/// Numbers and words are changed in how they are made, and added where there is room; nothing else of a design changes.
+#[test]
+fn marks_of_a_design_are_changed_and_added() {
+    let folder = tempfile::tempdir().unwrap();
+    start_small(folder.path(), "guard", "7");
+    let read = || -> Value {
+        serde_json::from_str(&std::fs::read_to_string(folder.path().join("guard.json")).unwrap()).unwrap()
+    };
+    let before = read();
+    assert_eq!(before["shell"]["marks"].as_array().map(Vec::len), Some(1));
+    let said = json(&pauldron(folder.path(), &["mark", "guard.json", "--kind", "inlay", "--depth", "0.6", "--json"]));
+    let after = read();
+    assert_eq!(said, after["shell"]["marks"]);
+    let mark = &after["shell"]["marks"][0];
+    assert_eq!((mark["text"].as_str(), mark["kind"].as_str()), (Some("7"), Some("inlay")));
+    assert!((mark["relief_mm"].as_f64().unwrap() + 0.6).abs() < 1e-6, "{mark}");
+    let mut as_it_was = after.clone();
+    as_it_was["shell"]["marks"] = before["shell"]["marks"].clone();
+    assert_eq!(as_it_was, before);
+
+    pauldron(folder.path(), &["mark", "guard.json", "--text", "TH", "--kind", "sunk"]);
+    let added = read();
+    let marks = added["shell"]["marks"].as_array().unwrap();
+    assert_eq!((marks.len(), &marks[0]), (2, mark), "only the new one is sunk");
+    assert_eq!(marks[1]["text"].as_str(), Some("TH"));
+    assert!(marks[1]["relief_mm"].as_f64().unwrap() < 0.0);
+    let (code, sentence) = refused(folder.path(), &["mark", "guard.json", "--kind", "sunk", "--depth", "9"]);
+    assert_ne!(code, Some(0), "{sentence}");
+    assert_eq!(read(), added, "a design that cannot be is not written");
+}

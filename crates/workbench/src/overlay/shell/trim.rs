@@ -5,6 +5,8 @@ use std::sync::Arc;
 use bevy_egui::egui::{CursorIcon, Pos2, Rect, Sense, Shape, Stroke, Ui, Vec2};
 use mesh::Surface;
 use nalgebra::{Point3, Vector3};
+use session::Session;
+use shell::Fitting;
 use zone::trim::{grips, pull};
 
 use crate::desk::Desk;
@@ -36,12 +38,13 @@ pub fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
     let (limb, zone, serial) = (Arc::clone(limb), Arc::clone(zone), derived.zone.serial());
     let now = session.derived().zone_now(design).is_some();
     let lift_mm = design.shell.gap_mm + design.shell.thickness_mm;
-    let handles: Vec<Pos2> = design
-        .shell
-        .fittings
+    let fittings = fittings_shown(session);
+    let shell = &design.shell;
+    let handles: Vec<Pos2> = fittings
         .iter()
         .map(|f| f.at_mm)
-        .chain(design.shell.marks.iter().map(|m| m.at_mm))
+        .chain(shell.marks.iter().map(|mark| mark.at_mm))
+        .chain(shell.pictures.iter().map(|picture| picture.at_mm))
         .filter_map(|at| sight.see(&lifted(&limb.skin, &at, lift_mm)?.0))
         .collect();
     if trimming.known.0 != serial {
@@ -94,6 +97,15 @@ fn drag(skin: &Surface, sight: &Sight, desk: &mut Desk<'_>, number: usize, point
     let mut pulls = held.before.clone();
     pulls.extend(held.pulled.as_ref().map(|pulled| pulled.pull));
     desk.bench.session.edit_live("move the trim line", |design| design.zone.pulls = pulls);
+}
+
+/// The fittings where the shell that is shown has them, those that follow too; those of the design before there is one.
+fn fittings_shown(session: &Session) -> Vec<Fitting> {
+    let design = session.design();
+    match design.and_then(|design| session.derived().best_shell(design)) {
+        Some(shell) => shell.layout.fittings.iter().map(|(_, fitting)| fitting.clone()).collect(),
+        None => design.map_or_else(Vec::new, |design| design.shell.fittings.clone()),
+    }
 }
 
 /// The place above the skin where the shell's outer face is, and its normal.
