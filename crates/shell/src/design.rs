@@ -163,8 +163,8 @@ pub struct Vents {
     /// Width across. For long slots the width; they are three times as long. For lozenges between opposite sides, for
     /// triangles from a side to the corner across. 2 to 25.
     pub size_mm: f32,
-    /// Wall between two vents, in the middle of its thickness; and the least between a vent and a rib or fitting. 1.6 to
-    /// 30. Vents are made up to 6 % wider, or as much narrower as their kind allows, to keep it even.
+    /// Wall between two vents, in the middle of its thickness, and the least between a vent and a rib or fitting.
+    /// 1.6 to 30. To keep it even, vents are made up to 6 % wider, or as much narrower as their kind allows.
     pub ligament_mm: f32,
     /// Least wall left between a vent and the rim. 3 to 60.
     pub rim_distance_mm: f32,
