@@ -165,9 +165,11 @@ fn zone_settings(chance: &mut Chance, limb: &Limb, spot: usize) -> ZoneSettings 
         let dab = Dab { at_mm: limb.beside(spot, 20.0, chance), radius_mm: chance.between(3.0, 14.0), remove: false };
         settings.regions.push(ExtraRegion { kind, sources: vec![Source::Strokes { dabs: vec![dab] }] });
     }
-    while settings.pulls.len() < 3 && chance.happens(0.25) {
-        let at_mm = limb.beside(spot, 45.0, chance);
-        settings.pulls.push(EdgePull { at_mm, by_mm: chance.mostly(-10.0, 12.0, 60.0) });
+    // Drawn aside, so that what comes after is the same with pulls and without.
+    let aside = &mut chance.clone();
+    while settings.pulls.len() < 3 && aside.happens(0.25) {
+        let at_mm = limb.beside(spot, 45.0, aside);
+        settings.pulls.push(EdgePull { at_mm, by_mm: aside.mostly(-10.0, 12.0, 60.0) });
     }
     settings
 }

@@ -4,6 +4,7 @@ use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::{Rng, SeedableRng};
 
 /// A seeded random generator.
+#[derive(Clone)]
 pub struct Chance(Pcg64Mcg);
 
 #[allow(dead_code)] // No program uses all of it.
