@@ -7,6 +7,7 @@ mod local_shapes;
 mod near;
 mod outer_face;
 mod rib_lines;
+mod ridges;
 mod slopes;
 mod smooth_normals;
 
@@ -22,6 +23,7 @@ use self::local_shapes::{EMBOSS_SIDE_MM, Effect, LocalShapes};
 use self::near::Near;
 use self::outer_face::above_fair;
 use self::rib_lines::RibLines;
+use self::ridges::{LEAST_RIDGE_MM, Ridges};
 use self::slopes::slopes2;
 use self::smooth_normals::{averaged, smooth_normals};
 use crate::profile::{Wall, smooth_step};
@@ -68,6 +70,7 @@ pub struct Field<'a> {
     thickness_mm: Vec<f32>,
     rib_mm: &'a [f32],
     rib_lines: RibLines,
+    ridges: Ridges,
     /// Radius of the bead along the trim line; 0 where it would not show.
     bead_mm: f32,
     /// Normals of the fair copy, along which openings go through the wall.
@@ -171,6 +174,9 @@ impl<'a> Field<'a> {
         let round_mm = design.rim.round_mm.max(finish.least_round_mm);
         let gap_mm = summed(design.gap_mm, &zone.reliefs)?;
         let thickness_mm = summed(design.thickness_mm, &zone.reinforcements)?;
+        // More than the wall would go through it.
+        let ridge_mm = round_mm.max(LEAST_RIDGE_MM).min(design.thickness_mm);
+        let ridges = Ridges::find(skin, &near, |v| gap_mm[v] + design.rim.flare_mm, ridge_mm, job)?;
         let highest = |values: &[f32]| values.iter().copied().fold(0.0, f32::max);
         let outer_mm = highest(&gap_mm) + highest(&thickness_mm);
         Ok(Self {
@@ -185,6 +191,7 @@ impl<'a> Field<'a> {
             least_lift: lift.least,
             round_mm,
             thickness_mm,
+            ridges,
             rib_mm: &layout.rib_distance_mm,
             rib_lines: RibLines::new(&layout.rib_lines, design.ribs.as_ref().map_or(1.0, rib_reach_mm)),
             bead_mm: if design.rim.bead_mm > design.thickness_mm { 0.5 * design.rim.bead_mm } else { 0.0 },
@@ -209,7 +216,8 @@ impl<'a> Field<'a> {
         let height = self.skin.signed_distance(p, &hit);
         let foot = foot_point(self.skin, &self.normals, p, &hit);
         let wall = self.at_height(&foot, height);
-        let above_inner = height - wall.inner_mm;
+        let above_inner =
+            self.ridges.above_inner(self.skin, p, (&hit, height, height - wall.inner_mm), |other| self.inner_mm(other));
         let mut below_outer = wall.outer_mm - height;
         // Where the inner face is much the nearer, the outer one does not matter.
         if above_inner > INNER_SHARE * below_outer {
@@ -248,6 +256,12 @@ impl<'a> Field<'a> {
         self.least_lift
     }
 
+    /// How high the inner face is over a skin point, mm.
+    fn inner_mm(&self, hit: &Hit) -> f32 {
+        let rim = self.design.rim.eased(self.skin.interpolate(&self.lift, hit));
+        self.skin.interpolate(&self.gap_mm, hit) + rim.flare_at(self.skin.interpolate(self.edge_mm, hit))
+    }
+
     /// The wall over one skin point, with openings and marks as they are at a height over it.
     fn at_height(&self, hit: &Hit, height_mm: f32) -> Wall {
         let trim = self.skin.interpolate(self.edge_mm, hit);
@@ -260,7 +274,7 @@ impl<'a> Field<'a> {
             }
         }
         let rim = self.design.rim.eased(self.skin.interpolate(&self.lift, hit));
-        let inner = self.skin.interpolate(&self.gap_mm, hit) + rim.flare_at(trim);
+        let inner = self.inner_mm(hit);
         let mut thickness = self.skin.interpolate(&self.thickness_mm, hit) + emboss;
         if let (Some(ribs), false) = (&self.design.ribs, self.rib_mm.is_empty()) {
             // Near any edge the rib sinks into the wall.
