@@ -36,6 +36,7 @@ mod flood;
 mod four;
 pub mod geodesic;
 mod job;
+mod kept;
 mod nearest_first;
 mod non_manifold;
 mod place;

@@ -1,14 +1,20 @@
 //! A mesh with the data derived from it: neighbours, normals and a spatial index.
 
+use std::any::Any;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use nalgebra::{Point3, Vector3};
 
+use crate::bvh::hit_on;
 use crate::job::{Poll, Unstoppable};
+use crate::kept::Kept;
 use crate::{Adjacency, Bvh, Cancelled, Hit, Job, Mesh, TriangleFeature, fair_points};
 
 /// Fair copies of a surface, each with its reach, mm.
 type FairCopies = Vec<(f32, Arc<Surface>)>;
+
+/// Most steps from triangle to triangle.
+const MOST_STEPS: usize = 64;
 
 /// A mesh with its neighbours, normals and nearest-point index, computed once and shared.
 #[derive(Debug, Clone)]
@@ -21,6 +27,7 @@ pub struct Surface {
     bounds: Option<(Point3<f32>, Point3<f32>)>,
     /// Fair copies that were asked for, by reach.
     fair: Arc<Mutex<FairCopies>>,
+    kept: Kept,
 }
 
 /// Points and triangles as plain arrays.
@@ -53,7 +60,16 @@ impl Surface {
         let around = |v: usize| adjacency.triangles_around(v as u32);
         let vertex_normals = poll.each(mesh.points.len(), |v| mesh.vertex_normal(v as u32, around(v)))?;
         let bounds = mesh.bounds();
-        Ok(Self { mesh, adjacency, index, triangle_normals, vertex_normals, bounds, fair: Arc::default() })
+        Ok(Self {
+            mesh,
+            adjacency,
+            index,
+            triangle_normals,
+            vertex_normals,
+            bounds,
+            fair: Arc::default(),
+            kept: Kept::default(),
+        })
     }
 
     /// The mesh itself.
@@ -86,6 +102,15 @@ impl Surface {
         Ok(copy)
     }
 
+    /// What was worked out on this surface before under this number, or what `make` gives now, which is kept: the last few
+    /// of all that are asked for. The number stands for all that it depends on beside the surface.
+    ///
+    /// # Errors
+    /// Those of `make`.
+    pub fn kept<T: Any + Send + Sync, E>(&self, number: u64, make: impl FnOnce() -> Result<T, E>) -> Result<Arc<T>, E> {
+        self.kept.get(number, make)
+    }
+
     /// Its neighbours.
     #[must_use]
     pub fn adjacency(&self) -> &Adjacency {
@@ -109,6 +134,41 @@ impl Surface {
     #[must_use]
     pub fn nearest(&self, p: &Point3<f32>, seed: Option<u32>) -> Option<Hit> {
         self.index.nearest(p, seed)
+    }
+
+    /// The point found by going from triangle `from` to the ones beside it for as long as they come nearer: the nearest of
+    /// the sheet that `p` lies over where that bends little, and much sooner found than the nearest of all.
+    #[must_use]
+    pub fn nearest_beside(&self, p: &Point3<f32>, from: u32) -> Hit {
+        let on = |t: u32| hit_on(p, t, &self.mesh.corners(t as usize));
+        let mut best = on(from);
+        for _ in 0..MOST_STEPS {
+            let corners = self.mesh.triangles[best.triangle as usize];
+            let (one, several);
+            let beside: &[u32] = match best.feature {
+                // In a dish of flat facets several have a nearest point of their own.
+                TriangleFeature::Face => &self.adjacency.neighbours[best.triangle as usize],
+                TriangleFeature::Edge(k) => {
+                    one = [self.adjacency.neighbours[best.triangle as usize][k as usize]];
+                    &one
+                }
+                TriangleFeature::Vertex(k) => {
+                    several = self.adjacency.triangles_around(corners[k as usize]);
+                    several
+                }
+            };
+            let nearer = beside.iter().filter(|t| **t != crate::NONE).map(|t| on(*t));
+            let next = nearer.fold(None, |least: Option<Hit>, hit| {
+                if hit.distance2 < least.as_ref().map_or(best.distance2, |hit| hit.distance2) {
+                    Some(hit)
+                } else {
+                    least
+                }
+            });
+            let Some(next) = next else { break };
+            best = next;
+        }
+        best
     }
 
     /// The first point along the ray from `origin` in `direction` (of any length) no further than `furthest_mm`,

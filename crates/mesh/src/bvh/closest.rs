@@ -104,7 +104,7 @@ impl Bvh {
     }
 }
 
-fn hit_on(p: &Point3<f32>, triangle: u32, corners: &[Point3<f32>; 3]) -> Hit {
+pub(crate) fn hit_on(p: &Point3<f32>, triangle: u32, corners: &[Point3<f32>; 3]) -> Hit {
     let (point, weights, feature) = closest(p, corners);
     Hit { triangle, point, weights, distance2: (p - point).norm_squared(), feature }
 }

@@ -11,6 +11,7 @@ use rayon::prelude::*;
 use crate::four::{FourTriangles, LEAF};
 use crate::job::{Poll, Unstoppable};
 use crate::{Cancelled, Job, Mesh};
+pub(crate) use closest::hit_on;
 use tree::{Item, Node, build};
 
 /// What part of a triangle is nearest, or was hit.

@@ -212,7 +212,7 @@ impl Parts<'_> {
             (surface(&field, &grid, &seeds, layout, edges, fill, job)?, thicker_mm(&field, zone));
         if made.tunnels > 0 {
             // In a narrow hollow the fair outer face may leave tunnels where that over the skin itself leaves fewer.
-            let over_skin = field.clone().over_skin(job)?;
+            let over_skin = field.clone().over_skin();
             let again = surface(&over_skin, &grid, &seeds, layout, edges, fill, job)?;
             let grid_samples = made.grid_samples + again.grid_samples;
             if again.tunnels < made.tunnels {

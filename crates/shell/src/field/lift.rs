@@ -4,6 +4,7 @@
 
 use mesh::{Cancelled, Job, Surface};
 use nalgebra::{Matrix2, Matrix3, Point3, Vector2, Vector3};
+use rayon::prelude::*;
 
 use super::near::Near;
 use crate::Design;
@@ -67,7 +68,7 @@ impl LiftedEdge<'_> {
                 let (sum, count) = around.fold((shares[i], 1.0), |(sum, n), w| (sum + shares[*w as usize], n + 1.0));
                 sum / count
             };
-            shares = (0..shares.len()).map(mean).collect();
+            shares = (0..shares.len()).into_par_iter().with_min_len(4096).map(mean).collect();
         }
         let mut least: Option<(Point3<f32>, f32)> = None;
         for (v, of_it) in self.near.vertices.iter().map(|v| *v as usize).zip(shares) {
@@ -135,12 +136,12 @@ impl LiftedEdge<'_> {
 mod tests {
     use super::*;
     use crate::sample_skins::{Rough, flat, inside_box, tube, zone};
-    use crate::{Rim, field::own_normals};
+    use crate::{Rim, field::Covered};
 
     fn lifted(skin: &Surface, edge_mm: &[f32], design: &Design, level_at: &[Point3<f32>]) -> Lift {
         let job = Job::silent();
-        let (near, normals) = (Near::find(skin, edge_mm), own_normals(skin, edge_mm, &job).unwrap());
-        LiftedEdge { skin, near: &near, edge_mm, normals: &normals, level_at }.lift(design, &job).unwrap()
+        let covered = Covered::of(skin, edge_mm, &job).unwrap();
+        LiftedEdge { skin, near: &covered.near, edge_mm, normals: &covered.own, level_at }.lift(design, &job).unwrap()
     }
 
     fn design(flare_mm: f32, flare_width_mm: f32) -> Design {

@@ -1,6 +1,7 @@
 //! The shell as a function of space: the profile carried over the skin.
 
 mod bend;
+mod covered;
 mod foot_point;
 mod lift;
 mod local_shapes;
@@ -17,23 +18,16 @@ use mesh::{Cancelled, Hit, Job, Surface};
 use nalgebra::{Point3, Vector3};
 use zone::Zone;
 
+pub(crate) use self::covered::Covered;
 use self::foot_point::foot_point;
 use self::lift::LiftedEdge;
 use self::local_shapes::{EMBOSS_SIDE_MM, Effect, LocalShapes};
-use self::near::Near;
-use self::outer_face::above_fair;
 use self::rib_lines::RibLines;
 use self::ridges::{LEAST_RIDGE_MM, Ridges};
 use self::slopes::slopes2;
-use self::smooth_normals::{averaged, smooth_normals};
 use crate::profile::{Wall, smooth_step};
 use crate::{Design, Layout, Ribs};
 
-/// Reach of the quadrics through the skin over which the outer face stands, mm: waves of the skin shorter than about this
-/// are not seen on it.
-const FAIR_REACH_MM: f32 = 32.0;
-/// Cosines of the angles, 24 and 12 degrees, from which normals of skin and fair copy are not and are taken for alike.
-const ALIKE: [f32; 2] = [0.914, 0.978];
 /// Width of a rib's side for its height: it rises at about 45 degrees.
 const RIB_SIDE: f32 = 1.2;
 /// The distance to ribs is looked up this far beyond their sides, mm: that between vertices is off by less.
@@ -48,12 +42,9 @@ const INNER_SHARE: f32 = 0.3;
 #[derive(Clone)]
 pub struct Field<'a> {
     skin: &'a Surface,
-    /// The skin without its short waves, over which the outer face stands.
-    fair: Arc<Surface>,
-    /// How far the skin reaches above that at most near each vertex, mm.
-    above_fair_mm: Vec<f32>,
-    /// How far the two lie apart at most, mm.
-    fair_off_mm: f32,
+    covered: Arc<Covered>,
+    /// Whether the outer face stands over the skin itself and not over its fair copy.
+    over_skin: bool,
     /// Distance to the trim line at each skin vertex.
     edge_mm: &'a [f32],
     /// Inner face above the skin, without the flare of the rim.
@@ -73,8 +64,6 @@ pub struct Field<'a> {
     ridges: Ridges,
     /// Radius of the bead along the trim line; 0 where it would not show.
     bead_mm: f32,
-    /// Normals of the fair copy, along which openings go through the wall.
-    normals: Vec<Vector3<f32>>,
     design: &'a Design,
     shapes: LocalShapes<'a>,
 }
@@ -89,35 +78,6 @@ pub(crate) struct Sample {
     pub triangle: u32,
     /// Its foot point.
     pub foot: Option<Hit>,
-}
-
-/// Skin normals averaged over a few millimetres where the skin is covered; `edge_mm` is the distance of each vertex to the
-/// trim line, positive inside.
-///
-/// # Errors
-/// [`Cancelled`] on request.
-pub(crate) fn own_normals(skin: &Surface, edge_mm: &[f32], job: &Job) -> Result<Vec<Vector3<f32>>, Cancelled> {
-    smooth_normals(skin, &Near::find(skin, edge_mm), job)
-}
-
-/// Directions in which the wall is built up over the vertices of the skin: the normals of its fair copy, and those of
-/// `own` ([`own_normals`]) where the two differ by more than the ripples of skin do, as on a finger. Between the two they
-/// are averaged, so that they do not cross above the skin.
-///
-/// # Errors
-/// [`Cancelled`] on request.
-pub(crate) fn even_normals(
-    skin: &Surface,
-    edge_mm: &[f32],
-    own: &[Vector3<f32>],
-    job: &Job,
-) -> Result<Vec<Vector3<f32>>, Cancelled> {
-    let fair = skin.fair(FAIR_REACH_MM, job)?;
-    let blend = |(own, fair): (&Vector3<f32>, &Vector3<f32>)| {
-        let trust = smooth_step((own.dot(fair) - ALIKE[0]) / (ALIKE[1] - ALIKE[0]));
-        own.lerp(fair, trust).try_normalize(1e-6).unwrap_or(*own)
-    };
-    averaged(own.iter().zip(fair.vertex_normals()).map(blend).collect(), &Near::find(skin, edge_mm), job)
 }
 
 /// Up to here the height of a rib is told by the distance to its middle line, mm.
@@ -164,26 +124,27 @@ impl<'a> Field<'a> {
             }
             Ok(values)
         };
-        let near = Near::find(skin, &zone.covered.distance_mm);
-        let fair = skin.fair(FAIR_REACH_MM, job)?;
-        let off = |v: &u32| (skin.mesh().points[*v as usize] - fair.mesh().points[*v as usize]).norm();
         let edge_mm = &zone.covered.distance_mm[..];
-        let normals = even_normals(skin, edge_mm, &own_normals(skin, edge_mm, job)?, job)?;
-        let lifted = LiftedEdge { skin, near: &near, edge_mm, normals: &normals, level_at: finish.level_at };
+        let covered = Covered::of(skin, edge_mm, job)?;
+        let (near, normals) = (&covered.near, &covered.even[..]);
+        let lifted = LiftedEdge { skin, near, edge_mm, normals, level_at: finish.level_at };
         let lift = lifted.lift(design, job)?;
         let round_mm = design.rim.round_mm.max(finish.least_round_mm);
         let gap_mm = summed(design.gap_mm, &zone.reliefs)?;
         let thickness_mm = summed(design.thickness_mm, &zone.reinforcements)?;
         // More than the wall would go through it.
         let ridge_mm = round_mm.max(LEAST_RIDGE_MM).min(design.thickness_mm);
-        let ridges = Ridges::find(skin, &near, |v| gap_mm[v] + design.rim.flare_mm, ridge_mm, job)?;
+        // Nor are the edges of a first look rounded more than is set.
+        let ridges = if finish.least_round_mm > 0.0 {
+            Ridges::find(skin, near, |v| gap_mm[v] + design.rim.flare_mm, ridge_mm, job)?
+        } else {
+            Ridges::none()
+        };
         let highest = |values: &[f32]| values.iter().copied().fold(0.0, f32::max);
         let outer_mm = highest(&gap_mm) + highest(&thickness_mm);
         Ok(Self {
             skin,
-            fair_off_mm: near.vertices.iter().map(off).fold(0.0, f32::max),
-            above_fair_mm: above_fair(skin, &fair, &near, job)?,
-            fair,
+            over_skin: false,
             edge_mm,
             gap_slope2: if zone.reliefs.is_empty() { Vec::new() } else { slopes2(skin, &gap_mm, job)? },
             gap_mm,
@@ -195,8 +156,8 @@ impl<'a> Field<'a> {
             rib_mm: &layout.rib_distance_mm,
             rib_lines: RibLines::new(&layout.rib_lines, design.ribs.as_ref().map_or(1.0, rib_reach_mm)),
             bead_mm: if design.rim.bead_mm > design.thickness_mm { 0.5 * design.rim.bead_mm } else { 0.0 },
-            shapes: LocalShapes::new(skin, &normals, design, [round_mm, outer_mm], layout, job)?,
-            normals,
+            shapes: LocalShapes::new(skin, normals, design, [round_mm, outer_mm], layout, job)?,
+            covered,
             design,
         })
     }
@@ -214,20 +175,19 @@ impl<'a> Field<'a> {
             return Sample { value: f32::INFINITY, below_inner_mm: f32::INFINITY, triangle: 0, foot: None };
         };
         let height = self.skin.signed_distance(p, &hit);
-        let foot = foot_point(self.skin, &self.normals, p, &hit);
+        let foot = foot_point(self.skin, self.normals(), p, &hit);
         let wall = self.at_height(&foot, height);
         let above_inner =
             self.ridges.above_inner(self.skin, p, (&hit, height, height - wall.inner_mm), |other| self.inner_mm(other));
         let mut below_outer = wall.outer_mm - height;
         // Where the inner face is much the nearer, the outer one does not matter.
-        if above_inner > INNER_SHARE * below_outer {
-            let over_fair = self.fair.nearest(p, Some(hit.triangle)).map(|on| self.fair.signed_distance(p, &on));
-            below_outer = over_fair.map_or(below_outer, |over_fair| {
-                // Surfaces that lie so near have distances as near. Beyond its own end, or across a hollow, the fair one
-                // tells another.
-                let over_fair = over_fair.clamp(height - self.fair_off_mm, height + self.fair_off_mm);
-                wall.outer_mm + self.skin.interpolate(&self.above_fair_mm, &foot) - over_fair
-            });
+        if !self.over_skin && above_inner > INNER_SHARE * below_outer {
+            let (fair, off_mm) = (&self.covered.fair, self.covered.fair_off_mm);
+            let over_fair = fair.signed_distance(p, &fair.nearest_beside(p, hit.triangle));
+            // Surfaces that lie so near have distances as near. Beyond its own end, or across a hollow, the fair one tells
+            // another.
+            let over_fair = over_fair.clamp(height - off_mm, height + off_mm);
+            below_outer = wall.outer_mm + self.skin.interpolate(&self.covered.above_fair_mm, &foot) - over_fair;
         }
         let value = wall.signed_distance(above_inner, below_outer);
         Sample { value, below_inner_mm: -above_inner, triangle: hit.triangle, foot: Some(foot) }
@@ -307,7 +267,7 @@ impl<'a> Field<'a> {
     pub(crate) fn seat_at(&self, p: &Point3<f32>, seed: Option<u32>) -> Option<(f32, Vector3<f32>, u32)> {
         let hit = self.skin.nearest(p, seed)?;
         let height = self.skin.signed_distance(p, &hit);
-        let foot = foot_point(self.skin, &self.normals, p, &hit);
+        let foot = foot_point(self.skin, self.normals(), p, &hit);
         let wall = self.at_height(&foot, height);
         // The seat lies in the outer half of the wall.
         if height < 0.5 * (wall.inner_mm + wall.outer_mm) {
@@ -322,7 +282,7 @@ impl<'a> Field<'a> {
             })
             .sum();
         let corners = self.skin.mesh().triangles[foot.triangle as usize];
-        let sum: Vector3<f32> = corners.iter().zip(foot.weights).map(|(v, w)| self.normals[*v as usize] * w).sum();
+        let sum: Vector3<f32> = corners.iter().zip(foot.weights).map(|(v, w)| self.normals()[*v as usize] * w).sum();
         let up = sum.try_normalize(1e-6).unwrap_or_else(|| self.skin.normal_at(&foot));
         let lean = (1.0 + wall.rise * wall.rise + wall.slope2).sqrt();
         Some((depth * lean, up, hit.triangle))
@@ -335,28 +295,32 @@ impl<'a> Field<'a> {
     }
 
     /// The same built up over the skin itself: rougher, but of a hollow it makes less.
-    ///
-    /// # Errors
-    /// [`Cancelled`] on request.
-    pub fn over_skin(mut self, job: &Job) -> Result<Self, Cancelled> {
-        self.above_fair_mm.fill(0.0);
-        self.fair_off_mm = 0.0;
-        self.normals = own_normals(self.skin, self.edge_mm, job)?;
-        Ok(self)
+    #[must_use]
+    pub fn over_skin(self) -> Self {
+        Self { over_skin: true, ..self }
+    }
+
+    /// Directions in which the wall is built up over the vertices of the skin.
+    fn normals(&self) -> &[Vector3<f32>] {
+        if self.over_skin { &self.covered.own } else { &self.covered.even }
     }
 
     /// By how much the fair outer face makes the wall thicker over a vertex of the skin than was set, mm.
     #[must_use]
     pub fn thicker_over(&self, v: u32) -> f32 {
-        let (own, fair) = (self.skin.mesh().points[v as usize], self.fair.mesh().points[v as usize]);
-        self.above_fair_mm[v as usize] - (own - fair).dot(&self.skin.vertex_normals()[v as usize])
+        if self.over_skin {
+            return 0.0;
+        }
+        let (own, fair) = (self.skin.mesh().points[v as usize], self.covered.fair.mesh().points[v as usize]);
+        self.covered.above_fair_mm[v as usize] - (own - fair).dot(&self.skin.vertex_normals()[v as usize])
     }
 
     /// How high over a vertex of the skin the outer face can be anywhere near it, mm.
     #[must_use]
     pub fn highest_over(&self, v: u32, wall: &Wall) -> f32 {
         let bead = wall.inner_mm + 2.0 * wall.bead_mm * (1.0 + wall.rise * wall.rise).sqrt();
-        wall.outer_mm.max(bead) + self.above_fair_mm[v as usize] + self.fair_off_mm
+        let fair_mm = self.covered.above_fair_mm[v as usize] + self.covered.fair_off_mm;
+        wall.outer_mm.max(bead) + if self.over_skin { 0.0 } else { fair_mm }
     }
 
     /// The skin below the shell.

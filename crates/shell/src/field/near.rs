@@ -6,6 +6,7 @@ use mesh::Surface;
 const BEYOND_MM: f32 = 8.0;
 
 /// The vertices near the zone in a numbering of their own, and after them the neighbours that they look at.
+#[derive(Debug)]
 pub(super) struct Near {
     pub(super) vertices: Vec<u32>,
     /// How many of them are averaged; the rest are only read.

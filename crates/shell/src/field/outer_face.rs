@@ -17,15 +17,30 @@ const FACES: f32 = 0.35;
 const ROUNDS: usize = 40;
 
 /// The vertices in one cube that face one way.
-#[derive(Default)]
 struct Cell {
-    at: Vector3<f64>,
-    normal: Vector3<f64>,
-    count: f64,
+    at: Point3<f32>,
+    normal: Vector3<f32>,
     /// Greatest height of the skin over its fair copy, mm.
     highest: f32,
     /// What goes into the blend here, mm.
     height: f32,
+}
+
+/// Sums over the vertices of a cell.
+#[derive(Default)]
+struct Sums {
+    at: Vector3<f64>,
+    normal: Vector3<f64>,
+    count: f64,
+    highest: f32,
+}
+
+impl Sums {
+    fn cell(&self) -> Cell {
+        let normal = self.normal.try_normalize(1e-12).unwrap_or_default().cast();
+        let at = Point3::from((self.at / self.count).cast());
+        Cell { at, normal, highest: self.highest, height: self.highest }
+    }
 }
 
 /// For each vertex a height, mm, that changes gently and is nowhere below that of the skin over its fair copy.
@@ -54,30 +69,25 @@ struct Blend {
 
 impl Blend {
     fn new(points: impl Iterator<Item = (Point3<f32>, Vector3<f32>, f32)>, job: &Job) -> Result<Self, Cancelled> {
-        let mut cells: BTreeMap<[i32; 4], Cell> = BTreeMap::new();
+        let mut sums: BTreeMap<[i32; 4], Sums> = BTreeMap::new();
         for (p, normal, over) in points {
             let axis = normal.iamax();
             let [x, y, z] = [0, 1, 2].map(|k| (p[k] / CELL_MM).floor() as i32);
             let side = 2 * axis as i32 + i32::from(normal[axis] > 0.0);
-            let cell =
-                cells.entry([x, y, z, side]).or_insert_with(|| Cell { highest: f32::NEG_INFINITY, ..Cell::default() });
-            cell.at += p.coords.cast::<f64>();
-            cell.normal += normal.cast::<f64>();
-            cell.count += 1.0;
-            cell.highest = cell.highest.max(over);
+            let sum =
+                sums.entry([x, y, z, side]).or_insert_with(|| Sums { highest: f32::NEG_INFINITY, ..Sums::default() });
+            sum.at += p.coords.cast::<f64>();
+            sum.normal += normal.cast::<f64>();
+            sum.count += 1.0;
+            sum.highest = sum.highest.max(over);
         }
-        let mut cells: Vec<Cell> = cells.into_values().collect();
-        for cell in &mut cells {
-            cell.at /= cell.count;
-            cell.normal = cell.normal.try_normalize(1e-12).unwrap_or_default();
-            cell.height = cell.highest;
-        }
-        let hash = SpatialHash::of(REACH_MM, cells.iter().map(Cell::place));
+        let cells: Vec<Cell> = sums.values().map(Sums::cell).collect();
+        let hash = SpatialHash::of(REACH_MM, cells.iter().map(|cell| cell.at));
         let mut blend = Self { cells, hash };
         // From the mean of the highest on, so that nothing is raised for a single bump far away.
         for round in 0..ROUNDS {
             job.check()?;
-            let now: Vec<f32> = blend.cells.iter().map(|cell| blend.at(&cell.place(), &cell.normal.cast())).collect();
+            let now: Vec<f32> = blend.cells.iter().map(|cell| blend.at(&cell.at, &cell.normal)).collect();
             for (cell, now) in blend.cells.iter_mut().zip(now) {
                 cell.height = if round == 0 { now } else { cell.height + (cell.highest - now).max(0.0) };
             }
@@ -89,20 +99,14 @@ impl Blend {
     fn at(&self, place: &Point3<f32>, normal: &Vector3<f32>) -> f32 {
         let (mut sum, mut weights) = (0.0, 0.0);
         for cell in self.hash.candidates(place).map(|i| &self.cells[i as usize]) {
-            let r2 = (cell.place() - place).norm_squared() / (REACH_MM * REACH_MM);
-            if r2 < 1.0 && cell.normal.cast::<f32>().dot(normal) > FACES {
+            let r2 = (cell.at - place).norm_squared() / (REACH_MM * REACH_MM);
+            if r2 < 1.0 && cell.normal.dot(normal) > FACES {
                 let weight = (1.0 - r2).powi(3);
                 sum += weight * cell.height;
                 weights += weight;
             }
         }
         if weights > 0.0 { sum / weights } else { 0.0 }
-    }
-}
-
-impl Cell {
-    fn place(&self) -> Point3<f32> {
-        Point3::from(self.at.cast::<f32>())
     }
 }
 

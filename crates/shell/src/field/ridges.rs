@@ -14,6 +14,8 @@ pub(super) const LEAST_RIDGE_MM: f32 = 1.5;
 const AHEAD: f32 = 1.25;
 /// A place above the skin whose distance is less than this share of its height stands over a hollow.
 const NEARER: f32 = 0.95;
+/// Vertices about this far apart are asked, mm.
+const ASKED_MM: f64 = 1.2;
 /// Cosine between the directions from the two sides from which they are taken for one, 10 degrees apart.
 const ONE_SIDE: f32 = 0.985;
 
@@ -26,6 +28,11 @@ pub(super) struct Ridges {
 }
 
 impl Ridges {
+    /// None are rounded.
+    pub(super) const fn none() -> Self {
+        Self { over: Vec::new(), radius_mm: 0.0 }
+    }
+
     /// Looks for ridges of a face at these heights over the vertices, to round them with this radius.
     ///
     /// # Errors
@@ -37,20 +44,30 @@ impl Ridges {
         radius_mm: f32,
         job: &Job,
     ) -> Result<Self, Cancelled> {
-        let found = job.each(near.count, |i| {
-            let v = near.vertices[i] as usize;
+        // On a fine mesh not every vertex is asked: what one finds holds for those around.
+        let step = (ASKED_MM / near.mean_edge_mm.max(1e-3)).powi(2).max(1.0) as usize;
+        let found = job.each(near.count.div_ceil(step), |i| {
+            let v = near.vertices[i * step];
             // What has the ball's middle over it is no more than two radii below the hollow's middle.
-            let height = inner_mm(v) + (1.0 + AHEAD) * radius_mm;
-            let above = skin.mesh().points[v] + skin.vertex_normals()[v] * height;
-            let seed = skin.adjacency().triangles_around(near.vertices[i]).first().copied();
+            let height = inner_mm(v as usize) + (1.0 + AHEAD) * radius_mm;
+            let above = skin.mesh().points[v as usize] + skin.vertex_normals()[v as usize] * height;
+            let seed = skin.adjacency().triangles_around(v).first().copied();
             skin.nearest(&above, seed).is_some_and(|hit| hit.distance2.sqrt() < NEARER * height)
         })?;
         let mut over = Vec::new();
         if found.contains(&true) {
             over.resize(skin.mesh().points.len(), false);
-            for (i, _) in found.iter().enumerate().filter(|(_, found)| **found) {
-                over[near.vertices[i] as usize] = true;
-                near.around(i).iter().for_each(|w| over[near.vertices[*w as usize] as usize] = true);
+            let mut these: Vec<usize> = (0..found.len()).filter(|i| found[*i]).map(|i| i * step).collect();
+            for _ in 0..=if step > 1 { 3 } else { 1 } {
+                these.iter().for_each(|i| over[near.vertices[*i] as usize] = true);
+                these = these
+                    .iter()
+                    .flat_map(|i| near.around(*i))
+                    .map(|w| *w as usize)
+                    .filter(|i| *i < near.count)
+                    .collect();
+                these.sort_unstable();
+                these.dedup();
             }
         }
         Ok(Self { over, radius_mm })

@@ -1,18 +1,17 @@
 //! How lengths on the skin change in the wall above it.
 
+use std::sync::Arc;
+
 use mesh::{Cancelled, Job, Surface};
 use nalgebra::Vector3;
 
 use super::tangent_frame::TangentFrame;
-use crate::field::{even_normals, own_normals};
+use crate::field::Covered;
 
 /// The wall above the skin, in which an opening goes straight up from it along the normals of its fair copy.
 #[derive(Debug)]
 pub struct Lift {
-    /// Of the fair copy.
-    normals: Vec<Vector3<f32>>,
-    /// Of the skin itself, evened over a few millimetres.
-    own: Vec<Vector3<f32>>,
+    covered: Arc<Covered>,
     /// Height of the middle of the wall and of the outer face over the skin, mm.
     middle_mm: f32,
     outer_mm: f32,
@@ -28,27 +27,26 @@ impl Lift {
     /// # Errors
     /// [`Cancelled`] on request.
     pub fn new(skin: &Surface, edge_mm: &[f32], inner_mm: f32, outer_mm: f32, job: &Job) -> Result<Self, Cancelled> {
-        let own = own_normals(skin, edge_mm, job)?;
         let middle_mm = 0.5 * (inner_mm + outer_mm);
-        Ok(Self { normals: even_normals(skin, edge_mm, &own, job)?, own, middle_mm, outer_mm })
+        Ok(Self { covered: Covered::of(skin, edge_mm, job)?, middle_mm, outer_mm })
     }
 
     /// Height of the middle of the wall over the skin, mm, and the ways up to it at each vertex.
     pub fn middle(&self) -> (f32, &[Vector3<f32>]) {
-        (self.middle_mm, &self.normals)
+        (self.middle_mm, &self.covered.even)
     }
 
     /// The scale of lengths from `from` to `to` at the outer face, below 1 in a hollow.
     pub fn stretch(&self, skin: &Surface, from: &TangentFrame, to: &TangentFrame) -> f32 {
-        let own = self.by(&self.own, self.outer_mm, skin, from, to);
-        if own < HOLLOW { own } else { self.by(&self.normals, self.outer_mm, skin, from, to) }
+        let own = self.by(&self.covered.own, self.outer_mm, skin, from, to);
+        if own < HOLLOW { own } else { self.by(&self.covered.even, self.outer_mm, skin, from, to) }
     }
 
     /// The way over the skin from `from` to `to`, as it is in the middle of the wall where the skin bulges. Holes have
     /// their own size all through the wall, so what is left of it is the wall between them.
     pub fn way(&self, skin: &Surface, from: &TangentFrame, to: &TangentFrame) -> [f32; 2] {
         let flat = from.log_map(to);
-        let [up, other_up] = [from, to].map(|frame| Self::up(&self.normals, skin, frame));
+        let [up, other_up] = [from, to].map(|frame| Self::up(&self.covered.even, skin, frame));
         let turn = (other_up - up) * self.middle_mm;
         let more = [turn.dot(&from.around), turn.dot(&from.along)];
         if more[0] * flat[0] + more[1] * flat[1] > 0.0 { [flat[0] + more[0], flat[1] + more[1]] } else { flat }
