@@ -8,13 +8,13 @@ use nalgebra::{Point3, Vector3};
 use super::near::Near;
 
 /// Heights are blended over this distance, mm: the height changes no faster than over about half of it.
-const REACH_MM: f32 = 36.0;
+const REACH_MM: f32 = 28.0;
 /// One height is kept for all vertices in a cube of this side that face one way, mm.
-const CELL_MM: f32 = 6.0;
+const CELL_MM: f32 = 4.0;
 /// A cell counts where its normal turns from that of the place by less than about 70 degrees.
 const FACES: f32 = 0.35;
 /// Rounds of raising what is too low.
-const ROUNDS: usize = 40;
+const ROUNDS: usize = 80;
 
 /// The vertices in one cube that face one way.
 struct Cell {
@@ -86,8 +86,7 @@ impl Blend {
         let mut blend = Self { cells, hash };
         // From the mean of the highest on, so that nothing is raised for a single bump far away.
         for round in 0..ROUNDS {
-            job.check()?;
-            let now: Vec<f32> = blend.cells.iter().map(|cell| blend.at(&cell.at, &cell.normal)).collect();
+            let now = job.each(blend.cells.len(), |i| blend.at(&blend.cells[i].at, &blend.cells[i].normal))?;
             for (cell, now) in blend.cells.iter_mut().zip(now) {
                 cell.height = if round == 0 { now } else { cell.height + (cell.highest - now).max(0.0) };
             }
