@@ -40,7 +40,16 @@ def measure(guard, from_edge_mm, from_opening_mm=0.0):
     walls = foot[np.abs(up) < 0.5]
     if from_opening_mm and len(walls):
         clear &= cKDTree(walls).query(foot)[0] > from_opening_mm
-    return distance[clear & (up < -0.5)], distance[clear & (up > 0.5)], foot[clear & (up > 0.5)]
+    inner = clear & (up < -0.5) & ~over_hollow(limb, points, foot, distance)
+    return distance[inner], distance[clear & (up > 0.5)], foot[clear & (up > 0.5)]
+
+
+def over_hollow(limb, points, foot, distance):
+    """Where the skin's other side is nearer to the middle of a ball of 1.5 mm on the inner face than its foot is, as
+    between two fingers: there the inner face is rounded."""
+    ahead = 1.25 * 1.5
+    middle = points + (points - foot) / distance[:, None] * ahead
+    return scene(limb).compute_distance(middle.astype(np.float32)).numpy() < distance + ahead - 0.1
 
 
 def edge_distance(guard, points):
