@@ -2,7 +2,7 @@
 //!
 //! Its lower side is the shell's own, triangle for triangle and turned over, so that the two bodies touch and do not
 //! overlap. Its upper side is a copy of that, lifted to where the outer face would be without a seat. The two meet along
-//! the edge of the seat.
+//! the edge of the seat. Where they cross near it, the seat is left unfilled as far as nobody sees.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -15,8 +15,8 @@ use crate::{Field, ShellError};
 
 /// A point lies in a seat if it is at least this deep, mm.
 const DEEP_MM: f32 = 0.03;
-/// Away from the edge the two sides are at least this far apart, mm: more than rounding.
-const LEAST_MM: f32 = 0.02;
+/// What lies less deep may be left out of an inlay, mm.
+const UNSEEN_MM: f32 = 0.3;
 /// How often the edge is moved out of a place where it touches itself.
 const MOST_ROUNDS: usize = 20;
 /// Vertices between two checks for cancellation.
@@ -35,37 +35,56 @@ pub struct Inlay {
 struct Seat<'a> {
     shell: &'a Mesh,
     adjacency: Adjacency,
-    /// Depth and lifted place of each vertex.
-    lifted: Vec<(f32, Point3<f32>)>,
+    over: Vec<Over>,
     chosen: Vec<bool>,
+}
+
+/// What lies over a vertex of the shell.
+struct Over {
+    /// How deep the vertex lies in a seat, mm.
+    depth_mm: f32,
+    /// The place of the outer face over it.
+    lifted: Point3<f32>,
 }
 
 /// The inlay of a shell, if it has any seat. `setting` is named where none can be made.
 pub(super) fn inlay(field: &Field<'_>, shell: &Mesh, setting: &str, job: &Job) -> Result<Option<Inlay>, ShellError> {
     let mut seed = None;
-    let mut lifted = Vec::with_capacity(shell.points.len());
+    let mut over = Vec::with_capacity(shell.points.len());
     for (n, p) in shell.points.iter().enumerate() {
         if n % VERTICES_A_LOOK == 0 {
             job.check()?;
         }
         let found = field.seat_at(p, seed);
-        seed = found.as_ref().map(|(.., near)| *near);
-        lifted.push(found.map_or((0.0, *p), |(depth, up, _)| (depth, p + up * depth.max(LEAST_MM))));
+        seed = found.as_ref().map(|seat| seat.near);
+        over.push(found.map_or(Over { depth_mm: 0.0, lifted: *p }, |seat| Over {
+            depth_mm: seat.depth_mm,
+            lifted: p + seat.to_plain,
+        }));
     }
-    let deep = |t: &[u32; 3]| t.iter().any(|v| lifted[*v as usize].0 > DEEP_MM);
+    let deep = |t: &[u32; 3]| t.iter().any(|v| over[*v as usize].depth_mm > DEEP_MM);
     let chosen: Vec<bool> = shell.triangles.iter().map(deep).collect();
     if !chosen.iter().any(|c| *c) {
         return Ok(None);
     }
-    let mut seat = Seat { shell, adjacency: Adjacency::build(shell, job)?, lifted, chosen };
+    let mut seat = Seat { shell, adjacency: Adjacency::build(shell, job)?, over, chosen };
     seat.part_edges();
-    let mesh = snapped(seat.body());
     let refuse = |place: Point3<f32>, what: String| ShellError::CannotBuild {
         setting: setting.to_owned(),
         place,
         what,
         cure: "Raise or sink it instead, or set it larger.".to_owned(),
     };
+    let mut mesh = Mesh::default();
+    for round in 0..MOST_ROUNDS {
+        let (body, from) = seat.body();
+        mesh = snapped(body);
+        let pairs = solid::self_intersections(&mesh, job)?.pairs;
+        let crossed: BTreeSet<u32> = pairs.iter().flatten().filter_map(|t| from.get(*t as usize).copied()).collect();
+        if round + 1 == MOST_ROUNDS || !seat.shed(&crossed) {
+            break;
+        }
+    }
     let mut proof: Option<SolidReport> = None;
     for part in parts(&mesh, job)? {
         let found = solid::check(&part, job)?;
@@ -112,14 +131,36 @@ impl Seat<'_> {
         }
     }
 
+    /// Leaves out those of these triangles that lie less deep than is seen, and what else keeps the edge from touching
+    /// itself then. Returns whether any was left out.
+    fn shed(&mut self, triangles: &BTreeSet<u32>) -> bool {
+        let below_mm = |v: &u32| (self.lifted(*v) - self.point(*v)).norm();
+        let unseen = |t: &&u32| self.shell.triangles[**t as usize].iter().all(|v| below_mm(v) < UNSEEN_MM);
+        let mut out: Vec<u32> = triangles.iter().filter(unseen).copied().collect();
+        let any = !out.is_empty();
+        while !out.is_empty() {
+            for t in out.drain(..) {
+                self.chosen[t as usize] = false;
+            }
+            let twice = self.on_edge().into_iter().filter(|(_, sides)| *sides > 1);
+            out = twice
+                .flat_map(|(v, _)| self.adjacency.triangles_around(v).to_vec())
+                .filter(|t| self.chosen[*t as usize])
+                .collect();
+        }
+        any
+    }
+
     /// The body: its lower side, its upper side, and no wall between, as they meet on the edge. A side that leads from
-    /// edge to edge across the seat gets a point in its middle, or both copies of it would be one.
-    fn body(&self) -> Mesh {
+    /// edge to edge across the seat gets a point in its middle, or both copies of it would be one. With it comes the
+    /// shell's triangle from which each is.
+    fn body(&self) -> (Mesh, Vec<u32>) {
         let edge: BTreeSet<u32> = self.on_edge().into_keys().collect();
         let mut points = Vec::new();
         let mut numbers: BTreeMap<(u32, bool), u32> = BTreeMap::new();
         let mut halves: BTreeMap<(u32, u32, bool), u32> = BTreeMap::new();
         let mut triangles = Vec::new();
+        let mut from = Vec::new();
         for upper in [false, true] {
             for (t, corners) in self.shell.triangles.iter().enumerate().filter(|(t, _)| self.chosen[*t]) {
                 let mut ring: Vec<u32> = Vec::new();
@@ -128,20 +169,14 @@ impl Seat<'_> {
                     // On the edge both sides have the same point.
                     let own = *numbers.entry((a, upper && !edge.contains(&a))).or_insert_with(|| {
                         let lifted = upper && !edge.contains(&a);
-                        points.push(if lifted { self.lifted[a as usize].1 } else { self.shell.points[a as usize] });
+                        points.push(if lifted { self.lifted(a) } else { self.point(a) });
                         points.len() as u32 - 1
                     });
                     ring.push(own);
                     if edge.contains(&a) && edge.contains(&b) && !self.is_edge(t, k) {
                         let half = *halves.entry((a.min(b), a.max(b), upper)).or_insert_with(|| {
-                            let of = |place: fn(&Self, u32) -> Point3<f32>| {
-                                nalgebra::center(&place(self, a.min(b)), &place(self, a.max(b)))
-                            };
-                            points.push(if upper {
-                                of(|seat, v| seat.lifted[v as usize].1)
-                            } else {
-                                of(|seat, v| seat.shell.points[v as usize])
-                            });
+                            let [p, q] = [a, b].map(|v| if upper { self.lifted(v) } else { self.point(v) });
+                            points.push(nalgebra::center(&p, &q));
                             points.len() as u32 - 1
                         });
                         ring.push(half);
@@ -149,10 +184,19 @@ impl Seat<'_> {
                 }
                 for [a, b, c] in fan(&ring, &points) {
                     triangles.push(if upper { [a, b, c] } else { [a, c, b] });
+                    from.push(t as u32);
                 }
             }
         }
-        Mesh::new(points, triangles)
+        (Mesh::new(points, triangles), from)
+    }
+
+    fn point(&self, v: u32) -> Point3<f32> {
+        self.shell.points[v as usize]
+    }
+
+    fn lifted(&self, v: u32) -> Point3<f32> {
+        self.over[v as usize].lifted
     }
 }
 

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use mesh::{Cancelled, Job, Surface};
 use nalgebra::Vector3;
 
+use super::hollows::filled;
 use super::near::Near;
 use super::outer_face::above_fair;
 use super::smooth_normals::{averaged, smooth_normals};
@@ -13,7 +14,7 @@ use crate::profile::smooth_step;
 
 /// Reach of the quadrics through the skin over which the outer face stands, mm: waves of the skin shorter than about this
 /// are not seen on it.
-const FAIR_REACH_MM: f32 = 32.0;
+pub(crate) const FAIR_REACH_MM: f32 = 38.0;
 /// Cosines of the angles, 24 and 12 degrees, from which normals of skin and fair copy are not and are taken for alike.
 const ALIKE: [f32; 2] = [0.914, 0.978];
 
@@ -21,7 +22,7 @@ const ALIKE: [f32; 2] = [0.914, 0.978];
 #[derive(Debug)]
 pub(crate) struct Covered {
     pub(super) near: Near,
-    /// The skin without its short waves, over which the outer face stands.
+    /// The skin without its short waves and narrow hollows, over which the outer face stands.
     pub(super) fair: Arc<Surface>,
     /// How far the skin reaches above that at most near each vertex, mm.
     pub(super) above_fair_mm: Vec<f32>,
@@ -49,7 +50,7 @@ impl Covered {
 
     fn new(skin: &Surface, edge_mm: &[f32], job: &Job) -> Result<Self, Cancelled> {
         let near = Near::find(skin, edge_mm);
-        let fair = skin.fair(FAIR_REACH_MM, job)?;
+        let fair = filled(skin.fair(FAIR_REACH_MM, job)?, &near, job)?;
         let own = smooth_normals(skin, &near, job)?;
         let blend = |(own, fair): (&Vector3<f32>, &Vector3<f32>)| {
             let trust = smooth_step((own.dot(fair) - ALIKE[0]) / (ALIKE[1] - ALIKE[0]));

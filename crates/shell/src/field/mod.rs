@@ -3,6 +3,7 @@
 mod bend;
 mod covered;
 mod foot_point;
+mod hollows;
 mod lift;
 mod local_shapes;
 mod near;
@@ -18,7 +19,7 @@ use mesh::{Cancelled, Hit, Job, Surface};
 use nalgebra::{Point3, Vector3};
 use zone::Zone;
 
-pub(crate) use self::covered::Covered;
+pub(crate) use self::covered::{Covered, FAIR_REACH_MM};
 use self::foot_point::foot_point;
 use self::lift::LiftedEdge;
 use self::local_shapes::{EMBOSS_SIDE_MM, Effect, LocalShapes};
@@ -88,6 +89,19 @@ fn rib_reach_mm(ribs: &Ribs) -> f32 {
 /// Share of its height that a mark has at this distance from its outline, mm.
 fn inside_share(distance_mm: f32) -> f32 {
     smooth_step(0.5 - distance_mm / EMBOSS_SIDE_MM)
+}
+
+/// A seat is taken to be at least this deep, mm: more than rounding.
+const LEAST_SEAT_MM: f32 = 0.02;
+
+/// Where a point of the outer face lies in the seat of an inlay.
+pub(crate) struct SeatPlace {
+    /// How deep the seat is there, mm; 0 beside it and on other faces.
+    pub(crate) depth_mm: f32,
+    /// The way from the point up to the outer face without the seat; nothing on other faces.
+    pub(crate) to_plain: Vector3<f32>,
+    /// The triangle of the skin below it.
+    pub(crate) near: u32,
 }
 
 /// How a field is made beyond what the design says.
@@ -181,21 +195,30 @@ impl<'a> Field<'a> {
             self.ridges.above_inner(self.skin, p, (&hit, height, height - wall.inner_mm), |other| self.inner_mm(other));
         let mut below_outer = wall.outer_mm - height;
         // Where the inner face is much the nearer, the outer one does not matter.
-        if !self.over_skin && above_inner > INNER_SHARE * below_outer {
-            let (fair, off_mm) = (&self.covered.fair, self.covered.fair_off_mm);
-            let over_fair = fair.signed_distance(p, &fair.nearest_beside(p, hit.triangle));
-            // Surfaces that lie so near have distances as near. Beyond its own end, or across a hollow, the fair one tells
-            // another.
-            let over_fair = over_fair.clamp(height - off_mm, height + off_mm);
-            below_outer = wall.outer_mm + self.skin.interpolate(&self.covered.above_fair_mm, &foot) - over_fair;
+        if above_inner > INNER_SHARE * below_outer {
+            below_outer = self.below_outer(p, (&hit, height), &foot, &wall);
         }
         let value = wall.signed_distance(above_inner, below_outer);
         Sample { value, below_inner_mm: -above_inner, triangle: hit.triangle, foot: Some(foot) }
     }
 
+    /// How far a point, given with the skin nearest to it and its height over that, is below the outer face of the wall
+    /// over its foot, mm.
+    fn below_outer(&self, p: &Point3<f32>, (hit, height): (&Hit, f32), foot: &Hit, wall: &Wall) -> f32 {
+        if self.over_skin {
+            return wall.outer_mm - height;
+        }
+        let (fair, off_mm) = (&self.covered.fair, self.covered.fair_off_mm);
+        let over_fair = fair.signed_distance(p, &fair.nearest_beside(p, hit.triangle));
+        // Surfaces that lie so near have distances as near. Beyond its own end, or across a hollow, the fair one tells
+        // another.
+        let over_fair = over_fair.clamp(height - off_mm, height + off_mm);
+        wall.outer_mm + self.skin.interpolate(&self.covered.above_fair_mm, foot) - over_fair
+    }
+
     /// Distance on the skin to the nearest opening, negative inside; infinite where none is near.
     pub(crate) fn opening_mm(&self, hit: &Hit) -> f32 {
-        let openings = self.shapes.at(hit, self.middle_mm(hit)).filter(|(_, effect)| matches!(effect, Effect::Open));
+        let openings = self.shapes.at(hit, self.middle_mm(hit)).filter(|(_, effect)| *effect == Effect::Open);
         openings.map(|(distance, _)| distance).fold(f32::INFINITY, f32::min)
     }
 
@@ -262,16 +285,15 @@ impl<'a> Field<'a> {
         }
     }
 
-    /// How deep a point of the outer face lies in the seat of an inlay, mm, and the direction up out of it; nothing on
-    /// other faces. `seed` is a triangle believed to be near.
-    pub(crate) fn seat_at(&self, p: &Point3<f32>, seed: Option<u32>) -> Option<(f32, Vector3<f32>, u32)> {
+    /// Where a point of the outer face lies in the seat of an inlay. `seed` is a triangle believed to be near.
+    pub(crate) fn seat_at(&self, p: &Point3<f32>, seed: Option<u32>) -> Option<SeatPlace> {
         let hit = self.skin.nearest(p, seed)?;
         let height = self.skin.signed_distance(p, &hit);
         let foot = foot_point(self.skin, self.normals(), p, &hit);
         let wall = self.at_height(&foot, height);
         // The seat lies in the outer half of the wall.
         if height < 0.5 * (wall.inner_mm + wall.outer_mm) {
-            return Some((0.0, Vector3::zeros(), hit.triangle));
+            return Some(SeatPlace { depth_mm: 0.0, to_plain: Vector3::zeros(), near: hit.triangle });
         }
         let depth: f32 = self
             .shapes
@@ -285,7 +307,10 @@ impl<'a> Field<'a> {
         let sum: Vector3<f32> = corners.iter().zip(foot.weights).map(|(v, w)| self.normals()[*v as usize] * w).sum();
         let up = sum.try_normalize(1e-6).unwrap_or_else(|| self.skin.normal_at(&foot));
         let lean = (1.0 + wall.rise * wall.rise + wall.slope2).sqrt();
-        Some((depth * lean, up, hit.triangle))
+        let depth_mm = depth * lean;
+        // From where it is: on the steep side of a seat a point that was moved a little is deeper or less deep by as much.
+        let below_plain = self.below_outer(p, (&hit, height), &foot, &wall) + depth_mm;
+        Some(SeatPlace { depth_mm, to_plain: up * below_plain.max(LEAST_SEAT_MM), near: hit.triangle })
     }
 
     /// Over a vertex of the skin, the inner and the outer face, along its normal from it, mm.

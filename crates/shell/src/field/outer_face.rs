@@ -8,13 +8,13 @@ use nalgebra::{Point3, Vector3};
 use super::near::Near;
 
 /// Heights are blended over this distance, mm: the height changes no faster than over about half of it.
-const REACH_MM: f32 = 36.0;
+const REACH_MM: f32 = 28.0;
 /// One height is kept for all vertices in a cube of this side that face one way, mm.
-const CELL_MM: f32 = 6.0;
+const CELL_MM: f32 = 4.0;
 /// A cell counts where its normal turns from that of the place by less than about 70 degrees.
 const FACES: f32 = 0.35;
 /// Rounds of raising what is too low.
-const ROUNDS: usize = 40;
+const ROUNDS: usize = 80;
 
 /// The vertices in one cube that face one way.
 struct Cell {

@@ -7,18 +7,23 @@ use zone::Zone;
 use super::SPARE_MM;
 use crate::board::Board;
 use crate::design_check::check_fitting;
+use crate::field::FAIR_REACH_MM;
 use crate::fitting::glyphs;
 use crate::fitting::outline::{CHART_MARGIN_MM, place_checked};
 use crate::fitting::placement::Workpiece;
 use crate::fitting::way_out::succeeded as fits;
 use crate::fitting::{fittings_in_place, place_marks, place_pictures};
 use crate::limits::{self, rim_wall_mm};
-use crate::{Design, Layout, Mark, MarkKind, Picture, Shape, ShellError};
+use crate::{Chart, Design, Layout, Mark, MarkKind, Picture, Shape, ShellError};
 
 /// Letter heights that are tried, mm: one a keeper reads across the room, and smaller ones for small guards.
 const HEIGHTS_MM: [f32; 9] = [26.0, 24.0, 22.0, 19.0, 16.0, 14.0, 12.0, 10.0, 8.0];
 /// Widest text as a share of the guard's width: beside it the vents go on.
 const MOST_WIDE: f32 = 0.42;
+/// The skin under a text and this far round it, mm, is less hollow than this, 1/mm: at the foot of a bone letters would
+/// lie in a fold.
+const BESIDE_MM: f32 = 2.0;
+const MOST_HOLLOW: f32 = 0.1;
 /// Places on the middle line are tried in steps of this, mm.
 const MIDDLE_STEP_MM: f64 = 3.0;
 
@@ -166,10 +171,13 @@ fn largest_at(
         .collect();
     let Some(largest) = heights.first().map(|h| half(*h)) else { return Ok(None) };
     let chart = workpiece.chart(at, right_deg, largest[0].hypot(largest[1]) * 1.1 + CHART_MARGIN_MM)?;
+    let fair = workpiece.skin.fair(FAIR_REACH_MM, workpiece.job)?;
     let first_fit = |above: f32, direction: [f32; 2]| -> Result<Option<f32>, Cancelled> {
         for height in heights.iter().copied().filter(|h| *h > above) {
             let shape = Shape::RoundedBox { centre: [0.0; 2], direction, half: half(height), round: 0.0 };
-            if workpiece.misfit(layout, &chart, &shape, rim_mm, 1.0)?.is_none() {
+            if workpiece.misfit(layout, &chart, &shape, rim_mm, 1.0)?.is_none()
+                && hollow_under(&fair, &chart, &shape) < MOST_HOLLOW
+            {
                 return Ok(Some(height));
             }
         }
@@ -179,6 +187,22 @@ fn largest_at(
     // Along the limb it is harder to read, so it has to be much larger.
     let along = first_fit(around.unwrap_or(smallest) * 1.3, [0.0, 1.0])?;
     Ok(along.map(|h| (h, right_deg + 90.0)).or(around.map(|h| (h, right_deg))))
+}
+
+/// The sharpest hollow of a skin under a shape and a little round it, as the curvature from vertex to vertex, 1/mm.
+fn hollow_under(fair: &Surface, chart: &Chart, shape: &Shape) -> f32 {
+    let (points, normals) = (&fair.mesh().points, fair.vertex_normals());
+    let under = chart.vertices.iter().filter(|(_, uv)| shape.signed_distance(*uv) <= BESIDE_MM).map(|(v, _)| *v);
+    let sides = under.flat_map(|v| {
+        let triangles = fair.adjacency().triangles_around(v).iter();
+        triangles.flat_map(|t| fair.mesh().triangles[*t as usize]).filter(move |w| *w != v).map(move |w| (v, w))
+    });
+    sides
+        .map(|(v, w)| {
+            let way = points[w as usize] - points[v as usize];
+            -(normals[w as usize] - normals[v as usize]).dot(&way) / way.norm_squared().max(1e-6)
+        })
+        .fold(0.0, f32::max)
 }
 
 /// Skin points with the most room around them, at least 8 mm apart, roomiest first.
