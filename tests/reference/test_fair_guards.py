@@ -15,7 +15,7 @@ from test_gap_and_thickness import dense, in_limb_axes
 RIPPLE_MM = {50: 0.03, 90: 0.06}
 # The line lies on the skin, and that of the ankle is rougher by half: most of what is left stands square to it.
 RIPPLE_ON_ROUGH_SKIN_MM = {50: 0.03, 90: 0.075}
-FACE_MM = {50: 0.04, 90: 0.10}
+FACE_MM = {50: 0.045, 90: 0.10}
 # What the straight line between two points of a drawn line, and the samples of it, leave.
 CHORD_MM = 0.1
 REACH_MM, SPOTS, SAMPLES = 12.0, 300, 120_000

@@ -12,7 +12,9 @@ use super::near::Near;
 use super::smooth_normals::smooth_normals;
 
 /// Hollows with a greater radius stay as they are, mm: the outer face stands less high and keeps a good part of it.
-const LEAST_RADIUS_MM: f32 = 30.0;
+const LEAST_RADIUS_MM: f32 = 24.0;
+/// Hollows are filled from where they are narrower than this, mm: the face would crease there.
+const CREASED_MM: f32 = 12.0;
 /// Nothing is raised by more than this, mm: deep clefts, as between fingers, stay.
 const MOST_MM: f32 = 2.5;
 /// A vertex moves by this share of what it lies too low, so that neighbours do not overtake each other.
@@ -31,7 +33,7 @@ pub(super) fn filled(fair: Arc<Surface>, near: &Near, job: &Job) -> Result<Arc<S
     let inner = |i: usize| near.around(i).len() == fair.adjacency().triangles_around(near.vertices[i]).len();
     let all: Vec<usize> = (0..near.count).filter(|i| inner(*i)).collect();
     let mut sheet = Sheet { fair: &fair, near, ways: fair.vertex_normals(), raised_mm: vec![0.0; near.vertices.len()] };
-    let low = job.each(all.len(), |k| sheet.too_low(all[k]))?;
+    let low = job.each(all.len(), |k| sheet.too_low(all[k], CREASED_MM))?;
     let mut active: Vec<usize> = all.iter().zip(low).filter(|(_, low)| *low > 0.0).map(|(i, _)| *i).collect();
     if active.is_empty() {
         return Ok(fair);
@@ -40,7 +42,7 @@ pub(super) fn filled(fair: Arc<Surface>, near: &Near, job: &Job) -> Result<Arc<S
     let ways = smooth_normals(&fair, near, job)?;
     sheet.ways = &ways;
     for _ in 0..ROUNDS {
-        let low = job.each(active.len(), |k| sheet.too_low(active[k]))?;
+        let low = job.each(active.len(), |k| sheet.too_low(active[k], LEAST_RADIUS_MM))?;
         let mut next = Vec::new();
         for (i, low) in active.iter().zip(low).filter(|(_, low)| *low > 0.0) {
             let before = sheet.raised_mm[*i];
@@ -80,11 +82,11 @@ impl Sheet<'_> {
         self.fair.mesh().points[v] + self.ways[v] * self.raised_mm[i]
     }
 
-    /// How far a vertex lies too low under its neighbours, mm; 0 where it does not.
+    /// How far a vertex lies too low under its neighbours for a hollow of this radius, mm; 0 where it does not.
     ///
     /// A vertex whose neighbours are e away on average lies below their mean by e²/4 times the sum of its two principal
     /// curvatures (the mean over a circle of the second-order height, do Carmo 1976, 3-2); of a valley one of them is nought.
-    fn too_low(&self, i: usize) -> f32 {
+    fn too_low(&self, i: usize, radius_mm: f32) -> f32 {
         let own = self.place(i);
         let (mut sum, mut squares) = (Vector3::zeros(), 0.0);
         for w in self.near.around(i) {
@@ -93,7 +95,7 @@ impl Sheet<'_> {
             squares += way.norm_squared();
         }
         let n = self.near.around(i).len().max(1) as f32;
-        let low = sum.dot(&self.ways[self.near.vertices[i] as usize]) / n - squares / n / (4.0 * LEAST_RADIUS_MM);
+        let low = sum.dot(&self.ways[self.near.vertices[i] as usize]) / n - squares / n / (4.0 * radius_mm);
         if low > LET_BE * (squares / n).sqrt() { low } else { 0.0 }
     }
 }
