@@ -2,7 +2,7 @@
 //!
 //! Its lower side is the shell's own, triangle for triangle and turned over, so that the two bodies touch and do not
 //! overlap. Its upper side is a copy of that, lifted to where the outer face would be without a seat. The two meet along
-//! the edge of the seat. Where they cross near it, the seat is left unfilled as far as nobody sees.
+//! the edge of the seat. Where they would cross near it, the shallowest part of the seat is left unfilled.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -35,6 +35,7 @@ pub struct Inlay {
 struct Seat<'a> {
     shell: &'a Mesh,
     adjacency: Adjacency,
+    /// What lies over each vertex.
     over: Vec<Over>,
     chosen: Vec<bool>,
 }
@@ -85,6 +86,10 @@ pub(super) fn inlay(field: &Field<'_>, shell: &Mesh, setting: &str, job: &Job) -
             break;
         }
     }
+    if mesh.triangles.is_empty() {
+        let place = (0..).zip(&seat.over).find(|(_, over)| over.depth_mm > DEEP_MM).map(|(v, _)| seat.point(v));
+        return Err(refuse(place.unwrap_or_default(), "its seat is too shallow to be filled".to_owned()));
+    }
     let mut proof: Option<SolidReport> = None;
     for part in parts(&mesh, job)? {
         let found = solid::check(&part, job)?;
@@ -131,8 +136,8 @@ impl Seat<'_> {
         }
     }
 
-    /// Leaves out those of these triangles that lie less deep than is seen, and what else keeps the edge from touching
-    /// itself then. Returns whether any was left out.
+    /// Leaves out those of these triangles that lie less deep than [`UNSEEN_MM`], and then all round each vertex at which
+    /// the edge touches itself. Returns whether any was left out.
     fn shed(&mut self, triangles: &BTreeSet<u32>) -> bool {
         let below_mm = |v: &u32| (self.lifted(*v) - self.point(*v)).norm();
         let unseen = |t: &&u32| self.shell.triangles[**t as usize].iter().all(|v| below_mm(v) < UNSEEN_MM);

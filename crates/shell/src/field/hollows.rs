@@ -11,9 +11,9 @@ use nalgebra::{Point3, Vector3};
 use super::near::Near;
 use super::smooth_normals::smooth_normals;
 
-/// Hollows with a greater radius stay as they are, mm: the outer face stands less high and keeps a good part of it.
+/// The radius to which hollows are filled, mm: the outer face over them stands less high, so it is still round.
 const LEAST_RADIUS_MM: f32 = 24.0;
-/// Hollows are filled from where they are narrower than this, mm: the face would crease there.
+/// Only hollows with a radius of less than this somewhere are filled, mm: over others the face does not crease.
 const CREASED_MM: f32 = 12.0;
 /// Nothing is raised by more than this, mm: deep clefts, as between fingers, stay.
 const MOST_MM: f32 = 2.5;

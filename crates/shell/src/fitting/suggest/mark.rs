@@ -20,10 +20,10 @@ use crate::{Chart, Design, Layout, Mark, MarkKind, Picture, Shape, ShellError};
 const HEIGHTS_MM: [f32; 9] = [26.0, 24.0, 22.0, 19.0, 16.0, 14.0, 12.0, 10.0, 8.0];
 /// Widest text as a share of the guard's width: beside it the vents go on.
 const MOST_WIDE: f32 = 0.42;
-/// The skin under a text and this far round it, mm, is less hollow than this, 1/mm: at the foot of a bone letters would
-/// lie in a fold.
-const BESIDE_MM: f32 = 2.0;
+/// Most curvature inwards of the skin under a text, 1/mm: at the foot of a bone letters would lie in a fold.
 const MOST_HOLLOW: f32 = 0.1;
+/// The skin is looked at this far round a text too, mm.
+const BESIDE_MM: f32 = 2.0;
 /// Places on the middle line are tried in steps of this, mm.
 const MIDDLE_STEP_MM: f64 = 3.0;
 
