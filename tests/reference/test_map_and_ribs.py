@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import trimesh
 from conftest import LIMBS, need, scene
 from scipy.spatial import cKDTree
 from test_gap_and_thickness import dense, edge_distance, in_limb_axes
@@ -20,6 +21,10 @@ from test_gap_and_thickness import dense, edge_distance, in_limb_axes
 STRETCH = {"forearm-07": 1.75, "shin-23": 1.25, "ribs-04": 1.05, "ankle-31": 4.5, "wrist-12": 8.3, "shoulder-19": 10.95}
 # The foot of a rib ends in the band of the rim: half the lift's width and what the sides of rim and rib take.
 BAND_MM = 14.0
+# A rib's side leans by more than this; its straight part leans by about 45 degrees.
+SIDE_DEG = 25.0
+# Reach of the smooth surface that is laid through a side, mm.
+FIT_MM = 1.0
 # Points of one network lie no farther apart, mm.
 JOINED_MM = 2.5
 HOLE_MM, HOLE_OFF_MM = 6.0, 0.15
@@ -111,6 +116,55 @@ def test_a_network_of_ribs_hangs_together_and_meets_the_rim_at_both_ends(limb, g
     covered = np.vstack([in_limb_axes(guard, np.array(e)) for e in guard.report["zone"]["edges_in_scan"]])[:, 2]
     print(f"{limb}: {len(lines)} ribs, {len(at_rim)} ends in the band, from {low:.0f} to {high:.0f} mm along")
     assert len(at_rim) >= 4 and high - low > 0.6 * np.ptp(covered)
+
+
+def plain_ribs(design):
+    design["shell"].update(vents=None, marks=[])
+
+
+@pytest.mark.parametrize("limb", ["forearm-07", "shin-23"])
+def test_the_sides_of_ribs_are_smooth(limb, guards):
+    """A facet of a rib's side leans from the smooth surface round it, a cubic, by at most 5 degrees in 90 % of the area.
+    The rounded foot and top edge, where the side leans less than SIDE_DEG, are edges that are wanted."""
+    need(LIMBS[limb])
+    guard = guards.get(limb, "plain ribs", plain_ribs)
+    shell, middles = guard.shell, np.vstack(lines_of(guard))
+    centres, normals = shell.triangles_center, shell.face_normals
+    skin = trimesh.Trimesh(guard.limb.vertices, guard.limb.faces)
+    trimesh.smoothing.filter_laplacian(skin, iterations=20)
+    up = skin.vertex_normals[cKDTree(skin.vertices).query(centres)[1]]
+    lean = np.degrees(np.arccos(np.clip((normals * up).sum(1), -1, 1)))
+    slots = np.array([fitting["at_mm"] for fitting in guard.report["shell"]["fittings"]])
+    beside = cKDTree(middles).query(centres)[0] < guard.design["shell"]["ribs"]["width_mm"] + 6.0
+    side = beside & (lean > SIDE_DEG) & (lean < 80.0)
+    side &= (edge_distance(guard, centres) > BAND_MM) & (cKDTree(slots).query(centres)[0] > 28.0)
+    rng = np.random.default_rng(3)
+
+    def points_on(triangles, count):
+        area = shell.area_faces[triangles]
+        of = rng.choice(triangles, count, p=area / area.sum())
+        return (shell.triangles[of] * rng.dirichlet((1, 1, 1), count)[..., None]).sum(1), of
+
+    around = np.flatnonzero(beside & (lean < 85.0))
+    points, of = points_on(around, int(60 * shell.area_faces[around].sum()))
+    near = cKDTree(points)
+    off = []
+    for at, facet in zip(*points_on(np.flatnonzero(side), 4000)):
+        found = near.query_ball_point(at, FIT_MM)
+        z = normals[of[found]].mean(0)
+        z /= np.linalg.norm(z)
+        x = np.cross(z, [0.0, 0.6, 0.8])
+        x /= np.linalg.norm(x)
+        y = np.cross(z, x)
+        u, v, h = ((points[found] - at) @ way for way in (x, y, z))
+        cubic = np.stack([np.ones_like(u), u, v, u * u, u * v, v * v, u**3, u * u * v, u * v * v, v**3], 1)
+        slopes = np.linalg.lstsq(cubic, h, rcond=None)[0][1:3]
+        fair = z - slopes[0] * x - slopes[1] * y
+        off.append(np.degrees(np.arccos(np.clip(fair @ normals[facet] / np.linalg.norm(fair), -1, 1))))
+    half, most = np.percentile(off, [50, 90])
+    area = shell.area_faces[side].sum()
+    print(f"{limb}: {area:.0f} mm2 of sides, {half:.1f} degrees off in half and {most:.1f} in 90 % of it")
+    assert area > 200.0 and most <= 5.0
 
 
 def one_hole(design):

@@ -72,10 +72,36 @@ pub fn smooth_step(t: f32) -> f32 {
     t * t * (3.0 - 2.0 * t)
 }
 
+/// From 0 at 0 to 1 at 1 along a straight line with both ends rounded over the share `round` (up to 0.5) by parabolas.
+/// Its curvature is less than that of [`smooth_step`], which has no straight part.
+pub fn straight_step(t: f32, round: f32) -> f32 {
+    let t = t.clamp(0.0, 1.0);
+    // The straight line is steeper by what the rounded ends take away.
+    let slope = 1.0 / (1.0 - round);
+    let from_end = t.min(1.0 - t);
+    let rise =
+        if from_end < round { 0.5 * slope * from_end * from_end / round } else { slope * (from_end - 0.5 * round) };
+    if t < 0.5 { rise } else { 1.0 - rise }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use approx::assert_relative_eq;
+
+    #[test]
+    fn a_straight_step_is_straight_between_rounded_ends_that_meet_it_without_an_edge() {
+        let at = |t: f32| straight_step(t, 0.3);
+        assert_eq!([at(-0.1), at(0.0), at(1.0), at(1.2)], [0.0, 0.0, 1.0, 1.0]);
+        assert_relative_eq!(at(0.5), 0.5);
+        let slope = |t: f32| (at(t + 5e-3) - at(t - 5e-3)) / 1e-2;
+        // 1 / (1 - 0.3) in the middle; in the rounded ends it grows from nothing in proportion.
+        for t in [0.31, 0.4, 0.5, 0.6, 0.69] {
+            assert_relative_eq!(slope(t), 1.0 / 0.7, epsilon = 1e-4);
+        }
+        assert_relative_eq!(slope(0.15), 0.5 / 0.7, epsilon = 1e-4);
+        assert_relative_eq!(slope(0.85), 0.5 / 0.7, epsilon = 1e-4);
+    }
 
     const WALL: Wall = Wall {
         inner_mm: 3.0,

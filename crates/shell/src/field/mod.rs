@@ -26,11 +26,13 @@ use self::local_shapes::{EMBOSS_SIDE_MM, Effect, LocalShapes};
 use self::rib_lines::RibLines;
 use self::ridges::{LEAST_RIDGE_MM, Ridges};
 use self::slopes::slopes2;
-use crate::profile::{Wall, smooth_step};
+use crate::profile::{Wall, smooth_step, straight_step};
 use crate::{Design, Layout, Ribs};
 
-/// Width of a rib's side for its height: it rises at about 45 degrees.
-const RIB_SIDE: f32 = 1.2;
+/// Width of a rib's side for its height: with its rounded ends it rises at about 45 degrees.
+const RIB_SIDE: f32 = 1.6;
+/// Share of that width over which each end of the side is rounded.
+const RIB_SIDE_ROUND: f32 = 0.35;
 /// The distance to ribs is looked up this far beyond their sides, mm: that between vertices is off by less.
 const RIB_SPARE_MM: f32 = 3.0;
 /// The outer face counts where it is not farther than one over this times the inner one.
@@ -267,7 +269,7 @@ impl<'a> Field<'a> {
             let from_side = near.unwrap_or(about) - 0.5 * ribs.width_mm;
             let foot = RIB_SIDE * ribs.height_mm;
             let sunk = smooth_step(trim.min(opening) / (self.round_mm + ribs.height_mm));
-            thickness += ribs.height_mm * smooth_step(1.0 - from_side / foot) * sunk;
+            thickness += ribs.height_mm * straight_step(1.0 - from_side / foot, RIB_SIDE_ROUND) * sunk;
         }
         let rise = rim.rise_at(trim);
         let slope2 = if self.gap_slope2.is_empty() { 0.0 } else { self.skin.interpolate(&self.gap_slope2, hit) };
