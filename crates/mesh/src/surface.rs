@@ -1,7 +1,7 @@
 //! A mesh with the data derived from it: neighbours, normals and a spatial index.
 
 use std::any::Any;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use nalgebra::{Point3, Vector3};
 
@@ -20,8 +20,9 @@ const MOST_STEPS: usize = 64;
 #[derive(Debug, Clone)]
 pub struct Surface {
     mesh: Mesh,
-    adjacency: Adjacency,
-    index: Bvh,
+    adjacency: Arc<Adjacency>,
+    /// Built when it is first needed in copies of a surface, of which only places beside others are asked for.
+    index: OnceLock<Bvh>,
     triangle_normals: Vec<Vector3<f32>>,
     vertex_normals: Vec<Vector3<f32>>,
     bounds: Option<(Point3<f32>, Point3<f32>)>,
@@ -55,7 +56,23 @@ impl Surface {
 
     fn polled<P: Poll>(mesh: Mesh, poll: &P) -> Result<Self, P::Stop> {
         let (adjacency, index) = rayon::join(|| Adjacency::polled(&mesh, poll), || Bvh::polled(&mesh, poll));
-        let (adjacency, index) = (adjacency?, index?);
+        Self::with(mesh, Arc::new(adjacency?), OnceLock::from(index?), poll)
+    }
+
+    /// A copy with the same triangles and other points.
+    ///
+    /// # Errors
+    /// [`Cancelled`] when `job` is.
+    ///
+    /// # Panics
+    /// If there are not as many points.
+    pub fn with_points(&self, points: Vec<Point3<f32>>, job: &Job) -> Result<Self, Cancelled> {
+        assert_eq!(points.len(), self.mesh.points.len(), "a copy has as many points");
+        let mesh = Mesh::new(points, self.mesh.triangles.clone());
+        Self::with(mesh, Arc::clone(&self.adjacency), OnceLock::new(), job)
+    }
+
+    fn with<P: Poll>(mesh: Mesh, adjacency: Arc<Adjacency>, index: OnceLock<Bvh>, poll: &P) -> Result<Self, P::Stop> {
         let triangle_normals = poll.each(mesh.triangles.len(), |t| mesh.triangle_normal(t))?;
         let around = |v: usize| adjacency.triangles_around(v as u32);
         let vertex_normals = poll.each(mesh.points.len(), |v| mesh.vertex_normal(v as u32, around(v)))?;
@@ -70,6 +87,10 @@ impl Surface {
             fair: Arc::default(),
             kept: Kept::default(),
         })
+    }
+
+    fn index(&self) -> &Bvh {
+        self.index.get_or_init(|| Bvh::new(&self.mesh))
     }
 
     /// The mesh itself.
@@ -97,7 +118,7 @@ impl Surface {
             return Ok(copy);
         }
         let points = fair_points(&self.mesh, &self.vertex_normals, reach_mm, job)?;
-        let copy = Arc::new(Self::build(Mesh::new(points, self.mesh.triangles.clone()), job)?);
+        let copy = Arc::new(self.with_points(points, job)?);
         kept().push((reach_mm, Arc::clone(&copy)));
         Ok(copy)
     }
@@ -133,7 +154,7 @@ impl Surface {
     /// and never changes the distance found. `None` only for an empty mesh.
     #[must_use]
     pub fn nearest(&self, p: &Point3<f32>, seed: Option<u32>) -> Option<Hit> {
-        self.index.nearest(p, seed)
+        self.index().nearest(p, seed)
     }
 
     /// The point found by going from triangle `from` to the ones beside it for as long as they come nearer: the nearest of
@@ -178,7 +199,7 @@ impl Surface {
     /// found. `None` where nothing is hit, the direction has no length or a number is not finite.
     #[must_use]
     pub fn ray(&self, origin: &Point3<f32>, direction: &Vector3<f32>, furthest_mm: f32) -> Option<Hit> {
-        self.index.ray(origin, direction, furthest_mm)
+        self.index().ray(origin, direction, furthest_mm)
     }
 
     /// Distance from `p` to its nearest point `hit`, negative inside, by the pseudonormal of the feature hit

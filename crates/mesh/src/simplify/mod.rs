@@ -40,7 +40,7 @@ const SLABS: usize = 16;
 /// Triangles per slab below which fewer slabs are made.
 const SLAB_TRIANGLES: usize = 4000;
 /// Passes over a slab, with the price limit rising to the full tolerance.
-const LIMITS: [f32; 6] = [0.02, 0.08, 0.2, 0.45, 1.0, 1.0];
+const LIMITS: [f32; 4] = [0.05, 0.2, 0.5, 1.0];
 
 /// Collapses edges of `mesh` while the surface stays within about `tolerance_mm`; vertices with `locked` set stay.
 ///

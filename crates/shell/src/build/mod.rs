@@ -404,5 +404,6 @@ fn grid_and_seeds(
         (lo, hi) = (Point3::origin(), Point3::origin());
     }
     let (fine, parts) = if for_print { fine_at_marks(skin, layout, &highest_mm, voxel_mm) } else { (Vec::new(), 1) };
-    Ok((Grid::finer_in(lo - margin, hi + margin, voxel_mm, &fine, parts), seeds))
+    let grid = Grid::finer_in(lo - margin, hi + margin, voxel_mm, &fine, parts);
+    Ok((if for_print { grid } else { grid.by_chords() }, seeds))
 }

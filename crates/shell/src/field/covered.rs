@@ -7,6 +7,7 @@ use mesh::{Cancelled, Job, Surface};
 use nalgebra::Vector3;
 
 use super::hollows::filled;
+use super::lift::Room;
 use super::near::Near;
 use super::outer_face::above_fair;
 use super::smooth_normals::{averaged, smooth_normals};
@@ -34,6 +35,8 @@ pub(crate) struct Covered {
     /// differ by more than the ripples of skin do, as on a finger. Between the two they are averaged, so that they do not
     /// cross above the skin.
     pub(crate) even: Vec<Vector3<f32>>,
+    /// The room that the lift of the rim has.
+    pub(super) room: Room,
 }
 
 impl Covered {
@@ -60,6 +63,7 @@ impl Covered {
         let off = |v: &u32| (skin.mesh().points[*v as usize] - fair.mesh().points[*v as usize]).norm();
         let fair_off_mm = near.vertices.iter().map(off).fold(0.0, f32::max);
         let above_fair_mm = above_fair(skin, &fair, &near, job)?;
-        Ok(Self { near, fair, above_fair_mm, fair_off_mm, own, even })
+        let room = Room::new(skin, &near, edge_mm, &even, job)?;
+        Ok(Self { near, fair, above_fair_mm, fair_off_mm, own, even, room })
     }
 }

@@ -5,7 +5,7 @@
 
 use std::sync::Arc;
 
-use mesh::{Cancelled, Job, Mesh, Surface};
+use mesh::{Cancelled, Job, Surface};
 use nalgebra::{Point3, Vector3};
 
 use super::near::Near;
@@ -63,7 +63,7 @@ pub(super) fn filled(fair: Arc<Surface>, near: &Near, job: &Job) -> Result<Arc<S
     for (i, v) in near.vertices.iter().enumerate() {
         points[*v as usize] = sheet.place(i);
     }
-    Surface::build(Mesh::new(points, fair.mesh().triangles.clone()), job).map(Arc::new)
+    fair.with_points(points, job).map(Arc::new)
 }
 
 /// The skin as it is raised.
@@ -104,6 +104,7 @@ impl Sheet<'_> {
 mod tests {
     use super::*;
     use approx::assert_relative_eq;
+    use mesh::Mesh;
 
     /// A sheet of 1 mm squares, 80 by 80 mm, with this profile along x.
     fn sheet(height: impl Fn(f32) -> f32) -> Surface {

@@ -31,14 +31,39 @@ pub(super) struct Lift {
     pub(super) least: Option<(Point3<f32>, f32)>,
 }
 
+/// What decides, for all designs alike, how much room a lift has over each vertex near the zone.
+#[derive(Debug)]
+pub(super) struct Room {
+    /// How deep the zone is at the middle of the strip that the vertex lies in, mm.
+    half_mm: Vec<f32>,
+    /// How hollow the skin is there, 1/mm; negative where it bulges both ways.
+    hollow_per_mm: Vec<f32>,
+}
+
+impl Room {
+    /// `normals` are the even ones of the skin.
+    ///
+    /// # Errors
+    /// [`Cancelled`] on request.
+    pub(super) fn new(
+        skin: &Surface,
+        near: &Near,
+        edge_mm: &[f32],
+        normals: &[Vector3<f32>],
+        job: &Job,
+    ) -> Result<Self, Cancelled> {
+        let hollow_per_mm = job.each(near.count, |i| -least_curvature_per_mm(skin, near, normals, i))?;
+        Ok(Self { half_mm: half_widths_mm(skin, near, edge_mm), hollow_per_mm })
+    }
+}
+
 /// What lifts are worked out on.
 pub(super) struct LiftedEdge<'a> {
     pub(super) skin: &'a Surface,
     pub(super) near: &'a Near,
     /// Distance to the trim line at each vertex, positive inside, mm.
     pub(super) edge_mm: &'a [f32],
-    /// Even normals of the skin.
-    pub(super) normals: &'a [Vector3<f32>],
+    pub(super) room: &'a Room,
     /// Places round which the rim is not lifted.
     pub(super) level_at: &'a [Point3<f32>],
 }
@@ -52,23 +77,32 @@ impl LiftedEdge<'_> {
         if flare_mm <= 0.0 {
             return Ok(Lift { share, least: None });
         }
-        let half_mm = self.half_widths_mm();
         let wall_mm = design.gap_mm + design.thickness_mm;
-        let mut shares = job.each(self.near.count, |i| {
-            let narrow = half_mm[i] / wide_mm;
-            let hollow = -self.least_curvature_per_mm(i);
+        // Farther inside the lift is nothing, whatever its share.
+        let is_lifted = |i: &usize| self.edge_mm[self.near.vertices[*i] as usize] < wide_mm + EVEN_MM as f32;
+        let lifted: Vec<usize> = (0..self.near.count).filter(is_lifted).collect();
+        let mut shares = vec![1.0; self.near.count];
+        let found = job.each(lifted.len(), |k| {
+            let i = lifted[k];
+            let narrow = self.room.half_mm[i] / wide_mm;
+            let hollow = self.room.hollow_per_mm[i];
             let room_mm = if hollow > 0.0 { (1.0 - LEFT) / hollow - wall_mm } else { f32::INFINITY };
             narrow.min(room_mm / flare_mm).min(self.away_from_level(i)).clamp(0.0, 1.0)
         })?;
+        if found.iter().all(|share| *share == 1.0) {
+            return Ok(Lift { share, least: None });
+        }
+        lifted.iter().zip(found).for_each(|(i, found)| shares[*i] = found);
         let rounds = (EVEN_MM / self.near.mean_edge_mm.max(1e-3)).powi(2) as usize;
         for _ in 0..rounds.clamp(1, MOST_ROUNDS) {
             job.check()?;
-            let mean = |i: usize| {
-                let around = self.near.around(i).iter().filter(|n| (**n as usize) < self.near.count);
-                let (sum, count) = around.fold((shares[i], 1.0), |(sum, n), w| (sum + shares[*w as usize], n + 1.0));
+            let mean = |i: &usize| {
+                let around = self.near.around(*i).iter().filter(|n| (**n as usize) < self.near.count);
+                let (sum, count) = around.fold((shares[*i], 1.0), |(sum, n), w| (sum + shares[*w as usize], n + 1.0));
                 sum / count
             };
-            shares = (0..shares.len()).into_par_iter().with_min_len(4096).map(mean).collect();
+            let means: Vec<f32> = lifted.par_iter().with_min_len(4096).map(mean).collect();
+            lifted.iter().zip(means).for_each(|(i, mean)| shares[*i] = mean);
         }
         let mut least: Option<(Point3<f32>, f32)> = None;
         for (v, of_it) in self.near.vertices.iter().map(|v| *v as usize).zip(shares) {
@@ -80,56 +114,54 @@ impl LiftedEdge<'_> {
         Ok(Lift { share, least })
     }
 
-    /// For each vertex how deep the zone is at the middle of the strip that it lies in, mm: the distance to the edge
-    /// where the steepest way up from there ends.
-    fn half_widths_mm(&self) -> Vec<f32> {
-        let points = &self.skin.mesh().points;
-        let depth = |i: usize| self.edge_mm[self.near.vertices[i] as usize];
-        let at = |i: usize| points[self.near.vertices[i] as usize];
-        let mut order: Vec<usize> = (0..self.near.count).collect();
-        order.sort_by(|a, b| depth(*b).total_cmp(&depth(*a)).then(a.cmp(b)));
-        let mut half: Vec<f32> = (0..self.near.count).map(|i| depth(i).max(0.0)).collect();
-        for i in order {
-            let rise = |n: &u32| (depth(*n as usize) - depth(i)) / (at(*n as usize) - at(i)).norm().max(1e-6);
-            let up = self.near.around(i).iter().filter(|n| (**n as usize) < self.near.count);
-            let steepest = up.map(|n| (rise(n), *n as usize)).max_by(|a, b| a.0.total_cmp(&b.0));
-            if let Some((_, above)) = steepest.filter(|(rise, _)| *rise > CREST) {
-                half[i] = half[i].max(half[above]);
-            }
-        }
-        half
-    }
-
-    /// The lesser principal curvature of the skin, 1/mm, negative in a hollow: of the linear map that takes steps to the
-    /// neighbours to the turns of the normal on them, least squares.
-    fn least_curvature_per_mm(&self, i: usize) -> f32 {
-        let (points, v) = (&self.skin.mesh().points, self.near.vertices[i] as usize);
-        let up = self.normals[v];
-        let side = if up.x.abs() < 0.8 { Vector3::x() } else { Vector3::y() };
-        let Some(right) = up.cross(&side).try_normalize(1e-6) else { return 0.0 };
-        let ahead = up.cross(&right);
-        let (mut system, mut known) = (Matrix3::<f32>::zeros(), Vector3::<f32>::zeros());
-        for w in self.near.around(i).iter().map(|n| self.near.vertices[*n as usize] as usize) {
-            let flat = |way: Vector3<f32>| Vector2::new(way.dot(&right), way.dot(&ahead));
-            let (step, turn) = (flat(points[w] - points[v]), flat(self.normals[w] - up));
-            // Turn = [[a, b], [b, c]] · step.
-            for (row, value) in
-                [(Vector3::new(step.x, step.y, 0.0), turn.x), (Vector3::new(0.0, step.x, step.y), turn.y)]
-            {
-                system += row * row.transpose();
-                known += row * value;
-            }
-        }
-        let Some(found) = system.cholesky().map(|c| c.solve(&known)) else { return 0.0 };
-        Matrix2::new(found.x, found.y, found.y, found.z).symmetric_eigenvalues().min()
-    }
-
     /// 0 at a place that is to stay level, 1 away from them all.
     fn away_from_level(&self, i: usize) -> f32 {
         let p = self.skin.mesh().points[self.near.vertices[i] as usize];
         let away = self.level_at.iter().map(|q| (p - q).norm()).fold(f32::INFINITY, f32::min);
         ((away - LEVEL_MM[0]) / (LEVEL_MM[1] - LEVEL_MM[0])).clamp(0.0, 1.0)
     }
+}
+
+/// For each vertex how deep the zone is at the middle of the strip that it lies in, mm: the distance to the edge
+/// where the steepest way up from there ends.
+fn half_widths_mm(skin: &Surface, near: &Near, edge_mm: &[f32]) -> Vec<f32> {
+    let points = &skin.mesh().points;
+    let depth = |i: usize| edge_mm[near.vertices[i] as usize];
+    let at = |i: usize| points[near.vertices[i] as usize];
+    let mut order: Vec<usize> = (0..near.count).collect();
+    order.sort_by(|a, b| depth(*b).total_cmp(&depth(*a)).then(a.cmp(b)));
+    let mut half: Vec<f32> = (0..near.count).map(|i| depth(i).max(0.0)).collect();
+    for i in order {
+        let rise = |n: &u32| (depth(*n as usize) - depth(i)) / (at(*n as usize) - at(i)).norm().max(1e-6);
+        let up = near.around(i).iter().filter(|n| (**n as usize) < near.count);
+        let steepest = up.map(|n| (rise(n), *n as usize)).max_by(|a, b| a.0.total_cmp(&b.0));
+        if let Some((_, above)) = steepest.filter(|(rise, _)| *rise > CREST) {
+            half[i] = half[i].max(half[above]);
+        }
+    }
+    half
+}
+
+/// The lesser principal curvature of the skin, 1/mm, negative in a hollow: of the linear map that takes steps to the
+/// neighbours to the turns of the normal on them, least squares.
+fn least_curvature_per_mm(skin: &Surface, near: &Near, normals: &[Vector3<f32>], i: usize) -> f32 {
+    let (points, v) = (&skin.mesh().points, near.vertices[i] as usize);
+    let up = normals[v];
+    let side = if up.x.abs() < 0.8 { Vector3::x() } else { Vector3::y() };
+    let Some(right) = up.cross(&side).try_normalize(1e-6) else { return 0.0 };
+    let ahead = up.cross(&right);
+    let (mut system, mut known) = (Matrix3::<f32>::zeros(), Vector3::<f32>::zeros());
+    for w in near.around(i).iter().map(|n| near.vertices[*n as usize] as usize) {
+        let flat = |way: Vector3<f32>| Vector2::new(way.dot(&right), way.dot(&ahead));
+        let (step, turn) = (flat(points[w] - points[v]), flat(normals[w] - up));
+        // Turn = [[a, b], [b, c]] · step.
+        for (row, value) in [(Vector3::new(step.x, step.y, 0.0), turn.x), (Vector3::new(0.0, step.x, step.y), turn.y)] {
+            system += row * row.transpose();
+            known += row * value;
+        }
+    }
+    let Some(found) = system.cholesky().map(|c| c.solve(&known)) else { return 0.0 };
+    Matrix2::new(found.x, found.y, found.y, found.z).symmetric_eigenvalues().min()
 }
 
 #[cfg(test)]
@@ -141,7 +173,7 @@ mod tests {
     fn lifted(skin: &Surface, edge_mm: &[f32], design: &Design, level_at: &[Point3<f32>]) -> Lift {
         let job = Job::silent();
         let covered = Covered::of(skin, edge_mm, &job).unwrap();
-        LiftedEdge { skin, near: &covered.near, edge_mm, normals: &covered.own, level_at }.lift(design, &job).unwrap()
+        LiftedEdge { skin, near: &covered.near, edge_mm, room: &covered.room, level_at }.lift(design, &job).unwrap()
     }
 
     fn design(flare_mm: f32, flare_width_mm: f32) -> Design {

@@ -143,7 +143,7 @@ impl<'a> Field<'a> {
         let edge_mm = &zone.covered.distance_mm[..];
         let covered = Covered::of(skin, edge_mm, job)?;
         let (near, normals) = (&covered.near, &covered.even[..]);
-        let lifted = LiftedEdge { skin, near, edge_mm, normals, level_at: finish.level_at };
+        let lifted = LiftedEdge { skin, near, edge_mm, room: &covered.room, level_at: finish.level_at };
         let lift = lifted.lift(design, job)?;
         let round_mm = design.rim.round_mm.max(finish.least_round_mm);
         let gap_mm = summed(design.gap_mm, &zone.reliefs)?;

@@ -8,7 +8,7 @@ use nalgebra::{Point3, Vector3};
 use super::near::Near;
 
 /// Heights are blended over this distance, mm: the height changes no faster than over about half of it.
-const REACH_MM: f32 = 28.0;
+const REACH_MM: f32 = 34.0;
 /// One height is kept for all vertices in a cube of this side that face one way, mm.
 const CELL_MM: f32 = 4.0;
 /// A cell counts where its normal turns from that of the place by less than about 70 degrees.
@@ -50,10 +50,11 @@ impl Sums {
 pub(super) fn above_fair(skin: &Surface, fair: &Surface, near: &Near, job: &Job) -> Result<Vec<f32>, Cancelled> {
     let (own, copy, normals) = (&skin.mesh().points, &fair.mesh().points, skin.vertex_normals());
     let over = |v: u32| (own[v as usize] - copy[v as usize]).dot(&normals[v as usize]);
-    let blend = Blend::new(near.vertices.iter().map(|v| (copy[*v as usize], normals[*v as usize], over(*v))), job)?;
+    let at = |v: u32| (copy[v as usize], normals[v as usize]);
+    let (blend, cells) = Blend::new(near.vertices.iter().map(|v| (at(*v), over(*v))), job)?;
     let found = job.each(near.vertices.len(), |i| {
-        let v = near.vertices[i];
-        blend.at(&copy[v as usize], &normals[v as usize]).max(f32::MIN)
+        let (place, normal) = at(near.vertices[i]);
+        blend.at(&place, &normal, cells[i]).max(f32::MIN)
     })?;
     let missing = near.vertices.iter().zip(&found).map(|(v, height)| over(*v) - height).fold(0.0, f32::max);
     let mut all = vec![0.0; own.len()];
@@ -64,47 +65,73 @@ pub(super) fn above_fair(skin: &Surface, fair: &Surface, near: &Near, job: &Job)
 /// Heights in cells, blended.
 struct Blend {
     cells: Vec<Cell>,
-    hash: SpatialHash,
+    /// For each cell those that can count at a place in it.
+    beside: Vec<Vec<u32>>,
 }
 
 impl Blend {
-    fn new(points: impl Iterator<Item = (Point3<f32>, Vector3<f32>, f32)>, job: &Job) -> Result<Self, Cancelled> {
+    /// A blend of these points, each with its normal and how high it has to be at least, mm; and the cell of each.
+    fn new(
+        points: impl Iterator<Item = ((Point3<f32>, Vector3<f32>), f32)>,
+        job: &Job,
+    ) -> Result<(Self, Vec<u32>), Cancelled> {
         let mut sums: BTreeMap<[i32; 4], Sums> = BTreeMap::new();
-        for (p, normal, over) in points {
+        let mut keys = Vec::new();
+        for ((p, normal), over) in points {
             let axis = normal.iamax();
             let [x, y, z] = [0, 1, 2].map(|k| (p[k] / CELL_MM).floor() as i32);
-            let side = 2 * axis as i32 + i32::from(normal[axis] > 0.0);
-            let sum =
-                sums.entry([x, y, z, side]).or_insert_with(|| Sums { highest: f32::NEG_INFINITY, ..Sums::default() });
+            let key = [x, y, z, 2 * axis as i32 + i32::from(normal[axis] > 0.0)];
+            let sum = sums.entry(key).or_insert_with(|| Sums { highest: f32::NEG_INFINITY, ..Sums::default() });
             sum.at += p.coords.cast::<f64>();
             sum.normal += normal.cast::<f64>();
             sum.count += 1.0;
             sum.highest = sum.highest.max(over);
+            keys.push(key);
         }
+        let numbers: BTreeMap<[i32; 4], u32> = sums.keys().copied().zip(0..).collect();
+        let cell_of = keys.iter().map(|key| numbers[key]).collect();
         let cells: Vec<Cell> = sums.values().map(Sums::cell).collect();
-        let hash = SpatialHash::of(REACH_MM, cells.iter().map(|cell| cell.at));
-        let mut blend = Self { cells, hash };
+        // A place in a cell is no farther from the cell's mean than its corners are from each other.
+        let reach = REACH_MM + 3.0_f32.sqrt() * CELL_MM;
+        let hash = SpatialHash::of(reach, cells.iter().map(|cell| cell.at));
+        let beside = job.each(cells.len(), |i| {
+            let is_near = |j: &u32| (cells[*j as usize].at - cells[i].at).norm_squared() < reach * reach;
+            hash.candidates(&cells[i].at).filter(is_near).collect()
+        })?;
+        let mut blend = Self { cells, beside };
+        let weights: Vec<Vec<(u32, f32)>> = job.each(blend.cells.len(), |i| {
+            let cell = &blend.cells[i];
+            blend.near(&cell.at, &cell.normal, i as u32).collect()
+        })?;
         // From the mean of the highest on, so that nothing is raised for a single bump far away.
         for round in 0..ROUNDS {
-            let now = job.each(blend.cells.len(), |i| blend.at(&blend.cells[i].at, &blend.cells[i].normal))?;
+            let now = job.each(weights.len(), |i| blend.mean(weights[i].iter().copied()))?;
             for (cell, now) in blend.cells.iter_mut().zip(now) {
                 cell.height = if round == 0 { now } else { cell.height + (cell.highest - now).max(0.0) };
             }
         }
-        Ok(blend)
+        Ok((blend, cell_of))
     }
 
-    /// The blend at a place whose skin has this normal.
-    fn at(&self, place: &Point3<f32>, normal: &Vector3<f32>) -> f32 {
-        let (mut sum, mut weights) = (0.0, 0.0);
-        for cell in self.hash.candidates(place).map(|i| &self.cells[i as usize]) {
+    /// The blend at a place in a cell whose skin has this normal.
+    fn at(&self, place: &Point3<f32>, normal: &Vector3<f32>, cell: u32) -> f32 {
+        self.mean(self.near(place, normal, cell))
+    }
+
+    /// The cells that count there, with their weights.
+    fn near(&self, place: &Point3<f32>, normal: &Vector3<f32>, cell: u32) -> impl Iterator<Item = (u32, f32)> {
+        self.beside[cell as usize].iter().filter_map(move |i| {
+            let cell = &self.cells[*i as usize];
             let r2 = (cell.at - place).norm_squared() / (REACH_MM * REACH_MM);
-            if r2 < 1.0 && cell.normal.dot(normal) > FACES {
-                let weight = (1.0 - r2).powi(3);
-                sum += weight * cell.height;
-                weights += weight;
-            }
-        }
+            (r2 < 1.0 && cell.normal.dot(normal) > FACES).then(|| (*i, (1.0 - r2).powi(3)))
+        })
+    }
+
+    /// The mean of the heights of these cells by their weights.
+    fn mean(&self, cells: impl Iterator<Item = (u32, f32)>) -> f32 {
+        let (sum, weights) = cells.fold((0.0, 0.0), |(sum, weights), (i, weight)| {
+            (sum + weight * self.cells[i as usize].height, weights + weight)
+        });
         if weights > 0.0 { sum / weights } else { 0.0 }
     }
 }

@@ -5,7 +5,7 @@ use nalgebra::Point3;
 
 use super::block::Block;
 use super::grid::{Grid, POINTS, SIDE, position, slot_of};
-use super::root::{CLOSE_MM, root};
+use super::root::root;
 
 /// Which of the three edges from a cell's lowest corner the surface crosses, as bits.
 pub(super) fn own_edges(pattern: u8) -> u8 {
@@ -19,7 +19,6 @@ where
     F: Fn(&Point3<f32>, Option<u32>) -> (f32, u32),
 {
     let mut points = Vec::new();
-    let close_mm = CLOSE_MM * (2.0 * grid.voxel_mm).max(1.0);
     for (cell, pattern) in block.patterns.iter().enumerate() {
         if cell % (SIDE * SIDE) == 0 {
             job.check()?;
@@ -36,7 +35,7 @@ where
             let along = grid.point(next) - from;
             let values = [block.values[slot], block.values[slot + step]];
             let nearer = if values[0].abs() <= values[1].abs() { slot } else { slot + step };
-            points.push(root(f, from, along, values, block.hints[nearer], close_mm));
+            points.push(root(f, from, along, values, block.hints[nearer], grid.close_mm));
         }
     }
     Ok(points)

@@ -4,6 +4,8 @@ use std::sync::Arc;
 
 use nalgebra::Point3;
 
+use super::root::CLOSE_MM;
+
 /// Cells along one side of a block.
 pub(super) const SIDE: usize = 16;
 pub(super) const CELLS: usize = SIDE * SIDE * SIDE;
@@ -14,7 +16,8 @@ pub(super) const POINTS: usize = SIDE + 1;
 /// or thirds of it between the ends of boxes that are to be finer.
 #[derive(Debug, Clone)]
 pub struct Grid {
-    pub(super) voxel_mm: f32,
+    /// A crossing of an edge is good once the function is this small there, mm.
+    pub(super) close_mm: f32,
     /// Coordinates of the planes across each axis, upwards: one more than whole blocks have cells.
     planes: Arc<[Vec<f32>; 3]>,
 }
@@ -48,7 +51,15 @@ impl Grid {
             planes.push(at(i) as f32);
             planes
         });
-        Self { voxel_mm, planes: Arc::new(planes) }
+        // Triangles of coarser grids lie farther off between the crossings.
+        Self { close_mm: CLOSE_MM * (2.0 * voxel_mm).max(1.0), planes: Arc::new(planes) }
+    }
+
+    /// The same grid with crossings where the straight line between the values at the ends of an edge has its zero: less
+    /// than half the evaluations, and good to a small part of the voxel where the function is about a distance.
+    #[must_use]
+    pub fn by_chords(self) -> Self {
+        Self { close_mm: f32::INFINITY, ..self }
     }
 
     /// Blocks along each axis.

@@ -4,15 +4,14 @@ use nalgebra::{Point3, Vector3};
 
 /// Crossings are kept this far (as a share of the edge) from grid points, so that no triangle degenerates in f32.
 pub(super) const MARGIN: f32 = 0.02;
-/// A crossing is good once the function is this small, mm on a grid of half a millimetre; more on coarser grids, whose
-/// triangles lie farther off between the crossings.
+/// A crossing is good once the function is this small, mm on a grid of half a millimetre.
 pub(super) const CLOSE_MM: f32 = 1e-3;
 /// Within this many times that, a last step along the chord is taken without evaluating it: its error is a small share.
 const NEARLY: f32 = 5.0;
 const MOST_STEPS: usize = 6;
 
 /// Zero of `f` on the way from `from` by `along`, whose end values have different signs, by false position with the
-/// Illinois rule (Dowell and Jarratt 1971).
+/// Illinois rule (Dowell and Jarratt 1971), until the function is less than `close_mm`; where that is infinite, of the chord.
 pub(super) fn root<F>(
     f: &F,
     from: Point3<f32>,
@@ -32,6 +31,9 @@ where
     };
     for _ in 0..MOST_STEPS {
         t = chord(a, b, fa, fb);
+        if close_mm.is_infinite() {
+            break;
+        }
         let (value, near) = f(&(from + along * t), Some(hint));
         hint = near;
         if value.abs() < close_mm {
@@ -65,6 +67,9 @@ mod tests {
         let ends = [0.0_f32, 1.0].map(|x| f(&Point3::new(x, 0.0, 0.0), None).0);
         let found = root(&f, Point3::origin(), Vector3::x(), ends, 0, CLOSE_MM);
         assert!((found.x - 0.3).abs() < 1e-3, "{found}");
+        // By the chord: (x - 0.3)(x + 5) is -1.5 at 0 and 4.2 at 1.
+        let chord = root(&f, Point3::origin(), Vector3::x(), ends, 0, f32::INFINITY);
+        assert!((chord.x - 1.5 / 5.7).abs() < 1e-6, "{chord}");
         // Beside a grid point it is held off by the margin.
         let g = |p: &Point3<f32>, _: Option<u32>| (p.x - 1e-4, 0);
         let found = root(&g, Point3::origin(), Vector3::x(), [-1e-4, 0.9999], 0, CLOSE_MM);
