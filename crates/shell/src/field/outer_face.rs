@@ -8,7 +8,7 @@ use nalgebra::{Point3, Vector3};
 use super::near::Near;
 
 /// Heights are blended over this distance, mm: the height changes no faster than over about half of it.
-const REACH_MM: f32 = 34.0;
+const REACH_MM: f32 = 36.0;
 /// One height is kept for all vertices in a cube of this side that face one way, mm.
 const CELL_MM: f32 = 4.0;
 /// A cell counts where its normal turns from that of the place by less than about 70 degrees.
