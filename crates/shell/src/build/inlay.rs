@@ -15,8 +15,11 @@ use crate::{Field, ShellError};
 
 /// A point lies in a seat if it is at least this deep, mm.
 const DEEP_MM: f32 = 0.03;
-/// What lies less deep may be left out of an inlay, mm.
+/// What lies less deep may be left out of an inlay, mm; at crossings that are left then, what is deeper by this factor,
+/// again and again until the last of these.
 const UNSEEN_MM: f32 = 0.3;
+const DEEPER: f32 = 1.5;
+const DEEPEST_MM: f32 = 1.0;
 /// How often the edge is moved out of a place where it touches itself.
 const MOST_ROUNDS: usize = 20;
 /// Vertices between two checks for cancellation.
@@ -76,14 +79,17 @@ pub(super) fn inlay(field: &Field<'_>, shell: &Mesh, setting: &str, job: &Job) -
         what,
         cure: "Raise or sink it instead, or set it larger.".to_owned(),
     };
-    let mut mesh = Mesh::default();
+    let (mut mesh, mut unseen_mm) = (Mesh::default(), UNSEEN_MM);
     for round in 0..MOST_ROUNDS {
         let (body, from) = seat.body();
         mesh = snapped(body);
         let pairs = solid::self_intersections(&mesh, job)?.pairs;
         let crossed: BTreeSet<u32> = pairs.iter().flatten().filter_map(|t| from.get(*t as usize).copied()).collect();
-        if round + 1 == MOST_ROUNDS || !seat.shed(&crossed) {
+        if crossed.is_empty() || round + 1 == MOST_ROUNDS {
             break;
+        }
+        while !seat.shed(&crossed, unseen_mm) && unseen_mm < DEEPEST_MM {
+            unseen_mm *= DEEPER;
         }
     }
     if mesh.triangles.is_empty() {
@@ -136,11 +142,11 @@ impl Seat<'_> {
         }
     }
 
-    /// Leaves out those of these triangles that lie less deep than [`UNSEEN_MM`], and then all round each vertex at which
+    /// Leaves out those of these triangles that lie less deep than `unseen_mm`, and then all round each vertex at which
     /// the edge touches itself. Returns whether any was left out.
-    fn shed(&mut self, triangles: &BTreeSet<u32>) -> bool {
+    fn shed(&mut self, triangles: &BTreeSet<u32>, unseen_mm: f32) -> bool {
         let below_mm = |v: &u32| (self.lifted(*v) - self.point(*v)).norm();
-        let unseen = |t: &&u32| self.shell.triangles[**t as usize].iter().all(|v| below_mm(v) < UNSEEN_MM);
+        let unseen = |t: &&u32| self.shell.triangles[**t as usize].iter().all(|v| below_mm(v) < unseen_mm);
         let mut out: Vec<u32> = triangles.iter().filter(unseen).copied().collect();
         let any = !out.is_empty();
         while !out.is_empty() {
