@@ -11,12 +11,16 @@ import numpy as np
 import pytest
 import trimesh
 from conftest import LIMBS, need
+from scipy.ndimage import uniform_filter1d
 from scipy.spatial import cKDTree
 from test_gap_and_thickness import dense, in_limb_axes
 
 RIPPLE_MM = {50: 0.03, 90: 0.06}
 # The line lies on the skin, and that of the ankle is rougher by half: most of what is left stands square to it.
 RIPPLE_ON_ROUGH_SKIN_MM = {50: 0.03, 90: 0.075}
+RIM_MM = {50: 0.04, 90: 0.08}
+# The rim is taken to be what lies this near to where the wall ends, mm.
+RIM_DEPTH_MM = 0.4
 FACE_MM = {50: 0.04, 90: 0.10}
 # On joints, away from their bony points.
 FACE_ON_JOINT_MM = {50: 0.10, 90: 0.25}
@@ -79,6 +83,55 @@ def test_the_trim_line_is_fair_and_near_the_pen_line(limb, guards):
     farthest = cKDTree(drawn).query(edge)[0].max()
     print(f"{limb}: {farthest:.2f} mm from the pen line at most")
     assert farthest <= guard.design["zone"]["tolerance_mm"] + CHORD_MM
+
+
+def section(triangles, at, across):
+    """Points on the section of triangles with a plane through `at` square to `across`, and the length that each is of."""
+    over = (triangles - at) @ across
+    triangles, over = triangles[(over.min(1) < 0) & (over.max(1) > 0)], over[(over.min(1) < 0) & (over.max(1) > 0)]
+    ends = []
+    for a, b in ((0, 1), (1, 2), (2, 0)):
+        cut = over[:, a] * over[:, b] < 0
+        share = np.where(cut, over[:, a] / np.where(cut, over[:, a] - over[:, b], 1.0), np.nan)
+        ends.append(triangles[:, a] + (triangles[:, b] - triangles[:, a]) * share[:, None])
+    ends = np.stack(ends, 1)
+    is_cut = np.isfinite(ends).all(2)
+    two = is_cut.sum(1) == 2
+    first, last = ends[two][is_cut[two]].reshape(-1, 2, 3).transpose(1, 0, 2)
+    shares = np.linspace(0.05, 0.95, 10)[None, :, None]
+    points = first[:, None] + (last - first)[:, None] * shares
+    return points.reshape(-1, 3), np.repeat(np.linalg.norm(last - first, axis=1), 10)
+
+
+def rim(guard, edge):
+    """The line along which the wall ends: in planes square to the trim line the middle of what is farthest out."""
+    edge = dense(edge)
+    skin = trimesh.Trimesh(guard.limb.vertices, guard.limb.faces)
+    trimesh.smoothing.filter_laplacian(skin, iterations=30)
+    up = skin.vertex_normals[cKDTree(skin.vertices).query(edge)[1]]
+    unit = lambda rows: rows / np.linalg.norm(rows, axis=1, keepdims=True)
+    even = lambda rows: unit(uniform_filter1d(rows, 21, 0, mode="wrap"))
+    along = even(unit(np.roll(edge, -6, 0) - np.roll(edge, 6, 0)))
+    out = even(unit(np.cross(along, up)))
+    out = unit(out - (out * along).sum(1, keepdims=True) * along)
+    if np.median(((edge - edge.mean(0)) * out).sum(1)) < 0:
+        out = -out
+    shell = guard.shell
+    near = cKDTree(shell.triangles_center).query_ball_point(edge, 14.0)
+    line = []
+    for at, tangent, way, beside in zip(edge, along, out, near):
+        points, length = section(shell.triangles[beside], at, tangent)
+        far = (points - at) @ way
+        length = np.where(far > far.max() - RIM_DEPTH_MM, length, 0.0)
+        line.append(length @ points / length.sum())
+    return np.array(line)
+
+
+@pytest.mark.parametrize("limb", ["forearm-07", "shin-23", "ribs-04", "ankle-31", "shoulder-19"])
+def test_the_rim_of_the_shell_is_fair(limb, guards):
+    guard = guards.get(limb, "fair", plain)
+    (edge,) = [in_limb_axes(guard, np.array(line)) for line in guard.report["zone"]["edges_in_scan"]]
+    assert say(f"{limb}, rim:", ripple(rim(guard, edge)), RIM_MM)
 
 
 def level(design):

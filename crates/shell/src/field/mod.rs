@@ -191,8 +191,7 @@ impl<'a> Field<'a> {
             return Sample { value: f32::INFINITY, below_inner_mm: f32::INFINITY, triangle: 0, foot: None };
         };
         let height = self.skin.signed_distance(p, &hit);
-        let foot = foot_point(self.skin, self.normals(), p, &hit);
-        let wall = self.at_height(&foot, height);
+        let (foot, wall) = self.under(p, &hit, height);
         let above_inner =
             self.ridges.above_inner(self.skin, p, (&hit, height, height - wall.inner_mm), |other| self.inner_mm(other));
         let mut below_outer = wall.outer_mm - height;
@@ -202,6 +201,25 @@ impl<'a> Field<'a> {
         }
         let value = wall.signed_distance(above_inner, below_outer);
         Sample { value, below_inner_mm: -above_inner, triangle: hit.triangle, foot: Some(foot) }
+    }
+
+    /// The foot point of a point, given with the skin nearest to it and its height over that, and the wall over it.
+    ///
+    /// In the outer half of the wall it is that on the fair copy: over a hollow of the skin the nearest point and the foot
+    /// point jump from side to side.
+    fn under(&self, p: &Point3<f32>, hit: &Hit, height: f32) -> (Hit, Wall) {
+        let middle = self.middle_mm(hit);
+        if self.over_skin || height < middle {
+            let foot = foot_point(self.skin, self.normals(), p, hit);
+            let wall = self.at_height(&foot, height);
+            return (foot, wall);
+        }
+        let fair = &self.covered.fair;
+        let mut foot = foot_point(fair, self.normals(), p, &fair.nearest_beside(p, hit.triangle));
+        let corners = self.skin.mesh().corners(foot.triangle as usize);
+        foot.point = Point3::from(corners.iter().zip(foot.weights).map(|(c, w)| c.coords * w).sum::<Vector3<f32>>());
+        let wall = self.at_height(&foot, height);
+        (foot, wall)
     }
 
     /// How far a point, given with the skin nearest to it and its height over that, is below the outer face of the wall
@@ -291,8 +309,7 @@ impl<'a> Field<'a> {
     pub(crate) fn seat_at(&self, p: &Point3<f32>, seed: Option<u32>) -> Option<SeatPlace> {
         let hit = self.skin.nearest(p, seed)?;
         let height = self.skin.signed_distance(p, &hit);
-        let foot = foot_point(self.skin, self.normals(), p, &hit);
-        let wall = self.at_height(&foot, height);
+        let (foot, wall) = self.under(p, &hit, height);
         // The seat lies in the outer half of the wall.
         if height < 0.5 * (wall.inner_mm + wall.outer_mm) {
             return Some(SeatPlace { depth_mm: 0.0, to_plain: Vector3::zeros(), near: hit.triangle });
