@@ -90,7 +90,7 @@ fn cylinder_patch_matches_steiner_within_half_a_percent() {
 
 #[test]
 fn torus_patch_matches_steiner_within_nine_parts_in_a_thousand() {
-    // The outer face is fair over 40 mm, more than the radius of the tube, and stands a little higher for it.
+    // The outer face is fair over 38 mm, more than the radius of the tube, and stands a little higher for it.
     let (big, small, half_turn, half_tube) = (60.0_f64, 25.0_f64, 0.8_f64, 1.0_f64);
     let mesh = grid(500, 160, true, |u, v| {
         let (tube, turn) = (u * std::f64::consts::TAU, v * std::f64::consts::TAU);

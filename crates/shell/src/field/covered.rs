@@ -15,7 +15,7 @@ use crate::profile::smooth_step;
 
 /// Reach of the quadrics through the skin over which the outer face stands, mm: waves of the skin shorter than about this
 /// are not seen on it.
-pub(crate) const FAIR_REACH_MM: f32 = 40.0;
+pub(crate) const FAIR_REACH_MM: f32 = 38.0;
 /// Cosines of the angles, 24 and 12 degrees, from which normals of skin and fair copy are not and are taken for alike.
 const ALIKE: [f32; 2] = [0.914, 0.978];
 

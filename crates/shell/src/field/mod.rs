@@ -205,19 +205,17 @@ impl<'a> Field<'a> {
 
     /// The foot point of a point, given with the skin nearest to it and its height over that, and the wall over it.
     ///
-    /// In the outer half of the wall it is that on the fair copy: over a hollow of the skin the nearest point and the foot
-    /// point jump from side to side.
+    /// In the outer half of the wall it is sought from below the nearest point of the fair copy: over a hollow the nearest
+    /// point of the skin jumps from side to side.
     fn under(&self, p: &Point3<f32>, hit: &Hit, height: f32) -> (Hit, Wall) {
-        let middle = self.middle_mm(hit);
-        if self.over_skin || height < middle {
-            let foot = foot_point(self.skin, self.normals(), p, hit);
-            let wall = self.at_height(&foot, height);
-            return (foot, wall);
+        let mut from = *hit;
+        if !self.over_skin && height > self.middle_mm(hit) {
+            from = self.covered.fair.nearest_beside(p, hit.triangle);
+            let corners = self.skin.mesh().corners(from.triangle as usize);
+            let below = corners.iter().zip(from.weights).map(|(corner, weight)| corner.coords * weight);
+            from.point = Point3::from(below.sum::<Vector3<f32>>());
         }
-        let fair = &self.covered.fair;
-        let mut foot = foot_point(fair, self.normals(), p, &fair.nearest_beside(p, hit.triangle));
-        let corners = self.skin.mesh().corners(foot.triangle as usize);
-        foot.point = Point3::from(corners.iter().zip(foot.weights).map(|(c, w)| c.coords * w).sum::<Vector3<f32>>());
+        let foot = foot_point(self.skin, self.normals(), p, &from);
         let wall = self.at_height(&foot, height);
         (foot, wall)
     }
