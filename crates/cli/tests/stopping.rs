@@ -1,4 +1,4 @@
-//! Ctrl-C and the terminate signal stop every command at any step of its way, with exit code 130 and nothing written.
+//! Ctrl-C and the terminate signal stop every command all along its way, with exit code 130 and nothing written.
 #![cfg(unix)]
 #![allow(clippy::unwrap_used)]
 

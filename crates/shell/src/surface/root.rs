@@ -11,7 +11,8 @@ const NEARLY: f32 = 5.0;
 const MOST_STEPS: usize = 6;
 
 /// Zero of `f` on the way from `from` by `along`, whose end values have different signs, by false position with the
-/// Illinois rule (Dowell and Jarratt 1971), until the function is less than `close_mm`; where that is infinite, of the chord.
+/// Illinois rule (Dowell and Jarratt 1971), until the function is less than `close_mm`. Where that is infinite,
+/// the zero of the chord.
 pub(super) fn root<F>(
     f: &F,
     from: Point3<f32>,
