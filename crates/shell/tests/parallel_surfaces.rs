@@ -39,13 +39,14 @@ fn compare(mesh: Mesh, edge: impl Fn(&Point3<f64>) -> f64, [volume_mm3, area_mm2
     let zone = Zone { covered: Region { distance_mm, edges: Vec::new() }, ..Zone::default() };
     let quality = Quality { voxel_mm: 0.5, tolerance_mm: 0.02 };
     let shell = build(&skin, &zone, &square_edged(), &quality, &Job::silent()).expect("a plain shell can be built");
-    assert!(shell.proof.is_solid() && shell.proof.components == 1, "{:?}", shell.proof.faults());
+    let proof = shell.proof.as_ref().expect("a shell for printing is proven");
+    assert!(proof.is_solid() && proof.components == 1, "{:?}", proof.faults());
     assert_on_raster(&shell.mesh);
     let round = f64::from(quality.voxel_mm);
     let volume_mm3 = volume_mm3 - round * round * (1.0 - FRAC_PI_4) * edges_mm;
     let area_mm2 = area_mm2 - round * (2.0 - FRAC_PI_2) * edges_mm;
-    assert_relative_eq!(shell.proof.volume_mm3, volume_mm3, max_relative = within);
-    assert_relative_eq!(shell.proof.area_mm2, area_mm2, max_relative = within);
+    assert_relative_eq!(proof.volume_mm3, volume_mm3, max_relative = within);
+    assert_relative_eq!(proof.area_mm2, area_mm2, max_relative = within);
 }
 
 /// Points lie on a raster of 1/16384 mm, so that a shell is moved onto a printer's bed without rounding again.
@@ -89,7 +90,7 @@ fn cylinder_patch_matches_steiner_within_half_a_percent() {
 }
 
 #[test]
-fn torus_patch_matches_steiner_within_nine_parts_in_a_thousand() {
+fn torus_patch_matches_steiner_within_eight_parts_in_a_thousand() {
     // The outer face is fair over 38 mm, more than the radius of the tube, and stands a little higher for it.
     let (big, small, half_turn, half_tube) = (60.0_f64, 25.0_f64, 0.8_f64, 1.0_f64);
     let mesh = grid(500, 160, true, |u, v| {
@@ -114,7 +115,7 @@ fn torus_patch_matches_steiner_within_nine_parts_in_a_thousand() {
             (small * (half_tube - tube.abs())).min(out * (half_turn - turn.abs()))
         },
         [volume, face(a) + face(b) + along + across, edges],
-        9e-3,
+        8e-3,
     );
 }
 
@@ -135,7 +136,8 @@ fn a_first_look_at_a_thin_wall_is_whole() {
     let design = Design { thickness_mm: 1.0, rim: Rim { round_mm: 0.5, ..Rim::default() }, ..Design::default() };
     let quality = Quality { voxel_mm: 1.5, tolerance_mm: 0.02 };
     let shell = build(&skin, &zone, &design, &quality, &Job::silent()).expect("a thin wall can be built");
-    assert!(shell.proof.is_solid() && shell.proof.components == 1, "{:?}", shell.proof.faults());
+    let proof = shell.proof.as_ref().expect("a shell for printing is proven");
+    assert!(proof.is_solid() && proof.components == 1, "{:?}", proof.faults());
     assert_on_raster(&shell.mesh);
     // A closed sheet without holes: two more points than half its triangles.
     assert_eq!(shell.mesh.points.len(), shell.mesh.triangles.len() / 2 + 2);

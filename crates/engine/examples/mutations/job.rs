@@ -185,7 +185,7 @@ fn build(limb: &LimbOnAxes, zone: &Zone, design: &shell::Design, chance: &mut Ch
     let quality = Quality { voxel_mm: chance.between(1.5, 3.0), tolerance_mm: 0.02 };
     let shell: Shell = shell::build(&limb.skin, zone, design, &quality, job)?;
     sound(&shell.mesh)?;
-    if !shell.proof.is_solid() {
+    if !shell.proof.as_ref().is_some_and(mesh::solid::SolidReport::is_solid) {
         return Err(Stop::Broken("the shell is no solid".into()));
     }
     engine::clearance(&limb.skin, &shell.mesh, job)?;

@@ -38,7 +38,7 @@ pub struct Quality {
 
 impl Quality {
     /// For an answer while a slider moves: a coarse grid, and all its triangles, as simplifying would take longer than
-    /// it saves. Proven like any other.
+    /// it saves. It is for the eye only, and nothing is proven of it beyond that it is closed and in one piece.
     pub const FIRST_LOOK: Self = Self { voxel_mm: 1.5, tolerance_mm: 0.0 };
 }
 
@@ -57,11 +57,11 @@ pub struct Shell {
     pub bounds: Option<(Point3<f32>, Point3<f32>)>,
     /// What has its place on the skin.
     pub layout: Layout,
-    /// The proof that the mesh is a printable solid.
-    pub proof: SolidReport,
+    /// The proof that the mesh is a printable solid; none for a first look, which is to be there at once.
+    pub proof: Option<SolidReport>,
     /// The second body that fills the seats of inlays; none without them, and for a first look.
     pub inlay: Option<Inlay>,
-    /// The proof that it is sound; none for a first look, which is to be there at once.
+    /// The proof that it is sound; none for a first look.
     pub sound: Option<SoundReport>,
     /// Grid points at which the distance to the skin was computed; those on the border of two blocks count twice.
     pub grid_samples: usize,
@@ -93,7 +93,7 @@ const LEVEL_APART_MM: f32 = 10.0;
 /// Seeds are taken where the skin is covered, and this far beyond the trim line, mm.
 const BEYOND_TRIM_MM: f32 = 1.0;
 
-/// Builds the shell of `design` on `zone` of `skin`, and proves it.
+/// Builds the shell of `design` on `zone` of `skin`, and proves it if it is for printing.
 ///
 /// # Errors
 /// [`ShellError::CannotBuild`] naming the setting and place, or that it was cancelled.
@@ -176,9 +176,9 @@ struct Parts<'a> {
 /// A solid, and whether it is sound.
 struct Proven {
     mesh: Mesh,
-    proof: SolidReport,
+    /// None for a first look, like the proof that it is sound.
+    proof: Option<SolidReport>,
     inlay: Option<Inlay>,
-    /// None for a first look.
     sound: Option<SoundReport>,
     /// Where it is not sound.
     faulty: Vec<Point3<f32>>,
@@ -237,21 +237,21 @@ impl Parts<'_> {
         }
         let Made { mesh: whole, grid_samples, .. } = made;
         notices.extend(made.notices);
-        job.step("simplifying", 0.5)?;
         let whole = snapped(whole);
-        let (mut mesh, mut proof) = simplify_and_prove(&whole, quality.tolerance_mm, &job.part(0.5, 0.85))?;
-        let (mut sound, mut faulty) = (None, Vec::new());
-        if for_print {
-            job.step("measuring walls and edges", 0.85)?;
-            let (report, places) = made_sound(&whole, &mut mesh, &mut proof, quality, &job.part(0.85, 1.0))?;
-            (sound, faulty) = (Some(report), places);
+        if !for_print {
+            let (proof, sound, inlay, faulty) = (None, None, None, Vec::new());
+            return Ok(Proven { mesh: whole, proof, inlay, sound, faulty, grid_samples, notices });
         }
+        job.step("simplifying", 0.5)?;
+        let (mut mesh, mut proof) = simplify_and_prove(&whole, quality.tolerance_mm, &job.part(0.5, 0.85))?;
+        job.step("measuring walls and edges", 0.85)?;
+        let (sound, faulty) = made_sound(&whole, &mut mesh, &mut proof, quality, &job.part(0.85, 1.0))?;
         let first_inlay = design.marks.iter().position(|mark| mark.kind == MarkKind::Inlay);
-        let inlay = match first_inlay.filter(|_| for_print && faulty.is_empty()) {
+        let inlay = match first_inlay.filter(|_| faulty.is_empty()) {
             Some(n) => inlay::inlay(&field, &mesh, &format!("shell.marks[{n}]"), job)?,
             None => None,
         };
-        Ok(Proven { mesh, proof, inlay, sound, faulty, grid_samples, notices })
+        Ok(Proven { mesh, proof: Some(proof), inlay, sound: Some(sound), faulty, grid_samples, notices })
     }
 }
 

@@ -191,43 +191,53 @@ impl<'a> Field<'a> {
             return Sample { value: f32::INFINITY, below_inner_mm: f32::INFINITY, triangle: 0, foot: None };
         };
         let height = self.skin.signed_distance(p, &hit);
-        let (foot, wall) = self.under(p, &hit, height);
+        let (foot, wall, fair) = self.under(p, &hit, height);
         let above_inner =
             self.ridges.above_inner(self.skin, p, (&hit, height, height - wall.inner_mm), |other| self.inner_mm(other));
         let mut below_outer = wall.outer_mm - height;
         // Where the inner face is much the nearer, the outer one does not matter.
         if above_inner > INNER_SHARE * below_outer {
-            below_outer = self.below_outer(p, (&hit, height), &foot, &wall);
+            below_outer = self.below_outer(p, (&hit, height), (&foot, &wall), fair);
         }
         let value = wall.signed_distance(above_inner, below_outer);
         Sample { value, below_inner_mm: -above_inner, triangle: hit.triangle, foot: Some(foot) }
     }
 
-    /// The foot point of a point, given with the skin nearest to it and its height over that, and the wall over it.
+    /// The foot point of a point, given with the skin nearest to it and its height over that, and the wall over it; and the
+    /// nearest point of the fair copy where that was looked up.
     ///
     /// In the outer half of the wall it is sought from below the nearest point of the fair copy: over a hollow the nearest
     /// point of the skin jumps from side to side.
-    fn under(&self, p: &Point3<f32>, hit: &Hit, height: f32) -> (Hit, Wall) {
+    fn under(&self, p: &Point3<f32>, hit: &Hit, height: f32) -> (Hit, Wall, Option<Hit>) {
         let mut from = *hit;
+        let mut fair = None;
         if !self.over_skin && height > self.middle_mm(hit) {
             from = self.covered.fair.nearest_beside(p, hit.triangle);
+            fair = Some(from);
             let corners = self.skin.mesh().corners(from.triangle as usize);
             let below = corners.iter().zip(from.weights).map(|(corner, weight)| corner.coords * weight);
             from.point = Point3::from(below.sum::<Vector3<f32>>());
         }
         let foot = foot_point(self.skin, self.normals(), p, &from);
         let wall = self.at_height(&foot, height);
-        (foot, wall)
+        (foot, wall, fair)
     }
 
     /// How far a point, given with the skin nearest to it and its height over that, is below the outer face of the wall
-    /// over its foot, mm.
-    fn below_outer(&self, p: &Point3<f32>, (hit, height): (&Hit, f32), foot: &Hit, wall: &Wall) -> f32 {
+    /// over its foot, mm. `near_fair` is the nearest point of the fair copy where it is known.
+    fn below_outer(
+        &self,
+        p: &Point3<f32>,
+        (hit, height): (&Hit, f32),
+        (foot, wall): (&Hit, &Wall),
+        near_fair: Option<Hit>,
+    ) -> f32 {
         if self.over_skin {
             return wall.outer_mm - height;
         }
         let (fair, off_mm) = (&self.covered.fair, self.covered.fair_off_mm);
-        let over_fair = fair.signed_distance(p, &fair.nearest_beside(p, hit.triangle));
+        let near_fair = near_fair.unwrap_or_else(|| fair.nearest_beside(p, hit.triangle));
+        let over_fair = fair.signed_distance(p, &near_fair);
         // Surfaces that lie so near have distances as near. Beyond its own end, or across a hollow, the fair one tells
         // another.
         let over_fair = over_fair.clamp(height - off_mm, height + off_mm);
@@ -307,7 +317,7 @@ impl<'a> Field<'a> {
     pub(crate) fn seat_at(&self, p: &Point3<f32>, seed: Option<u32>) -> Option<SeatPlace> {
         let hit = self.skin.nearest(p, seed)?;
         let height = self.skin.signed_distance(p, &hit);
-        let (foot, wall) = self.under(p, &hit, height);
+        let (foot, wall, fair) = self.under(p, &hit, height);
         // The seat lies in the outer half of the wall.
         if height < 0.5 * (wall.inner_mm + wall.outer_mm) {
             return Some(SeatPlace { depth_mm: 0.0, to_plain: Vector3::zeros(), near: hit.triangle });
@@ -326,7 +336,7 @@ impl<'a> Field<'a> {
         let lean = (1.0 + wall.rise * wall.rise + wall.slope2).sqrt();
         let depth_mm = depth * lean;
         // From where it is: on the steep side of a seat a point that was moved a little is deeper or less deep by as much.
-        let below_plain = self.below_outer(p, (&hit, height), &foot, &wall) + depth_mm;
+        let below_plain = self.below_outer(p, (&hit, height), (&foot, &wall), fair) + depth_mm;
         Some(SeatPlace { depth_mm, to_plain: up * below_plain.max(LEAST_SEAT_MM), near: hit.triangle })
     }
 
