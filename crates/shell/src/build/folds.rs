@@ -363,7 +363,7 @@ mod tests {
             let (skin, zone) = valley(up_mm);
             let shell = build(&skin, &zone, &design, &quality, &Job::silent()).unwrap();
             assert_eq!(genus(&shell.mesh), 0, "{up_mm}: {:?}", shell.notices);
-            assert!(shell.proof.is_solid());
+            assert!(shell.proof.as_ref().unwrap().is_solid());
             // Never nearer to the skin than the gap, but for the tolerance.
             let away = shell.mesh.points.iter().map(|p| skin.nearest(p, None).unwrap().distance2.sqrt());
             assert!(away.fold(f32::INFINITY, f32::min) > 1.95, "{up_mm}");

@@ -35,6 +35,8 @@ pub(crate) struct Covered {
     /// differ by more than the ripples of skin do, as on a finger. Between the two they are averaged, so that they do not
     /// cross above the skin.
     pub(crate) even: Vec<Vector3<f32>>,
+    /// How hollow the skin is at each vertex near the zone, 1/mm; negative where it bulges both ways, and 0 elsewhere.
+    pub(super) hollow_per_mm: Vec<f32>,
     /// The room that the lift of the rim has.
     pub(super) room: Room,
 }
@@ -64,6 +66,8 @@ impl Covered {
         let fair_off_mm = near.vertices.iter().map(off).fold(0.0, f32::max);
         let above_fair_mm = above_fair(skin, &fair, &near, job)?;
         let room = Room::new(skin, &near, edge_mm, &even, job)?;
-        Ok(Self { near, fair, above_fair_mm, fair_off_mm, own, even, room })
+        let mut hollow_per_mm = vec![0.0; skin.mesh().points.len()];
+        near.vertices.iter().zip(&room.hollow_per_mm).for_each(|(v, hollow)| hollow_per_mm[*v as usize] = *hollow);
+        Ok(Self { near, fair, above_fair_mm, fair_off_mm, own, even, hollow_per_mm, room })
     }
 }

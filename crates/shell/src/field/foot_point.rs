@@ -59,11 +59,16 @@ impl Facet {
     }
 }
 
-/// The foot point of `p` by these vertex normals, sought from its nearest point `hit`. At an open end of the skin its
-/// weights may leave 0..=1 a little.
-pub(super) fn foot_point(skin: &Surface, normals: &[Vector3<f32>], p: &Point3<f32>, hit: &Hit) -> Hit {
+/// The foot point of `p` by these vertex normals, sought from a point `hit` near it, and whether it was reached: one farther
+/// off than [`REACH_MM`] is not, and what is given lies on the way to it. At an open end of the skin its weights may leave
+/// 0..=1 a little.
+pub(super) fn foot_point(skin: &Surface, normals: &[Vector3<f32>], p: &Point3<f32>, hit: &Hit) -> (Hit, bool) {
     let near = in_triangle(skin, normals, p, hit);
-    if (near.point - hit.point).norm_squared() < NEAR_MM * NEAR_MM { near } else { by_walking(skin, normals, p, hit) }
+    if (near.point - hit.point).norm_squared() < NEAR_MM * NEAR_MM {
+        (near, true)
+    } else {
+        by_walking(skin, normals, p, hit)
+    }
 }
 
 /// The foot point in the plane of the triangle hit, which is as good where it is near.
@@ -79,13 +84,13 @@ fn in_triangle(skin: &Surface, normals: &[Vector3<f32>], p: &Point3<f32>, hit: &
 
 /// The foot point over the triangles between, one Newton step at a time, each cut short at the side where it leaves its
 /// triangle.
-fn by_walking(skin: &Surface, normals: &[Vector3<f32>], p: &Point3<f32>, hit: &Hit) -> Hit {
+fn by_walking(skin: &Surface, normals: &[Vector3<f32>], p: &Point3<f32>, hit: &Hit) -> (Hit, bool) {
     let mesh = skin.mesh();
     let mut foot = *hit;
     let mut settled = 0;
     for _ in 0..MOST_STEPS {
-        let Some(facet) = Facet::new(skin, foot.triangle) else { return foot };
-        let Some(step) = facet.step(normals, &foot, p) else { return foot };
+        let Some(facet) = Facet::new(skin, foot.triangle) else { return (foot, false) };
+        let Some(step) = facet.step(normals, &foot, p) else { return (foot, false) };
         // Held back, not given up: a jump of the foot point would be a jump of the field, and a hole in the wall.
         let share = share_within(&(foot.point - hit.point), &step.way, REACH_MM);
         let (side, until) = exit_side(&foot, &step, share);
@@ -95,7 +100,7 @@ fn by_walking(skin: &Surface, normals: &[Vector3<f32>], p: &Point3<f32>, hit: &H
             advance(&mut foot, &step, share);
             settled += 1;
             if settled == STEPS || share < 1.0 {
-                return foot;
+                return (foot, share == 1.0);
             }
             continue;
         }
@@ -108,7 +113,7 @@ fn by_walking(skin: &Surface, normals: &[Vector3<f32>], p: &Point3<f32>, hit: &H
         foot.triangle = across;
         foot.point += step.way * until;
     }
-    foot
+    (foot, false)
 }
 
 /// Takes a share of a step.
@@ -152,7 +157,8 @@ mod tests {
             let (turn, z, height) = (0.017 * i as f32, 0.05 * (i as f32 - 200.0), 0.02 * i as f32);
             let (sin, cos) = turn.sin_cos();
             let p = Point3::new((radius + height) * cos, (radius + height) * sin, z);
-            let foot = foot_point(&skin, &normals, &p, &skin.nearest(&p, None).unwrap());
+            let (foot, reached) = foot_point(&skin, &normals, &p, &skin.nearest(&p, None).unwrap());
+            assert!(reached);
             let off = foot.point.y.atan2(foot.point.x) - turn;
             let off = (off + std::f32::consts::PI).rem_euclid(std::f32::consts::TAU) - std::f32::consts::PI;
             // Between the vertices the interpolated normals are not quite radial.

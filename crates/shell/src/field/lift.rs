@@ -37,7 +37,7 @@ pub(super) struct Room {
     /// How deep the zone is at the middle of the strip that the vertex lies in, mm.
     half_mm: Vec<f32>,
     /// How hollow the skin is there, 1/mm; negative where it bulges both ways.
-    hollow_per_mm: Vec<f32>,
+    pub(super) hollow_per_mm: Vec<f32>,
 }
 
 impl Room {

@@ -35,6 +35,8 @@ const RIB_SIDE: f32 = 1.6;
 const RIB_SIDE_ROUND: f32 = 0.35;
 /// The distance to ribs is looked up this far beyond their sides, mm: that between vertices is off by less.
 const RIB_SPARE_MM: f32 = 3.0;
+/// Over a hollow points are farther off the skin than this share of its radius.
+const HOLLOW: f32 = 0.02;
 /// The outer face counts where it is not farther than one over this times the inner one.
 const INNER_SHARE: f32 = 0.3;
 
@@ -206,19 +208,21 @@ impl<'a> Field<'a> {
     /// The foot point of a point, given with the skin nearest to it and its height over that, and the wall over it; and the
     /// nearest point of the fair copy where that was looked up.
     ///
-    /// In the outer half of the wall it is sought from below the nearest point of the fair copy: over a hollow the nearest
-    /// point of the skin jumps from side to side.
+    /// In the outer half of the wall it is sought from below the nearest point of the fair copy where that of the skin cannot be
+    /// trusted: over a hollow, where the latter jumps from side to side, and where it is not reached from there. Over a ridge
+    /// the fair copy lies aside.
     fn under(&self, p: &Point3<f32>, hit: &Hit, height: f32) -> (Hit, Wall, Option<Hit>) {
-        let mut from = *hit;
+        let (mut foot, reached) = foot_point(self.skin, self.normals(), p, hit);
         let mut fair = None;
-        if !self.over_skin && height > self.middle_mm(hit) {
-            from = self.covered.fair.nearest_beside(p, hit.triangle);
+        let is_trusted = || reached && self.skin.interpolate(&self.covered.hollow_per_mm, hit) * height < HOLLOW;
+        if !self.over_skin && height > self.middle_mm(hit) && !is_trusted() {
+            let mut from = self.covered.fair.nearest_beside(p, hit.triangle);
             fair = Some(from);
             let corners = self.skin.mesh().corners(from.triangle as usize);
             let below = corners.iter().zip(from.weights).map(|(corner, weight)| corner.coords * weight);
             from.point = Point3::from(below.sum::<Vector3<f32>>());
+            foot = foot_point(self.skin, self.normals(), p, &from).0;
         }
-        let foot = foot_point(self.skin, self.normals(), p, &from);
         let wall = self.at_height(&foot, height);
         (foot, wall, fair)
     }
@@ -391,5 +395,47 @@ impl<'a> Field<'a> {
         weights[k] = 1.0;
         let feature = mesh::TriangleFeature::Vertex(k as u8);
         Some(Hit { triangle: t, point: mesh.points[v as usize], weights, distance2: 0.0, feature })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sample_skins::{inside_box, zone};
+    use crate::{Rim, arrange};
+    use test_shapes::{Diagonals, height_field};
+
+    /// The edge of a bone, rounded with a radius of about 13 mm, from level to a side of 56 degrees, and bent by 40 mm along
+    /// it: its fair copy lies aside.
+    fn edge_of_a_bone() -> Surface {
+        let height = |x: f64, y: f64| -7.5 * ((x - 40.0) / 5.0).exp().ln_1p() - (y - 40.0).powi(2) / 80.0;
+        height_field(160, 160, 0.5, Diagonals::Alternate, height).build()
+    }
+
+    /// A slot beside a bone is as straight in the outer half of the wall as in the inner one: what lies along one normal of
+    /// the skin has one foot point, the start of that normal.
+    #[test]
+    fn points_along_a_normal_of_the_edge_of_a_bone_have_its_start_as_foot_point() {
+        let skin = edge_of_a_bone();
+        let zone = zone(&skin, |p| inside_box([34.0, 34.0], [p.x - 40.0, p.y - 40.0]));
+        let rim = Rim { round_mm: 1.0, flare_mm: 0.0, flare_width_mm: 1.0, bead_mm: 0.0 };
+        let design = Design { gap_mm: 3.0, thickness_mm: 2.6, rim, ..Design::default() };
+        let job = Job::silent();
+        let layout = arrange(&skin, &zone, &design, &job).unwrap();
+        let field = Field::new(&skin, &zone, &design, &layout, &Finish::default(), &job).unwrap();
+        let mut seen = 0;
+        for (v, place) in skin.mesh().points.iter().enumerate() {
+            let (across, along) = ((place.x - 40.0).abs(), (place.y - 40.0).abs());
+            if across > 8.0 || along > 15.0 {
+                continue;
+            }
+            seen += 1;
+            for height in [3.4, 4.2, 5.4] {
+                let sample = field.sample(&(place + field.normals()[v] * height), None);
+                let off = (sample.foot.unwrap().point - place).norm();
+                assert!(off < 0.3, "{off} mm off {place} at {height}");
+            }
+        }
+        assert!(seen > 1000, "{seen}");
     }
 }
