@@ -8,6 +8,8 @@ use crate::{Cancelled, Job, Mesh, SpatialHash};
 
 /// Largest piece, mm².
 const PIECE_MM2: f64 = 1.0;
+/// Small pieces are taken together up to about this, mm².
+const TOGETHER_MM2: f64 = 0.5;
 /// Longest side of a piece, mm, so that long narrow triangles are looked at all along.
 const SIDE_MM: f64 = 2.0;
 /// An edge over which the surface turns by more, degrees, has flanks that thin out to nothing.
@@ -65,6 +67,30 @@ impl<'a> Cutting<'a> {
     pub fn all(&self, job: &Job) -> Result<Vec<Piece>, Cancelled> {
         let nowhere = SpatialHash::new(CLOSE_MM);
         self.pieces_of((0..self.mesh.triangles.len()).collect(), &nowhere, job)
+    }
+
+    /// Some of these pieces, in their order: of small ones in a row one stands for all, unless it lies at an edge with thin
+    /// flanks. Their areas add up to the same.
+    #[must_use]
+    pub fn sparse(&self, pieces: &[Piece]) -> Vec<Piece> {
+        let is_keen = |piece: &Piece| self.turns_deg[piece.triangle as usize].iter().any(|turn| *turn > KEEN_DEG);
+        let mut kept = Vec::new();
+        let mut passed_mm2 = 0.0;
+        for piece in pieces {
+            if is_keen(piece) {
+                kept.push(*piece);
+                continue;
+            }
+            passed_mm2 += piece.area_mm2;
+            if passed_mm2 >= TOGETHER_MM2 {
+                kept.push(Piece { area_mm2: passed_mm2, ..*piece });
+                passed_mm2 = 0.0;
+            }
+        }
+        if let Some(last) = pieces.last().filter(|_| passed_mm2 > 0.0) {
+            kept.push(Piece { area_mm2: passed_mm2, ..*last });
+        }
+        kept
     }
 
     /// The pieces of some triangles, smaller near some places.
@@ -129,6 +155,25 @@ mod tests {
                 prop_assert!(parts <= area + 3e-6 * 312.0, "{parts} of {area}");
             }
         }
+    }
+
+    /// A row of 40 small triangles, the tenth of which has a keen edge.
+    #[test]
+    fn one_of_some_small_pieces_stands_for_all_but_not_at_keen_edges() {
+        let x = |i: u32| 0.5 * i as f32;
+        let points = (0..42).map(|i| Point3::new(x(i), if i % 2 == 0 { 0.0 } else { 0.4 }, 0.0)).collect();
+        let mesh = Mesh::new(points, (0..40).map(|i| [i, i + 1, i + 2]).collect());
+        let mut turns = vec![[0.0; 3]; 40];
+        turns[10][0] = 120.0;
+        let cutting = Cutting::new(&mesh, turns, &Job::silent()).unwrap();
+        let all = cutting.all(&Job::silent()).unwrap();
+        let some = cutting.sparse(&all);
+        let sum = |pieces: &[Piece]| pieces.iter().map(|p| p.area_mm2).sum::<f64>();
+        assert!((sum(&some) - 40.0 * 0.2).abs() < 1e-6 && (sum(&all) - sum(&some)).abs() < 1e-9);
+        let keen = |pieces: &[Piece]| pieces.iter().filter(|p| p.triangle == 10).count();
+        assert!(keen(&all) > 4 && keen(&all) == keen(&some), "{} of {}", keen(&some), keen(&all));
+        // 39 of 0.2 mm²: three at a time are more than 0.5.
+        assert_eq!(some.len() - keen(&some), 13);
     }
 
     #[test]

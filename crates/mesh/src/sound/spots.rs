@@ -7,6 +7,9 @@ use super::edges::sure_normal;
 use super::pieces::{CLOSE_MM, Cutting, Piece};
 use crate::{Bvh, Cancelled, Job, Mesh, SpatialHash};
 
+/// Where the wall is nowhere thinner than so many times the limit in one look a half square millimetre, it is not thinner
+/// between.
+const WELL_ABOVE: f64 = 1.25;
 /// Where more of the surface is thin, times the share that may be, it is not looked at more closely: there is no doubt.
 const NO_DOUBT: f64 = 10.0;
 
@@ -35,8 +38,13 @@ pub fn spots(
     limits: &SoundLimits,
     job: &Job,
 ) -> Result<Vec<Spot>, Cancelled> {
+    let limit_mm = limits.thin_mm.max(limits.least_mm);
+    let some = measured(mesh, tree, &cutting.sparse(pieces), job)?;
+    if some.iter().all(|spot| spot.thickness_mm >= WELL_ABOVE * limit_mm) {
+        return Ok(some);
+    }
     let first = measured(mesh, tree, pieces, job)?;
-    let is_thin = |spot: &&Spot| spot.thickness_mm < limits.thin_mm.max(limits.least_mm);
+    let is_thin = |spot: &&Spot| spot.thickness_mm < limit_mm;
     let area = |spots: &mut dyn Iterator<Item = &Spot>| spots.fold(0.0, |sum, spot| sum + spot.area_mm2);
     let thin_area = area(&mut first.iter().filter(is_thin));
     if thin_area == 0.0 || thin_area > NO_DOUBT * limits.thin_share * area(&mut first.iter()) {
