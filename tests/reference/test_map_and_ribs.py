@@ -17,7 +17,8 @@ from scipy.spatial import cKDTree
 from test_gap_and_thickness import dense, edge_distance, in_limb_axes
 
 # 95 % of area is stretched or squeezed by no more, in per cent. The wrist's zone takes in the ball of the thumb; asked
-# were 7.9, and the same method by libigl and SciPy leaves 8.14 to 8.29 on this zone. Limits are rounded up by a twentieth.
+# were 7.9, and the same method by libigl and SciPy leaves 8.14 to 8.29 on this zone. Limits are rounded up by a
+# twentieth.
 STRETCH = {"forearm-07": 1.75, "shin-23": 1.25, "ribs-04": 1.05, "ankle-31": 4.5, "wrist-12": 8.3, "shoulder-19": 10.95}
 # The foot of a rib ends in the band of the rim: half the lift's width and what the sides of rim and rib take.
 BAND_MM = 14.0
