@@ -69,8 +69,8 @@ impl<'a> Cutting<'a> {
         self.pieces_of((0..self.mesh.triangles.len()).collect(), &nowhere, job)
     }
 
-    /// Some of these pieces, in their order: of small ones in a row one stands for all, unless it lies at an edge with thin
-    /// flanks. Their areas add up to the same.
+    /// Some of these pieces, in their order: one stands for several small ones that follow each other. Those at edges with
+    /// thin flanks are all kept. The areas add up to the same.
     #[must_use]
     pub fn sparse(&self, pieces: &[Piece]) -> Vec<Piece> {
         let is_keen = |piece: &Piece| self.turns_deg[piece.triangle as usize].iter().any(|turn| *turn > KEEN_DEG);
@@ -157,7 +157,7 @@ mod tests {
         }
     }
 
-    /// A row of 40 small triangles, the tenth of which has a keen edge.
+    /// A row of 40 small triangles, one of which has a keen edge.
     #[test]
     fn one_of_some_small_pieces_stands_for_all_but_not_at_keen_edges() {
         let x = |i: u32| 0.5 * i as f32;

@@ -7,8 +7,8 @@ use super::edges::sure_normal;
 use super::pieces::{CLOSE_MM, Cutting, Piece};
 use crate::{Bvh, Cancelled, Job, Mesh, SpatialHash};
 
-/// Where the wall is nowhere thinner than so many times the limit in one look a half square millimetre, it is not thinner
-/// between.
+/// Thickness is first measured once in about half a square millimetre. Where that is nowhere less than the limit times
+/// this, the wall is taken to be thick enough in between as well.
 const WELL_ABOVE: f64 = 1.25;
 /// Where more of the surface is thin, times the share that may be, it is not looked at more closely: there is no doubt.
 const NO_DOUBT: f64 = 10.0;

@@ -35,7 +35,7 @@ const RIB_SIDE: f32 = 1.6;
 const RIB_SIDE_ROUND: f32 = 0.35;
 /// The distance to ribs is looked up this far beyond their sides, mm: that between vertices is off by less.
 const RIB_SPARE_MM: f32 = 3.0;
-/// Over a hollow points are farther off the skin than this share of its radius.
+/// A point is over a hollow where its height over the skin is more than this share of the hollow's radius.
 const HOLLOW: f32 = 0.02;
 /// The outer face counts where it is not farther than one over this times the inner one.
 const INNER_SHARE: f32 = 0.3;
@@ -205,12 +205,12 @@ impl<'a> Field<'a> {
         Sample { value, below_inner_mm: -above_inner, triangle: hit.triangle, foot: Some(foot) }
     }
 
-    /// The foot point of a point, given with the skin nearest to it and its height over that, and the wall over it; and the
-    /// nearest point of the fair copy where that was looked up.
+    /// The foot point of a point, given with the skin nearest to it and its height over that, and the wall over it; and
+    /// the nearest point of the fair copy where that was looked up.
     ///
-    /// In the outer half of the wall it is sought from below the nearest point of the fair copy where that of the skin cannot be
-    /// trusted: over a hollow, where the latter jumps from side to side, and where it is not reached from there. Over a ridge
-    /// the fair copy lies aside.
+    /// In the outer half of the wall the search starts below the nearest point of the fair copy over hollows, where the
+    /// nearest point of the skin jumps from side to side, and where it comes to no end from the latter. Elsewhere it starts
+    /// from the skin, as the fair copy lies aside of a ridge.
     fn under(&self, p: &Point3<f32>, hit: &Hit, height: f32) -> (Hit, Wall, Option<Hit>) {
         let (mut foot, reached) = foot_point(self.skin, self.normals(), p, hit);
         let mut fair = None;
@@ -405,15 +405,15 @@ mod tests {
     use crate::{Rim, arrange};
     use test_shapes::{Diagonals, height_field};
 
-    /// The edge of a bone, rounded with a radius of about 13 mm, from level to a side of 56 degrees, and bent by 40 mm along
-    /// it: its fair copy lies aside.
+    /// The edge of a bone, rounded with a radius of about 13 mm, from level ground to a side of 56 degrees, and bent with a
+    /// radius of 40 mm along it.
     fn edge_of_a_bone() -> Surface {
         let height = |x: f64, y: f64| -7.5 * ((x - 40.0) / 5.0).exp().ln_1p() - (y - 40.0).powi(2) / 80.0;
         height_field(160, 160, 0.5, Diagonals::Alternate, height).build()
     }
 
-    /// A slot beside a bone is as straight in the outer half of the wall as in the inner one: what lies along one normal of
-    /// the skin has one foot point, the start of that normal.
+    /// What lies along one normal of the skin has one foot point, the start of that normal, in both halves of the wall:
+    /// otherwise the sides of an opening would have a step in the middle.
     #[test]
     fn points_along_a_normal_of_the_edge_of_a_bone_have_its_start_as_foot_point() {
         let skin = edge_of_a_bone();
