@@ -13,6 +13,8 @@ use crate::{Adjacency, Bvh, Cancelled, Hit, Job, Mesh, TriangleFeature, fair_poi
 /// Fair copies of a surface, each with its reach, mm.
 type FairCopies = Vec<(f32, Arc<Surface>)>;
 
+/// Distances are compared to within this, mm: rounding of coordinates is as large.
+const FLAT_MM: f32 = 2e-5;
 /// Most steps from triangle to triangle.
 const MOST_STEPS: usize = 64;
 
@@ -161,8 +163,7 @@ impl Surface {
     /// the sheet that `p` lies over where that bends little, and much sooner found than the nearest of all.
     #[must_use]
     pub fn nearest_beside(&self, p: &Point3<f32>, from: u32) -> Hit {
-        let on = |t: u32| hit_on(p, t, &self.mesh.corners(t as usize));
-        let mut best = on(from);
+        let mut best = hit_on(p, from, &self.mesh.corners(from as usize));
         for _ in 0..MOST_STEPS {
             let corners = self.mesh.triangles[best.triangle as usize];
             let (one, several);
@@ -178,7 +179,14 @@ impl Surface {
                     several
                 }
             };
-            let nearer = beside.iter().filter(|t| **t != crate::NONE).map(|t| on(*t));
+            // What lies beyond the plane through the point found, square to the way there, is no nearer.
+            let way = p - best.point;
+            let beyond = FLAT_MM * best.distance2.sqrt();
+            let nearer = beside.iter().filter(|t| **t != crate::NONE).filter_map(|t| {
+                let corners = self.mesh.corners(*t as usize);
+                let is_beyond = corners.iter().all(|c| way.dot(&(c - best.point)) <= beyond);
+                (!is_beyond).then(|| hit_on(p, *t, &corners))
+            });
             let next = nearer.fold(None, |least: Option<Hit>, hit| {
                 if hit.distance2 < least.as_ref().map_or(best.distance2, |hit| hit.distance2) {
                     Some(hit)

@@ -1,4 +1,4 @@
-//! Nearest point: seeded descent, the nearest box first.
+//! Nearest point: a leaf that is about as near as any, then all boxes that may hold something nearer.
 
 use nalgebra::{Point3, Vector3};
 use wide::f32x4;
@@ -36,9 +36,9 @@ impl Bvh {
             return None;
         }
         let (at, place) = (spread(p), four(p));
-        let (mut best, mut best_slot) = (f32::INFINITY, seed.map_or(0, |t| self.slot[t as usize]) as usize);
         // The seed's whole leaf costs no more to measure than the seed alone and gives a tighter bound.
-        let first = best_slot / LEAF * LEAF;
+        let first = seed.map_or_else(|| self.leaf_towards(place), |t| self.slot[t as usize] as usize / LEAF * LEAF);
+        let (mut best, mut best_slot) = (f32::INFINITY, first);
         self.measure(&at, first, LEAF.min(self.order.len() - first), &mut best, &mut best_slot);
         // Each node frees one entry and pushes at most four: enough for a depth of thirty.
         let mut stack = [(0.0_f32, 0_i32); 96];
@@ -51,37 +51,41 @@ impl Bvh {
             }
             let node = &self.nodes[number as usize];
             let d = node.distance2(place);
-            // Farthest first on the stack, so that the nearest child is opened next.
             let mut open = d.simd_le(f32x4::splat(reach(best))).to_bitmask();
             let d = d.to_array();
-            let mut near = [(0.0_f32, 0_usize); WIDTH];
-            let mut kept = 0;
+            // With a bound that tight, to look at the nearest box first would save nothing.
             while open != 0 {
                 let i = open.trailing_zeros() as usize;
                 open &= open - 1;
-                let mut j = kept;
-                while j > 0 && near[j - 1].0 < d[i] {
-                    near[j] = near[j - 1];
-                    j -= 1;
+                if d[i] > reach(best) {
+                    continue;
                 }
-                near[j] = (d[i], i);
-                kept += 1;
-            }
-            for &(d, i) in &near[..kept] {
-                // An unused child has an empty box, which only a distance of infinity reaches.
-                if node.count[i] == 0 && node.child[i] > 0 {
-                    stack[top] = (d, node.child[i]);
-                    top += 1;
-                }
-            }
-            for &(d, i) in near[..kept].iter().rev() {
-                if node.count[i] > 0 && d <= reach(best) {
+                if node.count[i] > 0 {
                     let first = !node.child[i] as usize;
                     self.measure(&at, first, node.count[i] as usize, &mut best, &mut best_slot);
+                } else if node.child[i] > 0 {
+                    // An unused child has an empty box, which only a distance of infinity reaches.
+                    stack[top] = (d[i], node.child[i]);
+                    top += 1;
                 }
             }
         }
         Some(hit_on(p, self.order[best_slot], &self.corners[best_slot]))
+    }
+
+    /// First slot of the leaf found by going into the nearest box of each node.
+    fn leaf_towards(&self, place: f32x4) -> usize {
+        let mut number = 0;
+        loop {
+            let node = &self.nodes[number];
+            let d = node.distance2(place).to_array();
+            let used = (0..WIDTH).filter(|i| node.count[*i] > 0 || node.child[*i] > 0);
+            match used.min_by(|i, j| d[*i].total_cmp(&d[*j])) {
+                Some(i) if node.count[i] == 0 => number = node.child[i] as usize,
+                Some(i) => return !node.child[i] as usize,
+                None => return 0,
+            }
+        }
     }
 
     /// Measures the `count` triangles from slot `first`, where a leaf starts, and keeps the nearest.

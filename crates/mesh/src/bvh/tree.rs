@@ -11,7 +11,7 @@ use crate::job::Poll;
 /// Boxes per node.
 pub(super) const WIDTH: usize = 4;
 /// Triangles under a node below which its axes are turned.
-const TURNED: usize = 256;
+const TURNED: usize = 16384;
 /// Boxes are widened by this share of their coordinates, for rounding.
 const SLACK: f32 = 1e-6;
 

@@ -1,6 +1,6 @@
 //! One slab of the mesh under work: which vertices go, and onto which neighbour.
 
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 use smallvec::SmallVec;
 use wide::f32x4;
 
@@ -202,22 +202,31 @@ impl Slab {
             let [a, b, c] = [a, b, c].map(|x| self.points[x as usize].cast::<f64>());
             (b - a).cross(&(c - a))
         };
-        let kept = || star.sides.iter().take(star.count).filter(|side| !side.contains(&w));
-        // Across the edge from `p` to `q`: another triangle of the star as it would be, or one that stays.
-        let across = |p: u32, q: u32| {
-            let moved = kept().map(|[a, b]| [w, *a, *b]);
-            let staying = self.around[p as usize].iter().map(|t| self.triangles[*t as usize].corners);
-            moved.chain(staying.filter(|c| !c.contains(&v))).find(|c| (0..3).any(|k| c[k] == q && c[(k + 1) % 3] == p))
+        // The triangles round `w` that take the place of those round `v`, by their other corners, with their normals.
+        let new: SmallVec<[([u32; 2], Vector3<f64>); STAR]> = star.sides[..star.count]
+            .iter()
+            .filter(|side| !side.contains(&w))
+            .map(|[a, b]| ([*a, *b], normal([w, *a, *b])))
+            .collect();
+        // The normal of the triangle that stays and has the edge from `q` to `p`.
+        let staying = |p: u32, q: u32| {
+            let around = self.around[p as usize].iter().map(|t| self.triangles[*t as usize].corners);
+            let has_edge = |c: &[u32; 3]| (0..3).any(|k| c[k] == q && c[(k + 1) % 3] == p);
+            around.filter(|c| !c.contains(&v)).find(has_edge).map(normal)
         };
-        kept().any(|[a, b]| {
-            let own = normal([w, *a, *b]);
-            [(w, *a), (*a, *b), (*b, w)].into_iter().any(|(p, q)| {
-                // A neighbour beyond the seam is not seen here: the collapse is left to the other round.
-                across(p, q).is_none_or(|other| {
-                    let other = normal(other);
-                    own.dot(&other) < SHARPEST_FOLD * (own.norm_squared() * other.norm_squared()).sqrt()
-                })
+        let folded = |own: &Vector3<f64>, other: Option<Vector3<f64>>| {
+            // A neighbour beyond the seam is not seen here: the collapse is left to the other round.
+            other.is_none_or(|other| {
+                own.dot(&other) < SHARPEST_FOLD * (own.norm_squared() * other.norm_squared()).sqrt()
             })
+        };
+        new.iter().any(|([a, b], own)| {
+            let before = new.iter().find(|(side, _)| side[1] == *a).map(|(_, other)| *other);
+            // Between two new ones the fold is looked at once.
+            let has_after = new.iter().any(|(side, _)| side[0] == *b);
+            folded(own, before.or_else(|| staying(w, *a)))
+                || folded(own, staying(*a, *b))
+                || (!has_after && folded(own, staying(*b, w)))
         })
     }
 

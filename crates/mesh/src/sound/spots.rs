@@ -7,7 +7,7 @@ use super::edges::sure_normal;
 use super::pieces::{CLOSE_MM, Cutting, Piece};
 use crate::{Bvh, Cancelled, Job, Mesh, SpatialHash};
 
-/// Thickness is first measured once in about half a square millimetre. Where that is nowhere less than the limit times
+/// Thickness is first measured once in about a square millimetre. Where that is nowhere less than the limit times
 /// this, the wall is taken to be thick enough in between as well.
 const WELL_ABOVE: f64 = 1.25;
 /// Where more of the surface is thin, times the share that may be, it is not looked at more closely: there is no doubt.

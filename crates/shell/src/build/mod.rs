@@ -9,7 +9,7 @@ mod prove;
 mod unsound;
 
 use mesh::solid::SolidReport;
-use mesh::sound::{SoundLimits, SoundReport, sound_and_faulty};
+use mesh::sound::SoundReport;
 use mesh::{Cancelled, Job, Mesh, Place, SpatialHash, Surface};
 use nalgebra::{Point3, Vector3};
 use serde::{Deserialize, Serialize};
@@ -20,7 +20,7 @@ pub use self::inlay::Inlay;
 use self::fineness::{fine_at_marks, fine_enough};
 use self::folds::{BeadSearch, genus};
 use self::one_piece::one_piece;
-use self::prove::{simplify_and_prove, snapped};
+use self::prove::{Measured, simplify_and_prove, snapped};
 use crate::field::Finish;
 use crate::profile::Wall;
 use crate::surface::{Ball, Grid, TrackError, track};
@@ -242,10 +242,7 @@ impl Parts<'_> {
             let (proof, sound, inlay, faulty) = (None, None, None, Vec::new());
             return Ok(Proven { mesh: whole, proof, inlay, sound, faulty, grid_samples, notices });
         }
-        job.step("simplifying", 0.5)?;
-        let (mut mesh, mut proof) = simplify_and_prove(&whole, quality.tolerance_mm, &job.part(0.5, 0.85))?;
-        job.step("measuring walls and edges", 0.85)?;
-        let (sound, faulty) = made_sound(&whole, &mut mesh, &mut proof, quality, &job.part(0.85, 1.0))?;
+        let Measured { mesh, proof, sound, faulty } = made_sound(&whole, quality, &job.part(0.5, 1.0))?;
         let first_inlay = design.marks.iter().position(|mark| mark.kind == MarkKind::Inlay);
         let inlay = match first_inlay.filter(|_| faulty.is_empty()) {
             Some(n) => inlay::inlay(&field, &mesh, &format!("shell.marks[{n}]"), job)?,
@@ -255,36 +252,29 @@ impl Parts<'_> {
     }
 }
 
-/// Evens out the places at which the shell is not sound, as far as that makes a solid with fewer of them; gives what is
-/// left, with its places.
-fn made_sound(
-    whole: &Mesh,
-    mesh: &mut Mesh,
-    proof: &mut SolidReport,
-    quality: &Quality,
-    job: &Job,
-) -> Result<(SoundReport, Vec<Point3<f32>>), Cancelled> {
-    let limits = SoundLimits::default();
-    let (mut report, mut faulty) = sound_and_faulty(mesh, &limits, job)?;
-    let mut places = faulty.clone();
+/// The shell simplified and proven, with the places at which it is not sound evened out as far as that makes a solid with
+/// fewer of them.
+fn made_sound(whole: &Mesh, quality: &Quality, job: &Job) -> Result<Measured, ShellError> {
+    let mut best = simplify_and_prove(whole, quality.tolerance_mm, &job.part(0.0, 0.8))?;
+    let mut places = best.faulty.clone();
+    let job = &job.part(0.8, 1.0);
     for tries in 1..=ROUNDS_OF_EASING {
-        if report.is_sound() {
+        if best.sound.is_sound() {
             break;
         }
         // From the whole mesh each time, so that no place is moved twice.
         let even = snapped(ease::eased(whole, &places, tries, job)?);
-        let (eased, of_it) = match simplify_and_prove(&even, quality.tolerance_mm, job) {
-            Ok(made) => made,
-            Err(ShellError::Cancelled(stop)) => return Err(stop),
+        let eased = match simplify_and_prove(&even, quality.tolerance_mm, job) {
+            Ok(eased) => eased,
+            Err(stop @ ShellError::Cancelled(_)) => return Err(stop),
             Err(ShellError::CannotBuild { .. }) => break,
         };
-        let (found, left) = sound_and_faulty(&eased, &limits, job)?;
-        places.extend(&left);
-        if found.is_sound() || left.len() < faulty.len() {
-            (*mesh, *proof, report, faulty) = (eased, of_it, found, left);
+        places.extend(&eased.faulty);
+        if eased.sound.is_sound() || eased.faulty.len() < best.faulty.len() {
+            best = eased;
         }
     }
-    Ok((report, faulty))
+    Ok(best)
 }
 
 /// By how much the fair outer face makes the wall thicker than set, on average over the covered vertices, mm.

@@ -15,6 +15,9 @@ const TRIANGLES_A_LOOK: usize = 65_536;
 /// Keeps the largest component; refuses a shell that falls into several large ones.
 pub(super) fn one_piece(raw: Mesh, layout: &Layout, notices: &mut Vec<String>, job: &Job) -> Result<Mesh, ShellError> {
     let (component, count) = components(&raw, job)?;
+    if count == 1 {
+        return Ok(raw);
+    }
     let mut volumes = vec![0.0_f64; count];
     for (t, p) in component.iter().enumerate() {
         let [a, b, c] = raw.corners(t).map(|p| p.coords.cast::<f64>());
@@ -60,9 +63,6 @@ pub(super) fn one_piece(raw: Mesh, layout: &Layout, notices: &mut Vec<String>, j
             more => format!("{more} small loose pieces were removed from the shell."),
         });
     }
-    if count == 1 {
-        return Ok(raw);
-    }
     let mut number = vec![u32::MAX; raw.points.len()];
     let mut points = Vec::new();
     let mut triangles = Vec::new();
@@ -87,6 +87,10 @@ fn components(raw: &Mesh, job: &Job) -> Result<(Vec<u32>, usize), Cancelled> {
             sets.union(*a, *b);
             sets.union(*a, *c);
         }
+    }
+    let is_one = (0..raw.points.len() as u32).filter(|v| sets.find(*v) == *v).nth(1).is_none();
+    if is_one && !raw.triangles.is_empty() {
+        return Ok((vec![0; raw.triangles.len()], 1));
     }
     let mut number = vec![u32::MAX; raw.points.len()];
     let mut count = 0;

@@ -1,6 +1,7 @@
-//! The surface made fit for printing: simplified within a tolerance, and checked to be a solid.
+//! The surface made fit for printing: simplified within a tolerance, checked to be a solid, and measured for soundness.
 
 use mesh::solid::{self, SolidReport};
+use mesh::sound::{SoundLimits, SoundReport, sound_and_faulty};
 use mesh::{Cancelled, Job, Mesh, SpatialHash, simplify};
 use nalgebra::Point3;
 use rayon::prelude::*;
@@ -23,13 +24,27 @@ pub(super) fn snapped(mut mesh: Mesh) -> Mesh {
     mesh
 }
 
-/// Simplifies within the tolerance and checks the result; where triangles cross, their neighbourhood is kept
+/// A solid, and how sound it is.
+pub(super) struct Measured {
+    pub(super) mesh: Mesh,
+    pub(super) proof: SolidReport,
+    pub(super) sound: SoundReport,
+    /// Where it is not sound.
+    pub(super) faulty: Vec<Point3<f32>>,
+}
+
+/// What is wrong with a mesh as a solid, and if nothing is, how sound it is.
+fn measured(mesh: Mesh, job: &Job) -> Result<Result<Measured, (Mesh, SolidReport)>, Cancelled> {
+    // Side by side, as parts of each keep one thread only busy.
+    let (proof, sound) =
+        rayon::join(|| solid::check(&mesh, job), || sound_and_faulty(&mesh, &SoundLimits::default(), job));
+    let (proof, (sound, faulty)) = (proof?, sound?);
+    Ok(if proof.is_solid() { Ok(Measured { mesh, proof, sound, faulty }) } else { Err((mesh, proof)) })
+}
+
+/// Simplifies within the tolerance and measures the result; where triangles cross, their neighbourhood is kept
 /// unsimplified and it is tried again, and at last every triangle is kept.
-pub(super) fn simplify_and_prove(
-    whole: &Mesh,
-    tolerance_mm: f32,
-    job: &Job,
-) -> Result<(Mesh, SolidReport), ShellError> {
+pub(super) fn simplify_and_prove(whole: &Mesh, tolerance_mm: f32, job: &Job) -> Result<Measured, ShellError> {
     let mut locked = vec![false; whole.points.len()];
     let mut report = None;
     for round in 0..ROUNDS {
@@ -39,10 +54,10 @@ pub(super) fn simplify_and_prove(
         job.step("simplifying", 0.2 * round as f32)?;
         let simpler = snapped(simplify::simplify(whole, tolerance_mm, &locked, job)?.mesh);
         job.step("proving the solid", 0.2 * round as f32 + 0.1)?;
-        let proof = solid::check(&simpler, job)?;
-        if proof.is_solid() {
-            return Ok((simpler, proof));
-        }
+        let (simpler, proof) = match measured(simpler, job)? {
+            Ok(measured) => return Ok(measured),
+            Err(faulty) => faulty,
+        };
         let mut centres: Vec<Point3<f32>> = solid::self_intersections(&simpler, job)?
             .pairs
             .iter()
@@ -54,10 +69,10 @@ pub(super) fn simplify_and_prove(
         lock_near(&mut locked, whole, centres, job)?;
     }
     job.step("proving the solid", 0.7)?;
-    let proof = solid::check(whole, job)?;
-    if proof.is_solid() {
-        return Ok((whole.clone(), proof));
-    }
+    let (_, proof) = match measured(whole.clone(), job)? {
+        Ok(measured) => return Ok(measured),
+        Err(faulty) => faulty,
+    };
     let place = proof.places.first().or(report.as_ref().and_then(|r| r.places.first())).copied().unwrap_or_default();
     Err(ShellError::CannotBuild {
         setting: "resolution_mm".into(),
