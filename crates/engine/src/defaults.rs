@@ -27,10 +27,10 @@ pub fn shell_for(site: BodySite) -> Design {
             gap_mm: 2.0,
             thickness_mm: 2.4,
             rim: Rim { round_mm: 1.0, flare_mm: 1.2, flare_width_mm: 14.0, bead_mm: 0.0 },
-            vents: vents(VentKind::Round, 5.0, 2.6),
+            vents: vents(VentKind::Slot, 4.0, 2.4),
             ..plain
         },
-        BodySite::Shoulder => Design { gap_mm: 4.0, vents: vents(VentKind::Honeycomb, 8.0, 3.0), ..plain },
+        BodySite::Shoulder => Design { gap_mm: 4.0, vents: vents(VentKind::Round, 7.0, 3.0), ..plain },
         BodySite::Ribs => Design { gap_mm: 4.0, thickness_mm: 2.6, vents: vents(VentKind::Slot, 6.0, 4.0), ..plain },
         BodySite::Thigh => Design { gap_mm: 4.0, vents: vents(VentKind::Cells, 10.0, 3.5), ..plain },
         BodySite::Shin => {
