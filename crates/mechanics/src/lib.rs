@@ -2,10 +2,12 @@
 //!
 //! The one promise: every material value carries where it comes from, and every formula its source.
 //!
-//! Not promised: strength. The stiffness here is the rigidity of a flat plate as thick as the wall, with its ribs
-//! spread evenly over it ([`WHAT_RIGIDITY_MEANS`]); it tells designs apart and says nothing about a blow.
+//! The table of [`compare`] promises no strength. Its stiffness is the rigidity of a flat plate as thick as the wall, with its
+//! ribs spread evenly over it ([`WHAT_RIGIDITY_MEANS`]); it tells designs apart and says nothing about a blow. Source of
+//! its formulas: Timoshenko and Woinowsky-Krieger, *Theory of Plates and Shells*, 2nd ed. 1959.
 //!
-//! Source of the plate formulas: Timoshenko and Woinowsky-Krieger, *Theory of Plates and Shells*, 2nd ed. 1959.
+//! What a guard really does under a load is computed on its [`mid_surface`] by shell [`elements`] that lie in [`contact`] with
+//! [`foam`] and what is under it, and what a [`blow`] comes to from that. The program's table does not use these yet.
 //!
 //! ```
 //! use mechanics::{compare, Materials};
@@ -16,9 +18,15 @@
 //! assert!(rigid.rigidity_along_n_mm > table.rows[2].rigidity_along_n_mm);
 //! ```
 
+pub mod blow;
 mod compare;
+pub mod contact;
+pub mod elements;
 mod error;
+pub mod foam;
 pub mod materials;
+pub mod mid_surface;
+pub mod plane_mesh;
 pub mod section;
 mod what_if;
 

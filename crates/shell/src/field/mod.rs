@@ -344,6 +344,23 @@ impl<'a> Field<'a> {
         Some(SeatPlace { depth_mm, to_plain: up * below_plain.max(LEAST_SEAT_MM), near: hit.triangle })
     }
 
+    /// The inner and the outer face over a point of the skin, along the way from it in which the wall is built up, mm;
+    /// openings as they are in the middle of the wall.
+    #[must_use]
+    pub fn faces_at(&self, hit: &Hit, wall: &Wall) -> [f32; 2] {
+        let corners = self.skin.mesh().triangles[hit.triangle as usize];
+        let thicker: f32 = corners.iter().zip(hit.weights).map(|(v, w)| self.thicker_over(*v) * w).sum();
+        [wall.inner_mm, wall.outer_mm + thicker]
+    }
+
+    /// The place so high over a point of the skin, in the way in which the wall is built up there.
+    #[must_use]
+    pub fn over(&self, hit: &Hit, height_mm: f32) -> Point3<f32> {
+        let corners = self.skin.mesh().triangles[hit.triangle as usize];
+        let sum: Vector3<f32> = corners.iter().zip(hit.weights).map(|(v, w)| self.normals()[*v as usize] * w).sum();
+        hit.point + sum.try_normalize(1e-6).unwrap_or_else(|| self.skin.normal_at(hit)) * height_mm
+    }
+
     /// Over a vertex of the skin, the inner and the outer face, along its normal from it, mm.
     #[must_use]
     pub fn faces_over(&self, v: u32, wall: &Wall) -> [f32; 2] {

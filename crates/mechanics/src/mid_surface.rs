@@ -1,0 +1,302 @@
+//! The middle surface of a guard, cut into triangles: what the shell elements stand for.
+//!
+//! It is drawn on the map of the zone, from the same layout as the solid: the trim line and the openings are outlines of a
+//! plane region, and each node is lifted from the map to the skin and from there to the middle of the wall. Ribs, raised
+//! marks and the bead are no bumps of that surface: they make the wall thicker to one side of it.
+
+use mesh::{Cancelled, Hit, Job, Surface};
+use nalgebra::{Point2, Point3};
+use shell::{Design, Field, Finish, Layout, Opening, Shape};
+use zone::Zone;
+use zone::map::{MapError, ZoneMap};
+
+use crate::elements::{Section, Structure};
+use crate::plane_mesh::{PlaneMeshError, plane_mesh};
+
+/// How finely a guard is cut.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Fineness {
+    /// Sides of triangles far from edges, mm.
+    pub side_mm: f64,
+    /// Sides along the trim line, mm.
+    pub rim_side_mm: f64,
+    /// Sides along openings, mm.
+    pub opening_side_mm: f64,
+    /// Openings with a shorter outline are left out, mm.
+    pub least_outline_mm: f64,
+}
+
+impl Default for Fineness {
+    fn default() -> Self {
+        Self { side_mm: 4.0, rim_side_mm: 2.5, opening_side_mm: 1.5, least_outline_mm: 8.0 }
+    }
+}
+
+/// Why a guard has no middle surface.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum MidSurfaceError {
+    /// The zone cannot be laid flat.
+    #[error(transparent)]
+    Map(MapError),
+    /// The zone closes round the limb.
+    #[error("the guard closes round the limb, and strength is told only of guards that leave a gap")]
+    Closed,
+    /// The region cannot be cut into triangles.
+    #[error(transparent)]
+    Mesh(#[from] PlaneMeshError),
+    /// Stopped on request.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
+}
+
+impl From<MapError> for MidSurfaceError {
+    fn from(error: MapError) -> Self {
+        match error {
+            MapError::Cancelled(stop) => Self::Cancelled(stop),
+            other => Self::Map(other),
+        }
+    }
+}
+
+/// A wall at one place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Slice {
+    /// Its thickness, mm.
+    pub thickness_mm: f64,
+    /// How far its middle lies over the surface of the nodes, mm.
+    pub over_mm: f64,
+}
+
+/// The middle surface of a guard.
+#[derive(Debug, Clone)]
+pub struct MidSurface {
+    /// Nodes, mm.
+    pub points: Vec<Point3<f64>>,
+    /// Triangles, their corners against the clock seen from outside.
+    pub triangles: Vec<[u32; 3]>,
+    /// The skin below each node.
+    pub below: Vec<Hit>,
+    /// The wall at three places in each triangle.
+    pub walls: Vec<[Slice; 3]>,
+    /// What is not in it, one sentence each.
+    pub notices: Vec<String>,
+}
+
+/// Most nodes: a million unknowns take some gigabytes.
+const MOST_POINTS: usize = 150_000;
+/// Places in a triangle at which the wall is looked at, in area coordinates: exact for what is quadratic.
+const PLACES: [[f64; 3]; 3] =
+    [[2.0 / 3.0, 1.0 / 6.0, 1.0 / 6.0], [1.0 / 6.0, 2.0 / 3.0, 1.0 / 6.0], [1.0 / 6.0, 1.0 / 6.0, 2.0 / 3.0]];
+/// A wall is taken to be at least this thick, mm.
+const LEAST_MM: f64 = 0.1;
+/// Steps of bisection to the side of an opening: to a ten-thousandth of its size.
+const STEPS: usize = 14;
+
+impl MidSurface {
+    /// The middle surface of a guard over a layout that was made for the same zone and design.
+    ///
+    /// # Errors
+    /// [`MidSurfaceError`].
+    pub fn new(
+        skin: &Surface,
+        zone: &Zone,
+        design: &Design,
+        layout: &Layout,
+        fineness: &Fineness,
+        job: &Job,
+    ) -> Result<Self, MidSurfaceError> {
+        let map = ZoneMap::make(skin, zone, job)?;
+        // Only then are there points on both sides of a seam.
+        let mut vertices: Vec<u32> = map.points().map(|(vertex, _)| vertex).collect();
+        vertices.sort_unstable();
+        if vertices.windows(2).any(|two| two[0] == two[1]) {
+            return Err(MidSurfaceError::Closed);
+        }
+        let whole = Field::new(skin, zone, design, layout, &Finish::default(), job)?;
+        // The same wall without what stands on it.
+        let bare_design = Design { ribs: None, marks: Vec::new(), pictures: Vec::new(), ..design.clone() };
+        let bare_layout =
+            Layout { embosses: Vec::new(), rib_lines: Vec::new(), rib_distance_mm: Vec::new(), ..layout.clone() };
+        let bare = Field::new(skin, zone, &bare_design, &bare_layout, &Finish::default(), job)?;
+
+        let mut outlines: Vec<Vec<Point2<f64>>> = map
+            .outline()
+            .iter()
+            .map(|line| spaced(line, fineness.rim_side_mm))
+            .filter(|line| line.len() >= 3)
+            .collect();
+        let (mut small, mut drawn) = (0, 0);
+        for opening in &layout.openings {
+            job.check()?;
+            if matches!(opening.shape, Shape::Drawing { .. }) {
+                drawn += 1;
+                continue;
+            }
+            let outline = on_map(skin, &map, &bare, opening);
+            if length(&outline) < fineness.least_outline_mm {
+                small += 1;
+                continue;
+            }
+            outlines.push(spaced(&outline, fineness.opening_side_mm));
+        }
+        let flat = plane_mesh(&outlines, fineness.side_mm, MOST_POINTS)?;
+        job.check()?;
+
+        let local = job.each(flat.points.len(), |i| map.at(&flat.points[i]).map(|local| local.hit))?;
+        let middle = |hit: &Hit| {
+            let [inner, outer] = bare.faces_at(hit, &bare.at(hit));
+            0.5 * (inner + outer)
+        };
+        let lifted = job.each(local.len(), |i| local[i].map(|hit| bare.over(&hit, middle(&hit)).cast::<f64>()))?;
+        let walls = job.each(flat.triangles.len(), |t| {
+            let corners = flat.triangles[t].map(|v| flat.points[v as usize]);
+            let places = PLACES.map(|shares| {
+                let place =
+                    corners.iter().zip(shares).map(|(p, share)| p.coords * share).sum::<nalgebra::Vector2<f64>>();
+                let hit = map.at(&Point2::from(place))?.hit;
+                Some(slice(&whole, &bare, &hit))
+            });
+            let [Some(a), Some(b), Some(c)] = places else { return None };
+            Some([a, b, c])
+        })?;
+        // What lies off the map, at its very border, is left out with its triangles.
+        let mut number = vec![u32::MAX; local.len()];
+        let mut made = Self {
+            points: Vec::new(),
+            triangles: Vec::new(),
+            below: Vec::new(),
+            walls: Vec::new(),
+            notices: Vec::new(),
+        };
+        for (corners, wall) in flat.triangles.iter().zip(walls) {
+            let (Some(wall), true) = (wall, corners.iter().all(|v| local[*v as usize].is_some())) else { continue };
+            made.walls.push(wall);
+            made.triangles.push(corners.map(|v| {
+                let number = &mut number[v as usize];
+                if let (u32::MAX, Some(hit), Some(point)) = (*number, local[v as usize], lifted[v as usize]) {
+                    *number = made.points.len() as u32;
+                    made.points.push(point);
+                    made.below.push(hit);
+                }
+                *number
+            }));
+        }
+        if small > 0 {
+            made.notices.push(format!(
+                "{small} small openings are left out of the strength: their outlines are shorter than {} mm.",
+                fineness.least_outline_mm
+            ));
+        }
+        if drawn > 0 {
+            made.notices.push(format!("{drawn} letters or digits that are cut through are left out of the strength."));
+        }
+        Ok(made)
+    }
+
+    /// Its area, mm².
+    #[must_use]
+    pub fn area_mm2(&self) -> f64 {
+        (0..self.triangles.len()).map(|t| self.area_of(t)).sum()
+    }
+
+    /// Its volume, the wall as thick as it is, mm³.
+    #[must_use]
+    pub fn volume_mm3(&self) -> f64 {
+        let mean = |wall: &[Slice; 3]| wall.iter().map(|slice| slice.thickness_mm).sum::<f64>() / 3.0;
+        self.walls.iter().enumerate().map(|(t, wall)| self.area_of(t) * mean(wall)).sum()
+    }
+
+    /// The structure of one material: Young's modulus in MPa and Poisson's ratio.
+    #[must_use]
+    pub fn of(&self, young_mpa: f64, poisson: f64) -> Structure {
+        let section = |wall: &[Slice; 3]| {
+            let [a, b, c] = wall.map(|slice| Section::plain(young_mpa, poisson, slice.thickness_mm, slice.over_mm));
+            a.with(&b).with(&c).scaled(1.0 / 3.0)
+        };
+        Structure {
+            points: self.points.clone(),
+            triangles: self.triangles.clone(),
+            sections: self.walls.iter().map(section).collect(),
+        }
+    }
+
+    fn area_of(&self, t: usize) -> f64 {
+        let [a, b, c] = self.triangles[t].map(|v| self.points[v as usize]);
+        0.5 * (b - a).cross(&(c - a)).norm()
+    }
+}
+
+/// The wall over a point of the skin, beside that without ribs and marks.
+fn slice(whole: &Field<'_>, bare: &Field<'_>, hit: &Hit) -> Slice {
+    let (wall, plain) = (whole.at(hit), bare.at(hit));
+    let [inner, mut outer] = whole.faces_at(hit, &wall).map(f64::from);
+    let [low, high] = bare.faces_at(hit, &plain).map(f64::from);
+    // The bead is a round bar along the trim line that lies on the inner face.
+    let (radius, off) = (f64::from(wall.bead_mm), f64::from(wall.trim_mm - wall.bead_mm));
+    if radius > 0.0 && off.abs() < radius {
+        outer = outer.max(inner + radius + (radius * radius - off * off).sqrt());
+    }
+    // Square to the wall, where it leans.
+    let lean = f64::from(1.0 + wall.rise * wall.rise + wall.slope2).sqrt();
+    // Along edges the corners are rounded off.
+    let round = f64::from(wall.round_mm).min(0.5 * (outer - inner));
+    let short = (round - f64::from(wall.edge_mm())).clamp(0.0, round);
+    let off = 2.0 * (round - (round * round - short * short).sqrt());
+    Slice {
+        thickness_mm: ((outer - inner - off) / lean).max(LEAST_MM),
+        over_mm: 0.5 * ((inner + outer) - (low + high)) / lean,
+    }
+}
+
+/// The outline of an opening on the map, as it is in the middle of the wall: openings have their own size there, and lengths
+/// over the skin grow.
+fn on_map(skin: &Surface, map: &ZoneMap, bare: &Field<'_>, opening: &Opening) -> Vec<Point2<f64>> {
+    let outline = opening.shape.outline(0.5);
+    let middle =
+        outline.iter().fold([0.0_f32; 2], |sum, p| [sum[0] + p[0], sum[1] + p[1]]).map(|x| x / outline.len() as f32);
+    let at = |p: &[f32; 2], share: f32| {
+        let place = [0, 1].map(|k| middle[k] + share * (p[k] - middle[k]));
+        opening.chart.skin_point(skin, place)
+    };
+    let side = |p: &[f32; 2]| {
+        // From where it is surely open outward to where it is closed.
+        let (mut open, mut closed) = (0.4_f32, 1.15_f32);
+        for _ in 0..STEPS {
+            let share = 0.5 * (open + closed);
+            match at(p, share) {
+                Some(hit) if bare.at(&hit).opening_mm < 0.0 => open = share,
+                _ => closed = share,
+            }
+        }
+        map.flat_of(&at(p, 0.5 * (open + closed))?)
+    };
+    outline.iter().filter_map(side).collect()
+}
+
+/// Length of a closed line.
+fn length(line: &[Point2<f64>]) -> f64 {
+    (0..line.len()).map(|i| (line[(i + 1) % line.len()] - line[i]).norm()).sum()
+}
+
+/// Points of a closed line at equal distances, about `side_mm`, and at least eight.
+fn spaced(line: &[Point2<f64>], side_mm: f64) -> Vec<Point2<f64>> {
+    let whole = length(line);
+    let count = ((whole / side_mm).round() as usize).max(8);
+    let mut points = Vec::with_capacity(count);
+    let (mut before, mut i) = (0.0, 0);
+    for n in 0..count {
+        let wanted = whole * n as f64 / count as f64;
+        loop {
+            let (a, b) = (line[i % line.len()], line[(i + 1) % line.len()]);
+            let side = (b - a).norm();
+            if before + side >= wanted || i > 2 * line.len() {
+                let share = if side > 0.0 { (wanted - before) / side } else { 0.0 };
+                points.push(a + (b - a) * share.clamp(0.0, 1.0));
+                break;
+            }
+            before += side;
+            i += 1;
+        }
+    }
+    points
+}
