@@ -11,7 +11,7 @@ use zone::Zone;
 use zone::map::{MapError, ZoneMap};
 
 use crate::elements::{Section, Structure};
-use crate::plane_mesh::{PlaneMeshError, plane_mesh};
+use crate::plane_mesh::{PlaneMesh, PlaneMeshError, plane_mesh};
 
 /// How finely a guard is cut.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -68,7 +68,7 @@ pub struct Slice {
 }
 
 /// The middle surface of a guard.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct MidSurface {
     /// Nodes, mm.
     pub points: Vec<Point3<f64>>,
@@ -113,84 +113,15 @@ impl MidSurface {
             return Err(MidSurfaceError::Closed);
         }
         let whole = Field::new(skin, zone, design, layout, &Finish::default(), job)?;
-        // The same wall without what stands on it.
         let bare_design = Design { ribs: None, marks: Vec::new(), pictures: Vec::new(), ..design.clone() };
         let bare_layout =
             Layout { embosses: Vec::new(), rib_lines: Vec::new(), rib_distance_mm: Vec::new(), ..layout.clone() };
         let bare = Field::new(skin, zone, &bare_design, &bare_layout, &Finish::default(), job)?;
-
-        let mut outlines: Vec<Vec<Point2<f64>>> = map
-            .outline()
-            .iter()
-            .map(|line| spaced(line, fineness.rim_side_mm))
-            .filter(|line| line.len() >= 3)
-            .collect();
-        let (mut small, mut drawn) = (0, 0);
-        for opening in &layout.openings {
-            job.check()?;
-            if matches!(opening.shape, Shape::Drawing { .. }) {
-                drawn += 1;
-                continue;
-            }
-            let outline = on_map(skin, &map, &bare, opening);
-            if length(&outline) < fineness.least_outline_mm {
-                small += 1;
-                continue;
-            }
-            outlines.push(spaced(&outline, fineness.opening_side_mm));
-        }
+        let over = OverMap { skin, map: &map, whole: &whole, bare: &bare };
+        let mut notices = Vec::new();
+        let outlines = over.outlines(layout, fineness, &mut notices, job)?;
         let flat = plane_mesh(&outlines, fineness.side_mm, MOST_POINTS)?;
-        job.check()?;
-
-        let local = job.each(flat.points.len(), |i| map.at(&flat.points[i]).map(|local| local.hit))?;
-        let middle = |hit: &Hit| {
-            let [inner, outer] = bare.faces_at(hit, &bare.at(hit));
-            0.5 * (inner + outer)
-        };
-        let lifted = job.each(local.len(), |i| local[i].map(|hit| bare.over(&hit, middle(&hit)).cast::<f64>()))?;
-        let walls = job.each(flat.triangles.len(), |t| {
-            let corners = flat.triangles[t].map(|v| flat.points[v as usize]);
-            let places = PLACES.map(|shares| {
-                let place =
-                    corners.iter().zip(shares).map(|(p, share)| p.coords * share).sum::<nalgebra::Vector2<f64>>();
-                let hit = map.at(&Point2::from(place))?.hit;
-                Some(slice(&whole, &bare, &hit))
-            });
-            let [Some(a), Some(b), Some(c)] = places else { return None };
-            Some([a, b, c])
-        })?;
-        // What lies off the map, at its very border, is left out with its triangles.
-        let mut number = vec![u32::MAX; local.len()];
-        let mut made = Self {
-            points: Vec::new(),
-            triangles: Vec::new(),
-            below: Vec::new(),
-            walls: Vec::new(),
-            notices: Vec::new(),
-        };
-        for (corners, wall) in flat.triangles.iter().zip(walls) {
-            let (Some(wall), true) = (wall, corners.iter().all(|v| local[*v as usize].is_some())) else { continue };
-            made.walls.push(wall);
-            made.triangles.push(corners.map(|v| {
-                let number = &mut number[v as usize];
-                if let (u32::MAX, Some(hit), Some(point)) = (*number, local[v as usize], lifted[v as usize]) {
-                    *number = made.points.len() as u32;
-                    made.points.push(point);
-                    made.below.push(hit);
-                }
-                *number
-            }));
-        }
-        if small > 0 {
-            made.notices.push(format!(
-                "{small} small openings are left out of the strength: their outlines are shorter than {} mm.",
-                fineness.least_outline_mm
-            ));
-        }
-        if drawn > 0 {
-            made.notices.push(format!("{drawn} letters or digits that are cut through are left out of the strength."));
-        }
-        Ok(made)
+        Ok(Self { notices, ..over.lifted(&flat, job)? })
     }
 
     /// Its area, mm².
@@ -223,6 +154,89 @@ impl MidSurface {
     fn area_of(&self, t: usize) -> f64 {
         let [a, b, c] = self.triangles[t].map(|v| self.points[v as usize]);
         0.5 * (b - a).cross(&(c - a)).norm()
+    }
+}
+
+/// The wall over the map of the zone.
+struct OverMap<'a> {
+    skin: &'a Surface,
+    map: &'a ZoneMap,
+    whole: &'a Field<'a>,
+    /// The same wall without what stands on it.
+    bare: &'a Field<'a>,
+}
+
+impl OverMap<'_> {
+    /// The trim line and the openings on the map; `notices` gets what is left out.
+    fn outlines(
+        &self,
+        layout: &Layout,
+        fineness: &Fineness,
+        notices: &mut Vec<String>,
+        job: &Job,
+    ) -> Result<Vec<Vec<Point2<f64>>>, Cancelled> {
+        let trim = self.map.outline().iter().filter(|line| line.len() >= 3);
+        let mut outlines: Vec<Vec<Point2<f64>>> = trim.map(|line| spaced(line, fineness.rim_side_mm)).collect();
+        let (mut small, mut drawn) = (0, 0);
+        for opening in &layout.openings {
+            job.check()?;
+            if matches!(opening.shape, Shape::Drawing { .. }) {
+                drawn += 1;
+                continue;
+            }
+            let outline = on_map(self.skin, self.map, self.bare, opening);
+            if length(&outline) < fineness.least_outline_mm {
+                small += 1;
+                continue;
+            }
+            outlines.push(spaced(&outline, fineness.opening_side_mm));
+        }
+        if small > 0 {
+            notices.push(format!(
+                "{small} small openings are left out of the strength: their outlines are shorter than {} mm.",
+                fineness.least_outline_mm
+            ));
+        }
+        if drawn > 0 {
+            notices.push(format!("{drawn} letters or digits that are cut through are left out of the strength."));
+        }
+        Ok(outlines)
+    }
+
+    /// The triangles of the map lifted to the middle of the wall.
+    fn lifted(&self, flat: &PlaneMesh, job: &Job) -> Result<MidSurface, Cancelled> {
+        let below = job.each(flat.points.len(), |i| self.map.at(&flat.points[i]).map(|local| local.hit))?;
+        let middle = |hit: &Hit| {
+            let [inner, outer] = self.bare.faces_at(hit, &self.bare.at(hit));
+            self.bare.over(hit, 0.5 * (inner + outer)).cast::<f64>()
+        };
+        let lifted = job.each(below.len(), |i| below[i].as_ref().map(middle))?;
+        let walls = job.each(flat.triangles.len(), |t| {
+            let corners = flat.triangles[t].map(|v| flat.points[v as usize].coords);
+            let places = PLACES.map(|[a, b, c]| {
+                let place = Point2::from(corners[0] * a + corners[1] * b + corners[2] * c);
+                Some(slice(self.whole, self.bare, &self.map.at(&place)?.hit))
+            });
+            let [Some(a), Some(b), Some(c)] = places else { return None };
+            Some([a, b, c])
+        })?;
+        // What lies off the map, at its very border, is left out with its triangles.
+        let mut number = vec![u32::MAX; below.len()];
+        let (mut made, kept) = (MidSurface::default(), flat.triangles.iter().zip(walls));
+        for (corners, wall) in kept {
+            let (Some(wall), true) = (wall, corners.iter().all(|v| below[*v as usize].is_some())) else { continue };
+            made.walls.push(wall);
+            made.triangles.push(corners.map(|v| {
+                let number = &mut number[v as usize];
+                if let (u32::MAX, Some(hit), Some(point)) = (*number, below[v as usize], lifted[v as usize]) {
+                    *number = made.points.len() as u32;
+                    made.points.push(point);
+                    made.below.push(hit);
+                }
+                *number
+            }));
+        }
+        Ok(made)
     }
 }
 
