@@ -13,7 +13,8 @@ pub(super) type ByNine = SMatrix<f64, 3, 9>;
 const LUMPED: f64 = 1.5;
 /// The nine parameters by which the strains of the higher order depend on the rotations.
 const BETA: [f64; 9] = [1.0, 2.0, 1.0, 0.0, 1.0, -1.0, -1.0, -1.0, -2.0];
-/// What the stiffness of the higher order is scaled by beside [`LEAST_BETA0`]'s share.
+/// The factor of the stiffness of the higher order, beside β₀: a strip one triangle pair wide, bent in its plane, is then as
+/// stiff as a beam to some percent, the softer the more Poisson's ratio is.
 const HIGHER: f64 = 0.75;
 /// Least share of the stiffness of the higher order: at a Poisson's ratio of a half there would be none.
 const LEAST_BETA0: f64 = 0.01;
