@@ -3,8 +3,7 @@
 use mesh::Job;
 use nalgebra::Vector6;
 
-use crate::contact::{AtRest, ContactError, Rest, at_rest};
-use crate::elements::{Assembly, Spring};
+use crate::contact::{AtRest, ContactError, Laid};
 
 /// What strikes.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -73,9 +72,7 @@ const MOST_FORCE_N: f64 = 1e6;
 /// # Errors
 /// [`BlowError`].
 pub fn stopped(
-    assembly: &Assembly,
-    springs: &[Spring],
-    rests: &[Rest],
+    laid: &Laid<'_>,
     shares: &[Vector6<f64>],
     striker: &Striker,
     falls: bool,
@@ -91,7 +88,7 @@ pub fn stopped(
     let mut force = 100.0_f64;
     for tries in 1..=MOST_TRIES {
         let loads: Vec<Vector6<f64>> = shares.iter().map(|share| share * force).collect();
-        let found = at_rest(assembly, springs, rests, &loads, from.as_ref().map(|f| &f.moved[..]), job)?;
+        let found = laid.at_rest(&loads, from.as_ref().map(|f| &f.moved[..]), job)?;
         let way: f64 = shares.iter().zip(&found.moved).map(|(share, moved)| share.dot(moved)).sum();
         let wanted = energy + weight * way;
         let ratio = found.stored_n_mm / wanted;

@@ -4,7 +4,7 @@ use mesh::{Cancelled, Job};
 use nalgebra::{Vector3, Vector6};
 
 use crate::elements::{Assembly, SolveError, Spring};
-use crate::foam::Layers;
+use crate::foam::{Layers, Pressed};
 
 /// What one node rests on.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -22,10 +22,10 @@ pub struct Rest {
 }
 
 impl Rest {
-    /// By how much its layers are pressed when its node is moved, mm.
+    /// How its layers are pressed when the nodes are moved.
     #[must_use]
-    pub fn pressed_mm(&self, moved: &Vector6<f64>) -> f64 {
-        -self.gap_mm - self.out.dot(&moved.fixed_rows::<3>(0))
+    pub fn pressed(&self, moved: &[Vector6<f64>]) -> Pressed {
+        self.layers.pressed(-self.gap_mm - self.out.dot(&moved[self.node as usize].fixed_rows::<3>(0)))
     }
 }
 
@@ -70,91 +70,107 @@ const BALANCED: f64 = 1e-8;
 /// A step is taken where it lowers the energy by this share of what its slope promises (Armijo 1966), and halved otherwise.
 const ARMIJO: f64 = 1e-4;
 const MOST_HALVINGS: usize = 30;
+/// Energies that differ by no more than this share are told apart by rounding alone.
+const ROUNDING: f64 = 1e-14;
 
-/// Where the shell comes to rest on `rests` and `springs` under `loads`: the least of its energy, which has one as what it rests on
-/// gets stiffer the more it is pressed. Newton's method with a line search (Nocedal and Wright 2006, "Numerical Optimization",
-/// chapter 3).
-///
-/// # Errors
-/// [`ContactError`].
-pub fn at_rest(
-    assembly: &Assembly,
-    springs: &[Spring],
-    rests: &[Rest],
-    loads: &[Vector6<f64>],
-    from: Option<&[Vector6<f64>]>,
-    job: &Job,
-) -> Result<AtRest, ContactError> {
-    let mut moved = from.map_or_else(|| vec![Vector6::zeros(); loads.len()], <[_]>::to_vec);
-    let applied = loads.iter().map(Vector6::norm_squared).sum::<f64>().sqrt().max(f64::MIN_POSITIVE);
-    let mut energy = energy_of(assembly, springs, rests, loads, &moved);
-    let mut left = f64::INFINITY;
-    for steps in 0..MOST_STEPS {
-        job.check()?;
-        let pull = pull_on(assembly, springs, rests, loads, &moved);
-        left = assembly.norm(&pull) / applied;
-        if left < BALANCED {
-            let pressure = |rest: &Rest| rest.layers.pressed(rest.pressed_mm(&moved[rest.node as usize])).pressure_mpa;
-            let pressure_mpa = rests.iter().map(pressure).collect();
-            let work: f64 = loads.iter().zip(&moved).map(|(load, moved)| load.dot(moved)).sum();
-            return Ok(AtRest { moved, stored_n_mm: energy + work, pressure_mpa, steps, left });
+/// A shell laid on something.
+#[derive(Debug, Clone, Copy)]
+pub struct Laid<'a> {
+    /// The shell.
+    pub shell: &'a Assembly,
+    /// Springs that pull and push it.
+    pub springs: &'a [Spring],
+    /// What only resists being pressed.
+    pub rests: &'a [Rest],
+}
+
+impl Laid<'_> {
+    /// Where it comes to rest under `loads`, sought from `from` or from where it was: the least of its energy, which has one as what
+    /// it rests on gets stiffer the more it is pressed. Newton's method with a line search (Nocedal and Wright 2006, "Numerical
+    /// Optimization", chapter 3).
+    ///
+    /// # Errors
+    /// [`ContactError`].
+    pub fn at_rest(
+        &self,
+        loads: &[Vector6<f64>],
+        from: Option<&[Vector6<f64>]>,
+        job: &Job,
+    ) -> Result<AtRest, ContactError> {
+        let mut moved = from.map_or_else(|| vec![Vector6::zeros(); loads.len()], <[_]>::to_vec);
+        let applied = loads.iter().map(Vector6::norm_squared).sum::<f64>().sqrt().max(f64::MIN_POSITIVE);
+        for steps in 0..MOST_STEPS {
+            job.check()?;
+            let pull = self.pull(loads, &moved);
+            let left = self.shell.norm(&pull) / applied;
+            if left < BALANCED {
+                let pressure_mpa = self.rests.iter().map(|rest| rest.pressed(&moved).pressure_mpa).collect();
+                return Ok(AtRest { stored_n_mm: self.stored(&moved), moved, pressure_mpa, steps, left });
+            }
+            let stiffness = self
+                .rests
+                .iter()
+                .map(|rest| Spring::along(rest.node, &rest.out, rest.pressed(&moved).slope_mpa_per_mm * rest.area_mm2));
+            let springs: Vec<Spring> = self.springs.iter().copied().chain(stiffness).collect();
+            let way = self.shell.with(&springs)?.under(&pull);
+            moved = self.lower(loads, &moved, &way, dot(&pull, &way)).ok_or(ContactError::NoBalance { steps, left })?;
         }
-        let stiffness = rests.iter().map(|rest| {
-            let pressed = rest.layers.pressed(rest.pressed_mm(&moved[rest.node as usize]));
-            Spring::along(rest.node, &rest.out, pressed.slope_mpa_per_mm * rest.area_mm2)
-        });
-        let way = assembly.with(&springs.iter().copied().chain(stiffness).collect::<Vec<_>>())?.under(&pull);
-        let slope: f64 = pull.iter().zip(&way).map(|(pull, way)| pull.dot(way)).sum();
+        let left = self.shell.norm(&self.pull(loads, &moved)) / applied;
+        Err(ContactError::NoBalance { steps: MOST_STEPS, left })
+    }
+
+    /// How far along a way the energy is lower; `slope` is by how much it falls for the whole way at first. `None` where it is
+    /// nowhere.
+    fn lower(
+        &self,
+        loads: &[Vector6<f64>],
+        moved: &[Vector6<f64>],
+        way: &[Vector6<f64>],
+        slope: f64,
+    ) -> Option<Vec<Vector6<f64>>> {
+        let energy = |moved: &[Vector6<f64>]| self.stored(moved) - dot(loads, moved);
+        let before = energy(moved);
         let mut share = 1.0;
         for _ in 0..MOST_HALVINGS {
-            let tried: Vec<Vector6<f64>> = moved.iter().zip(&way).map(|(moved, way)| moved + way * share).collect();
-            let lower = energy_of(assembly, springs, rests, loads, &tried);
-            if lower <= energy - ARMIJO * share * slope || share * slope.abs() <= 1e-14 * energy.abs() {
-                (moved, energy) = (tried, lower);
-                break;
+            let tried: Vec<Vector6<f64>> = moved.iter().zip(way).map(|(moved, way)| moved + way * share).collect();
+            // What rounding hides is as good as lower.
+            if energy(&tried) <= before - ARMIJO * share * slope || share * slope.abs() <= ROUNDING * before.abs() {
+                return Some(tried);
             }
             share *= 0.5;
         }
+        None
     }
-    Err(ContactError::NoBalance { steps: MOST_STEPS, left })
+
+    /// What pulls at the nodes that does not balance.
+    fn pull(&self, loads: &[Vector6<f64>], moved: &[Vector6<f64>]) -> Vec<Vector6<f64>> {
+        let mut pull: Vec<Vector6<f64>> =
+            self.shell.forces(moved).iter().zip(loads).map(|(force, load)| load - force).collect();
+        for spring in self.springs {
+            let force = spring.stiffness * moved[spring.node as usize].fixed_rows::<3>(0);
+            (0..3).for_each(|k| pull[spring.node as usize][k] -= force[k]);
+        }
+        for rest in self.rests {
+            let force = rest.out * (rest.pressed(moved).pressure_mpa * rest.area_mm2);
+            (0..3).for_each(|k| pull[rest.node as usize][k] += force[k]);
+        }
+        pull
+    }
+
+    /// Energy in the shell, the springs and what it rests on, N·mm.
+    fn stored(&self, moved: &[Vector6<f64>]) -> f64 {
+        let of_spring = |spring: &Spring| {
+            let way = moved[spring.node as usize].fixed_rows::<3>(0).into_owned();
+            0.5 * way.dot(&(spring.stiffness * way))
+        };
+        let of_rest = |rest: &Rest| rest.pressed(moved).work_n_per_mm * rest.area_mm2;
+        0.5 * dot(&self.shell.forces(moved), moved)
+            + self.springs.iter().map(of_spring).sum::<f64>()
+            + self.rests.iter().map(of_rest).sum::<f64>()
+    }
 }
 
-/// What pulls at the nodes that does not balance.
-fn pull_on(
-    assembly: &Assembly,
-    springs: &[Spring],
-    rests: &[Rest],
-    loads: &[Vector6<f64>],
-    moved: &[Vector6<f64>],
-) -> Vec<Vector6<f64>> {
-    let mut pull: Vec<Vector6<f64>> =
-        assembly.forces(moved).iter().zip(loads).map(|(force, load)| load - force).collect();
-    for spring in springs {
-        let force = spring.stiffness * moved[spring.node as usize].fixed_rows::<3>(0);
-        (0..3).for_each(|k| pull[spring.node as usize][k] -= force[k]);
-    }
-    for rest in rests {
-        let pressed = rest.layers.pressed(rest.pressed_mm(&moved[rest.node as usize]));
-        let force = rest.out * (pressed.pressure_mpa * rest.area_mm2);
-        (0..3).for_each(|k| pull[rest.node as usize][k] += force[k]);
-    }
-    pull
-}
-
-fn energy_of(
-    assembly: &Assembly,
-    springs: &[Spring],
-    rests: &[Rest],
-    loads: &[Vector6<f64>],
-    moved: &[Vector6<f64>],
-) -> f64 {
-    let of_shell: f64 = assembly.forces(moved).iter().zip(moved).map(|(force, moved)| 0.5 * force.dot(moved)).sum();
-    let of_loads: f64 = loads.iter().zip(moved).map(|(load, moved)| load.dot(moved)).sum();
-    let of_spring = |spring: &Spring| {
-        let way = moved[spring.node as usize].fixed_rows::<3>(0).into_owned();
-        0.5 * way.dot(&(spring.stiffness * way))
-    };
-    let of_rest =
-        |rest: &Rest| rest.layers.pressed(rest.pressed_mm(&moved[rest.node as usize])).work_n_per_mm * rest.area_mm2;
-    of_shell - of_loads + springs.iter().map(of_spring).sum::<f64>() + rests.iter().map(of_rest).sum::<f64>()
+/// The sum of the products of all unknowns.
+fn dot(a: &[Vector6<f64>], b: &[Vector6<f64>]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a.dot(b)).sum()
 }

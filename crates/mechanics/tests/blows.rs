@@ -3,7 +3,7 @@
 mod shared;
 
 use mechanics::blow::{BlowError, Striker, stopped};
-use mechanics::contact::Rest;
+use mechanics::contact::{Laid, Rest};
 use mechanics::elements::{Section, Structure};
 use mechanics::foam::{FoamCurve, Layers};
 use mesh::Job;
@@ -32,7 +32,8 @@ fn struck(block: &Block, striker: &Striker, falls: bool) -> Result<mechanics::bl
     // Only down, as in a guide.
     let held = holds(&block.structure, |_| [true, true, false, true, true, true]);
     let assembly = block.structure.assembled(&held).expect("an assembly");
-    stopped(&assembly, &[], &block.rests, &block.shares, striker, falls, &Job::silent())
+    let laid = Laid { shell: &assembly, springs: &[], rests: &block.rests };
+    stopped(&laid, &block.shares, striker, falls, &Job::silent())
 }
 
 /// A foam that gives in proportion, MPa.

@@ -1,6 +1,6 @@
 //! One triangle in space: its axes, its stiffness, and the forces in it.
 
-use nalgebra::{Matrix3, Point3, Rotation3, SMatrix, SVector, Vector2, Vector3};
+use nalgebra::{Matrix3, Point3, Rotation3, SMatrix, SVector, Vector3};
 
 use super::bending::Bending;
 use super::{Corners, Nine, OF_TRIANGLE, Section, UNKNOWNS, membrane};
@@ -57,7 +57,7 @@ impl Facet {
         let normal = (b - a).cross(&(c - a)).try_normalize(f64::MIN_POSITIVE)?;
         let rows = Matrix3::from_rows(&[first.transpose(), normal.cross(&first).transpose(), normal.transpose()]);
         let axes = Rotation3::from_matrix_unchecked(rows);
-        let corners = [a, b, c].map(|p| (axes * (p - a)).xy()).map(|p: Vector2<f64>| p);
+        let corners = [a, b, c].map(|p| (axes * (p - a)).xy());
         Some(Self { corners, axes })
     }
 

@@ -66,6 +66,8 @@ pub enum SolveError {
 }
 
 /// A structure with what holds it but for springs: their stiffness can change without the work of assembling.
+///
+/// It is factored by kernels that `faer` chooses for the processor: last digits may differ from machine to machine.
 #[derive(Debug, Clone)]
 pub struct Assembly {
     unknowns: Unknowns,
