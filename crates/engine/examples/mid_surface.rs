@@ -2,14 +2,15 @@
 //!
 //! Nodes are in the design's axes, mm; for each triangle the wall at three places, its thickness and how far its middle lies
 //! over the nodes. The nodes on the trim line are held in place, 100 N press the middle of the guard inward, spread over
-//! `loads_n`, and the material has the stated Young's modulus and Poisson's ratio.
+//! `loads_n`; the stresses near the corners of each triangle are those of the outer and the inner face. The material has the stated Young's modulus and Poisson's ratio.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::path::Path;
 use std::time::Instant;
 
 use mechanics::elements::Hold;
 use mechanics::mid_surface::{Fineness, MidSurface};
+use mechanics::strength::{Plastic, Strength, stresses};
 use mesh::Job;
 use nalgebra::{Vector3, Vector6};
 
@@ -28,7 +29,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let layout = shell::arrange(&opened.skin, &opened.zone, &file.shell, &job)?;
     let made = MidSurface::new(&opened.skin, &opened.zone, &file.shell, &layout, &Fineness::default(), &job)?;
 
-    let rim = rim(&made);
+    let rim: BTreeSet<u32> = made.edges().swap_remove(0).into_iter().collect();
     let middle: Vector3<f64> = made.points.iter().map(|p| p.coords).sum::<Vector3<f64>>() / made.points.len() as f64;
     let off = |v: &usize| (made.points[*v].coords - middle).norm();
     let struck = (0..made.points.len()).min_by(|a, b| off(a).total_cmp(&off(b))).ok_or("no node")?;
@@ -44,6 +45,11 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let system = made.of(YOUNG_MPA, POISSON).assembled(&holds)?.with(&[])?;
     let seconds = start.elapsed().as_secs_f64();
     let moved = system.under(&loads);
+    let plastic = Plastic { young_mpa: YOUNG_MPA, poisson: POISSON };
+    let strength = Strength { along_mpa: 1.0, across_mpa: 1.0, layers: Vector3::z() };
+    let stressed = stresses(&made, &plastic, &strength, &moved, &job)?;
+    let von_mises: Vec<[[f64; 2]; 3]> =
+        stressed.iter().map(|places| places.map(|faces| faces.map(|face| face.von_mises_mpa))).collect();
     let walls: Vec<Vec<[f64; 2]>> =
         made.walls.iter().map(|wall| wall.iter().map(|slice| [slice.thickness_mm, slice.over_mm]).collect()).collect();
     let text = serde_json::json!({
@@ -57,35 +63,10 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         "struck": struck,
         "loads_n": pressed.iter().map(|v| (*v, [loads[*v][0], loads[*v][1], loads[*v][2]])).collect::<Vec<_>>(),
         "moved_mm": moved.iter().map(|m| [m[0], m[1], m[2]]).collect::<Vec<_>>(),
+        "von_mises_mpa": von_mises,
         "unknowns": system.unknowns(),
         "seconds": seconds,
     });
     std::fs::write(out, text.to_string())?;
     Ok(())
-}
-
-/// The nodes on the longest edge.
-fn rim(made: &MidSurface) -> Vec<u32> {
-    // Sides of one triangle only.
-    let mut sides = BTreeSet::new();
-    for [a, b, c] in &made.triangles {
-        for [p, q] in [[*a, *b], [*b, *c], [*c, *a]] {
-            if !sides.remove(&[q, p]) {
-                sides.insert([p, q]);
-            }
-        }
-    }
-    let mut left: BTreeMap<u32, u32> = sides.into_iter().map(|[p, q]| (p, q)).collect();
-    let mut longest = Vec::new();
-    while let Some(start) = left.keys().next().copied() {
-        let (mut line, mut at) = (Vec::new(), start);
-        while let Some(to) = left.remove(&at) {
-            line.push(at);
-            at = to;
-        }
-        if line.len() > longest.len() {
-            longest = line;
-        }
-    }
-    longest
 }

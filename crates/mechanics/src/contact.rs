@@ -4,9 +4,38 @@ use mesh::{Cancelled, Job};
 use nalgebra::{Vector3, Vector6};
 
 use crate::elements::{Assembly, SolveError, Spring};
-use crate::foam::{Layers, Pressed};
+use crate::foam::{Layers, Pressed, Tissue};
 
-/// What one node rests on.
+/// What gives where it is pressed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Bed {
+    /// Foam on soft tissue.
+    Layers(Layers),
+    /// Soft tissue alone.
+    Tissue(Tissue),
+    /// What gives in proportion, MPa for each millimetre.
+    Even(f64),
+}
+
+impl Bed {
+    /// What it does when it is pressed in by so much, mm; nothing where that is negative.
+    #[must_use]
+    pub fn pressed(&self, by_mm: f64) -> Pressed {
+        match self {
+            Self::Layers(layers) => layers.pressed(by_mm),
+            Self::Tissue(tissue) => tissue.pressed(by_mm),
+            Self::Even(slope) if by_mm >= 0.0 => Pressed {
+                pressure_mpa: slope * by_mm,
+                slope_mpa_per_mm: *slope,
+                work_n_per_mm: 0.5 * slope * by_mm * by_mm,
+                strain: 0.0,
+            },
+            Self::Even(_) => Pressed::NOT,
+        }
+    }
+}
+
+/// What one node rests on. What presses on a node, or pulls at it by a strap that cannot push, is told in the same way.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rest {
     /// The node.
@@ -18,14 +47,14 @@ pub struct Rest {
     /// How far off it lies before anything moves, mm; negative where it is pressed from the start.
     pub gap_mm: f64,
     /// What is pressed.
-    pub layers: Layers,
+    pub bed: Bed,
 }
 
 impl Rest {
     /// How its layers are pressed when the nodes are moved.
     #[must_use]
     pub fn pressed(&self, moved: &[Vector6<f64>]) -> Pressed {
-        self.layers.pressed(-self.gap_mm - self.out.dot(&moved[self.node as usize].fixed_rows::<3>(0)))
+        self.bed.pressed(-self.gap_mm - self.out.dot(&moved[self.node as usize].fixed_rows::<3>(0)))
     }
 }
 
@@ -40,7 +69,7 @@ pub struct AtRest {
     pub pressure_mpa: Vec<f64>,
     /// Steps that it took.
     pub steps: usize,
-    /// The force that is left where it does not balance, as a share of what is applied.
+    /// The force that is left where it does not balance, as a share of what acts on the nodes.
     pub left: f64,
 }
 
@@ -55,7 +84,7 @@ pub enum ContactError {
     NoBalance {
         /// Steps made.
         steps: usize,
-        /// The force that is left, as a share of what is applied.
+        /// The force that is left, as a share of what acts on the nodes.
         left: f64,
     },
     /// Stopped on request.
@@ -65,8 +94,10 @@ pub enum ContactError {
 
 /// Most steps of Newton's method.
 const MOST_STEPS: usize = 60;
-/// Forces balance where no more than this share of what is applied is left.
-const BALANCED: f64 = 1e-8;
+/// Forces balance where no more than this share of what acts on the nodes is left.
+pub const BALANCED: f64 = 1e-8;
+/// Where less than this acts, forces balance when they are small beside it, N.
+const LEAST_N: f64 = 0.01;
 /// A step is taken where it lowers the energy by this share of what its slope promises (Armijo 1966), and halved otherwise.
 const ARMIJO: f64 = 1e-4;
 const MOST_HALVINGS: usize = 30;
@@ -85,9 +116,9 @@ pub struct Laid<'a> {
 }
 
 impl Laid<'_> {
-    /// Where it comes to rest under `loads`, sought from `from` or from where it was: the least of its energy, which has one as what
-    /// it rests on gets stiffer the more it is pressed. Newton's method with a line search (Nocedal and Wright 2006, "Numerical
-    /// Optimization", chapter 3).
+    /// Where it comes to rest under `loads`, sought from `from` or from where it was, until no more than a share `near` of the
+    /// forces is left: the least of its energy, which has one as what it rests on gets stiffer the more it is pressed. Newton's
+    /// method with a line search (Nocedal and Wright 2006, "Numerical Optimization", chapter 3).
     ///
     /// # Errors
     /// [`ContactError`].
@@ -95,17 +126,21 @@ impl Laid<'_> {
         &self,
         loads: &[Vector6<f64>],
         from: Option<&[Vector6<f64>]>,
+        near: f64,
         job: &Job,
     ) -> Result<AtRest, ContactError> {
         let mut moved = from.map_or_else(|| vec![Vector6::zeros(); loads.len()], <[_]>::to_vec);
-        let applied = loads.iter().map(Vector6::norm_squared).sum::<f64>().sqrt().max(f64::MIN_POSITIVE);
-        for steps in 0..MOST_STEPS {
+        let mut steps = 0;
+        loop {
             job.check()?;
-            let pull = self.pull(loads, &moved);
-            let left = self.shell.norm(&pull) / applied;
-            if left < BALANCED {
+            let (pull, acting) = self.pull(loads, &moved);
+            let left = self.shell.norm(&pull) / acting.max(LEAST_N);
+            if left <= near {
                 let pressure_mpa = self.rests.iter().map(|rest| rest.pressed(&moved).pressure_mpa).collect();
                 return Ok(AtRest { stored_n_mm: self.stored(&moved), moved, pressure_mpa, steps, left });
+            }
+            if steps == MOST_STEPS {
+                return Err(ContactError::NoBalance { steps, left });
             }
             let stiffness = self
                 .rests
@@ -114,9 +149,8 @@ impl Laid<'_> {
             let springs: Vec<Spring> = self.springs.iter().copied().chain(stiffness).collect();
             let way = self.shell.with(&springs)?.under(&pull);
             moved = self.lower(loads, &moved, &way, dot(&pull, &way)).ok_or(ContactError::NoBalance { steps, left })?;
+            steps += 1;
         }
-        let left = self.shell.norm(&self.pull(loads, &moved)) / applied;
-        Err(ContactError::NoBalance { steps: MOST_STEPS, left })
     }
 
     /// How far along a way the energy is lower; `slope` is by how much it falls for the whole way at first. `None` where it is
@@ -142,23 +176,26 @@ impl Laid<'_> {
         None
     }
 
-    /// What pulls at the nodes that does not balance.
-    fn pull(&self, loads: &[Vector6<f64>], moved: &[Vector6<f64>]) -> Vec<Vector6<f64>> {
+    /// What pulls at the nodes that does not balance, and the size of what acts on them from outside: loads, and what the rests
+    /// press with.
+    pub(crate) fn pull(&self, loads: &[Vector6<f64>], moved: &[Vector6<f64>]) -> (Vec<Vector6<f64>>, f64) {
         let mut pull: Vec<Vector6<f64>> =
             self.shell.forces(moved).iter().zip(loads).map(|(force, load)| load - force).collect();
         for spring in self.springs {
             let force = spring.stiffness * moved[spring.node as usize].fixed_rows::<3>(0);
             (0..3).for_each(|k| pull[spring.node as usize][k] -= force[k]);
         }
+        let mut acting: f64 = loads.iter().map(Vector6::norm_squared).sum();
         for rest in self.rests {
             let force = rest.out * (rest.pressed(moved).pressure_mpa * rest.area_mm2);
+            acting += force.norm_squared();
             (0..3).for_each(|k| pull[rest.node as usize][k] += force[k]);
         }
-        pull
+        (pull, acting.sqrt())
     }
 
     /// Energy in the shell, the springs and what it rests on, N·mm.
-    fn stored(&self, moved: &[Vector6<f64>]) -> f64 {
+    pub(crate) fn stored(&self, moved: &[Vector6<f64>]) -> f64 {
         let of_spring = |spring: &Spring| {
             let way = moved[spring.node as usize].fixed_rows::<3>(0).into_owned();
             0.5 * way.dot(&(spring.stiffness * way))

@@ -18,17 +18,23 @@
 //! assert!(rigid.rigidity_along_n_mm > table.rows[2].rigidity_along_n_mm);
 //! ```
 
+pub mod bare;
 pub mod blow;
 mod compare;
 pub mod contact;
 pub mod elements;
 mod error;
 pub mod foam;
+pub mod in_time;
 pub mod materials;
 pub mod mid_surface;
 pub mod plane_mesh;
 pub mod section;
+pub mod strength;
+pub mod striker;
+pub mod surroundings;
 mod what_if;
+pub mod worn;
 
 pub use compare::{MaterialRow, MaterialTable, WHAT_RIGIDITY_MEANS, compare};
 pub use error::Error;

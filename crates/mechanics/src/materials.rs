@@ -44,6 +44,8 @@ pub enum Status {
     FromMemory,
     /// Trade habit.
     CommonPractice,
+    /// Judged from other values.
+    Estimated,
 }
 
 /// A value with where it comes from.

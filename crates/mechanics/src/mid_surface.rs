@@ -4,8 +4,10 @@
 //! plane region, and each node is lifted from the map to the skin and from there to the middle of the wall. Ribs, raised
 //! marks and the bead are no bumps of that surface: they make the wall thicker to one side of it.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use mesh::{Cancelled, Hit, Job, Surface};
-use nalgebra::{Point2, Point3};
+use nalgebra::{Point2, Point3, Vector3};
 use shell::{Design, Field, Finish, Layout, Opening, Shape};
 use zone::Zone;
 use zone::map::{MapError, ZoneMap};
@@ -76,6 +78,8 @@ pub struct MidSurface {
     pub triangles: Vec<[u32; 3]>,
     /// The skin below each node.
     pub below: Vec<Hit>,
+    /// How high the inner face stands over the skin at each node, mm.
+    pub inner_mm: Vec<f64>,
     /// The wall at three places in each triangle.
     pub walls: Vec<[Slice; 3]>,
     /// What is not in it, one sentence each.
@@ -85,7 +89,7 @@ pub struct MidSurface {
 /// Most nodes: a million unknowns take some gigabytes.
 const MOST_POINTS: usize = 150_000;
 /// Places in a triangle at which the wall is looked at, in area coordinates: exact for what is quadratic.
-const PLACES: [[f64; 3]; 3] =
+pub const PLACES: [[f64; 3]; 3] =
     [[2.0 / 3.0, 1.0 / 6.0, 1.0 / 6.0], [1.0 / 6.0, 2.0 / 3.0, 1.0 / 6.0], [1.0 / 6.0, 1.0 / 6.0, 2.0 / 3.0]];
 /// A wall is taken to be at least this thick, mm.
 const LEAST_MM: f64 = 0.1;
@@ -151,6 +155,72 @@ impl MidSurface {
         }
     }
 
+    /// The way out of the limb at a node, a unit vector.
+    #[must_use]
+    pub fn out(&self, v: usize) -> Vector3<f64> {
+        let from = self.below[v].point.cast::<f64>();
+        (self.points[v] - from).try_normalize(1e-9).unwrap_or_else(Vector3::z)
+    }
+
+    /// Its edges as closed lines of nodes, the longest first: the trim line, and the openings.
+    #[must_use]
+    pub fn edges(&self) -> Vec<Vec<u32>> {
+        // Sides of one triangle only.
+        let mut sides = BTreeSet::new();
+        for [a, b, c] in &self.triangles {
+            for [p, q] in [[*a, *b], [*b, *c], [*c, *a]] {
+                if !sides.remove(&[q, p]) {
+                    sides.insert([p, q]);
+                }
+            }
+        }
+        let mut left: BTreeMap<u32, u32> = sides.into_iter().map(|[p, q]| (p, q)).collect();
+        let mut edges = Vec::new();
+        while let Some(start) = left.keys().next().copied() {
+            let (mut line, mut at) = (Vec::new(), start);
+            while let Some(to) = left.remove(&at) {
+                line.push(at);
+                at = to;
+            }
+            edges.push(line);
+        }
+        let long = |line: &Vec<u32>| {
+            let side = |i: usize| self.points[line[i] as usize] - self.points[line[(i + 1) % line.len()] as usize];
+            (0..line.len()).map(|i| side(i).norm()).sum::<f64>()
+        };
+        edges.sort_by(|a, b| long(b).total_cmp(&long(a)));
+        edges
+    }
+
+    /// A third of the area of its triangles for each node, mm²: of the middle surface, and of the skin below.
+    #[must_use]
+    pub fn areas_mm2(&self) -> Vec<[f64; 2]> {
+        let mut areas = vec![[0.0; 2]; self.points.len()];
+        for corners in &self.triangles {
+            let third = |place: &dyn Fn(u32) -> Point3<f64>| {
+                let [a, b, c] = corners.map(place);
+                (b - a).cross(&(c - a)).norm() / 6.0
+            };
+            let shares = [third(&|v| self.points[v as usize]), third(&|v| self.below[v as usize].point.cast::<f64>())];
+            corners.iter().for_each(|v| (0..2).for_each(|k| areas[*v as usize][k] += shares[k]));
+        }
+        areas
+    }
+
+    /// How high the outer face stands over each node, what stands on the wall counted in, mm.
+    #[must_use]
+    pub fn outer_mm(&self) -> Vec<f64> {
+        let mut outer = vec![0.0_f64; self.points.len()];
+        for (corners, wall) in self.triangles.iter().zip(&self.walls) {
+            // The place of the wall that lies nearest to the corner.
+            for (v, slice) in corners.iter().zip(wall) {
+                let height = slice.over_mm + 0.5 * slice.thickness_mm;
+                outer[*v as usize] = outer[*v as usize].max(height);
+            }
+        }
+        outer
+    }
+
     fn area_of(&self, t: usize) -> f64 {
         let [a, b, c] = self.triangles[t].map(|v| self.points[v as usize]);
         0.5 * (b - a).cross(&(c - a)).norm()
@@ -208,7 +278,7 @@ impl OverMap<'_> {
         let below = job.each(flat.points.len(), |i| self.map.at(&flat.points[i]).map(|local| local.hit))?;
         let middle = |hit: &Hit| {
             let [inner, outer] = self.bare.faces_at(hit, &self.bare.at(hit));
-            self.bare.over(hit, 0.5 * (inner + outer)).cast::<f64>()
+            (self.bare.over(hit, 0.5 * (inner + outer)).cast::<f64>(), f64::from(inner))
         };
         let lifted = job.each(below.len(), |i| below[i].as_ref().map(middle))?;
         let walls = job.each(flat.triangles.len(), |t| {
@@ -228,9 +298,11 @@ impl OverMap<'_> {
             made.walls.push(wall);
             made.triangles.push(corners.map(|v| {
                 let number = &mut number[v as usize];
-                if let (u32::MAX, Some(hit), Some(point)) = (*number, below[v as usize], lifted[v as usize]) {
+                if let (u32::MAX, Some(hit), Some((point, inner_mm))) = (*number, below[v as usize], lifted[v as usize])
+                {
                     *number = made.points.len() as u32;
                     made.points.push(point);
+                    made.inner_mm.push(inner_mm);
                     made.below.push(hit);
                 }
                 *number

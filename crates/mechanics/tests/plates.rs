@@ -2,7 +2,7 @@
 
 mod shared;
 
-use mechanics::contact::{Laid, Rest};
+use mechanics::contact::{BALANCED, Bed, Laid, Rest};
 use mechanics::elements::{Facet, Hold, OF_TRIANGLE, Section, Spring, Structure, principal};
 use mechanics::foam::{FoamCurve, Layers};
 use mesh::Job;
@@ -379,16 +379,17 @@ fn a_strip_lifts_off_foam_as_weitsman_found() {
     let held = holds(&structure, |p| [true, true, false, true, p.x < 1e-9, true]);
     // A foam that is as good as linear.
     let curve = FoamCurve { young_mpa: foam, collapse_mpa: 1e6, air_mpa: 0.0, solid_share: 0.0 };
-    let layers = Layers { foam: curve, foam_mm: 1.0, under_mpa_per_mm: f64::INFINITY };
+    let layers = Layers { foam: curve, foam_mm: 1.0, under: None };
     let areas = spread(&structure, [0.0, 0.0, 1.0]);
     let rests: Vec<Rest> = (0_u32..)
         .zip(&areas)
-        .map(|(node, area)| Rest { node, out: Vector3::z(), area_mm2: area[2], gap_mm: 0.0, layers })
+        .map(|(node, area)| Rest { node, out: Vector3::z(), area_mm2: area[2], gap_mm: 0.0, bed: Bed::Layers(layers) })
         .collect();
     let load = 0.05;
     let loads = on_edge(&structure, Vector6::ith(2, -0.5 * load), |p| p.x < 1e-9);
     let assembly = structure.assembled(&held).unwrap();
-    let found = Laid { shell: &assembly, springs: &[], rests: &rests }.at_rest(&loads, None, &Job::silent()).unwrap();
+    let found =
+        Laid { shell: &assembly, springs: &[], rests: &rests }.at_rest(&loads, None, BALANCED, &Job::silent()).unwrap();
     let gives = -found.moved[nearest(&structure, 0.0, 0.0, 0.0)][2];
     let coth = 1.0 / std::f64::consts::FRAC_PI_2.tanh();
     is_near("gives", gives, load * lambda / (2.0 * foam * width) * coth, 0.01);
