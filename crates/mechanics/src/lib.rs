@@ -19,6 +19,7 @@
 //! ```
 
 pub mod bare;
+pub mod bent;
 pub mod blow;
 mod compare;
 pub mod contact;

@@ -7,12 +7,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use mesh::{Cancelled, Hit, Job, Surface};
-use nalgebra::{Point2, Point3, Vector3};
+use nalgebra::{Point2, Point3, Vector3, Vector6};
 use shell::{Design, Field, Finish, Layout, Opening, Shape};
 use zone::Zone;
 use zone::map::{MapError, ZoneMap};
 
-use crate::elements::{Section, Structure};
+use crate::elements::{Facet, Section, Structure, principal};
 use crate::plane_mesh::{PlaneMesh, PlaneMeshError, plane_mesh};
 
 /// How finely a guard is cut.
@@ -190,6 +190,38 @@ impl MidSurface {
         };
         edges.sort_by(|a, b| long(b).total_cmp(&long(a)));
         edges
+    }
+
+    /// The way out of the limb in the mean of all nodes, a unit vector across the limb's axis.
+    #[must_use]
+    pub fn mean_out(&self) -> Vector3<f64> {
+        let sum: Vector3<f64> = (0..self.points.len()).map(|v| self.out(v)).sum();
+        Vector3::new(sum.x, sum.y, 0.0).try_normalize(1e-9).unwrap_or_else(Vector3::x)
+    }
+
+    /// How steeply a closed line of nodes runs along the limb at each, as a cosine.
+    pub(crate) fn turning(&self, line: &[u32]) -> Vec<f64> {
+        let at = |i: usize| self.points[line[i % line.len()] as usize];
+        (0..line.len())
+            .map(|i| {
+                let way = at(i + 1) - at(i + line.len() - 1);
+                way.z / way.norm().max(1e-9)
+            })
+            .collect()
+    }
+
+    /// The greatest principal strain at the faces of a triangle.
+    pub(crate) fn greatest_strain(&self, structure: &Structure, t: usize, moved: &[Vector6<f64>]) -> Option<f64> {
+        let facet = Facet::new(structure.corners(t))?;
+        let strains = facet.strains(&structure.sections[t], &structure.unknowns_of(t, moved));
+        let mean = |of: fn(&Slice) -> f64| self.walls[t].iter().map(of).sum::<f64>() / 3.0;
+        let (thickness, over) = (mean(|slice| slice.thickness_mm), mean(|slice| slice.over_mm));
+        let at = |side: f64| {
+            let strain = strains.at(over + side * 0.5 * thickness);
+            // Principal strains as principal stresses, the shear strain counted once.
+            principal(&Vector3::new(strain.x, strain.y, 0.5 * strain.z)).map(f64::abs)
+        };
+        Some([at(1.0), at(-1.0)].as_flattened().iter().copied().fold(0.0, f64::max))
     }
 
     /// A third of the area of its triangles for each node, mm²: of the middle surface, and of the skin below.

@@ -63,7 +63,14 @@ impl OwnFilament {
         let own = |value: f32| {
             let value = decimal(value);
             let source = self.source.trim().to_owned();
-            Sourced { value, range: [value, value], status: Status::CommonPractice, source, unconfirmed: false }
+            Sourced {
+                value,
+                range: [value, value],
+                status: Status::CommonPractice,
+                test: None,
+                source,
+                unconfirmed: false,
+            }
         };
         let price = decimal(self.price_per_kg);
         Material {
