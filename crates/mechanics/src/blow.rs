@@ -1,9 +1,9 @@
 //! A blow: something of a mass and a speed that is stopped by a guard and what the guard lies on.
 
 use mesh::Job;
-use nalgebra::Vector6;
+use nalgebra::{Vector3, Vector6};
 
-use crate::contact::{AtRest, Bed, ContactError, Laid, Rest};
+use crate::contact::{AtRest, Bed, ContactError, LEAST_N, Laid, Rest, dot};
 use crate::striker::{GRAVITY, Striker};
 
 /// What strikes a guard, and where.
@@ -37,11 +37,50 @@ pub struct Stopped {
     pub pressed: PressedIn,
     /// How it was pressed in on the way there, and what lay between: ways, mm, forces, N, and energies, N·mm, from the least.
     pub course: Vec<[f64; 3]>,
-    /// Ways that were tried.
-    pub tries: usize,
-    /// Steps that all of them took.
+    /// Steps that it took.
     pub steps: usize,
 }
+
+impl Stopped {
+    /// How long it took from the first touch to the greatest force, s: the way over the speed that is left by then, energy between
+    /// the ways that were tried growing as a power of the way.
+    #[must_use]
+    pub fn time_s(&self, strike: &Strike<'_>) -> f64 {
+        let (mass, whole) = (strike.striker.mass_kg * 1e-3, self.pressed.way_mm);
+        // Power and energy of the course at each of its ways.
+        let power = |[way, force, taken]: &[f64; 3]| way * force / taken;
+        let taken = |way: f64| {
+            let after = self.course.partition_point(|at| at[0] < way);
+            let Some(next) = self.course.get(after).or_else(|| self.course.last()) else { return 0.0 };
+            let Some(last) = after.checked_sub(1).and_then(|before| self.course.get(before)) else {
+                return next[2] * (way / next[0]).powf(power(next));
+            };
+            // A cubic between logarithms that has both slopes.
+            let length = (next[0] / last[0]).ln();
+            if length <= 0.0 {
+                return next[2];
+            }
+            let t = ((way / last[0]).ln() / length).clamp(0.0, 1.0);
+            let (a, b, rise) = (power(last) * length, power(next) * length, (next[2] / last[2]).ln());
+            let cubic = t * (a + t * (3.0 * rise - 2.0 * a - b + t * (a + b - 2.0 * rise)));
+            last[2] * cubic.exp()
+        };
+        let energy = 0.5 * mass * (strike.striker.speed_m_per_s * 1e3).powi(2);
+        // With way = whole (1 − q²) speeds fall to nothing in proportion to q, and their inverse can be summed.
+        let sum: f64 = (0..TIMES)
+            .map(|i| {
+                let q = (f64::from(i) + 0.5) / f64::from(TIMES);
+                let way = whole * (1.0 - q * q);
+                let left = energy + strike.weight_n() * way - taken(way);
+                2.0 * whole * q / (2.0 * left.max(1e-12 * energy) / mass).sqrt()
+            })
+            .sum();
+        sum / f64::from(TIMES)
+    }
+}
+
+/// Ways at which its speed is told.
+const TIMES: u32 = 400;
 
 /// Why a blow cannot be told.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -57,46 +96,22 @@ pub enum BlowError {
     TooStrong(f64),
 }
 
-/// Ways tried at most.
-const MOST_TRIES: usize = 30;
+/// Steps at most.
+const MOST_STEPS: usize = 120;
 /// Energies are as good as equal within this share.
 const EQUAL: f64 = 5e-4;
-/// Forces balance within this share while the way is sought: what is left of them counts in the energy by its square.
-const NEAR_ENOUGH: f64 = 0.02;
-/// At the end they balance within this share.
+/// Forces balance well enough to go on to another way within this share.
+const NEAR_ENOUGH: f64 = 0.05;
+/// At the end they balance within this share: what is left of them counts in the energy by its square.
 const NEAR: f64 = 1e-4;
-/// The way that is tried first, mm.
-const FIRST_MM: f64 = 1.0;
+/// The way that is tried first where nothing better is known, mm.
+const FIRST_MM: f64 = 2.0;
 /// No further way is looked at, mm: through any limb.
 const MOST_MM: f64 = 300.0;
 /// From one way to the next at most so many times as far.
 const MOST_GROWTH: f64 = 4.0;
 
 impl Strike<'_> {
-    /// The guard with the face pressed in by so far from where it first touches, sought from `from` until no more than a
-    /// share `near` of the forces is left; `before` is how it lies without the face.
-    ///
-    /// # Errors
-    /// [`ContactError`].
-    pub fn by(
-        &self,
-        laid: &Laid<'_>,
-        way_mm: f64,
-        before: &AtRest,
-        from: &[Vector6<f64>],
-        near: f64,
-        job: &Job,
-    ) -> Result<PressedIn, ContactError> {
-        let first = self.first();
-        let face = self.face.iter().map(|rest| Rest { gap_mm: rest.gap_mm - first - way_mm, ..*rest });
-        let rests: Vec<Rest> = laid.rests.iter().copied().chain(face).collect();
-        let at_rest =
-            Laid { rests: &rests, ..*laid }.at_rest(&vec![Vector6::zeros(); from.len()], Some(from), near, job)?;
-        let pressures = at_rest.pressure_mpa.iter().skip(laid.rests.len());
-        let force_n = pressures.zip(self.face).map(|(pressure, rest)| pressure * rest.area_mm2).sum();
-        Ok(PressedIn { way_mm, force_n, taken_n_mm: at_rest.stored_n_mm - before.stored_n_mm, at_rest })
-    }
-
     /// What pulls it on while it is stopped, N.
     pub(crate) fn weight_n(&self) -> f64 {
         if self.falls { self.striker.mass_kg * GRAVITY } else { 0.0 }
@@ -106,67 +121,137 @@ impl Strike<'_> {
     pub(crate) fn first(&self) -> f64 {
         self.face.iter().map(|rest| rest.gap_mm).fold(f64::INFINITY, f64::min)
     }
+
+    /// All that the guard rests on, with the face after some way from its first touch.
+    pub(crate) fn rests(&self, laid: &Laid<'_>, way_mm: f64) -> Vec<Rest> {
+        let gone = self.first() + way_mm;
+        let face = self.face.iter().map(|rest| Rest { gap_mm: rest.gap_mm - gone, ..*rest });
+        laid.rests.iter().copied().chain(face).collect()
+    }
 }
 
 /// What a face of this stiffness, MPa/mm, does to a node of this share of the guard's area that it meets after some way.
 #[must_use]
-pub fn met(node: u32, way: nalgebra::Vector3<f64>, area_mm2: f64, after_mm: f64, mpa_per_mm: f64) -> Rest {
+pub fn met(node: u32, way: Vector3<f64>, area_mm2: f64, after_mm: f64, mpa_per_mm: f64) -> Rest {
     Rest { node, out: way, area_mm2, gap_mm: after_mm, bed: Bed::Even(mpa_per_mm) }
 }
 
 /// The blow spent on the guard, as slowly as if it had no mass: how far the striker goes until the guard, its liner and what is
-/// under them have taken up its energy, and what it gains while it falls on. `before` is how the guard lies before.
+/// under them have taken up its energy, and what it gains while it falls on. `before` is how the guard lies before; the way is
+/// sought from `guess_mm` where a blow like it is known. Newton's method goes on for the guard and for the way together.
 ///
 /// # Errors
 /// [`BlowError`].
-pub fn stopped(laid: &Laid<'_>, strike: &Strike<'_>, before: &AtRest, job: &Job) -> Result<Stopped, BlowError> {
+pub fn stopped(
+    laid: &Laid<'_>,
+    strike: &Strike<'_>,
+    before: &AtRest,
+    guess_mm: Option<f64>,
+    job: &Job,
+) -> Result<Stopped, BlowError> {
     let energy = strike.striker.energy_j() * 1e3;
     if energy.is_nan() || energy <= 0.0 || strike.face.is_empty() {
         return Err(BlowError::Nothing);
     }
-    let weight = strike.weight_n();
-    let (mut low, mut high) = (0.0_f64, f64::INFINITY);
-    let mut way = FIRST_MM;
-    let mut from = before.moved.clone();
-    let (mut course, mut steps) = (Vec::new(), 0);
-    for tries in 1..=MOST_TRIES {
-        let mut pressed = strike.by(laid, way, before, &from, NEAR_ENOUGH, job)?;
-        steps += pressed.at_rest.steps;
-        let wanted = energy + weight * way;
-        if (pressed.taken_n_mm / wanted - 1.0).abs() < 10.0 * EQUAL {
-            let near = pressed.at_rest.moved;
-            pressed = strike.by(laid, way, before, &near, NEAR, job)?;
-            steps += pressed.at_rest.steps;
+    let mut way = Way::new(energy, strike.weight_n(), guess_mm.unwrap_or(FIRST_MM));
+    let none = vec![Vector6::zeros(); before.moved.len()];
+    let mut moved = before.moved.clone();
+    let mut left = 1.0;
+    for steps in 0..MOST_STEPS {
+        job.check().map_err(ContactError::from)?;
+        let rests = strike.rests(laid, way.at);
+        let at = Laid { rests: &rests, ..*laid };
+        let (pull, acting) = at.pull(&none, &moved);
+        left = at.shell.norm(&pull) / acting.max(LEAST_N);
+        let taken = at.stored(&moved) - before.stored_n_mm;
+        let face = Face::new(&rests[laid.rests.len()..], &moved);
+        if left <= NEAR && way.is_spent(taken) {
+            let pressure_mpa = rests.iter().map(|rest| rest.pressed(&moved).pressure_mpa).collect();
+            let at_rest = AtRest { stored_n_mm: taken + before.stored_n_mm, moved, pressure_mpa, steps, left };
+            let pressed = PressedIn { way_mm: way.at, force_n: face.force_n, taken_n_mm: taken, at_rest };
+            way.course.push([way.at, face.force_n, taken]);
+            way.course.sort_by(|a, b| a[0].total_cmp(&b[0]));
+            return Ok(Stopped { pressed, course: way.course, steps });
         }
-        course.push([way, pressed.force_n, pressed.taken_n_mm]);
-        let ratio = pressed.taken_n_mm / wanted;
-        if (ratio - 1.0).abs() < EQUAL {
-            course.sort_by(|a, b| a[0].total_cmp(&b[0]));
-            return Ok(Stopped { pressed, course, tries, steps });
+        let system = at.factored(&moved)?;
+        let mut tied = none.clone();
+        for (node, pull) in &face.by_way {
+            (0..3).for_each(|k| tied[*node as usize][k] += pull[k]);
         }
-        if ratio < 1.0 {
-            low = way;
+        let (own, by_way) = (system.under(&pull), system.under(&tied));
+        let further = at.lower(&none, &moved, &own, dot(&pull, &own));
+        moved = further.ok_or(ContactError::NoBalance { steps, left })?;
+        if left <= NEAR_ENOUGH {
+            // Force and energy as they will be when forces balance.
+            let (force, taken) = (face.force_n - dot(&pull, &by_way), taken - 0.5 * dot(&pull, &own));
+            let gone = way.at;
+            way.next(force, taken)?;
+            moved.iter_mut().zip(&by_way).for_each(|(moved, by_way)| *moved += by_way * (way.at - gone));
+        }
+    }
+    Err(ContactError::NoBalance { steps: MOST_STEPS, left }.into())
+}
+
+/// What a face does to a guard that is moved so.
+struct Face {
+    force_n: f64,
+    /// By how much the force on each node grows as it goes further, N/mm.
+    by_way: Vec<(u32, Vector3<f64>)>,
+}
+
+impl Face {
+    fn new(rests: &[Rest], moved: &[Vector6<f64>]) -> Self {
+        let mut face = Self { force_n: 0.0, by_way: Vec::new() };
+        for rest in rests {
+            let pressed = rest.pressed(moved);
+            face.force_n += pressed.pressure_mpa * rest.area_mm2;
+            face.by_way.push((rest.node, rest.out * (pressed.slope_mpa_per_mm * rest.area_mm2)));
+        }
+        face
+    }
+}
+
+/// How far a striker goes until its energy is spent, as it is sought.
+struct Way {
+    at: f64,
+    energy: f64,
+    weight: f64,
+    /// Ways that are known to be too short and too long.
+    low: f64,
+    high: f64,
+    course: Vec<[f64; 3]>,
+}
+
+impl Way {
+    fn new(energy: f64, weight: f64, at: f64) -> Self {
+        Self { at, energy, weight, low: 0.0, high: f64::INFINITY, course: Vec::new() }
+    }
+
+    fn is_spent(&self, taken: f64) -> bool {
+        (taken / (self.energy + self.weight * self.at) - 1.0).abs() < EQUAL
+    }
+
+    /// The next way, by the force on the striker and the energy that it gave up by now: Newton's method on the logarithms, as
+    /// energy grows about as a power of the way.
+    fn next(&mut self, force: f64, taken: f64) -> Result<(), BlowError> {
+        if self.is_spent(taken) {
+            return Ok(());
+        }
+        self.course.push([self.at, force, taken]);
+        let (at, spent) = (self.at, taken - self.weight * self.at);
+        if spent < self.energy {
+            self.low = at;
         } else {
-            high = way;
+            self.high = at;
         }
-        if way >= MOST_MM {
+        if at >= MOST_MM {
             return Err(BlowError::TooStrong(MOST_MM));
         }
-        // Newton's method on the logarithms: energy grows about as a power of the way.
-        let power = (way * (pressed.force_n - weight) / (pressed.taken_n_mm - weight * way)).max(1.0);
-        let next = way * (energy / (pressed.taken_n_mm - weight * way)).powf(1.0 / power);
-        let next = if next.is_finite() && next > low && next < high {
-            next
-        } else if high.is_finite() {
-            0.5 * (low + high)
-        } else {
-            2.0 * low
-        };
-        let next = next.min(MOST_GROWTH * way).min(MOST_MM);
-        // What was moved by one way is moved about in proportion by the other.
-        let share = next / way;
-        from = before.moved.iter().zip(&pressed.at_rest.moved).map(|(a, b)| a + (b - a) * share).collect();
-        way = next;
+        let power = (at * (force - self.weight) / spent).max(1.0);
+        let next = at * (self.energy / spent).powf(1.0 / power);
+        let inside = next.is_finite() && next > self.low && next < self.high;
+        let halves = if self.high.is_finite() { 0.5 * (self.low + self.high) } else { 2.0 * self.low };
+        self.at = if inside { next } else { halves }.min(MOST_GROWTH * at).min(MOST_MM);
+        Ok(())
     }
-    Err(BlowError::TooStrong(way))
 }

@@ -3,7 +3,7 @@
 use mesh::{Cancelled, Job};
 use nalgebra::{Vector3, Vector6};
 
-use crate::elements::{Assembly, SolveError, Spring};
+use crate::elements::{Assembly, SolveError, Spring, System};
 use crate::foam::{Layers, Pressed, Tissue};
 
 /// What gives where it is pressed.
@@ -97,7 +97,7 @@ const MOST_STEPS: usize = 60;
 /// Forces balance where no more than this share of what acts on the nodes is left.
 pub const BALANCED: f64 = 1e-8;
 /// Where less than this acts, forces balance when they are small beside it, N.
-const LEAST_N: f64 = 0.01;
+pub(crate) const LEAST_N: f64 = 0.01;
 /// A step is taken where it lowers the energy by this share of what its slope promises (Armijo 1966), and halved otherwise.
 const ARMIJO: f64 = 1e-4;
 const MOST_HALVINGS: usize = 30;
@@ -142,20 +142,23 @@ impl Laid<'_> {
             if steps == MOST_STEPS {
                 return Err(ContactError::NoBalance { steps, left });
             }
-            let stiffness = self
-                .rests
-                .iter()
-                .map(|rest| Spring::along(rest.node, &rest.out, rest.pressed(&moved).slope_mpa_per_mm * rest.area_mm2));
-            let springs: Vec<Spring> = self.springs.iter().copied().chain(stiffness).collect();
-            let way = self.shell.with(&springs)?.under(&pull);
+            let way = self.factored(&moved)?.under(&pull);
             moved = self.lower(loads, &moved, &way, dot(&pull, &way)).ok_or(ContactError::NoBalance { steps, left })?;
             steps += 1;
         }
     }
 
+    /// Factored as stiff as it is when the nodes are moved so.
+    pub(crate) fn factored(&self, moved: &[Vector6<f64>]) -> Result<System, SolveError> {
+        let slope = |rest: &Rest| rest.pressed(moved).slope_mpa_per_mm * rest.area_mm2;
+        let stiffness = self.rests.iter().map(|rest| Spring::along(rest.node, &rest.out, slope(rest)));
+        let springs: Vec<Spring> = self.springs.iter().copied().chain(stiffness).collect();
+        self.shell.with(&springs)
+    }
+
     /// How far along a way the energy is lower; `slope` is by how much it falls for the whole way at first. `None` where it is
     /// nowhere.
-    fn lower(
+    pub(crate) fn lower(
         &self,
         loads: &[Vector6<f64>],
         moved: &[Vector6<f64>],
@@ -208,6 +211,6 @@ impl Laid<'_> {
 }
 
 /// The sum of the products of all unknowns.
-fn dot(a: &[Vector6<f64>], b: &[Vector6<f64>]) -> f64 {
+pub(crate) fn dot(a: &[Vector6<f64>], b: &[Vector6<f64>]) -> f64 {
     a.iter().zip(b).map(|(a, b)| a.dot(b)).sum()
 }

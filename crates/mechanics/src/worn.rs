@@ -153,14 +153,14 @@ impl<'a> Worn<'a> {
         found
     }
 
-    /// A blow spent on it.
+    /// A blow spent on it; `guess_mm` is how far one like it went.
     ///
     /// # Errors
     /// [`BlowError`].
-    pub fn struck(&self, line: &Line, blow: &Blow, job: &Job) -> Result<Stopped, BlowError> {
+    pub fn struck(&self, line: &Line, blow: &Blow, guess_mm: Option<f64>, job: &Job) -> Result<Stopped, BlowError> {
         let face = self.met(line, blow);
         let strike = Strike { face: &face, striker: blow.striker, falls: blow.falls };
-        stopped(&self.laid(), &strike, &self.before, job)
+        stopped(&self.laid(), &strike, &self.before, guess_mm, job)
     }
 
     /// How many of the rests are the skin under its nodes; the others are straps.
