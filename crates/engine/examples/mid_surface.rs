@@ -46,7 +46,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let seconds = start.elapsed().as_secs_f64();
     let moved = system.under(&loads);
     let plastic = Plastic { young_mpa: YOUNG_MPA, poisson: POISSON };
-    let strength = Strength { along_mpa: 1.0, across_mpa: 1.0, layers: Vector3::z() };
+    let strength = Strength { along_mpa: 1.0, across_mpa: 1.0, bent: 1.0, layers: Vector3::z() };
     let stressed = stresses(&made, &plastic, &strength, &moved, &job)?;
     let von_mises: Vec<[[f64; 2]; 3]> =
         stressed.iter().map(|places| places.map(|faces| faces.map(|face| face.von_mises_mpa))).collect();

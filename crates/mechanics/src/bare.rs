@@ -2,12 +2,13 @@
 
 use mesh::{Cancelled, Job, Surface};
 use nalgebra::{Point3, Vector3};
+use serde::Serialize;
 
 use crate::contact::Bed;
 use crate::striker::{Blow, Face, GRAVITY, Line};
 
 /// A blow on what gives column by column, at the moment of the greatest force.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Bare {
     /// The greatest force, N.
     pub force_n: f64,
@@ -24,10 +25,10 @@ pub const SHARES: [f64; 3] = [0.1, 0.2, 0.5];
 
 /// The greatest pressure, MPa, and the areas that are pressed with more than each of [`SHARES`] of it, mm².
 #[must_use]
-pub fn pressed_areas(pressures: impl Iterator<Item = (f64, f64)> + Clone) -> (f64, [f64; 3]) {
-    let peak = pressures.clone().map(|(pressure, _)| pressure).fold(0.0, f64::max);
+pub fn pressed_areas(pressures: &[(f64, f64)]) -> (f64, [f64; 3]) {
+    let peak = pressures.iter().map(|(pressure, _)| *pressure).fold(0.0, f64::max);
     let over = |share: f64| {
-        pressures.clone().filter(|(pressure, _)| peak > 0.0 && *pressure > share * peak).map(|(_, area)| area).sum()
+        pressures.iter().filter(|(pressure, _)| peak > 0.0 && *pressure > share * peak).map(|(_, area)| area).sum()
     };
     (peak, SHARES.map(over))
 }
@@ -84,7 +85,7 @@ pub fn struck_bare(
         if taken(way) < energy { low = way } else { high = way }
     }
     let pressures = pressed(high).zip(&columns).map(|(column, [_, cosine])| (column.pressure_mpa, area / cosine));
-    let (peak_mpa, areas_mm2) = pressed_areas(pressures);
+    let (peak_mpa, areas_mm2) = pressed_areas(&pressures.collect::<Vec<_>>());
     let force_n = pressed(high).map(|column| column.pressure_mpa * area).sum();
     Ok(Some(Bare { force_n, way_mm: high, peak_mpa, areas_mm2 }))
 }

@@ -133,7 +133,7 @@ fn mouth(middle: &MidSurface, across: &Vector3<f64>) -> Option<([Vec<u32>; 2], f
     let on_skin = |v: u32| middle.below[v as usize].point.cast::<f64>().coords.dot(across);
     let along_trim = middle.turning(&trim);
     let mut sides = [Vec::new(), Vec::new()];
-    let mut mouths = [[(0.0, 0_usize); 2]; SLABS];
+    let mut mouths = [[f64::NEG_INFINITY; 2]; SLABS];
     let mut widths = [(f64::INFINITY, f64::NEG_INFINITY); SLABS];
     for v in 0..middle.points.len() as u32 {
         let (least, most) = &mut widths[slab(middle.points[v as usize].z)];
@@ -146,19 +146,24 @@ fn mouth(middle: &MidSurface, across: &Vector3<f64>) -> Option<([Vec<u32>; 2], f
         }
         let side = usize::from(upward < 0.0);
         sides[side].push(*v);
-        let (sum, count) = &mut mouths[slab(middle.points[*v as usize].z)][side];
-        (*sum, *count) = (*sum + on_skin(*v), *count + 1);
+        // As wide as anywhere in the slab.
+        let reach = if side == 0 { on_skin(*v) } else { -on_skin(*v) };
+        let mouth = &mut mouths[slab(middle.points[*v as usize].z)][side];
+        *mouth = mouth.max(reach);
     }
     if sides.iter().any(Vec::is_empty) {
         return None;
     }
     let wider = (0..SLABS).filter_map(|k| {
-        let [(right, a), (left, b)] = mouths[k];
-        (a > 0 && b > 0).then(|| widths[k].1 - widths[k].0 - (right / a as f64 - left / b as f64))
+        let both = mouths[k][0] + mouths[k][1];
+        both.is_finite().then_some(widths[k].1 - widths[k].0 - both)
     });
-    Some((sides, wider.fold(0.0, f64::max)))
+    let opening = wider.fold(0.0, f64::max);
+    Some((sides, if opening < LEAST_MM { 0.0 } else { opening }))
 }
 
+/// Skin gives by as much, mm.
+const LEAST_MM: f64 = 0.5;
 /// Slabs along the limb in which the mouth is measured.
 const SLABS: usize = 12;
 /// The trim line belongs to a side where it runs along the limb by at least this cosine.

@@ -47,12 +47,12 @@ impl Stopped {
     #[must_use]
     pub fn time_s(&self, strike: &Strike<'_>) -> f64 {
         let (mass, whole) = (strike.striker.mass_kg * 1e-3, self.pressed.way_mm);
-        // Power and energy of the course at each of its ways.
+        let course = self.rising();
         let power = |[way, force, taken]: &[f64; 3]| way * force / taken;
         let taken = |way: f64| {
-            let after = self.course.partition_point(|at| at[0] < way);
-            let Some(next) = self.course.get(after).or_else(|| self.course.last()) else { return 0.0 };
-            let Some(last) = after.checked_sub(1).and_then(|before| self.course.get(before)) else {
+            let after = course.partition_point(|at| at[0] < way);
+            let Some(next) = course.get(after).or_else(|| course.last()) else { return 0.0 };
+            let Some(last) = after.checked_sub(1).and_then(|before| course.get(before)) else {
                 return next[2] * (way / next[0]).powf(power(next));
             };
             // A cubic between logarithms that has both slopes.
@@ -65,20 +65,42 @@ impl Stopped {
             let cubic = t * (a + t * (3.0 * rise - 2.0 * a - b + t * (a + b - 2.0 * rise)));
             last[2] * cubic.exp()
         };
-        let energy = 0.5 * mass * (strike.striker.speed_m_per_s * 1e3).powi(2);
+        let weight = strike.weight_n();
         // With way = whole (1 − q²) speeds fall to nothing in proportion to q, and their inverse can be summed.
         let sum: f64 = (0..TIMES)
             .map(|i| {
                 let q = (f64::from(i) + 0.5) / f64::from(TIMES);
                 let way = whole * (1.0 - q * q);
-                let left = energy + strike.weight_n() * way - taken(way);
-                2.0 * whole * q / (2.0 * left.max(1e-12 * energy) / mass).sqrt()
+                let left = self.pressed.taken_n_mm - taken(way) - weight * (whole - way);
+                // Near the end no less than if the force were even.
+                let least = 0.5 * (self.pressed.force_n - weight).abs() * whole * q * q;
+                2.0 * whole * q / (2.0 * left.max(least) / mass).sqrt()
             })
             .sum();
         sum / f64::from(TIMES)
     }
 }
 
+impl Stopped {
+    /// The course up to the end, without what is so near to another way that slopes between them mean nothing, and as far as it
+    /// rises.
+    fn rising(&self) -> Vec<[f64; 3]> {
+        let last = [self.pressed.way_mm, self.pressed.force_n, self.pressed.taken_n_mm];
+        let mut course: Vec<[f64; 3]> = Vec::new();
+        for at in &self.course {
+            let beyond =
+                course.last().is_none_or(|before| at[0] > APART * before[0] && at[2] > before[2] && at[1] > 0.0);
+            if beyond && APART * at[0] < last[0] && at[2] < last[2] {
+                course.push(*at);
+            }
+        }
+        course.push(last);
+        course
+    }
+}
+
+/// Ways of the course are at least so many times as far as those before.
+const APART: f64 = 1.08;
 /// Ways at which its speed is told.
 const TIMES: u32 = 400;
 

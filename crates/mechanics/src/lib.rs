@@ -18,6 +18,7 @@
 //! assert!(rigid.rigidity_along_n_mm > table.rows[2].rigidity_along_n_mm);
 //! ```
 
+pub mod answer;
 pub mod bare;
 pub mod bent;
 pub mod blow;

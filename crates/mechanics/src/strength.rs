@@ -13,6 +13,8 @@ pub struct Strength {
     pub along_mpa: f64,
     /// Pulled across them, MPa.
     pub across_mpa: f64,
+    /// How many times as strong it is where it is bent.
+    pub bent: f64,
     /// The way in which layers lie on each other, a unit vector.
     pub layers: Vector3<f64>,
 }
@@ -53,6 +55,12 @@ impl FaceStress {
 const SHEARED: f64 = 0.577;
 
 impl Strength {
+    /// The stress that counts as much where it is bent: what is pulled evenly counts in full, the rest by how much stronger the
+    /// material is when it is bent.
+    fn counts(&self, even: &Vector3<f64>, at_face: &Vector3<f64>) -> Vector3<f64> {
+        even + (at_face - even) / self.bent
+    }
+
     /// Which shares a stress in a plane is of what is borne, along and across layers. Along them it is the greater of the
     /// greatest pull and of von Mises; across them pull and shear of the layer add by their squares, and what presses layers
     /// together does not count (the quadratic criterion of delamination, Brewer and Lagace 1988, J. Compos. Mater. 22, 1141).
@@ -110,9 +118,11 @@ pub fn stresses(
                 let Some(facet) = facet else { return FaceStress { at, ..FaceStress::default() } };
                 let own = strain.in_axes(&facet).at(over);
                 let in_plane = plane_stress(&own, plastic.young_mpa, plastic.poisson);
-                let flat = Matrix3::new(in_plane.x, in_plane.z, 0.0, in_plane.z, in_plane.y, 0.0, 0.0, 0.0, 0.0);
+                let even = plane_stress(&strain.in_axes(&facet).at(middle_over), plastic.young_mpa, plastic.poisson);
+                let counts = strength.counts(&even, &in_plane);
+                let flat = Matrix3::new(counts.x, counts.z, 0.0, counts.z, counts.y, 0.0, 0.0, 0.0, 0.0);
                 let axes = facet.axes().matrix();
-                let [along, across] = strength.shares(&(axes.transpose() * flat * axes), &in_plane);
+                let [along, across] = strength.shares(&(axes.transpose() * flat * axes), &counts);
                 FaceStress {
                     at,
                     principal_mpa: principal(&in_plane)[0],

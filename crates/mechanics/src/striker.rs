@@ -6,6 +6,8 @@ use parry3d::query::{Ray, RayCast};
 use parry3d::shape::{Ball, Cuboid, Cylinder, RoundShape};
 use serde::{Deserialize, Serialize};
 
+use crate::mid_surface::MidSurface;
+
 /// What strikes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Striker {
@@ -137,6 +139,17 @@ impl Line {
         // Around the limb, whose axis is z.
         let around = Vector3::z().cross(&way).try_normalize(1e-3).unwrap_or_else(Vector3::x);
         Self { through, way, around, along: way.cross(&around) }
+    }
+
+    /// The line square to a guard at its node nearest to a place: through the place, as deep as the guard is there. `None` of a
+    /// guard without nodes.
+    #[must_use]
+    pub fn square_to(middle: &MidSurface, place: &Point3<f64>) -> Option<Self> {
+        let off = |v: &usize| (middle.points[*v] - place).norm_squared();
+        let node = (0..middle.points.len()).min_by(|a, b| off(a).total_cmp(&off(b)))?;
+        let out = middle.out(node);
+        let through = place + out * (middle.points[node] - place).dot(&out);
+        Some(Self::new(through, Unit::try_new(-out, 1e-9)?))
     }
 
     /// A place aside of its point: around and along the limb, mm.

@@ -1,7 +1,7 @@
 //! A guard as it is worn: on its liner, on the limb, held by its straps; pushed and struck.
 
 use mesh::Job;
-use nalgebra::{Matrix3, Point3, Unit, Vector3, Vector6};
+use nalgebra::{Matrix3, Point3, Vector3, Vector6};
 
 use crate::blow::{BlowError, Stopped, Strike, met, stopped};
 use crate::contact::{AtRest, BALANCED, Bed, ContactError, Laid, Rest};
@@ -121,16 +121,18 @@ impl<'a> Worn<'a> {
         Laid { shell: &self.shell, springs: &self.springs, rests: &self.rests }
     }
 
-    /// The line of a blow square to the guard at the node nearest to a place.
+    /// Which share of a force on a round patch so wide around a line each node bears.
     #[must_use]
-    pub fn square_to(&self, place: &Point3<f64>) -> Option<Line> {
-        let off = |v: &usize| (self.middle.points[*v] - place).norm_squared();
-        let node = (0..self.middle.points.len()).min_by(|a, b| off(a).total_cmp(&off(b)))?;
-        let out = self.middle.out(node);
-        let way = Unit::try_new(-out, 1e-9)?;
-        // Through the place, as deep as the guard is there.
-        let through = place + out * (self.middle.points[node] - place).dot(&out);
-        Some(Line::new(through, way))
+    pub fn shares(&self, line: &Line, across_mm: f64) -> Vec<f64> {
+        let near = |v: usize| {
+            let to = self.middle.points[v] - line.through;
+            let towards = -self.middle.out(v).dot(&line.way);
+            let aside = (to - line.way.into_inner() * to.dot(&line.way)).norm();
+            if aside <= 0.5 * across_mm && towards > 0.0 { self.areas[v][0] * towards } else { 0.0 }
+        };
+        let all: Vec<f64> = (0..self.middle.points.len()).map(near).collect();
+        let sum: f64 = all.iter().sum::<f64>().max(f64::MIN_POSITIVE);
+        all.into_iter().map(|share| share / sum).collect()
     }
 
     /// What a face that strikes along a line meets.
