@@ -142,12 +142,69 @@ pub enum Command {
         #[arg(long, value_name = "FILE")]
         materials: Option<PathBuf>,
     },
+    /// Strikes the guard of a design, computed on its own wall, in each filament.
+    #[command(
+        after_help = "Example:\n  pauldron strength guard.json --blow \"stud, 2 J\" --foam \"EVA, soft\" --liner 5"
+    )]
+    Strength(StrengthArgs),
     /// Says whether a mesh file is a printable solid.
     #[command(after_help = "Example:\n  pauldron check guard/07-forearm-left-shell.stl")]
     Check {
         /// Mesh file: STL, OBJ or PLY.
         file: PathBuf,
     },
+}
+
+/// Arguments of `strength`.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct StrengthArgs {
+    /// Design file.
+    pub design: PathBuf,
+    /// Materials file; otherwise the built-in one.
+    #[arg(long, value_name = "FILE")]
+    pub materials: Option<PathBuf>,
+    /// A ready-made blow by its name; a wrong one names them all.
+    #[arg(long, value_name = "NAME")]
+    pub blow: Option<String>,
+    /// The foam of the liner by its name; a wrong one names them all.
+    #[arg(long, value_name = "NAME")]
+    pub foam: Option<String>,
+    /// How thick the liner is; as thick as the gap where left out.
+    #[arg(long, value_name = "MM")]
+    pub liner: Option<f64>,
+    /// What is under the liner: a place on this part of the body; a wrong one names them all.
+    #[arg(long, value_name = "PLACE")]
+    pub under: Option<String>,
+    /// Where it is struck, in the design's axes; otherwise in its middle.
+    #[arg(long, value_name = "X,Y,Z", value_parser = place, allow_hyphen_values = true)]
+    pub at: Option<Place>,
+    /// How the guard lies on the bed.
+    #[arg(long, value_name = "HOW", default_value = "upright")]
+    pub lies: LiesArg,
+    /// Leave out how far the data leave the answers open, which takes two thirds of the time.
+    #[arg(long)]
+    pub quick: bool,
+}
+
+/// A place in the design's axes, mm.
+#[derive(Debug, Clone, Copy)]
+pub struct Place(pub [f64; 3]);
+
+fn place(text: &str) -> Result<Place, String> {
+    let numbers: Option<Vec<f64>> = text.split(',').map(|number| number.trim().parse().ok()).collect();
+    match numbers.and_then(|numbers| <[f64; 3]>::try_from(numbers).ok()) {
+        Some(place) if place.iter().all(|x| x.abs() <= 2000.0) => Ok(Place(place)),
+        _ => Err("three numbers of millimetres are needed, such as 40,0,12".to_owned()),
+    }
+}
+
+/// How a guard lies on the bed.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum LiesArg {
+    /// As it stands in its print files: layers lie across the limb.
+    Upright,
+    /// On its back or its edges: layers lie along the limb.
+    Lying,
 }
 
 /// Options on the printer and the folder of the files.

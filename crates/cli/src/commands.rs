@@ -3,14 +3,14 @@
 use std::io::Write as _;
 use std::path::Path;
 
-use engine::{EngineError, Keep, MakeSettings, Marking, StartSettings};
+use engine::{EngineError, Keep, Lies, MakeSettings, Marking, StartSettings, StrengthSettings};
 use mechanics::Materials;
 use mesh::Job;
 use scan::CleanSettings;
 use serde::Serialize;
 use shell::MarkKind;
 
-use crate::args::{Args, Cleaning, Command, MarkWay, StartArgs};
+use crate::args::{Args, Cleaning, Command, LiesArg, MarkWay, StartArgs, StrengthArgs};
 use crate::{bed, demo, say};
 
 /// How high or deep numbers and words are made at first, mm.
@@ -80,12 +80,32 @@ pub fn run(args: &Args, job: &Job) -> Result<u8, EngineError> {
             let report = engine::compare(&file, folder_of(design), &materials, job)?;
             show(args.json, &report, || say::compared(&report))
         }
+        Command::Strength(given) => run_strength(args, given, job),
         Command::Check { file } => {
             let report = engine::check(file, job)?;
             show(args.json, &report, || say::checked(&report))?;
             Ok(if report.printable { 0 } else { 3 })
         }
     }
+}
+
+fn run_strength(args: &Args, given: &StrengthArgs, job: &Job) -> Result<u8, EngineError> {
+    let materials = Materials::load(given.materials.as_deref())?;
+    let file = locker::load_design(&given.design)?;
+    let settings = StrengthSettings {
+        blow: given.blow.clone(),
+        foam: given.foam.clone(),
+        liner_mm: given.liner,
+        under: given.under.clone(),
+        at_mm: given.at.map(|place| place.0.into()),
+        lies: match given.lies {
+            LiesArg::Upright => Lies::Upright,
+            LiesArg::Lying => Lies::Lying,
+        },
+        ranges: !given.quick,
+    };
+    let (report, _) = engine::strength(&file, folder_of(&given.design), &settings, &materials, job)?;
+    show(args.json, &report, || say::struck(&report))
 }
 
 fn run_start(args: &Args, start: &StartArgs, job: &Job) -> Result<u8, EngineError> {

@@ -4,10 +4,12 @@ use std::fmt::Write as _;
 use std::path::Path;
 
 use engine::{
-    CheckReport, Comparison, EngineError, FileUse, InspectReport, LookInList, MakeReport, PenSeen, Soundness, Started,
-    Warning,
+    CheckReport, Comparison, EngineError, FileUse, InspectReport, Lies, LookInList, MakeReport, PenSeen, Soundness,
+    Started, StrengthReport, StrengthRow, Warning,
 };
 use mechanics::MaterialTable;
+use mechanics::answer::{Ranged, Weak};
+use mechanics::bare::Bare;
 use print::words::tenths;
 use shell::{Mark, MarkKind, Picture};
 
@@ -267,6 +269,116 @@ fn table(table: &MaterialTable) -> String {
         tenths(table.built_thickness_mm)
     );
     out
+}
+
+/// What a blow does to a guard.
+pub fn struck(report: &StrengthReport) -> String {
+    let mut out = format!("{}\n\n", report.title);
+    let after = report.blow.after.as_ref().map(|after| format!(", after {after} to compare, not to certify"));
+    let _ = writeln!(out, "Blow        {} ({:.1} J{})", report.blow.name, report.energy_j, after.unwrap_or_default());
+    let [x, y, z] = report.at_mm;
+    let _ = writeln!(out, "Struck at   {x:.0}, {y:.0}, {z:.0} mm, square to the guard");
+    let _ = writeln!(out, "Liner       {:.1} mm of {}", report.liner_mm, report.foam.name);
+    let _ = writeln!(out, "Under it    {}, {:.0} mm to the bone", report.under.place, report.under.depth_mm);
+    let lies = match report.lies {
+        Lies::Upright => "upright: layers lie across the limb",
+        Lies::Lying => "lying: layers lie along the limb",
+    };
+    let _ = writeln!(out, "Printed     {lies}\n");
+    out.push_str(&strength_table(report));
+    let without = |name: &str, bare: Option<&Bare>| {
+        bare.map(|bare| {
+            format!("{name} {:.0} N and {} on the skin", rounded(bare.force_n), pressure(1e3 * bare.peak_mpa))
+        })
+    };
+    let both = [
+        without("foam alone", report.without.foam_alone.as_ref()),
+        without("bare skin", report.without.bare_skin.as_ref()),
+    ];
+    let both: Vec<String> = both.into_iter().flatten().collect();
+    if !both.is_empty() {
+        let _ = writeln!(out, "\nWithout it  {}", both.join(", "));
+    }
+    for row in &report.rows {
+        let answer = &row.answer;
+        let weak = match answer.weak {
+            Weak::AlongLayers => "the plastic gives way",
+            Weak::AcrossLayers => "layers part",
+        };
+        let [x, y, z] = answer.weakest_mm;
+        let _ = writeln!(
+            out,
+            "{:<12}first {weak} at {x:.0}, {y:.0}, {z:.0} ({:.0} MPa)",
+            row.answer.name, answer.stress_mpa
+        );
+    }
+    let _ = writeln!(out, "\nFigures are {}. In brackets: how far the data leave them open.", report.means);
+    for notice in &report.notices {
+        let _ = writeln!(out, "{notice}");
+    }
+    let _ = writeln!(out, "{}", report.caution);
+    beware(&mut out, &report.warnings);
+    out
+}
+
+fn strength_table(report: &StrengthReport) -> String {
+    let mut out = String::new();
+    let mut line = |what: &str, cell: &dyn Fn(&StrengthRow) -> String| {
+        let cells: String = report.rows.iter().map(|row| format!("{:>25}", cell(row))).collect();
+        let _ = writeln!(out, "{what:<26}{cells}");
+    };
+    line("", &|row| row.answer.name.clone());
+    line("Gives under 100 N", &|row| ranged(&row.answer.push_mm, 1, "mm"));
+    line("Pressure on the skin", &|row| {
+        let Ranged { value, low, high } = row.answer.peak_kpa;
+        ranged(&Ranged { value: rounded(value), low: rounded(low), high: rounded(high) }, 0, "kPa")
+    });
+    line("Skin under half of that", &|row| format!("{:.0} mm²", rounded(row.answer.areas_mm2[2])));
+    line("Force of the blow", &|row| {
+        let Ranged { value, low, high } = row.answer.force_n;
+        ranged(&Ranged { value: rounded(value), low: rounded(low), high: rounded(high) }, 0, "N")
+    });
+    line("Dent", &|row| ranged(&row.answer.dent_mm, 1, "mm"));
+    line("Times to spare", &|row| {
+        let gives_way = if row.answer.spare.value < 1.0 { "gives way: " } else { "" };
+        format!("{gives_way}{}", ranged(&row.answer.spare, 1, ""))
+    });
+    line("Strap anchor, to spare", &|row| {
+        row.answer.strap_spare.map_or_else(|| "–".to_owned(), |spare| format!("{spare:.1}"))
+    });
+    line("Bends a joint by 1° at", &|row| ranged(&row.answer.bending_n_m_per_deg, 2, "N·m"));
+    line("Sprung on with", &|row| match &row.answer.springing {
+        Some(on) if on.opening_mm > 0.0 => format!("{:.0} N, {:.1} % strain", on.force_n, on.strain_percent),
+        _ => "nothing".to_owned(),
+    });
+    line("Weight", &|row| format!("{:.0} g", row.grams));
+    line("Cost", &|row| format!("{:.2}-{:.2} {}", row.price.low, row.price.high, row.price.currency));
+    line("Softens", &|row| format!("{:.0} °C", row.softening_c));
+    out
+}
+
+/// A figure and its range.
+fn ranged(ranged: &Ranged, decimals: usize, unit: &str) -> String {
+    let Ranged { value, low, high } = ranged;
+    let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
+    if low < high {
+        format!("{value:.decimals$}{unit} ({low:.decimals$}-{high:.decimals$})")
+    } else {
+        format!("{value:.decimals$}{unit}")
+    }
+}
+
+/// To two digits: no more is known.
+fn rounded(value: f64) -> f64 {
+    if value <= 0.0 {
+        return 0.0;
+    }
+    let step = 10.0_f64.powf(value.log10().floor() - 1.0);
+    (value / step).round() * step
+}
+
+fn pressure(kilopascal: f64) -> String {
+    format!("{:.0} kPa", rounded(kilopascal))
 }
 
 /// What `check` found.

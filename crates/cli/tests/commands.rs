@@ -192,6 +192,51 @@ fn a_moved_folder_loses_nothing() {
     assert_eq!(json(&compared)["rows"].as_array().unwrap().len(), 3);
 }
 
+/// A rigid guard spreads a blow over more skin than a flexible one and gives less under a hand; an upright print is no stronger
+/// than one that lies; thicker foam of the same kind lowers the pressure; what is not known is named.
+#[test]
+fn a_guard_is_struck_in_each_filament() {
+    let folder = tempfile::tempdir().unwrap();
+    let scan = demo_scan("forearm-07.ply");
+    let started = pauldron(folder.path(), &["start", &scan, "-o", "guard.json", "--site", "forearm"]);
+    assert!(started.status.success(), "{started:?}");
+    let struck = |more: &[&str]| {
+        let args = [&["strength", "guard.json", "--json", "--quick"], more].concat();
+        let done = pauldron(folder.path(), &args);
+        assert!(done.status.success(), "{done:?}");
+        json(&done)
+    };
+    let upright = struck(&[]);
+    let of = |report: &serde_json::Value, row: usize, field: &str| {
+        let value = &report["rows"][row][field];
+        value.as_f64().or_else(|| value["value"].as_f64()).unwrap()
+    };
+    assert_eq!(upright["rows"].as_array().unwrap().len(), 3);
+    for field in ["peak_kpa", "push_mm", "dent_mm"] {
+        assert!(of(&upright, 0, field) < of(&upright, 2, field), "{field}: {upright}");
+    }
+    let bare = &upright["without"]["bare_skin"];
+    assert!(1e3 * bare["peak_mpa"].as_f64().unwrap() > of(&upright, 2, "peak_kpa"));
+    assert!(upright["caution"].as_str().unwrap().contains("Not a certified protector"));
+    let lying = struck(&["--lies", "lying"]);
+    assert!(of(&lying, 0, "spare") >= of(&upright, 0, "spare"));
+    assert!((of(&lying, 0, "peak_kpa") / of(&upright, 0, "peak_kpa") - 1.0).abs() < 1e-6);
+    let elsewhere = struck(&["--at", "0,-30,30", "--blow", "stud, 2 J"]);
+    assert!(elsewhere["at_mm"][2].as_f64() == Some(30.0) && elsewhere["energy_j"].as_f64() == Some(2.0));
+    let text = pauldron(folder.path(), &["strength", "guard.json", "--quick"]);
+    let said = String::from_utf8(text.stdout).unwrap();
+    assert!(said.contains("Times to spare") && said.contains("to compare, not to certify"), "{said}");
+    for (args, named) in [
+        (["--blow", "hammer"], "dome, 3 J"),
+        (["--foam", "straw"], "EVA, firm"),
+        (["--under", "ice"], "muscle side"),
+        (["--liner", "0.2"], "between 1 and 20 mm"),
+    ] {
+        let (code, sentence) = refused(folder.path(), &[&["strength", "guard.json"], &args[..]].concat());
+        assert!(code == Some(1) && sentence.contains(named), "{code:?} {sentence}");
+    }
+}
+
 /// Runs the program in `folder`; the exit code, and the one sentence on stderr.
 fn refused(folder: &Path, args: &[&str]) -> (Option<i32>, String) {
     let output = pauldron(folder, args);

@@ -128,6 +128,7 @@ fn comparing_and_checking_stop() {
     assert_ne!(coarse, text);
     std::fs::write(folder.path().join("guard.json"), coarse).unwrap();
     stops_along_the_way(folder.path(), &["compare", "guard.json"]);
+    stops_along_the_way(folder.path(), &["strength", "guard.json", "--quick"]);
     let make = ["make", "guard.json", "--out", "out", "--resolution", "2"];
     assert_eq!(run(folder.path(), &make, None).0, Some(0));
     stops_along_the_way(folder.path(), &["check", "out/forearm-shell.stl"]);

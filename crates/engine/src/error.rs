@@ -43,6 +43,9 @@ pub enum EngineError {
     /// The materials file is wrong.
     #[error(transparent)]
     Materials(#[from] mechanics::Error),
+    /// The strength of the guard cannot be told.
+    #[error(transparent)]
+    Strength(#[from] crate::StrengthError),
     /// A file could not be written.
     #[error(transparent)]
     Write(#[from] mesh::write::WriteError),
@@ -142,7 +145,9 @@ impl EngineError {
             | Self::Print(print::Error::Cancelled(_))
             | Self::Locker(locker::LockerError::Cancelled(_))
             | Self::Write(mesh::write::WriteError::Cancelled(_)) => Fault::Cancelled,
-            Self::Shell(_) | Self::Zone(_) => Fault::CannotBuild,
+            Self::Strength(error) if error.is_stopped() => Fault::Cancelled,
+            Self::Strength(crate::StrengthError::Unknown { .. } | crate::StrengthError::Liner(_)) => Fault::Input,
+            Self::Shell(_) | Self::Zone(_) | Self::Strength(_) => Fault::CannotBuild,
             _ => Fault::Input,
         }
     }

@@ -1,7 +1,7 @@
 //! The steps of the job from file to file, the same for the command line and the workbench.
 //!
 //! Each is one function: [`inspect`] a scan, [`start`] a design from it, [`open`] a design on its limb, [`make`] all
-//! files of a guard, [`compare`] materials, [`check`] a mesh. Nothing is printed; what a caller shows is in the values
+//! files of a guard, [`compare`] materials, tell their [`strength`()] in a blow, [`check`] a mesh. Nothing is printed; what a caller shows is in the values
 //! returned: errors and [`Warning`]s are typed, and reports serialise to JSON.
 //!
 //! The one promise: the same scan, settings and materials give the same files, byte for byte. Not promised: that
@@ -30,6 +30,7 @@ mod report;
 mod scan_source;
 mod start;
 mod straps;
+mod strength;
 mod views;
 mod warning;
 mod whole_looks;
@@ -56,6 +57,9 @@ pub use report::{MakeReport, ShellReport, SolidFaults, Soundness, ZoneReport};
 pub use scan_source::{LoadedScan, read_kept, read_scan};
 pub use start::{BonyPointSeen, Keep, Marking, StartSettings, Started, new_design, start, title_for};
 pub use straps::{STRAP_OVERLAP_MM, Strap, straps};
+pub use strength::{
+    Lies, STRENGTH_CAUTION, StrengthError, StrengthReport, StrengthRow, StrengthSettings, WHAT_STRENGTH_MEANS, strength,
+};
 pub use views::{clearance, turntable};
 pub use warning::{Warning, warnings};
 pub use whole_looks::{LookInList, LookOnGuard, WHOLE_LOOKS, WeighedLook, WholeLook, looks, weigh_looks, without_look};

@@ -292,12 +292,14 @@ impl Asked<'_> {
                 ..tissue
             })
         };
+        job.step(&format!("pushing it in {}", material.name), 0.0)?;
         let push_mm = self.pushed(&slow, curve(true), tissue(true), job)?;
         let under = |straps: Vec<StrapEnd>, slow: bool| self.under(curve(slow), tissue(slow), straps);
         let worn = Worn::new(self.middle, &fast, &under(self.straps.to_vec(), false), job)?;
         let line = Line::square_to(self.middle, &self.at_mm).ok_or(AnswerError::Nowhere)?;
         let face = worn.met(&line, &self.blow);
         let strike = Strike { face: &face, striker: self.blow.striker, falls: self.blow.falls };
+        job.step(&format!("striking it in {}", material.name), 0.3)?;
         let stopped = worn.struck(&line, &self.blow, None, job)?;
         let in_blow = case.ratio(material.blow_strength_ratio.as_ref());
         let strength = |faster: f64| Strength {
@@ -320,7 +322,9 @@ impl Asked<'_> {
             let stressed = stresses(self.middle, &slow, &strength(1.0), &pulled.before().moved, job)?;
             Some(1.0 / worst(&stressed).share().max(1e-9))
         };
+        job.step(&format!("bending it in {}", material.name), 0.8)?;
         let bends = stiffness(&self.middle.of(slow.young_mpa, slow.poisson), &self.middle.mean_out())?;
+        job.check()?;
         let on_skin = stopped.pressed.at_rest.pressure_mpa.iter().copied().zip(worn.skin_areas_mm2());
         let (peak_mpa, areas_mm2) = pressed_areas(&on_skin.collect::<Vec<_>>());
         let way = |v: usize| self.middle.out(v).dot(&(moved[v] - worn.before().moved[v]).fixed_rows::<3>(0));
