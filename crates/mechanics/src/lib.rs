@@ -6,8 +6,8 @@
 //! ribs spread evenly over it ([`WHAT_RIGIDITY_MEANS`]); it tells designs apart and says nothing about a blow. Source of
 //! its formulas: Timoshenko and Woinowsky-Krieger, *Theory of Plates and Shells*, 2nd ed. 1959.
 //!
-//! What a guard really does under a load is computed on its [`mid_surface`] by shell [`elements`] that lie in [`contact`] with
-//! [`foam`] and what is under it, and what a [`blow`] comes to from that. The program's table does not use these yet.
+//! What a guard really does is an [`answer`]: computed on its [`mid_surface`] by shell [`elements`] that lie in [`contact`] with
+//! [`foam`] and what is under it, as it is [`worn`], and what a [`blow`] comes to from that.
 //!
 //! ```
 //! use mechanics::{compare, Materials};
