@@ -147,6 +147,9 @@ pub enum Command {
         after_help = "Example:\n  pauldron strength guard.json --blow \"stud, 2 J\" --foam \"EVA, soft\" --liner 5"
     )]
     Strength(StrengthArgs),
+    /// Seeks the lightest wall, ribs and vents with which the guard of a design holds.
+    #[command(after_help = "Example:\n  pauldron lightest guard.json --spare 1 --peak 400 --take")]
+    Lightest(LightestArgs),
     /// Says whether a mesh file is a printable solid.
     #[command(after_help = "Example:\n  pauldron check guard/07-forearm-left-shell.stl")]
     Check {
@@ -184,6 +187,42 @@ pub struct StrengthArgs {
     /// Leave out how far the data leave the answers open, which takes two thirds of the time.
     #[arg(long)]
     pub quick: bool,
+}
+
+/// Arguments of `lightest`.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct LightestArgs {
+    /// What strikes it, and what it lies on.
+    #[command(flatten)]
+    pub asked: StrengthArgs,
+    /// The greatest pressure on the skin, at most.
+    #[arg(long, value_name = "KPA", value_parser = positive)]
+    pub peak: Option<f64>,
+    /// The dent, at most.
+    #[arg(long, value_name = "MM", value_parser = positive)]
+    pub dent: Option<f64>,
+    /// What it gives under a hand of 100 N, at most.
+    #[arg(long, value_name = "MM", value_parser = positive)]
+    pub push: Option<f64>,
+    /// Times to spare until it breaks, at least.
+    #[arg(long, value_name = "TIMES", value_parser = positive)]
+    pub spare: Option<f64>,
+    /// The moment that bends it by a degree, at least.
+    #[arg(long, value_name = "NM", value_parser = positive)]
+    pub bending: Option<f64>,
+    /// How long it may be sought, in seconds.
+    #[arg(long, value_name = "SECONDS", value_parser = positive)]
+    pub within: Option<f64>,
+    /// Put what was found into the design.
+    #[arg(long)]
+    pub take: bool,
+}
+
+fn positive(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(number) if number > 0.0 && number.is_finite() => Ok(number),
+        _ => Err("a number greater than 0 is needed".to_owned()),
+    }
 }
 
 /// A place in the design's axes, mm.

@@ -3,14 +3,14 @@
 use std::io::Write as _;
 use std::path::Path;
 
-use engine::{EngineError, Keep, Lies, MakeSettings, Marking, StartSettings, StrengthSettings};
+use engine::{EngineError, Keep, Lies, MakeSettings, Marking, StartSettings, StrengthSettings, Targets};
 use mechanics::Materials;
 use mesh::Job;
 use scan::CleanSettings;
 use serde::Serialize;
 use shell::MarkKind;
 
-use crate::args::{Args, Cleaning, Command, LiesArg, MarkWay, StartArgs, StrengthArgs};
+use crate::args::{Args, Cleaning, Command, LiesArg, LightestArgs, MarkWay, StartArgs, StrengthArgs};
 use crate::{bed, demo, say};
 
 /// How high or deep numbers and words are made at first, mm.
@@ -81,6 +81,7 @@ pub fn run(args: &Args, job: &Job) -> Result<u8, EngineError> {
             show(args.json, &report, || say::compared(&report))
         }
         Command::Strength(given) => run_strength(args, given, job),
+        Command::Lightest(given) => run_lightest(args, given, job),
         Command::Check { file } => {
             let report = engine::check(file, job)?;
             show(args.json, &report, || say::checked(&report))?;
@@ -92,7 +93,35 @@ pub fn run(args: &Args, job: &Job) -> Result<u8, EngineError> {
 fn run_strength(args: &Args, given: &StrengthArgs, job: &Job) -> Result<u8, EngineError> {
     let materials = Materials::load(given.materials.as_deref())?;
     let file = locker::load_design(&given.design)?;
-    let settings = StrengthSettings {
+    let (report, _) = engine::strength(&file, folder_of(&given.design), &asked(given), &materials, job)?;
+    show(args.json, &report, || say::struck(&report))
+}
+
+fn run_lightest(args: &Args, given: &LightestArgs, job: &Job) -> Result<u8, EngineError> {
+    let materials = Materials::load(given.asked.materials.as_deref())?;
+    let path = &given.asked.design;
+    let mut file = locker::load_design(path)?;
+    let targets = Targets {
+        peak_kpa: given.peak,
+        dent_mm: given.dent,
+        push_mm: given.push,
+        spare: given.spare,
+        bending_n_m_per_deg: given.bending,
+        seconds: given.within,
+    };
+    let found = engine::lightest(&file, folder_of(path), &asked(&given.asked), &targets, &materials, &|_| (), job)?;
+    let taken = found.best.as_ref().filter(|best| given.take && best.worst <= 1.0);
+    if let Some(best) = taken {
+        file.shell = best.design.clone();
+        locker::save_design(&file, path)?;
+    }
+    show(args.json, &found, || say::lightest(&found, taken.map(|_| path.as_path())))?;
+    Ok(if found.best.is_some_and(|best| best.worst <= 1.0) { 0 } else { 3 })
+}
+
+/// What `strength` and `lightest` are asked alike.
+fn asked(given: &StrengthArgs) -> StrengthSettings {
+    StrengthSettings {
         blow: given.blow.clone(),
         foam: given.foam.clone(),
         liner_mm: given.liner,
@@ -103,9 +132,7 @@ fn run_strength(args: &Args, given: &StrengthArgs, job: &Job) -> Result<u8, Engi
             LiesArg::Lying => Lies::Lying,
         },
         ranges: !given.quick,
-    };
-    let (report, _) = engine::strength(&file, folder_of(&given.design), &settings, &materials, job)?;
-    show(args.json, &report, || say::struck(&report))
+    }
 }
 
 fn run_start(args: &Args, start: &StartArgs, job: &Job) -> Result<u8, EngineError> {

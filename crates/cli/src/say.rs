@@ -4,8 +4,8 @@ use std::fmt::Write as _;
 use std::path::Path;
 
 use engine::{
-    CheckReport, Comparison, EngineError, FileUse, InspectReport, Lies, LookInList, MakeReport, PenSeen, Soundness,
-    Started, StrengthReport, StrengthRow, Warning,
+    CheckReport, Comparison, EngineError, FileUse, InspectReport, Lies, Lightest, LookInList, MakeReport, PenSeen,
+    Soundness, Started, StrengthReport, StrengthRow, Trial, Warning,
 };
 use mechanics::MaterialTable;
 use mechanics::answer::{Ranged, Weak};
@@ -318,6 +318,35 @@ pub fn struck(report: &StrengthReport) -> String {
     }
     let _ = writeln!(out, "{}", report.caution);
     beware(&mut out, &report.warnings);
+    out
+}
+
+/// The lightest guard that holds; `taken` is the design that it was put into.
+pub fn lightest(found: &Lightest, taken: Option<&Path>) -> String {
+    let mut out = String::new();
+    let line = |trial: &Trial| {
+        let holds = if trial.worst <= 1.0 { "holds" } else { "misses" };
+        format!(
+            "{:>5.0} g  wall {:.1} mm  {holds:<6} {:.2} of {}: {}",
+            trial.grams, trial.wall_mm, trial.worst, trial.tightest, trial.what
+        )
+    };
+    for trial in &found.trace {
+        let _ = writeln!(out, "{}", line(trial));
+    }
+    match &found.best {
+        Some(best) => {
+            let _ = writeln!(out, "\nLightest    {}", line(best).trim_start());
+        }
+        None => out.push_str("\nLightest    none\n"),
+    }
+    let cut = if found.is_cut_short { "; ended before it was through" } else { "" };
+    let _ = writeln!(out, "Tried       {} guards in {:.0} s{cut}", found.trace.len(), found.seconds);
+    list(&mut out, found.gave_up.iter().map(String::as_str));
+    if let Some(design) = taken {
+        let _ = writeln!(out, "Taken       into {}", design.display());
+    }
+    let _ = writeln!(out, "{}", engine::STRENGTH_CAUTION);
     out
 }
 

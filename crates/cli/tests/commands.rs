@@ -237,6 +237,40 @@ fn a_guard_is_struck_in_each_filament() {
     }
 }
 
+/// What is found holds, is lighter than what holds and is no lighter than what misses; taken, the design has it and holds to it.
+#[test]
+fn the_lightest_guard_that_holds_is_sought() {
+    let folder = tempfile::tempdir().unwrap();
+    let started =
+        pauldron(folder.path(), &["start", &demo_scan("ankle-31.ply"), "-o", "guard.json", "--site", "ankle"]);
+    assert!(started.status.success(), "{started:?}");
+    let none = refused(folder.path(), &["lightest", "guard.json"]);
+    assert!(none.0 == Some(1) && none.1.contains("what the guard has to hold to"), "{none:?}");
+    let now = json(&pauldron(folder.path(), &["strength", "guard.json", "--json", "--quick"]));
+    // Half as near to breaking again as it is.
+    let semi_rigid = &now["rows"][1];
+    let spare = 1.4 * semi_rigid["spare"]["value"].as_f64().unwrap();
+    let args = ["lightest", "guard.json", "--json", "--take", "--within", "600", "--spare", &format!("{spare:.3}")];
+    let done = pauldron(folder.path(), &args);
+    assert_eq!(done.status.code(), Some(0), "{done:?}");
+    let found = json(&done);
+    let grams = |trial: &serde_json::Value| trial["grams"].as_f64().unwrap();
+    let best = &found["best"];
+    assert!(best["worst"].as_f64().unwrap() <= 1.0, "{best}");
+    let trace = found["trace"].as_array().unwrap();
+    assert!(trace.len() > 8 && found["gave_up"].as_array().is_some_and(|said| !said.is_empty()));
+    // As it is it does not hold, so that something lighter was seen to miss.
+    assert!(trace.iter().any(|trial| grams(trial) < grams(best) && trial["worst"].as_f64().unwrap() > 1.0));
+    let taken = json(&pauldron(folder.path(), &["strength", "guard.json", "--json", "--quick"]));
+    let holds = taken["rows"][1]["spare"]["value"].as_f64().unwrap();
+    assert!(holds >= 0.999 * spare, "{holds} for {spare}");
+    assert!((grams(&taken["rows"][1]) / grams(best) - 1.0).abs() < 1e-6);
+    // What cannot be held is said.
+    let done = pauldron(folder.path(), &["lightest", "guard.json", "--within", "600", "--spare", "1000"]);
+    let said = String::from_utf8(done.stdout).unwrap();
+    assert!(done.status.code() == Some(3) && said.contains("holds; the nearest"), "{said}");
+}
+
 /// Runs the program in `folder`; the exit code, and the one sentence on stderr.
 fn refused(folder: &Path, args: &[&str]) -> (Option<i32>, String) {
     let output = pauldron(folder, args);

@@ -146,7 +146,9 @@ impl EngineError {
             | Self::Locker(locker::LockerError::Cancelled(_))
             | Self::Write(mesh::write::WriteError::Cancelled(_)) => Fault::Cancelled,
             Self::Strength(error) if error.is_stopped() => Fault::Cancelled,
-            Self::Strength(crate::StrengthError::Unknown { .. } | crate::StrengthError::Liner(_)) => Fault::Input,
+            Self::Strength(
+                crate::StrengthError::Unknown { .. } | crate::StrengthError::Liner(_) | crate::StrengthError::NoTargets,
+            ) => Fault::Input,
             Self::Shell(_) | Self::Zone(_) | Self::Strength(_) => Fault::CannotBuild,
             _ => Fault::Input,
         }

@@ -58,7 +58,8 @@ pub use scan_source::{LoadedScan, read_kept, read_scan};
 pub use start::{BonyPointSeen, Keep, Marking, StartSettings, Started, new_design, start, title_for};
 pub use straps::{STRAP_OVERLAP_MM, Strap, straps};
 pub use strength::{
-    Lies, STRENGTH_CAUTION, StrengthError, StrengthReport, StrengthRow, StrengthSettings, WHAT_STRENGTH_MEANS, strength,
+    Chosen, Lies, Lightest, STRENGTH_CAUTION, StrengthError, StrengthReport, StrengthRow, StrengthSettings, Targets,
+    Trial, WHAT_STRENGTH_MEANS, lightest, strength, strength_on,
 };
 pub use views::{clearance, turntable};
 pub use warning::{Warning, warnings};

@@ -59,6 +59,12 @@ impl Job {
         Self { from: self.from + span * from, to: self.from + span * to, ..self.clone() }
     }
 
+    /// A job that is cancelled with this one and reports nothing: for work of which many go on side by side.
+    #[must_use]
+    pub fn quiet(&self) -> Self {
+        Self { report: Arc::new(|_, _| {}), ..self.clone() }
+    }
+
     /// Reports the current step and progress; returns early if cancelled.
     ///
     /// # Errors

@@ -1,4 +1,9 @@
-//! What a blow does to the guard of a design, in each filament.
+//! What a blow does to the guard of a design, in each filament, and the lightest guard that holds.
+
+mod lightest;
+mod strap_ends;
+
+pub use lightest::{Lightest, Targets, Trial, lightest};
 
 use std::path::Path;
 
@@ -11,8 +16,10 @@ use mechanics::{Material, Materials, Price};
 use mesh::{Job, Surface};
 use nalgebra::{Point3, Vector3};
 use serde::Serialize;
-use shell::{Fitting, FittingKind};
+use shell::Design;
+use zone::Zone;
 
+use self::strap_ends::strap_ends;
 use crate::{EngineError, Warning, open, warnings};
 
 /// What is asked; what is left out is taken as usual.
@@ -64,6 +71,9 @@ pub enum StrengthError {
         /// The names that there are.
         known: String,
     },
+    /// The lightest guard is asked for, and nothing that it has to hold to.
+    #[error("Say what the guard has to hold to: without a target the lightest one is the thinnest.")]
+    NoTargets,
     /// A thickness that no liner has.
     #[error("A liner of {0} mm is not possible: it must be between 1 and 20 mm.")]
     Liner(f64),
@@ -148,61 +158,122 @@ pub fn strength(
     materials: &Materials,
     job: &Job,
 ) -> Result<(StrengthReport, Vec<Maps>), EngineError> {
-    let blow = named("blow", blows(), settings.blow.as_deref(), |blow| &blow.name)?;
-    let foam = named("foam", foams(), settings.foam.as_deref(), |foam| &foam.name)?;
-    let site = serde_json::to_value(design.site)?;
-    let here = tissues().into_iter().filter(|tissue| Some(tissue.site.as_str()) == site.as_str()).collect();
-    let under = named("place on this part of the body", here, settings.under.as_deref(), |tissue| &tissue.place)?;
-    let gap = f64::from(design.shell.gap_mm);
-    let liner_mm = settings.liner_mm.unwrap_or(gap.max(LINER_MM[0]));
-    if !(LINER_MM[0]..=LINER_MM[1]).contains(&liner_mm) {
-        return Err(StrengthError::Liner(liner_mm).into());
-    }
+    let chosen = Chosen::new(design, settings)?;
     let opened = open(design, folder, &job.part(0.0, 0.2))?;
-    let layout = shell::arrange(&opened.skin, &opened.zone, &design.shell, &job.part(0.2, 0.3))?;
-    job.step("cutting the wall into triangles", 0.3)?;
-    let fineness = Fineness::default();
-    let middle = MidSurface::new(&opened.skin, &opened.zone, &design.shell, &layout, &fineness, &job.part(0.3, 0.4))
-        .map_err(StrengthError::from)?;
-    let straps = strap_ends(&opened.skin, &middle, &layout.fittings);
-    let asked = Asked {
-        middle: &middle,
-        skin: &opened.skin,
-        foam: &foam,
-        foam_mm: liner_mm,
-        tissue: Some(&under),
-        straps: &straps,
-        strap_pull_n: f64::from(design.shell.strap_pull_n),
-        blow: blow.blow(),
-        at_mm: settings.at_mm.unwrap_or_else(|| middle_of(&middle)),
-        layers: match settings.lies {
-            Lies::Upright => Vector3::z(),
-            Lies::Lying => middle.mean_out(),
-        },
-    };
-    let found = in_each(&asked, materials, settings.ranges, &job.part(0.4, 1.0))?;
+    strength_on(&opened.skin, &opened.zone, design, &chosen, materials, &job.part(0.2, 1.0))
+}
+
+/// The same for a design whose limb and zone are there.
+///
+/// # Errors
+/// As for [`strength`].
+pub fn strength_on(
+    skin: &Surface,
+    zone: &Zone,
+    design: &DesignFile,
+    chosen: &Chosen,
+    materials: &Materials,
+    job: &Job,
+) -> Result<(StrengthReport, Vec<Maps>), EngineError> {
+    let wall = Wall::new(skin, zone, &design.shell, &Fineness::default(), &job.part(0.0, 0.25))?;
+    let asked = chosen.asked(skin, &wall, &design.shell);
+    let found = in_each(&asked, materials, chosen.ranges, &job.part(0.25, 1.0))?;
     let without = asked.without(job)?;
-    let volume_mm3 = middle.volume_mm3();
+    let volume_mm3 = wall.middle.volume_mm3();
     let (rows, maps) =
         found.into_iter().map(|(answer, maps, material)| (row(answer, material, volume_mm3), maps)).unzip();
     let at = asked.at_mm;
     let report = StrengthReport {
         title: design.title.clone(),
         means: WHAT_STRENGTH_MEANS,
-        energy_j: blow.blow().striker.energy_j(),
-        blow,
+        energy_j: asked.blow.striker.energy_j(),
+        blow: chosen.blow.clone(),
         at_mm: [at.x, at.y, at.z],
-        foam: foam.clone(),
-        liner_mm,
-        under: under.clone(),
-        lies: settings.lies,
+        foam: chosen.foam.clone(),
+        liner_mm: chosen.liner_mm,
+        under: chosen.under.clone(),
+        lies: chosen.lies,
         without,
         rows,
-        notices: middle.notices.clone(),
+        notices: wall.middle.notices.clone(),
         warnings: warnings(design, materials),
         caution: STRENGTH_CAUTION,
     };
     Ok((report, maps))
+}
+
+/// What is asked, looked up.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Chosen {
+    /// The blow.
+    pub blow: SourcedBlow,
+    /// The foam of the liner.
+    pub foam: Foam,
+    /// How thick it is, mm.
+    pub liner_mm: f64,
+    /// What is under it.
+    pub under: SourcedTissue,
+    /// Where the guard is struck, mm; in its middle where left out.
+    pub at_mm: Option<Point3<f64>>,
+    /// How it lies on the bed.
+    pub lies: Lies,
+    /// Whether to tell how far the data leave the answers open.
+    pub ranges: bool,
+}
+
+impl Chosen {
+    /// Looks up what the settings name, for a design.
+    ///
+    /// # Errors
+    /// [`StrengthError::Unknown`], [`StrengthError::Liner`].
+    pub fn new(design: &DesignFile, settings: &StrengthSettings) -> Result<Self, EngineError> {
+        let blow = named("blow", blows(), settings.blow.as_deref(), |blow| &blow.name)?;
+        let foam = named("foam", foams(), settings.foam.as_deref(), |foam| &foam.name)?;
+        let site = serde_json::to_value(design.site)?;
+        let here = tissues().into_iter().filter(|tissue| Some(tissue.site.as_str()) == site.as_str()).collect();
+        let under = named("place on this part of the body", here, settings.under.as_deref(), |tissue| &tissue.place)?;
+        let liner_mm = settings.liner_mm.unwrap_or(f64::from(design.shell.gap_mm).max(LINER_MM[0]));
+        if !(LINER_MM[0]..=LINER_MM[1]).contains(&liner_mm) {
+            return Err(StrengthError::Liner(liner_mm).into());
+        }
+        let StrengthSettings { at_mm, lies, ranges, .. } = *settings;
+        Ok(Self { blow, foam, liner_mm, under, at_mm, lies, ranges })
+    }
+
+    fn asked<'a>(&'a self, skin: &'a Surface, wall: &'a Wall, design: &Design) -> Asked<'a> {
+        Asked {
+            middle: &wall.middle,
+            skin,
+            foam: &self.foam,
+            foam_mm: self.liner_mm,
+            tissue: Some(&self.under),
+            straps: &wall.straps,
+            strap_pull_n: f64::from(design.strap_pull_n),
+            blow: self.blow.blow(),
+            at_mm: self.at_mm.unwrap_or_else(|| middle_of(&wall.middle)),
+            layers: match self.lies {
+                Lies::Upright => Vector3::z(),
+                Lies::Lying => wall.middle.mean_out(),
+            },
+        }
+    }
+}
+
+/// A guard's wall as it is computed on, and the straps that hold it.
+struct Wall {
+    middle: MidSurface,
+    straps: Vec<StrapEnd>,
+}
+
+impl Wall {
+    fn new(skin: &Surface, zone: &Zone, design: &Design, fineness: &Fineness, job: &Job) -> Result<Self, EngineError> {
+        let layout = shell::arrange(skin, zone, design, &job.part(0.0, 0.4))?;
+        job.step("cutting the wall into triangles", 0.4)?;
+        let middle = MidSurface::new(skin, zone, design, &layout, fineness, &job.part(0.4, 1.0));
+        let middle = middle.map_err(StrengthError::from)?;
+        let straps = strap_ends(skin, &middle, &layout.fittings);
+        Ok(Self { middle, straps })
+    }
 }
 
 /// The least and the greatest thickness of a liner, mm.
@@ -261,32 +332,4 @@ fn middle_of(middle: &MidSurface) -> Point3<f64> {
         middle.points.iter().map(|p| p.coords).sum::<Vector3<f64>>() / middle.points.len().max(1) as f64;
     let off = |p: &&Point3<f64>| (p.coords - mean).norm_squared();
     middle.points.iter().min_by(|a, b| off(a).total_cmp(&off(b))).copied().unwrap_or_else(Point3::origin)
-}
-
-/// What a strap is tightened to by hand, N: half of what the wall behind its slot is usually made for
-/// ([`shell::fitting::USUAL_PULL_N`]).
-const STRAP_N: f64 = 30.0;
-/// Pull for which a strap of a millimetre of width gets twice as long, N: webbing of 25 mm that gives a per cent under 40 N with the
-/// slack of its slots and of hook-and-loop (an estimate; no measured page was found).
-const STRAP_STIFF_N_PER_MM: f64 = 160.0;
-/// How much of a strap gives at each of its ends, mm: half of what is not on the guard, at a usual limb.
-const STRAP_FREE_MM: f64 = 100.0;
-
-/// Where the straps of a design pull.
-fn strap_ends(skin: &Surface, middle: &MidSurface, fittings: &[(usize, Fitting)]) -> Vec<StrapEnd> {
-    let centre = middle_of(middle);
-    let ends = fittings.iter().filter_map(|(_, fitting)| {
-        let FittingKind::StrapSlot { strap_mm, .. } = fitting.kind else { return None };
-        let hit = shell::skin_point(skin, &fitting.at_mm)?;
-        let (around, along) = shell::skin_directions(&skin.normal_at(&hit));
-        let (sin, cos) = fitting.turn_deg.to_radians().sin_cos();
-        // Square to its long side, away from the middle of the guard.
-        let way = (along * cos - around * sin).cast::<f64>();
-        let at_mm = hit.point.cast::<f64>();
-        let away = if (at_mm - centre).dot(&way) < 0.0 { -way } else { way };
-        let width_mm = f64::from(strap_mm);
-        let newton_per_mm = STRAP_STIFF_N_PER_MM * width_mm / STRAP_FREE_MM;
-        Some(StrapEnd { at_mm, way: away, width_mm, newton_per_mm, tension_n: STRAP_N })
-    });
-    ends.collect()
 }
