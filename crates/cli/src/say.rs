@@ -362,7 +362,7 @@ fn strength_table(report: &StrengthReport) -> String {
         let Ranged { value, low, high } = row.answer.peak_kpa;
         ranged(&Ranged { value: rounded(value), low: rounded(low), high: rounded(high) }, 0, "kPa")
     });
-    line("Skin under half of that", &|row| format!("{:.0} mm²", rounded(row.answer.areas_mm2[2])));
+    line("Skin over half of that", &|row| format!("{:.0} mm²", rounded(row.answer.areas_mm2[2])));
     line("Force of the blow", &|row| {
         let Ranged { value, low, high } = row.answer.force_n;
         ranged(&Ranged { value: rounded(value), low: rounded(low), high: rounded(high) }, 0, "N")
