@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use crate::bare::{Bare, pressed_areas, struck_bare};
 use crate::bent::{Springing, springing, stiffness};
-use crate::blow::{BlowError, Stopped, Strike};
+use crate::blow::{BlowError, Stopped, Strike, stopped};
 use crate::contact::{BALANCED, Bed, ContactError};
 use crate::elements::SolveError;
 use crate::foam::{FoamCurve, Layers, Tissue};
@@ -300,7 +300,7 @@ impl Asked<'_> {
         let face = worn.met(&line, &self.blow);
         let strike = Strike { face: &face, striker: self.blow.striker, falls: self.blow.falls };
         job.step(&format!("striking it in {}", material.name), 0.3)?;
-        let stopped = worn.struck(&line, &self.blow, None, job)?;
+        let stopped = stopped(&worn.laid(), &strike, worn.before(), job)?;
         let in_blow = case.ratio(material.blow_strength_ratio.as_ref());
         let strength = |faster: f64| Strength {
             along_mpa: case.of(&material.strength_mpa) * faster,

@@ -126,7 +126,7 @@ const EQUAL: f64 = 5e-4;
 const NEAR_ENOUGH: f64 = 0.05;
 /// At the end they balance within this share: what is left of them counts in the energy by its square.
 const NEAR: f64 = 1e-4;
-/// The way that is tried first where nothing better is known, mm.
+/// The way that is tried first, mm.
 const FIRST_MM: f64 = 2.0;
 /// No further way is looked at, mm: through any limb.
 const MOST_MM: f64 = 300.0;
@@ -159,23 +159,17 @@ pub fn met(node: u32, way: Vector3<f64>, area_mm2: f64, after_mm: f64, mpa_per_m
 }
 
 /// The blow spent on the guard, as slowly as if it had no mass: how far the striker goes until the guard, its liner and what is
-/// under them have taken up its energy, and what it gains while it falls on. `before` is how the guard lies before; the way is
-/// sought from `guess_mm` where a blow like it is known. Newton's method goes on for the guard and for the way together.
+/// under them have taken up its energy, and what it gains while it falls on. `before` is how the guard lies before. Newton's
+/// method goes on for the guard and for the way together.
 ///
 /// # Errors
 /// [`BlowError`].
-pub fn stopped(
-    laid: &Laid<'_>,
-    strike: &Strike<'_>,
-    before: &AtRest,
-    guess_mm: Option<f64>,
-    job: &Job,
-) -> Result<Stopped, BlowError> {
+pub fn stopped(laid: &Laid<'_>, strike: &Strike<'_>, before: &AtRest, job: &Job) -> Result<Stopped, BlowError> {
     let energy = strike.striker.energy_j() * 1e3;
     if energy.is_nan() || energy <= 0.0 || strike.face.is_empty() {
         return Err(BlowError::Nothing);
     }
-    let mut way = Way::new(energy, strike.weight_n(), guess_mm.unwrap_or(FIRST_MM));
+    let mut way = Way::new(energy, strike.weight_n(), FIRST_MM);
     let none = vec![Vector6::zeros(); before.moved.len()];
     let mut moved = before.moved.clone();
     let mut left = 1.0;

@@ -79,7 +79,7 @@ pub struct Tissue {
     pub thickness_mm: f64,
 }
 
-/// The strain at which tissue gives no more: common in models of limbs.
+/// The strain at which tissue gives no more: an estimate; no measured figure was found.
 const TISSUE_FULL: f64 = 0.6;
 
 impl Tissue {

@@ -3,7 +3,7 @@
 use mesh::Job;
 use nalgebra::{Matrix3, Point3, Vector3, Vector6};
 
-use crate::blow::{BlowError, Stopped, Strike, met, stopped};
+use crate::blow::{BlowError, met};
 use crate::contact::{AtRest, BALANCED, Bed, ContactError, Laid, Rest};
 use crate::elements::{Assembly, SolveError, Spring};
 use crate::foam::{FoamCurve, Layers, Tissue};
@@ -155,38 +155,10 @@ impl<'a> Worn<'a> {
         found
     }
 
-    /// A blow spent on it; `guess_mm` is how far one like it went.
-    ///
-    /// # Errors
-    /// [`BlowError`].
-    pub fn struck(&self, line: &Line, blow: &Blow, guess_mm: Option<f64>, job: &Job) -> Result<Stopped, BlowError> {
-        let face = self.met(line, blow);
-        let strike = Strike { face: &face, striker: blow.striker, falls: blow.falls };
-        stopped(&self.laid(), &strike, &self.before, guess_mm, job)
-    }
-
-    /// How many of the rests are the skin under its nodes; the others are straps.
-    #[must_use]
-    pub fn nodes(&self) -> usize {
-        self.middle.points.len()
-    }
-
     /// Area of the skin that rests through each node, mm².
     #[must_use]
     pub fn skin_areas_mm2(&self) -> Vec<f64> {
         self.areas.iter().map(|[_, on_skin]| *on_skin).collect()
-    }
-
-    /// The middle surface that it is computed on.
-    #[must_use]
-    pub fn middle(&self) -> &MidSurface {
-        self.middle
-    }
-
-    /// What it is made of.
-    #[must_use]
-    pub fn plastic(&self) -> &Plastic {
-        &self.plastic
     }
 }
 

@@ -7,12 +7,12 @@ use mechanics::surroundings::{Foam, SourcedBlow, SourcedTissue, blows, foams, ti
 use mechanics::{Material, Materials};
 use mesh::{Hit, Job, Surface, TriangleFeature};
 use nalgebra::{Matrix3, Point3, Vector3};
+use shared::tube::{RADIUS, on_a_tube};
 use shell::{Design, Rim, VentKind, Vents, arrange};
-use zone::{Source, Zone, ZoneSettings};
+use zone::Zone;
 
 mod shared;
 
-const RADIUS: f32 = 40.0;
 const HEIGHT: f32 = 110.0;
 /// Half the width of the zone on the skin.
 const HALF: f32 = 45.0;
@@ -25,15 +25,7 @@ struct Tube {
 
 impl Tube {
     fn new(half: f32) -> Self {
-        let skin: Surface = test_shapes::even_tube(f64::from(RADIUS), 180.0, 1.5).build();
-        let corners = [[-half, -0.5 * HEIGHT], [half, -0.5 * HEIGHT], [half, 0.5 * HEIGHT], [-half, 0.5 * HEIGHT]];
-        let place = |[x, z]: [f32; 2]| Point3::new(RADIUS * (x / RADIUS).cos(), RADIUS * (x / RADIUS).sin(), z);
-        let sources = vec![Source::Outline {
-            corners_mm: corners.map(place).to_vec(),
-            inside_mm: Some(Point3::new(RADIUS, 0.0, 0.0)),
-        }];
-        let settings = ZoneSettings { sources, tolerance_mm: 0.0, ..ZoneSettings::default() };
-        let zone = zone::make(&skin, &settings, &Job::silent()).expect("it can be made");
+        let (skin, zone) = on_a_tube(half, HEIGHT, 1.5);
         Self { skin, zone }
     }
 

@@ -42,7 +42,7 @@ fn struck(block: &Block, striker: &Striker, falls: bool) -> Result<Stopped, Blow
     let laid = Laid { shell: &assembly, springs: &[], rests: &block.rests };
     let job = Job::silent();
     let before = laid.at_rest(&unloaded(&block.structure), None, BALANCED, &job).expect("it rests");
-    stopped(&laid, &Strike { face: &block.face, striker: *striker, falls }, &before, None, &job)
+    stopped(&laid, &Strike { face: &block.face, striker: *striker, falls }, &before, &job)
 }
 
 /// A foam that gives in proportion, MPa.
@@ -115,7 +115,7 @@ fn in_time_a_spring_stops_a_body_as_a_pendulum_is_stopped() {
     let lost = moments.iter().map(|moment| moment.energy_n_mm.abs()).fold(0.0, f64::max);
     assert!(lost < 1e-3 * energy, "{lost} of {energy}");
     // By its energy alone.
-    let stopped = stopped(&laid, &strike, &before, None, &job).unwrap();
+    let stopped = stopped(&laid, &strike, &before, &job).unwrap();
     is_near("by energy", stopped.pressed.force_n, 2.0 * (newton_per_mm * 1e3 * mass_kg).sqrt(), 2e-3);
     is_near("its time", stopped.time_s(&strike), most.time_s, 0.01);
 }
@@ -148,7 +148,7 @@ fn in_time_energy_is_kept_on_a_plate_on_foam() {
     let job = Job::silent();
     let before = laid.at_rest(&unloaded(&structure), None, BALANCED, &job).unwrap();
     let strike = Strike { face: &face, striker: Striker { mass_kg: 2.5, speed_m_per_s: 1.5 }, falls: true };
-    let by_energy = stopped(&laid, &strike, &before, None, &job).unwrap();
+    let by_energy = stopped(&laid, &strike, &before, &job).unwrap();
     // 1.24 g/cm³, and a tenth of that.
     for (grams_per_mm3, near) in [(0.124e-3, 0.06), (1.24e-3, 0.3)] {
         let masses: Vec<f64> = areas.iter().map(|area| area[2] * 3.0 * grams_per_mm3 * 1e-3).collect();

@@ -1,28 +1,19 @@
 //! The middle surface of a guard against closed forms, and against the solid made from the same layout.
 
+mod shared;
+
 use mechanics::mid_surface::{Fineness, MidSurface};
 use mesh::{Job, Surface};
-use nalgebra::Point3;
 use shell::{Design, Quality, RibLayout, Ribs, Rim, VentKind, Vents, arrange, build_layout};
-use zone::{Source, Zone, ZoneSettings};
+use zone::Zone;
 
-const RADIUS: f32 = 40.0;
 const HEIGHT: f32 = 100.0;
 /// Half the width of the zone on the skin.
 const HALF: f32 = 35.0;
 
 /// A rectangle on a tube.
 fn on_a_tube() -> (Surface, Zone) {
-    let skin: Surface = test_shapes::even_tube(f64::from(RADIUS), 180.0, 1.2).build();
-    let corners = [[-HALF, -0.5 * HEIGHT], [HALF, -0.5 * HEIGHT], [HALF, 0.5 * HEIGHT], [-HALF, 0.5 * HEIGHT]];
-    let place = |[x, z]: [f32; 2]| Point3::new(RADIUS * (x / RADIUS).cos(), RADIUS * (x / RADIUS).sin(), z);
-    let sources = vec![Source::Outline {
-        corners_mm: corners.map(place).to_vec(),
-        inside_mm: Some(Point3::new(RADIUS, 0.0, 0.0)),
-    }];
-    let settings = ZoneSettings { sources, tolerance_mm: 0.0, ..ZoneSettings::default() };
-    let zone = zone::make(&skin, &settings, &Job::silent()).expect("it can be made");
-    (skin, zone)
+    shared::tube::on_a_tube(HALF, HEIGHT, 1.2)
 }
 
 fn plain() -> Design {

@@ -2,6 +2,8 @@
 
 #![allow(dead_code)]
 
+pub mod tube;
+
 use mechanics::elements::{Hold, Section, Spring, Structure, System, UNKNOWNS};
 use nalgebra::{Point2, Point3, Vector6};
 
