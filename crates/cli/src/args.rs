@@ -166,7 +166,7 @@ pub struct StrengthArgs {
     /// Materials file; otherwise the built-in one.
     #[arg(long, value_name = "FILE")]
     pub materials: Option<PathBuf>,
-    /// A ready-made blow by its name; a wrong one names them all.
+    /// A ready-made blow by its name; a wrong one names them all. Where left out, this and what follows are as the design says.
     #[arg(long, value_name = "NAME")]
     pub blow: Option<String>,
     /// The foam of the liner by its name; a wrong one names them all.
@@ -174,7 +174,7 @@ pub struct StrengthArgs {
     pub foam: Option<String>,
     /// How thick the liner is; as thick as the gap where left out.
     #[arg(long, value_name = "MM")]
-    pub liner: Option<f64>,
+    pub liner: Option<f32>,
     /// What is under the liner: a place on this part of the body; a wrong one names them all.
     #[arg(long, value_name = "PLACE")]
     pub under: Option<String>,
@@ -182,8 +182,8 @@ pub struct StrengthArgs {
     #[arg(long, value_name = "X,Y,Z", value_parser = place, allow_hyphen_values = true)]
     pub at: Option<Place>,
     /// How the guard lies on the bed.
-    #[arg(long, value_name = "HOW", default_value = "upright")]
-    pub lies: LiesArg,
+    #[arg(long, value_name = "HOW")]
+    pub lies: Option<LiesArg>,
     /// Leave out how far the data leave the answers open, which takes two thirds of the time.
     #[arg(long)]
     pub quick: bool,
@@ -227,11 +227,11 @@ fn positive(text: &str) -> Result<f64, String> {
 
 /// A place in the design's axes, mm.
 #[derive(Debug, Clone, Copy)]
-pub struct Place(pub [f64; 3]);
+pub struct Place(pub [f32; 3]);
 
 fn place(text: &str) -> Result<Place, String> {
-    let numbers: Option<Vec<f64>> = text.split(',').map(|number| number.trim().parse().ok()).collect();
-    match numbers.and_then(|numbers| <[f64; 3]>::try_from(numbers).ok()) {
+    let numbers: Option<Vec<f32>> = text.split(',').map(|number| number.trim().parse().ok()).collect();
+    match numbers.and_then(|numbers| <[f32; 3]>::try_from(numbers).ok()) {
         Some(place) if place.iter().all(|x| x.abs() <= 2000.0) => Ok(Place(place)),
         _ => Err("three numbers of millimetres are needed, such as 40,0,12".to_owned()),
     }

@@ -3,7 +3,8 @@
 use std::io::Write as _;
 use std::path::Path;
 
-use engine::{EngineError, Keep, Lies, MakeSettings, Marking, StartSettings, StrengthSettings, Targets};
+use engine::{EngineError, Keep, MakeSettings, Marking, StartSettings, Targets};
+use locker::{DesignFile, Lies, StrengthSettings};
 use mechanics::Materials;
 use mesh::Job;
 use scan::CleanSettings;
@@ -93,7 +94,8 @@ pub fn run(args: &Args, job: &Job) -> Result<u8, EngineError> {
 fn run_strength(args: &Args, given: &StrengthArgs, job: &Job) -> Result<u8, EngineError> {
     let materials = Materials::load(given.materials.as_deref())?;
     let file = locker::load_design(&given.design)?;
-    let (report, _) = engine::strength(&file, folder_of(&given.design), &asked(given), &materials, job)?;
+    let folder = folder_of(&given.design);
+    let report = engine::strength(&file, folder, &asked(given, &file), !given.quick, &materials, job)?;
     show(args.json, &report, || say::struck(&report))
 }
 
@@ -109,7 +111,8 @@ fn run_lightest(args: &Args, given: &LightestArgs, job: &Job) -> Result<u8, Engi
         bending_n_m_per_deg: given.bending,
         seconds: given.within,
     };
-    let found = engine::lightest(&file, folder_of(path), &asked(&given.asked), &targets, &materials, &|_| (), job)?;
+    let asked = asked(&given.asked, &file);
+    let found = engine::lightest(&file, folder_of(path), &asked, &targets, &materials, &|_| (), job)?;
     let taken = found.best.as_ref().filter(|best| given.take && best.worst <= 1.0);
     if let Some(best) = taken {
         file.shell = best.design.clone();
@@ -119,19 +122,19 @@ fn run_lightest(args: &Args, given: &LightestArgs, job: &Job) -> Result<u8, Engi
     Ok(if found.best.is_some_and(|best| best.worst <= 1.0) { 0 } else { 3 })
 }
 
-/// What `strength` and `lightest` are asked alike.
-fn asked(given: &StrengthArgs) -> StrengthSettings {
+/// What `strength` and `lightest` are asked alike: what is given, and else what the design says.
+fn asked(given: &StrengthArgs, design: &DesignFile) -> StrengthSettings {
+    let own = design.strength.clone();
     StrengthSettings {
-        blow: given.blow.clone(),
-        foam: given.foam.clone(),
-        liner_mm: given.liner,
-        under: given.under.clone(),
-        at_mm: given.at.map(|place| place.0.into()),
-        lies: match given.lies {
+        blow: given.blow.clone().or(own.blow),
+        foam: given.foam.clone().or(own.foam),
+        liner_mm: given.liner.or(own.liner_mm),
+        under: given.under.clone().or(own.under),
+        at_mm: given.at.map(|place| place.0.into()).or(own.at_mm),
+        lies: given.lies.map_or(own.lies, |lies| match lies {
             LiesArg::Upright => Lies::Upright,
             LiesArg::Lying => Lies::Lying,
-        },
-        ranges: !given.quick,
+        }),
     }
 }
 

@@ -4,9 +4,10 @@ use std::fmt::Write as _;
 use std::path::Path;
 
 use engine::{
-    CheckReport, Comparison, EngineError, FileUse, InspectReport, Lies, Lightest, LookInList, MakeReport, PenSeen,
-    Soundness, Started, StrengthReport, StrengthRow, Trial, Warning,
+    CheckReport, Comparison, EngineError, FileUse, InspectReport, Lightest, LookInList, MakeReport, PenSeen, Soundness,
+    Started, StrengthReport, StrengthRow, Trial, Warning,
 };
+use locker::Lies;
 use mechanics::MaterialTable;
 use mechanics::answer::{Ranged, Weak};
 use mechanics::bare::Bare;

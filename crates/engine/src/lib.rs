@@ -58,8 +58,9 @@ pub use scan_source::{LoadedScan, read_kept, read_scan};
 pub use start::{BonyPointSeen, Keep, Marking, StartSettings, Started, new_design, start, title_for};
 pub use straps::{STRAP_OVERLAP_MM, Strap, straps};
 pub use strength::{
-    Chosen, Lies, Lightest, STRENGTH_CAUTION, StrengthError, StrengthReport, StrengthRow, StrengthSettings, Targets,
-    Trial, WHAT_STRENGTH_MEANS, lightest, strength, strength_on,
+    Chosen, GuardWall, Lightest, MapValues, ReadyGuard, STRENGTH_CAUTION, StrengthError, StrengthMap, StrengthReport,
+    StrengthRow, StruckGuard, Targets, Trial, WHAT_STRENGTH_MEANS, WallSurface, lightest, lightest_on, scale_of,
+    strength, strength_of, strength_on, strength_report, tissues_at, usual_liner_mm,
 };
 pub use views::{clearance, turntable};
 pub use warning::{Warning, warnings};

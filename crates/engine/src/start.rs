@@ -212,6 +212,7 @@ pub fn new_design(
         tolerance_mm: 0.02,
         material: mechanics::Family::SemiRigid,
         filament: None,
+        strength: locker::StrengthSettings::default(),
         look: None,
     }
 }

@@ -5,7 +5,7 @@ use scan::{BodySite, CleanSettings, Placement, Side};
 use serde::{Deserialize, Serialize};
 use zone::ZoneSettings;
 
-use crate::Appearance;
+use crate::{Appearance, StrengthSettings};
 
 /// The newest version of the design file that can be read, and the one that is written.
 pub const VERSION: u64 = 2;
@@ -60,6 +60,9 @@ pub struct DesignFile {
     /// is not known is taken as left out, with a warning when the guard is made.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub filament: Option<String>,
+    /// What it is worn on and struck with when its strength is told; as usual where left out.
+    #[serde(default, skip_serializing_if = "StrengthSettings::is_usual")]
+    pub strength: StrengthSettings,
     /// How it looks when it is shown; left out while nobody has chosen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub look: Option<Appearance>,

@@ -13,6 +13,7 @@ mod error;
 mod field_place;
 mod kept_scan;
 mod parse;
+mod strength_settings;
 
 pub use appearance::{Appearance, Art, Artwork, Finish, Laid, PatternKind};
 pub use design_file::{Companion, DesignFile, KeptFile, KeptScan, MOST_SQUAD_NUMBER, USUAL_SQUAD_NUMBER, VERSION};
@@ -22,3 +23,4 @@ pub use kept_scan::{
     stage_beside,
 };
 pub use parse::{load_design, parse_design, save_design, write_design};
+pub use strength_settings::{LINER_MM, Lies, StrengthSettings};

@@ -149,6 +149,7 @@ fn check(design: &DesignFile) -> Result<(), Wrong> {
     if let Some(look) = &design.look {
         look.check()?;
     }
+    design.strength.check()?;
     check_placement(design)?;
     design.clean.check().map_err(|e| match e {
         scan::ScanError::Setting { field, value, allowed } => (format!("clean.{field}"), value, allowed.to_owned()),

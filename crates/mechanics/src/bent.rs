@@ -2,9 +2,9 @@
 
 use nalgebra::{Matrix3, Point3, Unit, Vector3, Vector6};
 
-use crate::elements::{SolveError, Spring, Structure};
+use crate::elements::{Assembly, SolveError, Spring, Structure};
 use crate::mid_surface::MidSurface;
-use crate::strength::Plastic;
+use crate::worn::Built;
 
 /// Moments that bend a guard, held at both its ends, by one degree, N·mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -33,12 +33,12 @@ const HELD: f64 = 0.12;
 /// What holds it is so many times as stiff as the whole guard.
 const HARD: f64 = 1e4;
 
-/// The moments that bend it by a degree. Ends are held as if glued to a board, so that what their straps let through is left out.
+/// The moments that bend a structure, assembled without holding it, by a degree. Ends are held as if glued to a board, so that what their straps let through is left out.
 /// `out` is the way out of the limb in the middle of the guard.
 ///
 /// # Errors
 /// [`SolveError`].
-pub fn stiffness(structure: &Structure, out: &Vector3<f64>) -> Result<Stiffness, SolveError> {
+pub fn stiffness(structure: &Structure, assembly: &Assembly, out: &Vector3<f64>) -> Result<Stiffness, SolveError> {
     let along = Vector3::z();
     let across = Unit::try_new(along.cross(out), 1e-9).map_or_else(Vector3::x, Unit::into_inner);
     let square = across.cross(&along);
@@ -56,32 +56,37 @@ pub fn stiffness(structure: &Structure, out: &Vector3<f64>) -> Result<Stiffness,
             0.0
         }
     };
-    let assembly = structure.assembled(&[])?;
     let hard = HARD * usual_stiffness(structure);
     let held: Vec<(u32, f64)> = (0_u32..).zip(heights.map(end)).filter(|(_, side)| *side != 0.0).collect();
     let springs: Vec<Spring> =
         held.iter().map(|(node, _)| Spring { node: *node, stiffness: Matrix3::identity() * hard }).collect();
     let system = assembly.with(&springs)?;
-    let moment = |axis: &Vector3<f64>| {
-        let half = 0.5_f64.to_radians();
-        let wanted = |node: u32, side: f64| axis.cross(&(structure.points[node as usize] - middle)) * (side * half);
+    let half = 0.5_f64.to_radians();
+    let wanted = |axis: &Vector3<f64>, node: u32, side: f64| {
+        axis.cross(&(structure.points[node as usize] - middle)) * (side * half)
+    };
+    let axes = [across, square, along];
+    let loads = axes.map(|axis| {
         let mut loads = vec![Vector6::zeros(); structure.points.len()];
         for (node, side) in &held {
-            loads[*node as usize].fixed_rows_mut::<3>(0).copy_from(&(wanted(*node, *side) * hard));
+            loads[*node as usize].fixed_rows_mut::<3>(0).copy_from(&(wanted(&axis, *node, *side) * hard));
         }
-        let moved = system.under(&loads);
+        loads
+    });
+    let moved = system.under_each([&loads[0], &loads[1], &loads[2]]);
+    let moment = |axis: &Vector3<f64>, moved: &[Vector6<f64>]| {
         let upper = held.iter().filter(|(_, side)| *side > 0.0);
         upper
             .map(|(node, side)| {
-                let force = (wanted(*node, *side) - moved[*node as usize].fixed_rows::<3>(0)) * hard;
+                let force = (wanted(axis, *node, *side) - moved[*node as usize].fixed_rows::<3>(0)) * hard;
                 (structure.points[*node as usize] - middle).cross(&force).dot(axis)
             })
             .sum()
     };
     Ok(Stiffness {
-        bending_n_mm_per_deg: moment(&across),
-        sideways_n_mm_per_deg: moment(&square),
-        twisting_n_mm_per_deg: moment(&along),
+        bending_n_mm_per_deg: moment(&across, &moved[0]),
+        sideways_n_mm_per_deg: moment(&square, &moved[1]),
+        twisting_n_mm_per_deg: moment(&along, &moved[2]),
     })
 }
 
@@ -96,14 +101,15 @@ fn usual_stiffness(structure: &Structure) -> f64 {
 ///
 /// # Errors
 /// [`SolveError`].
-pub fn springing(middle: &MidSurface, plastic: &Plastic) -> Result<Option<Springing>, SolveError> {
+pub fn springing(built: &Built) -> Result<Option<Springing>, SolveError> {
+    let middle = &built.middle;
     let out = middle.mean_out();
     let Some(across) = Unit::try_new(Vector3::z().cross(&out), 1e-9) else { return Ok(None) };
     let Some((sides, opening_mm)) = mouth(middle, &across) else { return Ok(None) };
     if opening_mm <= 0.0 {
         return Ok(Some(Springing { opening_mm: 0.0, force_n: 0.0, strain: 0.0 }));
     }
-    let structure = middle.of(plastic.young_mpa, plastic.poisson);
+    let structure = built.structure();
     let mut loads = vec![Vector6::zeros(); structure.points.len()];
     for (nodes, side) in sides.iter().zip([1.0, -1.0]) {
         let share = side / nodes.len() as f64;
@@ -113,7 +119,7 @@ pub fn springing(middle: &MidSurface, plastic: &Plastic) -> Result<Option<Spring
     let soft = 1e-10 * usual_stiffness(&structure);
     let springs: Vec<Spring> =
         (0..structure.points.len() as u32).map(|node| Spring { node, stiffness: Matrix3::identity() * soft }).collect();
-    let moved = structure.assembled(&[])?.with(&springs)?.under(&loads);
+    let moved = built.shell.with(&springs)?.under(&loads);
     let way = |nodes: &[u32]| {
         nodes.iter().map(|v| moved[*v as usize].fixed_rows::<3>(0).dot(&across)).sum::<f64>() / nodes.len() as f64
     };

@@ -3,7 +3,8 @@
 use mesh::Job;
 use nalgebra::{Vector3, Vector6};
 
-use crate::contact::{AtRest, Bed, ContactError, LEAST_N, Laid, Rest, dot};
+use crate::contact::{AtRest, Balance, Bed, ContactError, LEAST_N, Laid, Rest, dot};
+use crate::foam::Pressed;
 use crate::striker::{GRAVITY, Striker};
 
 /// What strikes a guard, and where.
@@ -123,11 +124,15 @@ const MOST_STEPS: usize = 120;
 /// Energies are as good as equal within this share.
 const EQUAL: f64 = 5e-4;
 /// Forces balance well enough to go on to another way within this share.
-const NEAR_ENOUGH: f64 = 0.05;
+const NEAR_ENOUGH: f64 = 0.2;
 /// At the end they balance within this share: what is left of them counts in the energy by its square.
 const NEAR: f64 = 1e-4;
-/// The way that is tried first, mm.
-const FIRST_MM: f64 = 2.0;
+/// The face is thought to press at first on what it meets on this way, mm.
+const PATCH_MM: f64 = 1.5;
+/// Halvings of the force that is tried first.
+const SHAPES: usize = 7;
+/// The way that is tried first, mm: at least and at most.
+const FIRST_MM: [f64; 2] = [0.05, 40.0];
 /// No further way is looked at, mm: through any limb.
 const MOST_MM: f64 = 300.0;
 /// From one way to the next at most so many times as far.
@@ -142,6 +147,38 @@ impl Strike<'_> {
     /// The least way to a node, mm.
     pub(crate) fn first(&self) -> f64 {
         self.face.iter().map(|rest| rest.gap_mm).fold(f64::INFINITY, f64::min)
+    }
+
+    /// A way to try first, mm, and how the guard might be moved then: in the shape in which it gives at first to a force that is
+    /// spread over what the face meets soon.
+    fn guessed(
+        &self,
+        laid: &Laid<'_>,
+        energy: f64,
+        from: &[Vector6<f64>],
+    ) -> Result<(f64, Vec<Vector6<f64>>), ContactError> {
+        let first = self.first();
+        let share = |rest: &Rest| rest.area_mm2 * (1.0 - (rest.gap_mm - first) / PATCH_MM).max(0.0);
+        let whole: f64 = self.face.iter().map(share).sum();
+        let mut load = vec![Vector6::zeros(); from.len()];
+        for rest in self.face {
+            let force = rest.out * (share(rest) / whole.max(f64::MIN_POSITIVE));
+            (0..3).for_each(|k| load[rest.node as usize][k] += force[k]);
+        }
+        let none = vec![Vector6::zeros(); from.len()];
+        let at_first = laid.balance(&none, from);
+        let moves = laid.factored(&at_first)?.under(&load);
+        // As far as it takes up the energy in this shape.
+        let (mut low, mut high) = (0.0, (2.0 * energy / dot(&load, &moves).max(f64::MIN_POSITIVE)).sqrt());
+        let moved = |force: f64| from.iter().zip(&moves).map(|(from, moves)| from + moves * force).collect::<Vec<_>>();
+        for _ in 0..SHAPES {
+            let force = 0.5 * (low + high);
+            let taken = laid.balance(&none, &moved(force)).stored - at_first.stored;
+            *(if taken < energy { &mut low } else { &mut high }) = force;
+        }
+        let deep = self.face.iter().map(|rest| share(rest) * (rest.gap_mm - first)).sum::<f64>() / whole;
+        let way_mm = high * dot(&load, &moves) + deep;
+        Ok((way_mm.clamp(FIRST_MM[0], FIRST_MM[1]), moved(high)))
     }
 
     /// All that the guard rests on, with the face after some way from its first touch.
@@ -169,41 +206,44 @@ pub fn stopped(laid: &Laid<'_>, strike: &Strike<'_>, before: &AtRest, job: &Job)
     if energy.is_nan() || energy <= 0.0 || strike.face.is_empty() {
         return Err(BlowError::Nothing);
     }
-    let mut way = Way::new(energy, strike.weight_n(), FIRST_MM);
     let none = vec![Vector6::zeros(); before.moved.len()];
-    let mut moved = before.moved.clone();
+    let (first_mm, mut moved) = strike.guessed(laid, energy, &before.moved)?;
+    let mut way = Way::new(energy, strike.weight_n(), first_mm);
     let mut left = 1.0;
+    let mut known: Option<Balance> = None;
     for steps in 0..MOST_STEPS {
         job.check().map_err(ContactError::from)?;
         let rests = strike.rests(laid, way.at);
         let at = Laid { rests: &rests, ..*laid };
-        let (pull, acting) = at.pull(&none, &moved);
-        left = at.shell.norm(&pull) / acting.max(LEAST_N);
-        let taken = at.stored(&moved) - before.stored_n_mm;
-        let face = Face::new(&rests[laid.rests.len()..], &moved);
+        let found = known.take().unwrap_or_else(|| at.balance(&none, &moved));
+        left = at.shell.norm(&found.pull) / found.acting.max(LEAST_N);
+        let taken = found.stored - before.stored_n_mm;
+        let face = Face::new(&rests[laid.rests.len()..], &found.pressed[laid.rests.len()..]);
         if left <= NEAR && way.is_spent(taken) {
-            let pressure_mpa = rests.iter().map(|rest| rest.pressed(&moved).pressure_mpa).collect();
-            let at_rest = AtRest { stored_n_mm: taken + before.stored_n_mm, moved, pressure_mpa, steps, left };
+            let pressure_mpa = found.pressed.iter().map(|pressed| pressed.pressure_mpa).collect();
+            let at_rest = AtRest { stored_n_mm: found.stored, moved, pressure_mpa, steps, left };
             let pressed = PressedIn { way_mm: way.at, force_n: face.force_n, taken_n_mm: taken, at_rest };
             way.course.push([way.at, face.force_n, taken]);
             way.course.sort_by(|a, b| a[0].total_cmp(&b[0]));
             return Ok(Stopped { pressed, course: way.course, steps });
         }
-        let system = at.factored(&moved)?;
+        let system = at.factored(&found)?;
         let mut tied = none.clone();
         for (node, pull) in &face.by_way {
             (0..3).for_each(|k| tied[*node as usize][k] += pull[k]);
         }
-        let (own, by_way) = (system.under(&pull), system.under(&tied));
-        let further = at.lower(&none, &moved, &own, dot(&pull, &own));
-        moved = further.ok_or(ContactError::NoBalance { steps, left })?;
+        let [own, by_way] = system.under_each([&found.pull, &tied]);
+        let slope = dot(&found.pull, &own);
+        let lower = at.lower(&none, &found, &moved, &own, slope).ok_or(ContactError::NoBalance { steps, left })?;
+        moved = lower.0;
+        let gone = way.at;
         if left <= NEAR_ENOUGH {
             // Force and energy as they will be when forces balance.
-            let (force, taken) = (face.force_n - dot(&pull, &by_way), taken - 0.5 * dot(&pull, &own));
-            let gone = way.at;
+            let (force, taken) = (face.force_n - dot(&found.pull, &by_way), taken - 0.5 * slope);
             way.next(force, taken)?;
             moved.iter_mut().zip(&by_way).for_each(|(moved, by_way)| *moved += by_way * (way.at - gone));
         }
+        known = (way.at == gone).then_some(lower.1);
     }
     Err(ContactError::NoBalance { steps: MOST_STEPS, left }.into())
 }
@@ -216,10 +256,9 @@ struct Face {
 }
 
 impl Face {
-    fn new(rests: &[Rest], moved: &[Vector6<f64>]) -> Self {
+    fn new(rests: &[Rest], pressed: &[Pressed]) -> Self {
         let mut face = Self { force_n: 0.0, by_way: Vec::new() };
-        for rest in rests {
-            let pressed = rest.pressed(moved);
+        for (rest, pressed) in rests.iter().zip(pressed) {
             face.force_n += pressed.pressure_mpa * rest.area_mm2;
             face.by_way.push((rest.node, rest.out * (pressed.slope_mpa_per_mm * rest.area_mm2)));
         }

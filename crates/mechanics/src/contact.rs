@@ -130,84 +130,94 @@ impl Laid<'_> {
         job: &Job,
     ) -> Result<AtRest, ContactError> {
         let mut moved = from.map_or_else(|| vec![Vector6::zeros(); loads.len()], <[_]>::to_vec);
+        let mut found = self.balance(loads, &moved);
         let mut steps = 0;
         loop {
             job.check()?;
-            let (pull, acting) = self.pull(loads, &moved);
-            let left = self.shell.norm(&pull) / acting.max(LEAST_N);
+            let left = self.shell.norm(&found.pull) / found.acting.max(LEAST_N);
             if left <= near {
-                let pressure_mpa = self.rests.iter().map(|rest| rest.pressed(&moved).pressure_mpa).collect();
-                return Ok(AtRest { stored_n_mm: self.stored(&moved), moved, pressure_mpa, steps, left });
+                let pressure_mpa = found.pressed.iter().map(|pressed| pressed.pressure_mpa).collect();
+                return Ok(AtRest { stored_n_mm: found.stored, moved, pressure_mpa, steps, left });
             }
             if steps == MOST_STEPS {
                 return Err(ContactError::NoBalance { steps, left });
             }
-            let way = self.factored(&moved)?.under(&pull);
-            moved = self.lower(loads, &moved, &way, dot(&pull, &way)).ok_or(ContactError::NoBalance { steps, left })?;
+            let way = self.factored(&found)?.under(&found.pull);
+            let slope = dot(&found.pull, &way);
+            let lower = self.lower(loads, &found, &moved, &way, slope);
+            (moved, found) = lower.ok_or(ContactError::NoBalance { steps, left })?;
             steps += 1;
         }
     }
 
-    /// Factored as stiff as it is when the nodes are moved so.
-    pub(crate) fn factored(&self, moved: &[Vector6<f64>]) -> Result<System, SolveError> {
-        let slope = |rest: &Rest| rest.pressed(moved).slope_mpa_per_mm * rest.area_mm2;
-        let stiffness = self.rests.iter().map(|rest| Spring::along(rest.node, &rest.out, slope(rest)));
+    /// Factored as stiff as it is then.
+    pub(crate) fn factored(&self, found: &Balance) -> Result<System, SolveError> {
+        let all = self.rests.iter().zip(&found.pressed);
+        let stiffness =
+            all.map(|(rest, pressed)| Spring::along(rest.node, &rest.out, pressed.slope_mpa_per_mm * rest.area_mm2));
         let springs: Vec<Spring> = self.springs.iter().copied().chain(stiffness).collect();
         self.shell.with(&springs)
     }
 
-    /// How far along a way the energy is lower; `slope` is by how much it falls for the whole way at first. `None` where it is
-    /// nowhere.
+    /// How far along a way the energy is lower, and how it balances there; `slope` is by how much it falls for the whole way at
+    /// first. `None` where it is nowhere.
     pub(crate) fn lower(
         &self,
         loads: &[Vector6<f64>],
+        found: &Balance,
         moved: &[Vector6<f64>],
         way: &[Vector6<f64>],
         slope: f64,
-    ) -> Option<Vec<Vector6<f64>>> {
-        let energy = |moved: &[Vector6<f64>]| self.stored(moved) - dot(loads, moved);
-        let before = energy(moved);
+    ) -> Option<(Vec<Vector6<f64>>, Balance)> {
+        let before = found.stored - dot(loads, moved);
         let mut share = 1.0;
         for _ in 0..MOST_HALVINGS {
             let tried: Vec<Vector6<f64>> = moved.iter().zip(way).map(|(moved, way)| moved + way * share).collect();
+            let at_tried = self.balance(loads, &tried);
+            let energy = at_tried.stored - dot(loads, &tried);
             // What rounding hides is as good as lower.
-            if energy(&tried) <= before - ARMIJO * share * slope || share * slope.abs() <= ROUNDING * before.abs() {
-                return Some(tried);
+            if energy <= before - ARMIJO * share * slope || share * slope.abs() <= ROUNDING * before.abs() {
+                return Some((tried, at_tried));
             }
             share *= 0.5;
         }
         None
     }
 
-    /// What pulls at the nodes that does not balance, and the size of what acts on them from outside: loads, and what the rests
-    /// press with.
-    pub(crate) fn pull(&self, loads: &[Vector6<f64>], moved: &[Vector6<f64>]) -> (Vec<Vector6<f64>>, f64) {
-        let mut pull: Vec<Vector6<f64>> =
-            self.shell.forces(moved).iter().zip(loads).map(|(force, load)| load - force).collect();
+    /// What does not balance while the nodes are moved so.
+    pub(crate) fn balance(&self, loads: &[Vector6<f64>], moved: &[Vector6<f64>]) -> Balance {
+        let forces = self.shell.forces(moved);
+        let mut stored = 0.5 * dot(&forces, moved);
+        let mut pull: Vec<Vector6<f64>> = forces.iter().zip(loads).map(|(force, load)| load - force).collect();
         for spring in self.springs {
-            let force = spring.stiffness * moved[spring.node as usize].fixed_rows::<3>(0);
+            let way = moved[spring.node as usize].fixed_rows::<3>(0).into_owned();
+            let force = spring.stiffness * way;
+            stored += 0.5 * way.dot(&force);
             (0..3).for_each(|k| pull[spring.node as usize][k] -= force[k]);
         }
         let mut acting: f64 = loads.iter().map(Vector6::norm_squared).sum();
-        for rest in self.rests {
-            let force = rest.out * (rest.pressed(moved).pressure_mpa * rest.area_mm2);
+        let pressed: Vec<Pressed> = self.rests.iter().map(|rest| rest.pressed(moved)).collect();
+        for (rest, pressed) in self.rests.iter().zip(&pressed) {
+            let force = rest.out * (pressed.pressure_mpa * rest.area_mm2);
             acting += force.norm_squared();
+            stored += pressed.work_n_per_mm * rest.area_mm2;
             (0..3).for_each(|k| pull[rest.node as usize][k] += force[k]);
         }
-        (pull, acting.sqrt())
+        Balance { pull, acting: acting.sqrt(), stored, pressed }
     }
+}
 
+/// What a shell that is moved in some way comes to.
+#[derive(Debug, Clone)]
+pub(crate) struct Balance {
+    /// What pulls at the nodes that does not balance.
+    pub(crate) pull: Vec<Vector6<f64>>,
+    /// The size of what acts on them from outside, N: loads, and what the rests press with.
+    pub(crate) acting: f64,
     /// Energy in the shell, the springs and what it rests on, N·mm.
-    pub(crate) fn stored(&self, moved: &[Vector6<f64>]) -> f64 {
-        let of_spring = |spring: &Spring| {
-            let way = moved[spring.node as usize].fixed_rows::<3>(0).into_owned();
-            0.5 * way.dot(&(spring.stiffness * way))
-        };
-        let of_rest = |rest: &Rest| rest.pressed(moved).work_n_per_mm * rest.area_mm2;
-        0.5 * dot(&self.shell.forces(moved), moved)
-            + self.springs.iter().map(of_spring).sum::<f64>()
-            + self.rests.iter().map(of_rest).sum::<f64>()
-    }
+    pub(crate) stored: f64,
+    /// How each rest is pressed.
+    pub(crate) pressed: Vec<Pressed>,
 }
 
 /// The sum of the products of all unknowns.

@@ -4,7 +4,7 @@ use mesh::Job;
 use nalgebra::Vector6;
 
 use crate::blow::{BlowError, Strike};
-use crate::contact::{AtRest, ContactError, Laid, Rest};
+use crate::contact::{AtRest, Balance, ContactError, Laid, Rest};
 use crate::elements::{Spring, UNKNOWNS};
 
 /// How time goes on.
@@ -133,7 +133,7 @@ impl Run<'_> {
         for steps in 0.. {
             let rests = self.rests(way);
             let laid = Laid { rests: &rests, ..*self.laid };
-            let (mut pull, acting) = laid.pull(&none, &moved);
+            let Balance { mut pull, acting, pressed, .. } = laid.balance(&none, &moved);
             let mut acting = acting * acting;
             for (v, pull) in pull.iter_mut().enumerate() {
                 for k in 0..3 {
@@ -144,7 +144,6 @@ impl Run<'_> {
                 }
             }
             let change = inertia * (way - from.way - self.step * from.speed) - from.change;
-            let pressed: Vec<_> = rests.iter().map(|rest| rest.pressed(&moved)).collect();
             let on_face = pressed.iter().zip(&rests).skip(self.laid.rests.len());
             let force: f64 = on_face.clone().map(|(pressed, rest)| pressed.pressure_mpa * rest.area_mm2).sum();
             let off = self.weight - force - self.mass * change;
@@ -173,7 +172,7 @@ impl Run<'_> {
                 (0..3).for_each(|k| tied[rest.node as usize][k] += rest.out[k] * slope);
                 stiff += slope;
             }
-            let (own, by_way) = (system.under(&pull), system.under(&tied));
+            let [own, by_way] = system.under_each([&pull, &tied]);
             let product = |a: &[Vector6<f64>]| a.iter().zip(&tied).map(|(a, b)| a.dot(b)).sum::<f64>();
             let further = (off + product(&own)) / (stiff - product(&by_way));
             way += further;
@@ -214,7 +213,8 @@ impl Run<'_> {
     /// Energy of motion, of what is pressed and bent, and of height, N·mm.
     fn energy(&self) -> f64 {
         let rests = self.rests(self.at.way);
-        let stored = Laid { rests: &rests, ..*self.laid }.stored(&self.at.moved);
+        let none = vec![Vector6::zeros(); self.at.moved.len()];
+        let stored = Laid { rests: &rests, ..*self.laid }.balance(&none, &self.at.moved).stored;
         let square = |speed: &Vector6<f64>| speed.fixed_rows::<3>(0).norm_squared();
         let moving: f64 = self.at.speeds.iter().zip(&self.masses).map(|(speed, mass)| 0.5 * mass * square(speed)).sum();
         stored + moving + 0.5 * self.mass * self.at.speed * self.at.speed - self.weight * self.at.way

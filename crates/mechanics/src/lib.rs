@@ -31,6 +31,7 @@ pub mod in_time;
 pub mod materials;
 pub mod mid_surface;
 pub mod plane_mesh;
+pub mod ready;
 pub mod section;
 pub mod strength;
 pub mod striker;

@@ -1,11 +1,13 @@
 //! A guard as it is worn: on its liner, on the limb, held by its straps; pushed and struck.
 
+use std::sync::Arc;
+
 use mesh::Job;
 use nalgebra::{Matrix3, Point3, Vector3, Vector6};
 
 use crate::blow::{BlowError, met};
 use crate::contact::{AtRest, BALANCED, Bed, ContactError, Laid, Rest};
-use crate::elements::{Assembly, SolveError, Spring};
+use crate::elements::{Assembly, SolveError, Spring, Structure};
 use crate::foam::{FoamCurve, Layers, Tissue};
 use crate::mid_surface::MidSurface;
 use crate::strength::Plastic;
@@ -46,12 +48,48 @@ pub struct Under {
     pub straps: Vec<StrapEnd>,
 }
 
-/// A guard of one material as it is worn.
+/// A guard of one plastic, assembled.
 #[derive(Debug, Clone)]
-pub struct Worn<'a> {
-    middle: &'a MidSurface,
-    plastic: Plastic,
-    shell: Assembly,
+pub struct Built {
+    /// Its middle surface.
+    pub middle: Arc<MidSurface>,
+    /// The plastic.
+    pub plastic: Plastic,
+    /// Both together.
+    pub shell: Assembly,
+}
+
+impl Built {
+    /// Assembles it.
+    ///
+    /// # Errors
+    /// [`SolveError`].
+    pub fn new(middle: &Arc<MidSurface>, plastic: Plastic) -> Result<Self, SolveError> {
+        let shell = middle.of(plastic.young_mpa, plastic.poisson).assembled(&[])?;
+        Ok(Self { middle: Arc::clone(middle), plastic, shell })
+    }
+
+    /// The same guard of a plastic with another modulus, MPa, without assembling it again.
+    #[must_use]
+    pub fn as_stiff(&self, young_mpa: f64) -> Self {
+        Self {
+            middle: Arc::clone(&self.middle),
+            plastic: Plastic { young_mpa, ..self.plastic },
+            shell: self.shell.times(young_mpa / self.plastic.young_mpa),
+        }
+    }
+
+    /// Its shell as elements.
+    #[must_use]
+    pub fn structure(&self) -> Structure {
+        self.middle.of(self.plastic.young_mpa, self.plastic.poisson)
+    }
+}
+
+/// A guard of one plastic as it is worn.
+#[derive(Debug, Clone)]
+pub struct Worn {
+    built: Built,
     /// What keeps it from sliding.
     springs: Vec<Spring>,
     /// The skin under each node, and after that what straps pull at.
@@ -70,13 +108,13 @@ const AFLOAT: f64 = 1e-3;
 /// A strap takes hold of what is this near to its slot, beside its width, mm.
 const SLOT_REACH_MM: f64 = 6.0;
 
-impl<'a> Worn<'a> {
+impl Worn {
     /// Lays a guard on what is under it and tightens its straps.
     ///
     /// # Errors
     /// [`ContactError`].
-    pub fn new(middle: &'a MidSurface, plastic: &Plastic, under: &Under, job: &Job) -> Result<Self, ContactError> {
-        let shell = middle.of(plastic.young_mpa, plastic.poisson).assembled(&[])?;
+    pub fn new(built: Built, under: &Under, job: &Job) -> Result<Self, ContactError> {
+        let middle = &built.middle;
         let Liner { foam, thickness_mm } = under.liner;
         let bed = Bed::Layers(Layers { foam, foam_mm: thickness_mm, under: under.tissue });
         let areas = middle.areas_mm2();
@@ -103,10 +141,16 @@ impl<'a> Worn<'a> {
             }));
         }
         let outer_mm = middle.outer_mm();
-        let laid = Laid { shell: &shell, springs: &springs, rests: &rests };
+        let laid = Laid { shell: &built.shell, springs: &springs, rests: &rests };
         let unloaded = vec![Vector6::zeros(); middle.points.len()];
         let before = laid.at_rest(&unloaded, None, BALANCED, job)?;
-        Ok(Self { middle, plastic: *plastic, shell, springs, rests, areas, outer_mm, before })
+        Ok(Self { built, springs, rests, areas, outer_mm, before })
+    }
+
+    /// The guard.
+    #[must_use]
+    pub fn built(&self) -> &Built {
+        &self.built
     }
 
     /// How it lies before anything strikes it.
@@ -118,19 +162,20 @@ impl<'a> Worn<'a> {
     /// The shell on what it lies on.
     #[must_use]
     pub fn laid(&self) -> Laid<'_> {
-        Laid { shell: &self.shell, springs: &self.springs, rests: &self.rests }
+        Laid { shell: &self.built.shell, springs: &self.springs, rests: &self.rests }
     }
 
     /// Which share of a force on a round patch so wide around a line each node bears.
     #[must_use]
     pub fn shares(&self, line: &Line, across_mm: f64) -> Vec<f64> {
+        let middle = &self.built.middle;
         let near = |v: usize| {
-            let to = self.middle.points[v] - line.through;
-            let towards = -self.middle.out(v).dot(&line.way);
+            let to = middle.points[v] - line.through;
+            let towards = -middle.out(v).dot(&line.way);
             let aside = (to - line.way.into_inner() * to.dot(&line.way)).norm();
             if aside <= 0.5 * across_mm && towards > 0.0 { self.areas[v][0] * towards } else { 0.0 }
         };
-        let all: Vec<f64> = (0..self.middle.points.len()).map(near).collect();
+        let all: Vec<f64> = (0..middle.points.len()).map(near).collect();
         let sum: f64 = all.iter().sum::<f64>().max(f64::MIN_POSITIVE);
         all.into_iter().map(|share| share / sum).collect()
     }
@@ -138,9 +183,9 @@ impl<'a> Worn<'a> {
     /// What a face that strikes along a line meets.
     #[must_use]
     pub fn met(&self, line: &Line, blow: &Blow) -> Vec<Rest> {
-        let mut found = Vec::new();
-        for (v, point) in self.middle.points.iter().enumerate() {
-            let out = self.middle.out(v);
+        let (mut found, middle) = (Vec::new(), &self.built.middle);
+        for (v, point) in middle.points.iter().enumerate() {
+            let out = middle.out(v);
             // Only what is turned towards it.
             let towards = -out.dot(&line.way);
             let Some(after_mm) = line.meets(&blow.face, &(point + out * self.outer_mm[v])) else { continue };
@@ -148,7 +193,7 @@ impl<'a> Worn<'a> {
                 let thick = (2.0 * self.outer_mm[v]).max(0.5);
                 let area = self.areas[v][0] * towards;
                 // Its wall through its thickness, and what the striker itself gives.
-                let slope = 1.0 / (thick / self.plastic.young_mpa + 1.0 / blow.pad_mpa_per_mm);
+                let slope = 1.0 / (thick / self.built.plastic.young_mpa + 1.0 / blow.pad_mpa_per_mm);
                 found.push(met(v as u32, line.way.into_inner(), area, after_mm, slope));
             }
         }

@@ -2,10 +2,13 @@
 
 mod shared;
 
+use std::sync::Arc;
+
 use mechanics::bent::{springing, stiffness};
 use mechanics::elements::Section;
 use mechanics::mid_surface::{MidSurface, Slice};
 use mechanics::strength::Plastic;
+use mechanics::worn::Built;
 use mesh::{Hit, TriangleFeature};
 use nalgebra::{Point3, Vector3};
 use shared::{grid, is_near};
@@ -17,7 +20,7 @@ fn a_strip_bends_as_a_beam() {
     let (young, thickness, width, length) = (2000.0, 3.0_f64, 20.0_f64, 200.0);
     let section = Section::plain(young, 0.0, thickness, 0.0);
     let strip = grid(8, 100, section, |x, y| Point3::new(width * (x - 0.5), 0.0, length * y));
-    let found = stiffness(&strip, &-Vector3::y()).unwrap();
+    let found = stiffness(&strip, &strip.assembled(&[]).unwrap(), &-Vector3::y()).unwrap();
     let free = length * (1.0 - 2.0 * 0.11);
     let degree = 1.0_f64.to_radians();
     is_near("bending", found.bending_n_mm_per_deg, young * width * thickness.powi(3) / 12.0 / free * degree, 0.02);
@@ -62,7 +65,9 @@ fn a_gutter_is_sprung_open_as_an_open_ring() {
     for (degrees, opening, strain, force) in
         [(220.0, 4.825, 0.1821e-2, 0.03619), (240.0, 10.718, 0.3394e-2, 0.06034), (300.0, 40.0, 0.8921e-2, 0.12749)]
     {
-        let found = springing(&gutter(degrees, radius, thickness, length), &plastic).unwrap().unwrap();
+        let found = springing(&Built::new(&Arc::new(gutter(degrees, radius, thickness, length)), plastic).unwrap())
+            .unwrap()
+            .unwrap();
         // The skin lies half a millimetre further in.
         is_near("opening", found.opening_mm, opening * (radius - 0.5) / radius, 0.01);
         let share = found.opening_mm / opening;
@@ -70,6 +75,7 @@ fn a_gutter_is_sprung_open_as_an_open_ring() {
         is_near("force", found.force_n, share * force * 3000.0 * inertia / radius.powi(2), 0.02);
         is_near("strain", found.strain, share * strain, 0.02);
     }
-    let open = springing(&gutter(150.0, radius, thickness, length), &plastic).unwrap().unwrap();
+    let open =
+        springing(&Built::new(&Arc::new(gutter(150.0, radius, thickness, length)), plastic).unwrap()).unwrap().unwrap();
     assert_eq!((open.opening_mm, open.force_n), (0.0, 0.0));
 }

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use engine::{Cuts, EngineError, LimbOnAxes, LoadedScan, WeighedLook};
+use engine::{Cuts, EngineError, LimbOnAxes, LoadedScan, MapValues, StrengthReport, WeighedLook};
 use fit::Clearance;
 use locker::DesignFile;
 use mechanics::{MaterialTable, Materials};
@@ -14,6 +14,7 @@ use zone::{Extent, Sketch, Zone, ZoneSettings};
 
 use crate::derived_value::{Background, DerivedValue};
 use crate::document::Document;
+use crate::strength::{GuardStruck, On, Strength};
 use crate::{Problem, Progress};
 
 /// How a new request treats one that is running.
@@ -74,6 +75,8 @@ pub struct Derived {
     /// Whole looks with their weights, by the serial of the zone and the shell without a look; only while
     /// [`crate::Session::weigh_looks`] asks for them.
     pub looks: DerivedValue<(u64, Design), Vec<WeighedLook>>,
+    /// What a blow does to the guard; only while [`crate::Session::look_at_strength`] asks for it.
+    pub strength: Strength,
     pub(crate) looks_wanted: bool,
     /// The height of the cutting plane, while the fit is looked at, mm.
     pub(crate) fit_at_mm: Option<f32>,
@@ -97,6 +100,8 @@ pub struct Changed {
     pub shell: bool,
     /// The gap, the cuts or the weights.
     pub fit: bool,
+    /// What a blow does.
+    pub strength: bool,
 }
 
 impl Derived {
@@ -113,6 +118,7 @@ impl Derived {
                 | self.cuts.poll("cutting across")
                 | self.measures.poll("measuring the shell")
                 | self.looks.poll("weighing the looks"),
+            strength: self.strength.poll(),
         }
     }
 
@@ -221,6 +227,53 @@ impl Derived {
         self.follow_looks(design, &limb, &zone);
         self.follow_weight(design);
         self.follow_fit(design);
+        self.follow_strength(document, &limb, &zone);
+    }
+
+    /// What a blow does, while it is looked at and nothing is being changed.
+    fn follow_strength(&mut self, document: &Document, limb: &Arc<LimbOnAxes>, zone: &Arc<Zone>) {
+        let (design, zone_serial) = (document.design(), self.zone.serial());
+        if document.history.is_live() {
+            return;
+        }
+        let shell = self.shell.current(|key| shell_is(key, zone_serial, design, fine(design))).cloned();
+        if let Some(shell) = shell {
+            let shell_serial = self.shell.serial();
+            self.strength.follow(&On { limb, zone, zone_serial, shell: &shell, shell_serial, design });
+        }
+    }
+
+    /// What the blow does to the guard of this design, with ranges once those are known.
+    #[must_use]
+    pub fn strength_now(&self, design: &DesignFile) -> Option<&StrengthReport> {
+        let struck = self.struck_now(design)?;
+        let ready = self.strength.ready.serial();
+        let ranged = self.strength.ranged.current(|(of, settings)| *of == ready && *settings == design.strength);
+        Some(ranged.map_or(&struck.report, |report| report))
+    }
+
+    /// The guard of this design as it was struck.
+    #[must_use]
+    pub fn struck_now(&self, design: &DesignFile) -> Option<&Arc<GuardStruck>> {
+        let is_current = self.shell_is_current(design) && self.strength.is_current(self.zone.serial(), design);
+        self.strength.struck.value().filter(|_| is_current)
+    }
+
+    /// The map of strength that is looked at, on the shell of this design, once it is drawn.
+    #[must_use]
+    pub fn strength_map_now(&self, design: &DesignFile) -> Option<&Arc<(MapValues, Arc<Shell>)>> {
+        self.struck_now(design)?;
+        self.strength.map_now(self.shell.serial(), design)
+    }
+
+    /// What the blow would do to another wall that is weighed, once that is known.
+    #[must_use]
+    pub fn tried_now(&self, design: &DesignFile) -> Option<&Arc<StrengthReport>> {
+        let of = crate::strength::with_wall(&design.shell, self.strength.other_wall_mm?);
+        let zone = self.zone.serial();
+        self.strength
+            .tried
+            .current(|(serial, shell, settings, _)| *serial == zone && *shell == of && *settings == design.strength)
     }
 
     /// The looks, while they are looked at and the shell of this design is made.
@@ -374,6 +427,7 @@ impl Derived {
             self.looks.progress(),
         ]
         .into_iter()
+        .chain(self.strength.progress())
         .flatten()
         .collect()
     }
@@ -387,8 +441,8 @@ impl Derived {
     }
 
     /// All that is worked out in the background.
-    fn all(&mut self) -> [&mut dyn Background; 12] {
-        [
+    fn all(&mut self) -> impl Iterator<Item = &mut dyn Background> {
+        let own: [&mut dyn Background; 12] = [
             &mut self.limb,
             &mut self.pen,
             &mut self.bony,
@@ -401,20 +455,21 @@ impl Derived {
             &mut self.clearance,
             &mut self.cuts,
             &mut self.looks,
-        ]
+        ];
+        own.into_iter().chain(self.strength.all())
     }
 
     pub(crate) fn stop(&mut self) {
-        self.all().into_iter().for_each(Background::cancel);
+        self.all().for_each(Background::cancel);
     }
 
     /// Lets what was stopped be asked for again, once something has changed.
     pub(crate) fn ask_again(&mut self) {
-        self.all().into_iter().for_each(Background::ask_again);
+        self.all().for_each(Background::ask_again);
     }
 
     pub(crate) fn clear(&mut self) {
-        self.all().into_iter().for_each(Background::clear);
+        self.all().for_each(Background::clear);
         self.scan_number += 1;
     }
 }

@@ -121,5 +121,6 @@ pub(crate) fn on_axes(design: &mut DesignFile, axes: &Placement) {
     design.shell.fittings.iter_mut().for_each(|f| carry(&mut f.at_mm));
     design.shell.marks.iter_mut().for_each(|m| carry(&mut m.at_mm));
     design.shell.pictures.iter_mut().for_each(|p| carry(&mut p.at_mm));
+    design.strength.at_mm.iter_mut().for_each(carry);
     design.placement = *axes;
 }

@@ -25,7 +25,9 @@ mod priority;
 mod problem;
 mod recovery;
 mod saving;
+mod seeking;
 mod session;
+mod strength;
 mod task;
 mod watch;
 
@@ -39,6 +41,8 @@ pub use preferences::{BED_MM, LastLook, Preferences};
 pub use priority::lower_worker_priority;
 pub use problem::{Problem, ProblemKind, capitalised};
 pub use recovery::{Recovery, UnsavedDesign};
+pub use seeking::Seeking;
 pub use session::{Note, Session};
+pub use strength::{GuardStruck, Strength, with_wall};
 pub use task::{Outcome, Progress, Task};
 pub use watch::Watch;

@@ -110,6 +110,7 @@ impl Session {
         let Opened { design, loaded, limb, path, from, notices, unsaved } = opened;
         let title = design.title.clone();
         self.derived.clear();
+        self.seeking.forget();
         let mut document = Document::new(design, Arc::new(loaded), path.clone(), from);
         document.saved = (from == OpenedFrom::Design).then(|| Arc::clone(document.history.now()));
         document.untouched = (from == OpenedFrom::Scan).then(|| Arc::clone(document.history.now()));

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Instant;
 
-use engine::MakeReport;
+use engine::{MakeReport, StrengthMap};
 use locker::DesignFile;
 use mechanics::{Material, Materials};
 
@@ -13,6 +13,7 @@ use crate::document::Document;
 use crate::opening::{Opened, RawSlot};
 use crate::own_materials;
 use crate::saving::Saving;
+use crate::seeking::Seeking;
 use crate::task::{Outcome, Task};
 use crate::{Places, Preferences, Problem, Progress, Recovery, UnsavedDesign, Watch};
 
@@ -54,6 +55,7 @@ pub struct Session {
     pub(crate) raw: RawSlot,
     pub(crate) exporting: Task<Result<(PathBuf, MakeReport), Problem>>,
     pub(crate) saving: Saving,
+    pub(crate) seeking: Seeking,
     pub(crate) autosaving: Task<Result<(), Problem>>,
     /// The state autosaved last; `differs_since` is when the document was first seen to differ from it.
     pub(crate) autosaved: Option<Arc<DesignFile>>,
@@ -87,6 +89,7 @@ impl Session {
             raw: RawSlot::default(),
             exporting: Task::default(),
             saving: Saving::default(),
+            seeking: Seeking::default(),
             autosaving: Task::default(),
             autosaved: None,
             differs_since: None,
@@ -136,6 +139,18 @@ impl Session {
         self.derived.looks_wanted = wanted;
     }
 
+    /// Asks what a blow does to the guard, for a map of it, and what it would do to another wall, mm; or stops asking.
+    pub fn look_at_strength(&mut self, wanted: bool, map: Option<StrengthMap>, other_wall_mm: Option<f32>) {
+        let strength = &mut self.derived.strength;
+        strength.other_wall_mm = other_wall_mm.filter(|_| wanted);
+        strength.map_wanted = map.filter(|_| wanted);
+        if !wanted {
+            strength.wanted = None;
+        } else if strength.wanted.as_ref().is_none_or(|materials| **materials != self.materials) {
+            strength.wanted = Some(Arc::new(self.materials.clone()));
+        }
+    }
+
     /// Adds a filament of the user's own and keeps it for the next time, checked like any materials file.
     ///
     /// # Errors
@@ -156,16 +171,16 @@ impl Session {
     pub fn stop(&mut self) {
         self.opening.cancel();
         self.exporting.cancel();
+        self.seeking.end();
         self.derived.stop();
     }
 
     /// What is being worked on: what the user asked for first, then what follows from the document.
     #[must_use]
     pub fn progress(&self) -> Vec<Progress> {
-        let mut all: Vec<Progress> = [self.opening.progress(), self.saving.progress(), self.exporting.progress()]
-            .into_iter()
-            .flatten()
-            .collect();
+        let asked_for =
+            [self.opening.progress(), self.saving.progress(), self.exporting.progress(), self.seeking.progress()];
+        let mut all: Vec<Progress> = asked_for.into_iter().flatten().collect();
         all.extend(self.derived.progress());
         all
     }
@@ -200,7 +215,7 @@ impl Session {
         match self.opening.take() {
             Some(Outcome::Done(Ok(opened))) => {
                 self.take_in(opened);
-                changed = Changed { limb: true, pen: true, zone: true, shell: true, fit: true };
+                changed = Changed { limb: true, pen: true, zone: true, shell: true, fit: true, strength: true };
             }
             Some(Outcome::Done(Err(problem))) if problem.stopped => {}
             Some(Outcome::Done(Err(problem))) => self.notes.push(Note::Problem(problem)),
@@ -221,6 +236,7 @@ impl Session {
             Some(Err(problem)) => self.notes.push(Note::NotSaved(problem)),
             None => {}
         }
+        let sought = self.seeking.poll(&mut self.notes);
         let now = self.derived.poll();
         if now.limb {
             self.realign();
@@ -238,6 +254,7 @@ impl Session {
             zone: changed.zone | now.zone,
             shell: changed.shell | now.shell,
             fit: changed.fit | now.fit,
+            strength: changed.strength | now.strength | sought,
         }
     }
 

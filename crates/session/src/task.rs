@@ -98,6 +98,13 @@ impl<T: Send + 'static> Task<T> {
         self.running.is_some()
     }
 
+    /// Asks it to come to an end: its answer is still taken.
+    pub fn end_early(&self) {
+        if let Some(running) = &self.running {
+            running.job.cancel();
+        }
+    }
+
     /// Asks it to stop and forgets it.
     pub fn cancel(&mut self) {
         if let Some(running) = self.running.take() {

@@ -3,17 +3,21 @@
 use std::path::Path;
 use std::time::Instant;
 
-use locker::DesignFile;
+use locker::{DesignFile, StrengthSettings};
 use mechanics::answer::Answer;
 use mechanics::mid_surface::Fineness;
+use mechanics::ready::{Aimed, AnswerError, End, Ready};
+use mechanics::strength::Plastic;
+use mechanics::striker::Line;
+use mechanics::worn::Built;
 use mechanics::{Material, Materials};
 use mesh::{Job, Surface};
 use serde::Serialize;
 use shell::{Design, FittingKind, MarkKind, RibLayout, Ribs, Vents, limits};
 use zone::Zone;
 
-use super::{Chosen, StrengthError, Wall};
-use crate::{EngineError, StrengthSettings, open};
+use super::{Chosen, GuardWall, StrengthError};
+use crate::{EngineError, open};
 
 /// What a guard has to hold to; what is left out does not matter.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
@@ -137,11 +141,28 @@ pub fn lightest(
         return Err(StrengthError::NoTargets.into());
     }
     let chosen = Chosen::new(design, settings)?;
-    let start = Instant::now();
     let opened = open(design, folder, &job.part(0.0, 0.05))?;
+    lightest_on((&opened.skin, &opened.zone), design, &chosen, targets, materials, watch, job)
+}
+
+/// The same for a design whose limb and zone are there.
+///
+/// # Errors
+/// As for [`lightest`].
+pub fn lightest_on(
+    (skin, zone): (&Surface, &Zone),
+    design: &DesignFile,
+    chosen: &Chosen,
+    targets: &Targets,
+    materials: &Materials,
+    watch: &(dyn Fn(&Trial) + Sync),
+    job: &Job,
+) -> Result<Lightest, EngineError> {
+    if targets.is_empty() {
+        return Err(StrengthError::NoTargets.into());
+    }
     let material = material_of(design, materials).ok_or(StrengthError::NoTargets)?;
-    let search =
-        Search { skin: &opened.skin, zone: &opened.zone, chosen: &chosen, targets, material, watch, job, start };
+    let search = Search { skin, zone, chosen, targets, material, watch, job, start: Instant::now() };
     search.run(&design.shell)
 }
 
@@ -226,16 +247,15 @@ impl Search<'_> {
                     (*n, scope.spawn(move || self.trial(&with_wall(&pattern.design, *wall), &pattern.what, &COARSE)))
                 })
                 .collect();
-            let nowhere = || Err(StrengthError::from(mechanics::answer::AnswerError::Nowhere).into());
+            let nowhere = || Err(StrengthError::from(AnswerError::Nowhere).into());
             started.into_iter().map(|(n, thread)| (n, thread.join().unwrap_or_else(|_| nowhere()))).collect()
         })
     }
 
     fn trial(&self, design: &Design, what: &str, fineness: &Fineness) -> Result<Trial, EngineError> {
         let silent = self.job.quiet();
-        let wall = Wall::new(self.skin, self.zone, design, fineness, &silent)?;
-        let asked = self.chosen.asked(self.skin, &wall, design);
-        let (answer, _) = asked.of(self.material, false, &silent).map_err(StrengthError::from)?;
+        let wall = GuardWall::laid_out(self.skin, self.zone, design, fineness, &silent)?;
+        let answer = self.answer(&wall, &silent).map_err(StrengthError::from)?;
         let (worst, tightest) = self.targets.worst(&answer);
         Ok(Trial {
             what: what.to_owned(),
@@ -246,6 +266,16 @@ impl Search<'_> {
             design: design.clone(),
             answer,
         })
+    }
+
+    fn answer(&self, wall: &GuardWall, job: &Job) -> Result<Answer, AnswerError> {
+        let Material { modulus_mpa, poisson_ratio, .. } = self.material;
+        let plastic = Plastic { young_mpa: modulus_mpa.value, poisson: poisson_ratio.value };
+        let built = Built::new(&wall.middle, plastic)?;
+        let ready = Ready::new(&built, &self.chosen.setting(wall), self.material, End::Usual, job)?;
+        let line = Line::square_to(&wall.middle, &self.chosen.place(wall)).ok_or(AnswerError::Nowhere)?;
+        let struck = ready.struck(&Aimed { blow: self.chosen.blow.blow(), line }, job)?;
+        Ok(Answer::of(self.material, &struck, &[]))
     }
 
     /// The lightest on walls as fine as strength is told on: the lightest of the coarse ones is looked at, and made thicker and put

@@ -16,7 +16,7 @@ const STRAP_FREE_MM: f64 = 100.0;
 
 /// Where the straps of a design pull.
 pub(super) fn strap_ends(skin: &Surface, middle: &MidSurface, fittings: &[(usize, Fitting)]) -> Vec<StrapEnd> {
-    let centre = super::middle_of(middle);
+    let centre = super::wall::middle_of(middle);
     let ends = fittings.iter().filter_map(|(_, fitting)| {
         let FittingKind::StrapSlot { strap_mm, .. } = fitting.kind else { return None };
         let hit = shell::skin_point(skin, &fitting.at_mm)?;

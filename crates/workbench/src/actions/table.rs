@@ -179,6 +179,12 @@ actions! {
         WeighThinner: "Try a thinner wall", ctrl(Code::BracketLeft);
         TakeWall: "Use the tried wall", ctrl(Code::KeyT);
         LeaveWall: "Back to the current wall", ctrl_shift(Code::KeyT);
+        NextBlow: "Strike it with the next blow", ctrl(Code::KeyJ);
+        StrikeMiddle: "Strike it in its middle", ctrl_shift(Code::KeyJ);
+        NextFoam: "Next foam of the liner", ctrl(Code::KeyU);
+        NextMap: "Stress, dent or skin pressure in colours", ctrl(Code::KeyH);
+        SeekLightest: "Find the lightest that holds", ctrl(Code::KeyN);
+        TakeLightest: "Use the lightest", ctrl_shift(Code::KeyN);
         OwnFilament: "Enter your own filament", ctrl_shift(Code::KeyF);
         KeepFilament: "Add the filament as written", ctrl_shift(Code::Enter);
         DropFilament: "Discard the filament", ctrl_shift(Code::Backspace);

@@ -1,7 +1,9 @@
-//! The commands of the material step: which filament, which wall, the user's own filament.
+//! The commands of the material step: which filament, which wall, what strikes it and where, the lightest guard that holds, the
+//! user's own filament.
 
+use engine::StrengthMap;
 use mechanics::{Family, Material};
-use shell::limits;
+use nalgebra::Point3;
 
 use crate::actions::Action;
 use crate::state::{Bench, View};
@@ -21,6 +23,12 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
             view.material.own = None;
             return;
         }
+        Action::NextMap => {
+            let after = view.material.map.and_then(|map| StrengthMap::ALL.iter().skip_while(|one| **one != map).nth(1));
+            view.material.map = if view.material.map.is_none() { Some(StrengthMap::Stress) } else { after.copied() };
+            return;
+        }
+        Action::SeekLightest => return seek(bench, view),
         _ => {}
     }
     let Some(design) = bench.session.design() else { return };
@@ -33,15 +41,56 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
         Action::WeighThinner => view.material.weigh(weighed - 0.2),
         Action::TakeWall => {
             if let Some(mm) = view.material.wall_mm.take() {
-                bench.session.edit("wall", |design| {
-                    design.shell.thickness_mm = mm;
-                    design.shell.rim.round_mm = design.shell.rim.round_mm.min(limits::most_round_mm(&design.shell));
-                });
+                bench.session.edit("wall", |design| design.shell = session::with_wall(&design.shell, mm));
             }
         }
         Action::LeaveWall => view.material.wall_mm = None,
+        Action::NextBlow => {
+            let names: Vec<String> = view.material.choices.blows.iter().map(|(name, _)| name.clone()).collect();
+            let next = next_name(&names, design.strength.blow.as_ref());
+            bench.session.edit("blow", |design| design.strength.blow = next);
+        }
+        Action::NextFoam => {
+            let next = next_name(&view.material.choices.foams, design.strength.foam.as_ref());
+            bench.session.edit("foam", |design| design.strength.foam = next);
+        }
+        Action::StrikeMiddle => bench.session.edit("place of the blow", |design| design.strength.at_mm = None),
+        Action::TakeLightest => take_lightest(bench),
         _ => {}
     }
+}
+
+/// The name after one, wrapping round; the first counts as chosen where nothing is, and is then left out.
+fn next_name(names: &[String], now: Option<&String>) -> Option<String> {
+    let at = names.iter().position(|name| Some(name) == now).unwrap_or(0);
+    let next = (at + 1) % names.len().max(1);
+    names.get(next).filter(|_| next > 0).cloned()
+}
+
+/// Strikes the guard at a place, mm.
+pub fn strike(bench: &mut Bench, at_mm: Point3<f32>) {
+    bench.session.edit("place of the blow", |design| design.strength.at_mm = Some(at_mm));
+}
+
+/// Seeks the lightest guard that holds to the targets.
+fn seek(bench: &mut Bench, view: &View) {
+    let targets = view.material.targets.targets();
+    if targets.is_empty() {
+        bench.say("Say first what the lightest guard has to hold to.", true);
+    } else if !bench.session.seeking().is_running() {
+        bench.session.seek_lightest(targets);
+    }
+}
+
+/// Takes the lightest guard that was found into the design.
+fn take_lightest(bench: &mut Bench) {
+    let Some(design) = bench.session.design() else { return };
+    let found = bench.session.seeking().found(&design.shell);
+    let Some(best) = found.and_then(|found| found.best.as_ref()).map(|best| best.design.clone()) else {
+        bench.say("There is no lightest guard to take: find one first.", true);
+        return;
+    };
+    bench.session.edit("lightest guard", |design| design.shell = best);
 }
 
 /// Adds the filament entered in the form, or says there why it cannot.

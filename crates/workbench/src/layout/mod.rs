@@ -96,6 +96,8 @@ pub fn draw(mut contexts: EguiContexts, mut shown: Shown) -> Result {
     let looks = desk.view.step == Step::Fit;
     desk.bench.session.look_at_fit(desk.view.fit.cut_at().filter(|_| looks));
     desk.bench.session.weigh_looks(desk.view.step == Step::Show);
+    let material = &desk.view.material;
+    desk.bench.session.look_at_strength(desk.view.step == Step::Material, material.map, material.wall_mm);
     dialog::show(ctx, &mut desk);
     typing.look_at(ctx);
     let zoom = ctx.zoom_factor();

@@ -358,6 +358,8 @@ pub struct Bar {
     pub value: f64,
     /// The figure in words.
     pub text: String,
+    /// How far it may be off: the least and the most, in the same unit.
+    pub range: Option<[f64; 2]>,
     /// It is drawn in the accent.
     pub chosen: bool,
 }
@@ -371,7 +373,8 @@ pub fn bars(ui: &mut Ui, bars: &[Bar]) {
     let width = ui.available_width();
     let name_room = widest(|bar| &bar.name).min(0.34 * width) + 12.0;
     let length_room = (width - name_room - widest(|bar| &bar.text) - 10.0).max(24.0);
-    let most = bars.iter().map(|bar| bar.value).fold(f64::MIN_POSITIVE, f64::max);
+    let end = |bar: &Bar| bar.range.map_or(bar.value, |[_, high]| high.max(bar.value));
+    let most = bars.iter().map(end).fold(f64::MIN_POSITIVE, f64::max);
     for bar in bars {
         let (rect, response) = ui.allocate_exact_size(vec2(width, 20.0), Sense::hover());
         let said = format!("{}: {}", bar.name, bar.text);
@@ -380,15 +383,29 @@ pub fn bars(ui: &mut Ui, bars: &[Bar]) {
         job.wrap = egui::text::TextWrapping::truncate_at_width(name_room - 10.0);
         let name = ui.painter().layout_job(job);
         ui.painter().galley(pos2(rect.left(), rect.center().y - 0.5 * name.size().y), name, colours.ink);
-        let length = (length_room * (bar.value / most) as f32).max(2.0);
+        let long = |value: f64| (length_room * (value / most) as f32).max(2.0);
+        let length = long(bar.value);
         let field = Rect::from_min_size(pos2(rect.left() + name_room, rect.center().y - 6.0), vec2(length, 12.0));
         ui.painter().rect_filled(
             field,
             CornerRadius::same(3),
             if bar.chosen { colours.accent } else { colours.faint_ink },
         );
+        let mut right = field.right();
+        if let Some([low, high]) = bar.range {
+            let (from, to) = (field.left() + long(low), field.left() + long(high));
+            right = right.max(to);
+            // On a light ground, so that it is seen over the bar as well.
+            for (width, ink) in [(4.5, colours.paper), (2.0, colours.ink)] {
+                let line = Stroke::new(width, ink);
+                ui.painter().hline(from..=to, rect.center().y, line);
+                for x in [from, to] {
+                    ui.painter().vline(x, rect.center().y - 4.0..=rect.center().y + 4.0, line);
+                }
+            }
+        }
         let text = ui.painter().layout_no_wrap(bar.text.clone(), font.clone(), colours.ink);
-        ui.painter().galley(pos2(field.right() + 8.0, rect.center().y - 0.5 * text.size().y), text, colours.ink);
+        ui.painter().galley(pos2(right + 8.0, rect.center().y - 0.5 * text.size().y), text, colours.ink);
     }
 }
 

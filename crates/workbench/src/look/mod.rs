@@ -10,6 +10,7 @@ mod controls;
 mod field;
 pub mod heat;
 pub mod icons;
+mod legend;
 pub mod regions;
 mod rings;
 mod slider;
@@ -22,6 +23,7 @@ pub use controls::{
     remark, secondary, section, section_with_sign, sign, switch, title, tool, tool_without_sign, wide_button,
 };
 pub use field::field;
+pub use legend::legend;
 pub use rings::{filled, thinned};
 pub use slider::{Moved, Setting};
 pub use theme::{apply, palette};

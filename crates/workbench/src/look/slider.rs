@@ -22,6 +22,7 @@ pub struct Setting<'a> {
     step: f32,
     logarithmic: bool,
     wrong: bool,
+    named: bool,
     tip: Option<&'a str>,
 }
 
@@ -37,7 +38,7 @@ pub struct Moved {
 impl<'a> Setting<'a> {
     /// A number of that name and unit, such as "Wall" in "mm", between two ends.
     pub fn new(name: &'a str, unit: &'a str, range: RangeInclusive<f32>) -> Self {
-        Self { name, unit, range, step: 0.1, logarithmic: false, wrong: false, tip: None }
+        Self { name, unit, range, step: 0.1, logarithmic: false, wrong: false, named: true, tip: None }
     }
 
     /// Moves in steps of this size; 0.1 by default.
@@ -64,6 +65,17 @@ impl<'a> Setting<'a> {
         self
     }
 
+    /// What it is called.
+    pub fn name(&self) -> &'a str {
+        self.name
+    }
+
+    /// Leaves the name out, where it stands above.
+    pub fn without_name(mut self) -> Self {
+        self.named = false;
+        self
+    }
+
     /// Shows it.
     pub fn show(self, ui: &mut Ui, value: &mut f32) -> Moved {
         let colours = palette(ui.ctx());
@@ -74,7 +86,7 @@ impl<'a> Setting<'a> {
             ui.spacing_mut().item_spacing.y = 1.0;
             ui.horizontal(|ui| {
                 let ink = if self.wrong { colours.bad } else { colours.ink };
-                let name = ui.label(egui::RichText::new(self.name).color(ink));
+                let name = ui.label(egui::RichText::new(if self.named { self.name } else { "" }).color(ink));
                 if self.wrong {
                     let side = vec2(SIGN, name.rect.height());
                     let (field, _) = ui.allocate_exact_size(side, Sense::hover());

@@ -1,9 +1,10 @@
 //! What is drawn flat over the stage: the two ways to begin, the cut of an end, letters of regions, grips of the trim
-//! line, handles of straps and numbers, the place of a problem, the cutting plane.
+//! line, handles of straps and numbers, the place of a problem, the cutting plane, where a blow strikes.
 
 mod begin;
 mod fit;
 mod label;
+mod material;
 mod scan;
 mod shell;
 mod sight;
@@ -31,6 +32,7 @@ pub fn show(ui: &mut Ui, sight: &Sight, desk: &mut Desk<'_>) {
         Step::Zone => zone::show(ui, sight, desk),
         Step::Shell => shell::show(ui, sight, desk),
         Step::Fit => fit::show(ui, sight, desk),
-        Step::Material | Step::Print | Step::Show => {}
+        Step::Material => material::show(ui, sight, desk),
+        Step::Print | Step::Show => {}
     }
 }

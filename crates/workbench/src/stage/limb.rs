@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 use std::sync::Arc;
 
 use bevy::prelude::*;
-use engine::LimbOnAxes;
+use engine::{LimbOnAxes, MapValues, StrengthMap, scale_of};
 use session::{Outcome, Task};
 
 use super::chunk_mesh::{Extent, chunk_mesh};
@@ -157,11 +157,20 @@ pub fn colour(
     }
     // From the material step on, the guard itself is looked at.
     shown.skin.bare(view.step >= Step::Material);
+    shown.skin.measured(pressures(&bench, &view));
     for (i, colours) in shown.skin.take_changed(&limb.skin, MOST_SENT) {
         if let Some(mut mesh) = shown.meshes.get(i).and_then(|m| meshes.get_mut(m)) {
             mesh.insert_attribute(Mesh::ATTRIBUTE_COLOR, colours);
         }
     }
+}
+
+/// The pressure on the skin while it is looked at, and the end of its scale.
+fn pressures(bench: &Bench, view: &View) -> Option<(Arc<(MapValues, Arc<shell::Shell>)>, f32)> {
+    let looks = view.step == Step::Material && view.material.map == Some(StrengthMap::Pressure);
+    let design = bench.session.design().filter(|_| looks)?;
+    let map = bench.session.derived().strength_map_now(design)?;
+    Some((Arc::clone(map), scale_of(map.0.map, map.0.most)))
 }
 
 /// Cuts a limb into chunks; runs on another thread.

@@ -9,6 +9,7 @@ mod facing;
 mod fit;
 mod last_look;
 mod limb;
+mod material;
 mod pointer;
 mod print;
 mod ribbon;
@@ -60,6 +61,7 @@ impl Plugin for StagePlugin {
                     zone::crease,
                     limb::colour,
                     zone::draw,
+                    material::press,
                     shell::stand,
                     facing::turn_to_zone,
                     print::bring_into_sight,

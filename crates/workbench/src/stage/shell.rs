@@ -4,6 +4,7 @@ use std::collections::HashSet;
 use std::sync::Arc;
 
 use bevy::prelude::*;
+use engine::{MapValues, StrengthMap, scale_of};
 use fit::Clearance;
 use locker::{Appearance, Finish};
 use session::{Outcome, Task};
@@ -64,6 +65,8 @@ enum Colouring {
     Plain,
     /// The gap, once it is measured, and the bits of the value at the end of the scale, mm.
     Gap(Option<Arc<Clearance>>, u32),
+    /// What a blow does to it, and the bits of the value at the end of the scale.
+    Blow(Arc<(MapValues, Arc<shell::Shell>)>, u32),
 }
 
 /// Puts the best shell there is on the stage, from the shell step on; the one before it stays until it is ready.
@@ -119,15 +122,24 @@ fn wanted(bench: &Bench, view: &View) -> Option<Worn> {
     }
     let derived = bench.session.derived();
     let design = bench.session.design()?;
-    let colouring = if view.step == Step::Fit && view.fit.heat {
-        Colouring::Gap(derived.clearance_now(design).cloned(), scale_mm(design.shell.gap_mm).to_bits())
-    } else {
-        Colouring::Plain
+    let shell = derived.best_shell(design)?;
+    let map = view.material.map.filter(|_| view.step == Step::Material);
+    if map == Some(StrengthMap::Pressure) && derived.strength_map_now(design).is_some() {
+        // The skin under it is looked at.
+        return None;
+    }
+    let blow = map.and_then(|_| derived.strength_map_now(design)).filter(|map| Arc::ptr_eq(&map.1, shell));
+    let colouring = match blow {
+        _ if view.step == Step::Fit && view.fit.heat => {
+            Colouring::Gap(derived.clearance_now(design).cloned(), scale_mm(design.shell.gap_mm).to_bits())
+        }
+        Some(map) => Colouring::Blow(Arc::clone(map), scale_of(map.0.map, map.0.most).to_bits()),
+        None => Colouring::Plain,
     };
     // One colour from here to the last step: that of the athlete's choice.
     let coat = |look: &Appearance| (look.colour, look.inlay_colour, look.finish);
     let (colour, inlay_colour, finish) = design.look.as_ref().map_or_else(|| coat(&Appearance::default()), coat);
-    Some(Worn { shell: Arc::clone(derived.best_shell(design)?), colouring, colour, inlay_colour, finish })
+    Some(Worn { shell: Arc::clone(shell), colouring, colour, inlay_colour, finish })
 }
 
 impl Worn {
@@ -176,6 +188,10 @@ fn pieces(worn: &Worn, shade: &[f32]) -> Vec<Piece> {
         };
         chunks(mesh).iter().map(one).collect()
     };
+    if let Colouring::Blow(map, scale) = &worn.colouring {
+        inlay.extend(of(mesh, &value_colours(&map.0.guard, f32::from_bits(*scale)), Coat::Measured));
+        return inlay;
+    }
     let Colouring::Gap(Some(gap), scale) = &worn.colouring else {
         inlay.extend(of(mesh, &shade, Coat::Plain));
         return inlay;
@@ -188,7 +204,7 @@ fn pieces(worn: &Worn, shade: &[f32]) -> Vec<Piece> {
     };
     let mut pieces = inlay;
     pieces.extend(of(&split(false), &shade, Coat::Plain));
-    pieces.extend(of(&split(true), &gap_colours(gap, f32::from_bits(*scale)), Coat::Measured));
+    pieces.extend(of(&split(true), &value_colours(&gap.distance_mm, f32::from_bits(*scale)), Coat::Measured));
     pieces
 }
 
@@ -197,17 +213,18 @@ impl Colouring {
         match (self, other) {
             (Self::Gap(Some(a), s), Self::Gap(Some(b), t)) => Arc::ptr_eq(a, b) && s == t,
             (Self::Gap(None, _), Self::Gap(None, _)) => true,
+            (Self::Blow(a, s), Self::Blow(b, t)) => Arc::ptr_eq(a, b) && s == t,
             (Self::Plain, Self::Plain) => true,
             _ => false,
         }
     }
 }
 
-/// The gap at each vertex in colours.
-fn gap_colours(gap: &Clearance, scale_mm: f32) -> Vec<[f32; 4]> {
-    let colour = |mm: &f32| {
-        let [r, g, b] = heat::linear(mm / scale_mm);
+/// The value at each vertex in colours.
+fn value_colours(values: &[f32], scale: f32) -> Vec<[f32; 4]> {
+    let colour = |value: &f32| {
+        let [r, g, b] = heat::linear(value / scale);
         [r, g, b, 1.0]
     };
-    gap.distance_mm.iter().map(colour).collect()
+    values.iter().map(colour).collect()
 }

@@ -1,11 +1,15 @@
 //! What the skin of the limb shows, vertex by vertex, and which chunks have to be sent again. No graphics here.
 
+use std::sync::Arc;
+
+use engine::MapValues;
 use mesh::Surface;
 use print::picture::EVEN_LIGHT;
 use session::marking::Target;
 use zone::RegionKind;
 
 use super::chunks::{Chunk, chunks};
+use crate::look::heat;
 use crate::look::regions::pattern;
 
 /// Skin without colours of its own, linear RGB.
@@ -39,6 +43,8 @@ pub struct SkinOnStage {
     shade: Vec<f32>,
     /// Marks are left out.
     bare: bool,
+    /// A measured value of each vertex, NaN where there is none, and the end of its scale.
+    measured: Option<(Arc<(MapValues, Arc<shell::Shell>)>, f32)>,
 }
 
 impl SkinOnStage {
@@ -78,6 +84,25 @@ impl SkinOnStage {
             regions: Vec::new(),
             shade: Vec::new(),
             bare: false,
+            measured: None,
+        }
+    }
+
+    /// Shows measured values in colours over the skin, or no more.
+    pub fn measured(&mut self, values: Option<(Arc<(MapValues, Arc<shell::Shell>)>, f32)>) {
+        let same = match (&self.measured, &values) {
+            (Some((a, s)), Some((b, t))) => Arc::ptr_eq(a, b) && s == t,
+            (a, b) => a.is_none() && b.is_none(),
+        };
+        if same {
+            return;
+        }
+        let told = |shown: &Option<(Arc<(MapValues, Arc<shell::Shell>)>, f32)>, v: u32| {
+            shown.as_ref().and_then(|(map, _)| map.0.skin.get(v as usize)).is_some_and(|value| value.is_finite())
+        };
+        let before = std::mem::replace(&mut self.measured, values);
+        for (dirty, chunk) in self.dirty.iter_mut().zip(&self.chunks) {
+            *dirty |= chunk.vertices.iter().any(|v| told(&before, *v) || told(&self.measured, *v));
         }
     }
 
@@ -185,6 +210,9 @@ impl SkinOnStage {
             .iter()
             .map(|v| {
                 let v = *v as usize;
+                if let Some(colour) = self.value_colour(v) {
+                    return colour;
+                }
                 let marks = if self.bare { 0.0 } else { share(self.covered_mm[v]) };
                 let mut colour = mix(self.own[v], ZONE, ZONE_SHARE * marks);
                 for (kind, depths) in self.regions.iter().filter(|_| !self.bare) {
@@ -198,6 +226,16 @@ impl SkinOnStage {
                 [r, g, b, 1.0]
             })
             .collect()
+    }
+}
+
+impl SkinOnStage {
+    /// The colour of a measured value.
+    fn value_colour(&self, v: usize) -> Option<[f32; 4]> {
+        let (map, scale) = self.measured.as_ref()?;
+        let value = map.0.skin.get(v).filter(|value| value.is_finite())?;
+        let [r, g, b] = heat::linear(value / scale);
+        Some([r, g, b, 1.0])
     }
 }
 

@@ -1,6 +1,11 @@
-//! The material step: another wall that is weighed, a filament that is being entered.
+//! The material step: another wall that is weighed, what is shown in colours, what the lightest guard has to hold to, a filament
+//! that is being entered.
 
+use bevy::math::Vec2;
+use engine::{StrengthMap, Targets};
+use mechanics::surroundings::{SourcedTissue, blows, foams};
 use mechanics::{Family, Material, Price, Sourced, Status};
+use scan::BodySite;
 use shell::limits;
 
 /// State of the material step.
@@ -8,8 +13,82 @@ use shell::limits;
 pub struct MaterialView {
     /// Another wall that is being weighed, mm.
     pub wall_mm: Option<f32>,
+    /// What is shown in colours; none for the plain guard.
+    pub map: Option<StrengthMap>,
+    /// Where the pointer went down on the guard, in the window.
+    pub pressed_at: Option<Vec2>,
+    /// What the lightest guard has to hold to.
+    pub targets: TargetsView,
+    /// What there is to choose from.
+    pub choices: Choices,
     /// A filament that is being entered.
     pub own: Option<OwnFilament>,
+}
+
+/// What the lightest guard has to hold to, each with whether it counts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TargetsView {
+    /// Times to spare, at least.
+    pub spare: (bool, f32),
+    /// The greatest pressure on the skin, at most, kPa.
+    pub peak_kpa: (bool, f32),
+    /// The dent, at most, mm.
+    pub dent_mm: (bool, f32),
+    /// The moment that bends it by a degree, at least, N·m.
+    pub bending: (bool, f32),
+}
+
+impl Default for TargetsView {
+    fn default() -> Self {
+        Self { spare: (true, 1.0), peak_kpa: (false, 500.0), dent_mm: (false, 6.0), bending: (false, 2.0) }
+    }
+}
+
+impl TargetsView {
+    /// As the search takes them.
+    pub fn targets(&self) -> Targets {
+        let told = |(counts, value): (bool, f32)| counts.then_some(f64::from(value));
+        Targets {
+            spare: told(self.spare),
+            peak_kpa: told(self.peak_kpa),
+            dent_mm: told(self.dent_mm),
+            bending_n_m_per_deg: told(self.bending),
+            ..Targets::default()
+        }
+    }
+}
+
+/// Names of what there is to choose from, read once.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Choices {
+    /// Blows, with the standard whose striker each borrows.
+    pub blows: Vec<(String, Option<String>)>,
+    /// Foams of the liner.
+    pub foams: Vec<String>,
+    /// What is under it, by the site of the body.
+    pub under: Option<(BodySite, Vec<String>)>,
+}
+
+impl Default for Choices {
+    fn default() -> Self {
+        Self {
+            blows: blows().into_iter().map(|blow| (blow.name, blow.after)).collect(),
+            foams: foams().into_iter().map(|foam| foam.name).collect(),
+            under: None,
+        }
+    }
+}
+
+impl Choices {
+    /// What may be under a guard at a site.
+    pub fn under(&mut self, site: BodySite) -> &[String] {
+        if self.under.as_ref().is_none_or(|(of, _)| *of != site) {
+            let name = |tissue: SourcedTissue| tissue.place;
+            let found = engine::tissues_at(site).unwrap_or_default().into_iter().map(name).collect();
+            self.under = Some((site, found));
+        }
+        self.under.as_ref().map(|(_, names)| names.as_slice()).unwrap_or_default()
+    }
 }
 
 impl MaterialView {

@@ -11,3 +11,4 @@ mod seeing;
 mod sitting;
 mod still;
 mod stopping;
+mod striking;

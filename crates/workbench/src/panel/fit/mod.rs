@@ -2,14 +2,13 @@
 
 mod cut_drawing;
 
-use bevy_egui::egui::{self, Align2, CornerRadius, Rect, Sense, Stroke, TextStyle, Ui, pos2, vec2};
-
+use bevy_egui::egui::Ui;
 use fit::Clearance;
 
 use crate::actions::{Action, Asked};
 use crate::desk::Desk;
 use crate::look::icons::Icon;
-use crate::look::{self, Setting, heat};
+use crate::look::{self, Setting};
 use crate::state::fit::{FitView, scale_mm};
 
 /// Shows the panel.
@@ -28,7 +27,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     seen(ui, desk.asked, &mut desk.view.fit);
     cut(ui, &mut desk.view.fit);
     look::section(ui, "Gap to the skin");
-    legend(ui, scale_mm(design.shell.gap_mm));
+    look::legend(ui, scale_mm(design.shell.gap_mm), "mm");
     match session.derived().clearance_now(design) {
         Some(clearance) => {
             let serial = session.derived().clearance.serial();
@@ -87,40 +86,5 @@ fn cut(ui: &mut Ui, fit: &mut FitView) {
             // Whoever moves the plane wants to see it.
             (fit.plane_mm, fit.cut) = ((low + above).clamp(low, high), true);
         }
-    }
-}
-
-/// The colours with their figures.
-fn legend(ui: &mut Ui, scale_mm: f32) {
-    let colours = look::palette(ui.ctx());
-    let font = TextStyle::Small.resolve(ui.style());
-    let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), 44.0), Sense::hover());
-    let bar = Rect::from_min_max(rect.min + vec2(8.0, 2.0), pos2(rect.right() - 8.0, rect.top() + 18.0));
-    let steps = 64;
-    for i in 0..steps {
-        let at = |i: usize| bar.left() + bar.width() * i as f32 / steps as f32;
-        let part = Rect::from_min_max(pos2(at(i), bar.top()), pos2(at(i + 1) + 0.5, bar.bottom()));
-        ui.painter().rect_filled(part, CornerRadius::ZERO, heat::colour((i as f32 + 0.5) / steps as f32));
-    }
-    ui.painter().rect_stroke(bar, CornerRadius::ZERO, Stroke::new(1.0, colours.line), egui::StrokeKind::Outside);
-    for i in 0..=4 {
-        let share = i as f32 / 4.0;
-        let x = bar.left() + share * bar.width();
-        ui.painter().vline(x, bar.bottom()..=bar.bottom() + 4.0, Stroke::new(1.0, colours.ink));
-        let (anchor, end) = match i {
-            0 => (Align2::LEFT_TOP, ""),
-            4 => (Align2::RIGHT_TOP, " mm +"),
-            _ => (Align2::CENTER_TOP, ""),
-        };
-        let x = if i == 0 {
-            rect.left() + 4.0
-        } else if i == 4 {
-            rect.right()
-        } else {
-            x
-        };
-        let value = share * scale_mm;
-        let text = if value.fract().abs() < 0.05 { format!("{value:.0}{end}") } else { format!("{value:.1}{end}") };
-        ui.painter().text(pos2(x, bar.bottom() + 5.0), anchor, text, font.clone(), colours.ink);
     }
 }

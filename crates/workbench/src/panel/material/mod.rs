@@ -1,14 +1,20 @@
-//! The material step: the filaments side by side on this guard, what another wall changes, the user's own filaments.
+//! The material step: what strikes the guard, the filaments side by side on it, what another wall changes, the lightest guard
+//! that holds, the user's own filaments.
 
+mod blow;
 mod figures;
+mod lightest;
 mod own_filament;
 
 use std::sync::Arc;
 
 use bevy_egui::egui::Ui;
+use engine::{StrengthMap, scale_of};
+use locker::DesignFile;
 use mechanics::{Family, MaterialTable};
 use shell::limits;
 
+use self::figures::Shown;
 use crate::actions::Action;
 use crate::commands::material::{choices, take};
 use crate::desk::Desk;
@@ -33,22 +39,78 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     };
     let wall = design.shell.thickness_mm;
     let other = desk.view.material.wall_mm.filter(|mm| *mm != wall);
-    let shown = match other {
-        Some(mm) => mechanics::what_if(table.volume_mm3, table.area_mm2, &design.shell, mm, &session.materials),
-        None => table.clone(),
-    };
-    let row = shown.row(design.material, design.filament.as_deref());
+    let row = table.row(design.material, design.filament.as_deref());
     let chosen = row.map(|row| row.name.clone()).unwrap_or_default();
-    choose(ui, desk, &chosen, &shown);
-    figures::show(ui, &shown, &chosen, other.map(|_| &table));
-    what_if(ui, desk, wall, other);
+    choose(ui, desk, &chosen, &table);
+    blow::show(ui, desk, &design);
+    seen(ui, desk, &design);
+    {
+        let derived = desk.bench.session.derived();
+        let strength = derived.strength_now(&design);
+        let tried = other.and_then(|_| derived.tried_now(&design)).map(|report| &**report);
+        if let Some(problem) = derived.strength.problem() {
+            look::problem(ui, &session::capitalised(&problem.sentence));
+        }
+        figures::show(ui, &Shown { table: &table, strength, other: tried, chosen: &chosen });
+        let row = strength.and_then(|report| report.row(design.material, design.filament.as_deref()));
+        figures::of_chosen(ui, row, &chosen);
+    }
+    other_wall(ui, desk, wall, other);
+    lightest::show(ui, desk, &design);
     look::section(ui, "Please note");
     if let Some(row) = row {
         ui.label(&row.heat_caution);
     }
-    look::remark(ui, "Stiffness is that of the wall with its ribs; it compares materials and is not a strength.");
+    for notice in
+        desk.bench.session.derived().strength_now(&design).map(|report| report.notices.as_slice()).unwrap_or_default()
+    {
+        look::remark(ui, notice);
+    }
+    look::remark(ui, engine::STRENGTH_CAUTION);
     look::remark(ui, print::NOT_CERTIFIED);
     own_filament::show(ui, desk);
+}
+
+/// What is shown in colours, with its legend and where it is greatest.
+fn seen(ui: &mut Ui, desk: &mut Desk<'_>, design: &DesignFile) {
+    look::section(ui, "Shown");
+    let ways = [
+        (None, "Guard", "The guard as it is."),
+        (Some(StrengthMap::Stress), "Stress", "The stress at both faces, as a share of what the print bears there."),
+        (Some(StrengthMap::Dent), "Dent", "How far the guard is pushed in."),
+        (Some(StrengthMap::Pressure), "On the skin", "The pressure on the skin under the guard."),
+    ];
+    look::choice_with_tips(ui, &mut desk.view.material.map, &ways);
+    let map = desk.view.material.map;
+    let drawn = desk.bench.session.derived().strength_map_now(design);
+    match (map, drawn) {
+        (Some(map), Some(drawn)) => {
+            look::legend(ui, scale_of(map, drawn.0.most), map.unit());
+            let most = figures::rounded(f64::from(drawn.0.most));
+            look::noted(ui, 2, None, &format!("{} {most} {}. {}", what(map), map.unit(), means(map)));
+        }
+        (Some(map), None) => {
+            look::legend(ui, scale_of(map, 1.0), map.unit());
+            look::noted(ui, 2, None, "Being computed…");
+        }
+        (None, _) => {}
+    }
+}
+
+fn what(map: StrengthMap) -> &'static str {
+    match map {
+        StrengthMap::Stress => "Greatest stress:",
+        StrengthMap::Dent => "Deepest:",
+        StrengthMap::Pressure => "Greatest pressure:",
+    }
+}
+
+fn means(map: StrengthMap) -> &'static str {
+    match map {
+        StrengthMap::Stress => "At 100 % it gives way.",
+        StrengthMap::Dent => "Told for the moment of the greatest force.",
+        StrengthMap::Pressure => "The guard is left out of sight.",
+    }
 }
 
 fn choose(ui: &mut Ui, desk: &mut Desk<'_>, chosen: &str, table: &MaterialTable) {
@@ -83,7 +145,7 @@ fn kind_of_filament(family: Family) -> &'static str {
     }
 }
 
-fn what_if(ui: &mut Ui, desk: &mut Desk<'_>, wall: f32, other: Option<f32>) {
+fn other_wall(ui: &mut Ui, desk: &mut Desk<'_>, wall: f32, other: Option<f32>) {
     look::section(ui, "What if the wall were");
     let mut mm = other.unwrap_or(wall);
     let limit = limits::THICKNESS;
@@ -103,9 +165,12 @@ fn what_if(ui: &mut Ui, desk: &mut Desk<'_>, wall: f32, other: Option<f32>) {
             }
         });
     });
+    let is_told =
+        desk.bench.session.design().is_some_and(|design| desk.bench.session.derived().tried_now(design).is_some());
     let told = match other {
-        Some(_) => "The figures above are estimates for that wall, with vents and rim counted as square-edged.",
+        Some(_) if is_told => "The figures above are those of that wall, computed in the same way.",
+        Some(_) => "Being computed for that wall…",
         None => "Figures above follow; the design stays as it is until you take it.",
     };
-    look::noted(ui, 3, None, told);
+    look::noted(ui, 2, None, told);
 }
