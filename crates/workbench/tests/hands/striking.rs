@@ -92,7 +92,8 @@ fn maps_show_stress_dent_and_pressure() {
     }
     sitting.trial.press(CTRL, KeyCode::KeyH);
     sitting.rests();
-    assert!(sitting.trial.view().material.map.is_none() && sitting.trial.shows_shell());
+    assert!(sitting.trial.view().material.map.is_none());
+    sitting.until("the guard", |trial| trial.shows_shell());
 }
 
 /// The lightest guard is sought with one key, ended early with what it has by then, taken, and taken back.
