@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use engine::{Cuts, EngineError, LimbOnAxes, LoadedScan, MapValues, StrengthReport, WeighedLook};
+use engine::{Cuts, EngineError, LimbOnAxes, LoadedScan, StrengthReport, WeighedLook};
 use fit::Clearance;
 use locker::DesignFile;
 use mechanics::{MaterialTable, Materials};
@@ -14,7 +14,7 @@ use zone::{Extent, Sketch, Zone, ZoneSettings};
 
 use crate::derived_value::{Background, DerivedValue};
 use crate::document::Document;
-use crate::strength::{GuardStruck, On, Strength};
+use crate::strength::{DrawnMap, GuardStruck, On, Strength};
 use crate::{Problem, Progress};
 
 /// How a new request treats one that is running.
@@ -261,7 +261,7 @@ impl Derived {
 
     /// The map of strength that is looked at, on the shell of this design, once it is drawn.
     #[must_use]
-    pub fn strength_map_now(&self, design: &DesignFile) -> Option<&Arc<(MapValues, Arc<Shell>)>> {
+    pub fn strength_map_now(&self, design: &DesignFile) -> Option<&Arc<DrawnMap>> {
         self.struck_now(design)?;
         self.strength.map_now(self.shell.serial(), design)
     }

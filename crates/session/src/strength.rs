@@ -43,6 +43,15 @@ pub struct GuardStruck {
     pub wall: Arc<GuardWall>,
 }
 
+/// A map of what a blow does, drawn.
+#[derive(Debug, PartialEq)]
+pub struct DrawnMap {
+    /// Its values.
+    pub values: MapValues,
+    /// The shell that it is drawn on.
+    pub shell: Arc<Shell>,
+}
+
 /// What follows from the document about the strength of its guard, while it is looked at.
 #[derive(Debug, Default)]
 pub struct Strength {
@@ -59,7 +68,7 @@ pub struct Strength {
     /// Its wall as a surface on which places are looked up, by the wall's serial.
     pub surface: DerivedValue<u64, WallSurface>,
     /// What is shown on guard and skin, and the shell that it is shown on.
-    pub map: DerivedValue<MapKey, (MapValues, Arc<Shell>)>,
+    pub map: DerivedValue<MapKey, DrawnMap>,
     /// The map that is looked at.
     pub(crate) map_wanted: Option<StrengthMap>,
     /// The filaments, while strength is looked at.
@@ -197,7 +206,7 @@ impl Strength {
                     let maps = maps.get(row).ok_or_else(|| Problem::broken("drawing the map"))?;
                     let under = (&limb.skin, &*zone, reach_mm);
                     let values = surface.values(map, maps, &shell.mesh, under, job).map_err(EngineError::from)?;
-                    Ok((values, shell))
+                    Ok(DrawnMap { values, shell })
                 };
                 (key, work)
             },
@@ -205,7 +214,7 @@ impl Strength {
     }
 
     /// The map that is looked at, once it is there, of the guard as it was struck last.
-    pub(crate) fn map_now(&self, shell_serial: u64, design: &DesignFile) -> Option<&Arc<(MapValues, Arc<Shell>)>> {
+    pub(crate) fn map_now(&self, shell_serial: u64, design: &DesignFile) -> Option<&Arc<DrawnMap>> {
         let report = &self.struck.value()?.report;
         let row = report.place(design.material, design.filament.as_deref())?;
         let key = (self.struck.serial(), shell_serial, self.map_wanted?, row);

@@ -1,4 +1,4 @@
-//! The material step over the stage: where the guard is struck, and where it gives way first.
+//! The material step over the stage: where the guard is struck, and where it is nearest to giving way.
 
 use bevy_egui::egui::{Color32, Pos2, Shape, Stroke, Ui, Vec2, vec2};
 use nalgebra::Point3;
@@ -9,7 +9,7 @@ use crate::look;
 
 /// Radius of the ring where it is struck.
 const RING: f32 = 11.0;
-/// Half the width of the sign where it gives way first.
+/// Half the width of the sign where it is weakest.
 const HALF: f32 = 8.0;
 
 /// Draws both.
@@ -31,7 +31,8 @@ pub(super) fn show(ui: &Ui, sight: &Sight, desk: &Desk<'_>) {
         ring(ui, at, colours.ink, 2.0);
         label(ui, at + vec2(RING + 10.0, -RING), "struck here");
     }
-    if let Some(at) = row.and_then(|row| seen(place(row.answer.weakest_mm))) {
+    let weakest = row.and_then(|row| Some((seen(place(row.answer.weakest_mm))?, row.answer.spare.value < 1.0)));
+    if let Some((at, gives_way)) = weakest {
         let corners: [Pos2; 3] =
             [vec2(0.0, -HALF), vec2(HALF, 0.8 * HALF), vec2(-HALF, 0.8 * HALF)].map(|way| at + way);
         let sign = Shape::convex_polygon(corners.to_vec(), colours.bad, Stroke::new(2.0, colours.raised));
@@ -39,7 +40,7 @@ pub(super) fn show(ui: &Ui, sight: &Sight, desk: &Desk<'_>) {
         // Beside the other label where the two are near each other.
         let near = struck.is_some_and(|other| (other - at).length() < 60.0);
         let down = if near { Vec2::new(HALF + 10.0, 34.0) } else { Vec2::new(HALF + 10.0, HALF) };
-        label(ui, at + down, "gives way here first");
+        label(ui, at + down, if gives_way { "gives way here" } else { "weakest here" });
     }
 }
 

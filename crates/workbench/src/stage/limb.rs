@@ -4,14 +4,14 @@ use std::collections::VecDeque;
 use std::sync::Arc;
 
 use bevy::prelude::*;
-use engine::{LimbOnAxes, MapValues, StrengthMap, scale_of};
+use engine::{LimbOnAxes, StrengthMap, scale_of};
 use session::{Outcome, Task};
 
 use super::chunk_mesh::{Extent, chunk_mesh};
 use super::chunks::Chunk;
 use super::even_light::{SkinMaterial, skin};
 use super::shade::Shade;
-use super::skin::SkinOnStage;
+use super::skin::{Measured, SkinOnStage};
 use super::zone::Stroke;
 use crate::state::{Bench, Step, View};
 
@@ -166,11 +166,11 @@ pub fn colour(
 }
 
 /// The pressure on the skin while it is looked at, and the end of its scale.
-fn pressures(bench: &Bench, view: &View) -> Option<(Arc<(MapValues, Arc<shell::Shell>)>, f32)> {
+fn pressures(bench: &Bench, view: &View) -> Option<Measured> {
     let looks = view.step == Step::Material && view.material.map == Some(StrengthMap::Pressure);
     let design = bench.session.design().filter(|_| looks)?;
     let map = bench.session.derived().strength_map_now(design)?;
-    Some((Arc::clone(map), scale_of(map.0.map, map.0.most)))
+    Some(Measured { map: Arc::clone(map), scale: scale_of(map.values.map, map.values.most) })
 }
 
 /// Cuts a limb into chunks; runs on another thread.

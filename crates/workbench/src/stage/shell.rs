@@ -4,10 +4,10 @@ use std::collections::HashSet;
 use std::sync::Arc;
 
 use bevy::prelude::*;
-use engine::{MapValues, StrengthMap, scale_of};
+use engine::{StrengthMap, scale_of};
 use fit::Clearance;
 use locker::{Appearance, Finish};
-use session::{Outcome, Task};
+use session::{DrawnMap, Outcome, Task};
 
 use super::chunk_mesh::{Extent, chunk_mesh};
 use super::chunks::{Chunk, chunks};
@@ -60,13 +60,13 @@ impl ShellOnStage {
 }
 
 /// What colours it.
-#[derive(Clone, PartialEq)]
+#[derive(Clone)]
 enum Colouring {
     Plain,
     /// The gap, once it is measured, and the bits of the value at the end of the scale, mm.
     Gap(Option<Arc<Clearance>>, u32),
     /// What a blow does to it, and the bits of the value at the end of the scale.
-    Blow(Arc<(MapValues, Arc<shell::Shell>)>, u32),
+    Blow(Arc<DrawnMap>, u32),
 }
 
 /// Puts the best shell there is on the stage, from the shell step on; the one before it stays until it is ready.
@@ -128,12 +128,12 @@ fn wanted(bench: &Bench, view: &View) -> Option<Worn> {
         // The skin under it is looked at.
         return None;
     }
-    let blow = map.and_then(|_| derived.strength_map_now(design)).filter(|map| Arc::ptr_eq(&map.1, shell));
+    let blow = map.and_then(|_| derived.strength_map_now(design)).filter(|map| Arc::ptr_eq(&map.shell, shell));
     let colouring = match blow {
         _ if view.step == Step::Fit && view.fit.heat => {
             Colouring::Gap(derived.clearance_now(design).cloned(), scale_mm(design.shell.gap_mm).to_bits())
         }
-        Some(map) => Colouring::Blow(Arc::clone(map), scale_of(map.0.map, map.0.most).to_bits()),
+        Some(map) => Colouring::Blow(Arc::clone(map), scale_of(map.values.map, map.values.most).to_bits()),
         None => Colouring::Plain,
     };
     // One colour from here to the last step: that of the athlete's choice.
@@ -189,7 +189,7 @@ fn pieces(worn: &Worn, shade: &[f32]) -> Vec<Piece> {
         chunks(mesh).iter().map(one).collect()
     };
     if let Colouring::Blow(map, scale) = &worn.colouring {
-        inlay.extend(of(mesh, &value_colours(&map.0.guard, f32::from_bits(*scale)), Coat::Measured));
+        inlay.extend(of(mesh, &value_colours(&map.values.guard, f32::from_bits(*scale)), Coat::Measured));
         return inlay;
     }
     let Colouring::Gap(Some(gap), scale) = &worn.colouring else {

@@ -2,9 +2,9 @@
 
 use std::sync::Arc;
 
-use engine::MapValues;
 use mesh::Surface;
 use print::picture::EVEN_LIGHT;
+use session::DrawnMap;
 use session::marking::Target;
 use zone::RegionKind;
 
@@ -27,6 +27,21 @@ pub const BEYOND_MM: f32 = 1.0;
 /// Depth far outside everything marked, mm.
 const OUT_MM: f32 = -1000.0;
 
+/// Measured values that are shown in colours over the skin.
+#[derive(Debug)]
+pub struct Measured {
+    /// A value of each vertex, NaN where there is none.
+    pub map: Arc<DrawnMap>,
+    /// The end of the scale.
+    pub scale: f32,
+}
+
+impl Measured {
+    fn of(&self, v: usize) -> Option<f32> {
+        self.map.values.skin.get(v).copied().filter(|value| value.is_finite())
+    }
+}
+
 /// The skin in chunks with what is marked on it.
 #[derive(Debug, Default)]
 pub struct SkinOnStage {
@@ -43,8 +58,7 @@ pub struct SkinOnStage {
     shade: Vec<f32>,
     /// Marks are left out.
     bare: bool,
-    /// A measured value of each vertex, NaN where there is none, and the end of its scale.
-    measured: Option<(Arc<(MapValues, Arc<shell::Shell>)>, f32)>,
+    measured: Option<Measured>,
 }
 
 impl SkinOnStage {
@@ -89,20 +103,19 @@ impl SkinOnStage {
     }
 
     /// Shows measured values in colours over the skin, or no more.
-    pub fn measured(&mut self, values: Option<(Arc<(MapValues, Arc<shell::Shell>)>, f32)>) {
+    pub fn measured(&mut self, values: Option<Measured>) {
         let same = match (&self.measured, &values) {
-            (Some((a, s)), Some((b, t))) => Arc::ptr_eq(a, b) && s == t,
+            (Some(a), Some(b)) => Arc::ptr_eq(&a.map, &b.map) && a.scale == b.scale,
             (a, b) => a.is_none() && b.is_none(),
         };
         if same {
             return;
         }
-        let told = |shown: &Option<(Arc<(MapValues, Arc<shell::Shell>)>, f32)>, v: u32| {
-            shown.as_ref().and_then(|(map, _)| map.0.skin.get(v as usize)).is_some_and(|value| value.is_finite())
-        };
         let before = std::mem::replace(&mut self.measured, values);
+        let shown = [&before, &self.measured];
+        let told = |v: &u32| shown.iter().any(|shown| shown.as_ref().is_some_and(|all| all.of(*v as usize).is_some()));
         for (dirty, chunk) in self.dirty.iter_mut().zip(&self.chunks) {
-            *dirty |= chunk.vertices.iter().any(|v| told(&before, *v) || told(&self.measured, *v));
+            *dirty |= chunk.vertices.iter().any(told);
         }
     }
 
@@ -232,9 +245,8 @@ impl SkinOnStage {
 impl SkinOnStage {
     /// The colour of a measured value.
     fn value_colour(&self, v: usize) -> Option<[f32; 4]> {
-        let (map, scale) = self.measured.as_ref()?;
-        let value = map.0.skin.get(v).filter(|value| value.is_finite())?;
-        let [r, g, b] = heat::linear(value / scale);
+        let measured = self.measured.as_ref()?;
+        let [r, g, b] = heat::linear(measured.of(v)? / measured.scale);
         Some([r, g, b, 1.0])
     }
 }

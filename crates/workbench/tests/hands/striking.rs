@@ -85,8 +85,8 @@ fn maps_show_stress_dent_and_pressure() {
         sitting.rests();
         let design = sitting.design();
         let drawn = sitting.trial.session().derived().strength_map_now(&design).expect("it is drawn").clone();
-        assert_eq!(drawn.0.map, map);
-        assert!(drawn.0.most > 0.0 && drawn.0.most.is_finite());
+        assert_eq!(drawn.values.map, map);
+        assert!(drawn.values.most > 0.0 && drawn.values.most.is_finite());
         assert!(sitting.trial.texts().iter().any(|text| text.text.ends_with(unit)), "{unit}");
         assert_eq!(sitting.trial.shows_shell(), map != StrengthMap::Pressure, "{map:?}");
     }

@@ -85,8 +85,8 @@ fn seen(ui: &mut Ui, desk: &mut Desk<'_>, design: &DesignFile) {
     let drawn = desk.bench.session.derived().strength_map_now(design);
     match (map, drawn) {
         (Some(map), Some(drawn)) => {
-            look::legend(ui, scale_of(map, drawn.0.most), map.unit());
-            let most = figures::rounded(f64::from(drawn.0.most));
+            look::legend(ui, scale_of(map, drawn.values.most), map.unit());
+            let most = figures::rounded(f64::from(drawn.values.most));
             look::noted(ui, 2, None, &format!("{} {most} {}. {}", what(map), map.unit(), means(map)));
         }
         (Some(map), None) => {
