@@ -159,7 +159,7 @@ class Guards:
             edited = json.loads(design.read_text())
             change(edited)
             design.write_text(json.dumps(edited))
-        pauldron("make", design, "--out", folder / "out")
+        pauldron("make", design, "--out", folder / "out", "--no-strength")
         return Guard(folder / "out")
 
 

@@ -137,11 +137,11 @@ def test_a_raised_disc_has_its_width_and_height(limb, guards, disc):
     started["shell"].update(vents=None, ribs=None, marks=[])
     design.write_text(json.dumps(started))
     pauldron("picture", design, disc, "--width", DISC_MM, "--relief", RAISED_MM)
-    pauldron("make", design, "--out", default.folder.parent / "disc")
+    pauldron("make", design, "--out", default.folder.parent / "disc", "--no-strength")
     started["shell"]["pictures"] = []
     design.with_name("no-disc.json").write_text(json.dumps(started))
-    pauldron("make", design.with_name("no-disc.json"), "--out", default.folder.parent / "no-disc")
-    folders = [default.folder.parent / name for name in ("disc", "no-disc")]
+    pauldron("make", design.with_name("no-disc.json"), "--out", default.folder.parent / "no-disc", "--no-strength")
+    folders = [default.folder.parent / name for name in ("disc", "no-disc", "--no-strength")]
     (picture,) = json.loads(made(folders[0], "-design.json").read_text())["shell"]["pictures"]
     shells = []
     for folder in folders:

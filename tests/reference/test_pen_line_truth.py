@@ -86,7 +86,7 @@ def test_the_zone_is_the_region_that_was_drawn(name, tmp_path):
     print(f"{name}: line {there:.2f} and {back:.2f} mm apart on average, overlap {overlap:.4f}")
     assert max(there, back) < WITHIN_MM and overlap >= OVERLAP
 
-    pauldron("make", tmp_path / "guard.json", "--out", tmp_path / "out", "--resolution", "1.0")
+    pauldron("make", tmp_path / "guard.json", "--out", tmp_path / "out", "--resolution", "1.0", "--no-strength")
     painted = trimesh.load(made(tmp_path / "out", "-zone.ply"), process=False)
     covered = ~np.all(painted.visual.vertex_colors[:, :3] == [205, 200, 192], axis=1)
     to_limb = placed(json.loads(made(tmp_path / "out", "-report.json").read_text())["placement"])

@@ -255,6 +255,9 @@ pub struct Output {
     /// Write into a folder that has the files of another guard.
     #[arg(long)]
     pub overwrite: bool,
+    /// Leave out what a blow does to the guard, which takes some seconds.
+    #[arg(long)]
+    pub no_strength: bool,
 }
 
 /// Width, depth and height of a printer's build volume, mm.

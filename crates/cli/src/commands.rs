@@ -33,6 +33,7 @@ pub fn run(args: &Args, job: &Job) -> Result<u8, EngineError> {
                 made_on: date.clone(),
                 bed_mm: bed::known(output.bed, args.home.as_deref())?,
                 overwrite: output.overwrite,
+                without_strength: output.no_strength,
             };
             let materials = Materials::load(materials.as_deref())?;
             let file = locker::load_design(design)?;

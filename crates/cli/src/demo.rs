@@ -30,7 +30,8 @@ pub fn run(out: &Path, resolution_mm: Option<f32>, output: &Output, args: &Args,
     let kept = tempfile::tempdir().map_err(|source| EngineError::File { path: std::env::temp_dir(), source })?;
     let started = engine::start(&scan, kept.path(), &settings, &job.part(0.0, 0.3))?;
     let team = Some("Tern Harbour".into());
-    let make = MakeSettings { resolution_mm, team, made_on: None, bed_mm, overwrite: output.overwrite };
+    let (overwrite, without_strength) = (output.overwrite, output.no_strength);
+    let make = MakeSettings { resolution_mm, team, made_on: None, bed_mm, overwrite, without_strength };
     let report = engine::make(&started.design, kept.path(), out, &make, &Materials::built_in(), &job.part(0.3, 1.0))?;
     show(args.json, &report, || format!("{}\n{}", say::started_from(&started, &scan), say::made(&report, out)))
 }

@@ -169,6 +169,21 @@ pub fn made(report: &MakeReport, out_folder: &Path) -> String {
     warn(&mut out, &report.zone.notices);
     out.push('\n');
     out.push_str(&table(&report.materials));
+    match (&report.strength, &report.strength_refused) {
+        (Some(strength), _) => {
+            let _ = writeln!(
+                out,
+                "\nIn a blow ({}), on {:.1} mm of {}:",
+                strength.blow.name, strength.liner_mm, strength.foam.name
+            );
+            out.push_str(&short_strength_table(strength));
+            let _ = writeln!(out, "These compare, they certify nothing; `pauldron strength` tells more.");
+        }
+        (None, Some(refused)) => {
+            let _ = writeln!(out, "\n{refused}");
+        }
+        (None, None) => {}
+    }
     out.push_str("\nCautions\n");
     list(&mut out, report.cautions.iter().map(String::as_str));
     let _ = writeln!(out, "\nFiles in {}", out_folder.display());
@@ -244,31 +259,19 @@ pub fn compared(report: &Comparison) -> String {
 }
 
 fn table(table: &MaterialTable) -> String {
-    let mut out = format!(
-        "{:<12}{:<8}{:>9}{:>14}{:>12}{:>20}{:>14}\n",
-        "Family", "Plastic", "Weight", "Cost", "Stiffness", "Wall to match", "Softens"
-    );
+    let mut out = format!("{:<12}{:<8}{:>9}{:>14}{:>12}\n", "Family", "Plastic", "Weight", "Cost", "Softens");
     for row in &table.rows {
         let guess = if row.softening_unconfirmed { "?" } else { "" };
         let _ = writeln!(
             out,
-            "{:<12}{:<8}{:>7.0} g{:>14}{:>10.1} %{:>17.1} mm{:>11.0} °C{guess}",
+            "{:<12}{:<8}{:>7.0} g{:>14}{:>9.0} °C{guess}",
             row.family.word(),
             row.name,
             row.grams,
             format!("{:.2}-{:.2} {}", row.cost_low, row.cost_high, row.currency),
-            100.0 * row.rigidity_to_first,
-            row.as_stiff_thickness_mm,
             row.softening_c,
         );
     }
-    let first = table.rows.first().map_or("the first", |row| row.name.as_str());
-    let _ = writeln!(out, "Stiffness: {}; {first} counts as 100 %.", table.rigidity_means);
-    let _ = writeln!(
-        out,
-        "Wall to match: the wall of this plastic that is as hard to bend as {} mm of {first}.",
-        tenths(table.built_thickness_mm)
-    );
     out
 }
 
@@ -351,11 +354,21 @@ pub fn lightest(found: &Lightest, taken: Option<&Path>) -> String {
     out
 }
 
+/// The lines of [`strength_table`] that say most.
+fn short_strength_table(report: &StrengthReport) -> String {
+    let told = ["", "Pressure on the skin", "Dent", "Times to spare"];
+    let is_told = |line: &&str| told.contains(&line.chars().take(WIDE).collect::<String>().trim());
+    strength_table(report).lines().filter(is_told).map(|line| format!("{line}\n")).collect()
+}
+
+/// Letters of the first column of [`strength_table`].
+const WIDE: usize = 26;
+
 fn strength_table(report: &StrengthReport) -> String {
     let mut out = String::new();
     let mut line = |what: &str, cell: &dyn Fn(&StrengthRow) -> String| {
         let cells: String = report.rows.iter().map(|row| format!("{:>25}", cell(row))).collect();
-        let _ = writeln!(out, "{what:<26}{cells}");
+        let _ = writeln!(out, "{what:<WIDE$}{cells}");
     };
     line("", &|row| row.answer.name.clone());
     line("Gives under 100 N", &|row| ranged(&row.answer.push_mm, 1, "mm"));

@@ -143,6 +143,14 @@ fn strokes_make_a_guard_whose_files_are_whole_and_the_same_twice() {
     };
     let report = make("a");
     assert_eq!(report["shell"]["solid"]["is_solid"], true);
+    // What a blow does to it in each filament, with how far the data leave it open.
+    let rows = report["strength"]["rows"].as_array().unwrap();
+    assert_eq!(rows.len(), 3);
+    for row in rows {
+        let [low, value, high] = ["low", "value", "high"].map(|end| row["peak_kpa"][end].as_f64().unwrap());
+        assert!(0.0 < low && low <= value && value <= high && low < high, "{row}");
+    }
+    assert_eq!(report["strength_refused"], serde_json::Value::Null);
     make("b");
     let names: Vec<&str> = report["files"].as_array().unwrap().iter().map(|f| f["name"].as_str().unwrap()).collect();
     let endings = ["shell.stl", "shell.3mf", "guard.png", "summary.pdf", "design.json", "zone.ply", "report.json"];
@@ -436,7 +444,8 @@ fn a_place_that_cannot_be_written_costs_one_sentence() {
     assert!(code == Some(1) && said.contains("file"), "{said}");
     // A folder lies where the file should go.
     std::fs::create_dir_all(folder.path().join("out/forearm-shell.stl")).unwrap();
-    let (code, said) = refused(folder.path(), &["make", "guard.json", "--out", "out", "--resolution", "2"]);
+    let (code, said) =
+        refused(folder.path(), &["make", "guard.json", "--out", "out", "--resolution", "2", "--no-strength"]);
     assert!(code == Some(1) && said.contains("forearm-shell.stl"), "{said}");
     let halves = std::fs::read_dir(folder.path().join("out")).unwrap().filter(|e| {
         let name = e.as_ref().unwrap().file_name().to_string_lossy().into_owned();
@@ -512,7 +521,7 @@ fn what_a_keeper_has_to_look_at_is_said_in_words_and_as_json() {
     design["shell"]["gap_mm"] = 0.into();
     design["filament"] = "my own".into();
     std::fs::write(folder.path().join("guard.json"), design.to_string()).unwrap();
-    let make = ["make", "guard.json", "--out", "out", "--resolution", "2"];
+    let make = ["make", "guard.json", "--out", "out", "--resolution", "2", "--no-strength"];
     let words = String::from_utf8(pauldron(folder.path(), &make).stdout).unwrap();
     for said in ["“my own”", "PLA (rigid)", "gap of 0 mm", "bare skin", "squad number 1007"] {
         assert!(words.contains(said), "{said} in {words}");
@@ -532,7 +541,10 @@ fn a_bed_is_said_once_and_a_folder_keeps_one_guard() {
     start_small(folder.path(), "seven", "7");
     start_small(folder.path(), "eight", "8");
     let make = |design: &str, more: &[&str]| {
-        pauldron(folder.path(), &[&["make", design, "--out", "out", "--resolution", "2", "--json"], more].concat())
+        pauldron(
+            folder.path(),
+            &[&["make", design, "--out", "out", "--resolution", "2", "--no-strength", "--json"], more].concat(),
+        )
     };
     assert_eq!(json(&make("seven.json", &["--bed", "250x210x60"]))["bed"]["bed"], "fits-on-side");
     let low = json(&make("seven.json", &["--bed", "50x50x50"]));

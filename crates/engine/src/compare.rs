@@ -37,6 +37,6 @@ pub fn compare(
     let quality = Quality { voxel_mm: design.resolution_mm, tolerance_mm: design.tolerance_mm };
     let shell = shell::build(&opened.skin, &opened.zone, &design.shell, &quality, &job.part(0.4, 1.0))?;
     let area_mm2 = opened.zone.covered.area_mm2(&opened.skin);
-    let table = mechanics::compare(shell.volume_mm3(), area_mm2, &design.shell, materials);
+    let table = mechanics::compare(shell.volume_mm3(), area_mm2, materials);
     Ok(Comparison { title: design.title.clone(), warnings: warnings(design, materials), table })
 }

@@ -1,8 +1,10 @@
 //! From a design to everything that leaves the program.
 
 use std::path::Path;
+use std::sync::Arc;
 
 use locker::{DesignFile, write_design};
+use mechanics::mid_surface::Fineness;
 use mechanics::{MaterialRow, MaterialTable, Materials};
 use mesh::write::Stoppable;
 use mesh::{Job, Mesh};
@@ -17,8 +19,10 @@ use crate::edges::line_in_scan;
 use crate::guard_files::GuardFolder;
 use crate::report::{MakeReport, ShellReport, SolidFaults, Soundness, ZoneReport};
 use crate::straps::in_short;
+use crate::strength::blow_told;
 use crate::{
-    BedCheck, EngineError, FileUse, OpenDesign, Strap, Warning, bed_check, open, straps, warnings, zone_colours,
+    BedCheck, Chosen, EngineError, Fault, FileUse, GuardWall, OpenDesign, Strap, StrengthReport, Warning, bed_check,
+    open, straps, strength_of, warnings, zone_colours,
 };
 
 /// Width and height of the picture on the summary page.
@@ -39,6 +43,8 @@ pub struct MakeSettings {
     pub bed_mm: Option<[f32; 3]>,
     /// Write into a folder that has the files of another guard.
     pub overwrite: bool,
+    /// Leave out what a blow does to it, which takes some seconds.
+    pub without_strength: bool,
 }
 
 /// A design that is being made.
@@ -61,6 +67,8 @@ struct Part {
     size_mm: [f64; 3],
     area_mm2: f64,
     table: MaterialTable,
+    /// What a blow does to it, or why that cannot be told; nothing where it is not asked.
+    strength: Option<Result<StrengthReport, String>>,
     straps: Vec<Strap>,
     bed: BedCheck,
 }
@@ -107,6 +115,8 @@ pub fn make(
         filament: part.filament(design).map(|row| row.name.clone()),
         cautions: print::cautions(part.filament(design)),
         materials: part.table,
+        strength_refused: part.strength.as_ref().and_then(|told| told.as_ref().err().cloned()),
+        strength: part.strength.and_then(Result::ok),
         straps: part.straps,
         bed: part.bed,
         warnings,
@@ -121,10 +131,10 @@ impl Making<'_> {
         let Self { design, opened, settings, .. } = self;
         let voxel_mm = settings.resolution_mm.unwrap_or(design.resolution_mm);
         let quality = Quality { voxel_mm, tolerance_mm: design.tolerance_mm };
-        let shell = shell::build(&opened.skin, &opened.zone, &design.shell, &quality, &job.part(0.0, 0.9))?;
+        let shell = shell::build(&opened.skin, &opened.zone, &design.shell, &quality, &job.part(0.0, 0.5))?;
         // Moving the part to the origin rounds its points, so what goes into the print files is checked again.
         let mesh = print::at_origin(&shell.mesh);
-        let proof = mesh::solid::check(&mesh, &job.part(0.9, 1.0))?;
+        let proof = mesh::solid::check(&mesh, &job.part(0.5, 0.55))?;
         if let Some(fault) = proof.faults().first() {
             return Err(shell::ShellError::CannotBuild {
                 setting: "resolution_mm".into(),
@@ -136,11 +146,26 @@ impl Making<'_> {
         }
         let area_mm2 = opened.zone.covered.area_mm2(&opened.skin);
         let inlay = shell.inlay.as_ref().map(|inlay| print::beside_part(&inlay.mesh, &shell.mesh));
-        let table = mechanics::compare(shell.volume_mm3(), area_mm2, &design.shell, materials);
+        let table = mechanics::compare(shell.volume_mm3(), area_mm2, materials);
         let size_mm = mesh.bounds().map_or([0.0; 3], |(low, high)| (high - low).cast::<f64>().into());
         let straps = straps(&opened.skin, &opened.zone, &design.shell, &shell.layout.fittings)?;
         let bed = bed_check(&mesh, settings.bed_mm);
-        Ok(Part { shell, mesh, inlay, solid: SolidFaults::from(&proof), size_mm, area_mm2, table, straps, bed })
+        let told = (!settings.without_strength).then(|| self.strength(&shell, materials, &job.part(0.55, 1.0)));
+        let strength = match told {
+            Some(Err(error)) if error.fault() == Fault::Cancelled => return Err(error),
+            told => told.map(|told| told.map_err(|error| error.to_string())),
+        };
+        let solid = SolidFaults::from(&proof);
+        Ok(Part { shell, mesh, inlay, solid, size_mm, area_mm2, table, strength, straps, bed })
+    }
+
+    /// What the blow of the design does to it.
+    fn strength(&self, shell: &Shell, materials: &Materials, job: &Job) -> Result<StrengthReport, EngineError> {
+        let Self { design, opened, .. } = self;
+        let chosen = Chosen::new(design, &design.strength)?;
+        let (fineness, part) = (Fineness::default(), job.part(0.0, 0.2));
+        let wall = GuardWall::new(&opened.skin, &opened.zone, &design.shell, &shell.layout, &fineness, &part)?;
+        strength_of(&Arc::new(wall), &opened.skin, design, &chosen, true, materials, &job.part(0.2, 1.0))
     }
 
     /// The picture and the page as files.
@@ -163,6 +188,7 @@ impl Making<'_> {
             warnings: warnings.iter().map(ToString::to_string).collect(),
             design: design.shell.clone(),
             materials: part.table.clone(),
+            blow: part.strength.as_ref().map(blow_told).unwrap_or_default(),
             filament: part.filament(design).map(|row| row.name.clone()),
             straps: in_short(&part.straps),
             picture: page_picture,

@@ -9,7 +9,7 @@ use serde::Serialize;
 use shell::Fitting;
 use zone::{Trim, Zone};
 
-use crate::{BedCheck, FileMade, Strap, Warning, edges_in_scan};
+use crate::{BedCheck, FileMade, Strap, StrengthReport, Warning, edges_in_scan};
 
 /// Everything that was made for one guard.
 #[derive(Debug, Clone, Serialize)]
@@ -34,6 +34,10 @@ pub struct MakeReport {
     pub shell: ShellReport,
     /// The materials on this shell.
     pub materials: MaterialTable,
+    /// What a blow does to it in each of them; nothing where that cannot be told or is not asked.
+    pub strength: Option<StrengthReport>,
+    /// Why it cannot be told.
+    pub strength_refused: Option<String>,
     /// Name of the filament that it is to be printed in, one of those in the table.
     pub filament: Option<String>,
     /// The straps round the limb.

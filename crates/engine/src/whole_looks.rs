@@ -292,7 +292,7 @@ impl WeighedLook {
     /// Its weight in the filament that the design is to be printed in, g.
     #[must_use]
     pub fn grams(&self, design: &DesignFile, materials: &Materials) -> Option<f64> {
-        let table = mechanics::compare(self.volume_mm3?, 1.0, &self.on_guard.shell, materials);
+        let table = mechanics::compare(self.volume_mm3?, 1.0, materials);
         table.row(design.material, design.filament.as_deref()).map(|row| row.grams)
     }
 

@@ -63,7 +63,8 @@ fn begin(folder: &Path, settings: impl FnOnce(&mut StartSettings), scan: &str) -
 fn make(design: &Value, folder: &Path, resolution_mm: f32) -> (engine::MakeReport, Mesh) {
     let design = locker::parse_design(&serde_json::to_string_pretty(design).unwrap(), "edited.json").unwrap();
     let out = folder.join("out");
-    let settings = MakeSettings { resolution_mm: Some(resolution_mm), ..MakeSettings::default() };
+    let settings =
+        MakeSettings { resolution_mm: Some(resolution_mm), without_strength: true, ..MakeSettings::default() };
     let materials = mechanics::Materials::built_in();
     let report =
         engine::make(&design, folder, &out, &settings, &materials, &Job::silent()).unwrap_or_else(|e| panic!("{e}"));

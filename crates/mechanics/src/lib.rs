@@ -1,21 +1,17 @@
-//! What the guard is made of, and how materials compare on the same guard: weight, cost, stiffness, heat.
+//! What the guard is made of, and what it does: how materials compare on the same guard, and what a blow comes to.
 //!
 //! The one promise: every material value carries where it comes from, and every formula its source.
 //!
-//! The table of [`compare`] promises no strength. Its stiffness is the rigidity of a flat plate as thick as the wall, with its
-//! ribs spread evenly over it ([`WHAT_RIGIDITY_MEANS`]); it tells designs apart and says nothing about a blow. Source of
-//! its formulas: Timoshenko and Woinowsky-Krieger, *Theory of Plates and Shells*, 2nd ed. 1959.
-//!
-//! What a guard really does is an [`answer`]: computed on its [`mid_surface`] by shell [`elements`] that lie in [`contact`] with
-//! [`foam`] and what is under it, as it is [`worn`], and what a [`blow`] comes to from that.
+//! The table of [`compare`] tells weight, cost and heat. What a guard does is an [`answer`]: computed on its [`mid_surface`] by
+//! shell [`elements`] that lie in [`contact`] with [`foam`] and what is under it, as it is [`worn`], [`ready`] for a [`blow`].
 //!
 //! ```
 //! use mechanics::{compare, Materials};
 //!
-//! let table = compare(40_000.0, 18_000.0, &shell::Design::default(), &Materials::built_in());
+//! let table = compare(40_000.0, 18_000.0, &Materials::built_in());
 //! let rigid = &table.rows[0];
 //! assert!((rigid.grams - 49.6).abs() < 1e-9); // 40 cm³ at 1.24 g/cm³
-//! assert!(rigid.rigidity_along_n_mm > table.rows[2].rigidity_along_n_mm);
+//! assert!(rigid.softening_c > 40.0);
 //! ```
 
 pub mod answer;
@@ -32,14 +28,11 @@ pub mod materials;
 pub mod mid_surface;
 pub mod plane_mesh;
 pub mod ready;
-pub mod section;
 pub mod strength;
 pub mod striker;
 pub mod surroundings;
-mod what_if;
 pub mod worn;
 
-pub use compare::{MaterialRow, MaterialTable, WHAT_RIGIDITY_MEANS, compare};
+pub use compare::{MaterialRow, MaterialTable, compare};
 pub use error::Error;
 pub use materials::{Family, Material, Materials, Price, Sourced, Status};
-pub use what_if::what_if;

@@ -8,6 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use mesh::{Cancelled, Hit, Job, Surface};
 use nalgebra::{Point2, Point3, Vector3, Vector6};
+use rayon::prelude::*;
 use shell::{Design, Field, Finish, Layout, Opening, Shape};
 use zone::Zone;
 use zone::map::{MapError, ZoneMap};
@@ -279,14 +280,15 @@ impl OverMap<'_> {
     ) -> Result<Vec<Vec<Point2<f64>>>, Cancelled> {
         let trim = self.map.outline().iter().filter(|line| line.len() >= 3);
         let mut outlines: Vec<Vec<Point2<f64>>> = trim.map(|line| spaced(line, fineness.rim_side_mm)).collect();
-        let (mut small, mut drawn) = (0, 0);
-        for opening in &layout.openings {
+        let (drawn, plain): (Vec<&Opening>, Vec<&Opening>) =
+            layout.openings.iter().partition(|opening| matches!(opening.shape, Shape::Drawing { .. }));
+        let (mut small, drawn) = (0, drawn.len());
+        // Each on its own thread: sides are sought by many looks at the wall.
+        let found = plain.par_iter().map(|opening| {
             job.check()?;
-            if matches!(opening.shape, Shape::Drawing { .. }) {
-                drawn += 1;
-                continue;
-            }
-            let outline = on_map(self.skin, self.map, self.bare, opening);
+            Ok(on_map(self.skin, self.map, self.bare, opening))
+        });
+        for outline in found.collect::<Result<Vec<_>, Cancelled>>()? {
             if length(&outline) < fineness.least_outline_mm {
                 small += 1;
                 continue;

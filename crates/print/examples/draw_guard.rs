@@ -24,7 +24,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let ribs = shell::Ribs { layout: shell::RibLayout::Along, height_mm: 2.0, width_mm: 4.0, spacing_mm: 18.0 };
     let design = shell::Design { ribs: Some(ribs), ..shell::Design::default() };
     let zone_area_mm2 = shell.area_mm2() / 2.0;
-    let materials = mechanics::compare(shell.volume_mm3(), zone_area_mm2, &design, &mechanics::Materials::built_in());
+    let materials = mechanics::compare(shell.volume_mm3(), zone_area_mm2, &mechanics::Materials::built_in());
     let size_mm = shell.bounds().map_or([0.0; 3], |(low, high)| (high - low).cast::<f64>().into());
     let summary = print::summary::Summary {
         title: "Guard for the left forearm, number 14".into(),
@@ -36,6 +36,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         warnings: Vec::new(),
         design,
         materials,
+        blow: print::summary::BlowTold::default(),
         filament: Some("PETG".into()),
         straps: vec!["25 mm wide: cut 330 mm".into()],
         picture,

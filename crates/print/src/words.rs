@@ -3,6 +3,21 @@
 use mechanics::MaterialRow;
 use shell::{Design, FittingKind, RibLayout, VentKind};
 
+/// A figure to two digits, where no more is known.
+#[must_use]
+pub fn two_digits(value: f64) -> String {
+    if value >= 100.0 {
+        let step = 10.0_f64.powf(value.log10().floor() - 1.0);
+        format!("{:.0}", (value / step).round() * step)
+    } else if value >= 9.95 {
+        format!("{value:.0}")
+    } else if value >= 0.995 {
+        format!("{value:.1}")
+    } else {
+        format!("{value:.2}")
+    }
+}
+
 /// A number for a sentence: with one decimal, or none where that is 0.
 #[must_use]
 pub fn tenths(value: impl Into<f64>) -> String {
@@ -169,7 +184,7 @@ mod tests {
 
     #[test]
     fn heat_is_told_of_the_filament_that_was_chosen() {
-        let table = mechanics::compare(1000.0, 300.0, &Design::default(), &mechanics::Materials::built_in());
+        let table = mechanics::compare(1000.0, 300.0, &mechanics::Materials::built_in());
         let all: Vec<String> = cautions(None);
         for row in &table.rows {
             let of_it = cautions(Some(row));

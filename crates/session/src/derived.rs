@@ -437,7 +437,7 @@ impl Derived {
     pub fn materials(&self, design: &DesignFile, materials: &Materials) -> Option<MaterialTable> {
         let ShellMeasures { volume_mm3, area_mm2 } = **self.measures.value()?;
         self.best_shell(design)?;
-        Some(mechanics::compare(volume_mm3, area_mm2, &design.shell, materials))
+        Some(mechanics::compare(volume_mm3, area_mm2, materials))
     }
 
     /// All that is worked out in the background.

@@ -173,7 +173,7 @@ fn marks(marked: engine::MarkedRegion, samples: &Samples, job: &Job) -> Result<(
 
 fn materials(path: &Path) -> Result<(), Stop> {
     let materials = Materials::load(Some(path))?;
-    let table = mechanics::compare(20_000.0, 8_000.0, &engine::shell_for(BodySite::Forearm), &materials);
+    let table = mechanics::compare(20_000.0, 8_000.0, &materials);
     let text = serde_json::to_string(&table).map_err(EngineError::from)?;
     if text.contains("null") && !text.contains("\"null") {
         return Err(Stop::Broken("a figure of the comparison is no number".into()));
@@ -197,7 +197,7 @@ fn build(limb: &LimbOnAxes, zone: &Zone, design: &shell::Design, chance: &mut Ch
 /// Makes all files; where that is refused, none may be left.
 fn make(design: &locker::DesignFile, beside: &Path, folder: &Path, job: &Job) -> Result<(), Stop> {
     let out = folder.join("out");
-    let settings = MakeSettings { resolution_mm: Some(2.0), ..MakeSettings::default() };
+    let settings = MakeSettings { resolution_mm: Some(2.0), without_strength: true, ..MakeSettings::default() };
     let made = engine::make(design, beside, &out, &settings, &Materials::built_in(), job);
     let left: Vec<String> = std::fs::read_dir(&out)
         .map(|entries| entries.filter_map(|e| Some(e.ok()?.file_name().to_string_lossy().into_owned())).collect())

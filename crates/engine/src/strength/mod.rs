@@ -7,6 +7,7 @@ mod map;
 mod ready_guard;
 mod report;
 mod strap_ends;
+mod told;
 mod wall;
 
 pub use chosen::{Chosen, tissues_at, usual_liner_mm};
@@ -15,6 +16,7 @@ pub use lightest::{Lightest, Targets, Trial, lightest, lightest_on};
 pub use map::{MapValues, StrengthMap, WallSurface, scale_of};
 pub use ready_guard::{ReadyGuard, StruckGuard};
 pub use report::{STRENGTH_CAUTION, StrengthReport, StrengthRow, WHAT_STRENGTH_MEANS};
+pub(crate) use told::blow_told;
 pub use wall::GuardWall;
 
 use std::path::Path;

@@ -31,12 +31,34 @@ pub struct Summary {
     pub design: Design,
     /// The materials on this shell.
     pub materials: MaterialTable,
+    /// What a blow does to it.
+    pub blow: BlowTold,
     /// Name of the filament that it is to be printed in, one of the table's.
     pub filament: Option<String>,
     /// The straps to cut for it, a clause each.
     pub straps: Vec<String>,
     /// The guard on the limb, such as a [`crate::picture::contact_sheet`] without a title.
     pub picture: RgbImage,
+}
+
+/// What a blow does to the guard, in words.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct BlowTold {
+    /// One row a material, in the order of the table; none where it cannot be told.
+    pub rows: Vec<BlowRow>,
+    /// What strikes it and what the figures are, or why there are none; a sentence each.
+    pub notes: Vec<String>,
+}
+
+/// What a blow does to the guard in one material, in words.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct BlowRow {
+    /// The greatest pressure on the skin, kPa.
+    pub pressure: String,
+    /// How far it is pushed in, mm.
+    pub dent: String,
+    /// How many times as hard it could be stressed until it gives way.
+    pub spare: String,
 }
 
 impl Summary {
@@ -90,7 +112,18 @@ mod tests {
             bed: "not checked".into(),
             warnings: vec!["The squad number 1007 is unusual.".into()],
             design: design.clone(),
-            materials: compare(44_400.0, 19_000.0, design, &Materials::built_in()),
+            materials: compare(44_400.0, 19_000.0, &Materials::built_in()),
+            blow: BlowTold {
+                rows: vec![
+                    BlowRow {
+                        pressure: "1400 (900 to 2300)".into(),
+                        dent: "12 (8.1 to 15)".into(),
+                        spare: "0.85 (0.61 to 1.2)".into()
+                    };
+                    3
+                ],
+                notes: vec!["In a blow: dome, 3 J.".into()],
+            },
             filament: Some("PETG".into()),
             straps: vec!["25 mm wide: cut 330 mm".into()],
             picture: RgbImage::from_pixel(460, 250, image::Rgb([200, 180, 160])),

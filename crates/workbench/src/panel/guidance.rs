@@ -34,7 +34,7 @@ pub fn guidance(desk: &Desk<'_>) -> String {
         Step::Zone => "Paint or outline the skin that is to be covered.",
         Step::Shell => "Choose wall, rim, vents and straps; drag the dots on the limb to move the trim line.",
         Step::Fit => "Look at the gap under the shell, all the way round and along.",
-        Step::Material => "Compare the three kinds of filament on this guard and choose one.",
+        Step::Material => "Click on the guard to strike it there; compare the filaments, and choose one.",
         Step::Print => "Save the print files, and open one of them in the program that came with your printer.",
         Step::Show => "Show it to the athlete: choose colour, finish and number.",
     }
@@ -61,7 +61,10 @@ fn demo_guidance(step: Step) -> String {
             format!("Drag a dot on the limb to move the trim line, or a slider; {} takes it back.", key(Action::Undo))
         }
         Step::Fit => "See the gap between skin and shell, all the way round.".to_owned(),
-        Step::Material => "The same guard in three filaments. Choose the one that suits the athlete.".to_owned(),
+        Step::Material => {
+            "The same guard in three filaments. Click on it to strike it, and choose the filament that suits."
+                .to_owned()
+        }
         Step::Print => {
             format!("{} saves all that the printer needs into a folder of your choice.", key(Action::Export))
         }

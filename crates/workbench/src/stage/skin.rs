@@ -24,6 +24,9 @@ const ZONE_SHARE: f32 = 0.72;
 /// The preview of a dab reaches this far beyond its radius, so that its soft edge is whole.
 pub const BEYOND_MM: f32 = 1.0;
 
+/// Below this share of their scale the skin is seen through measured values.
+const FAINT: f32 = 0.06;
+
 /// Depth far outside everything marked, mm.
 const OUT_MM: f32 = -1000.0;
 
@@ -223,9 +226,6 @@ impl SkinOnStage {
             .iter()
             .map(|v| {
                 let v = *v as usize;
-                if let Some(colour) = self.value_colour(v) {
-                    return colour;
-                }
                 let marks = if self.bare { 0.0 } else { share(self.covered_mm[v]) };
                 let mut colour = mix(self.own[v], ZONE, ZONE_SHARE * marks);
                 for (kind, depths) in self.regions.iter().filter(|_| !self.bare) {
@@ -235,19 +235,17 @@ impl SkinOnStage {
                     }
                 }
                 let shade = self.shade.get(v).copied().unwrap_or(1.0);
-                let [r, g, b] = colour.map(|c| c * shade);
+                let mut colour = colour.map(|c| c * shade);
+                if let Some(measured) = &self.measured
+                    && let Some(value) = measured.of(v)
+                {
+                    let share = value / measured.scale;
+                    colour = mix(colour, heat::linear(share), (share / FAINT).clamp(0.0, 1.0));
+                }
+                let [r, g, b] = colour;
                 [r, g, b, 1.0]
             })
             .collect()
-    }
-}
-
-impl SkinOnStage {
-    /// The colour of a measured value.
-    fn value_colour(&self, v: usize) -> Option<[f32; 4]> {
-        let measured = self.measured.as_ref()?;
-        let [r, g, b] = heat::linear(measured.of(v)? / measured.scale);
-        Some([r, g, b, 1.0])
     }
 }
 

@@ -1,4 +1,4 @@
-//! What strikes the guard and where, and what it is worn on.
+//! What strikes the guard and where, what it is worn on, and how it lies on the bed.
 
 use bevy_egui::egui::{ComboBox, Ui};
 use locker::{DesignFile, LINER_MM, Lies};
@@ -8,7 +8,7 @@ use crate::desk::Desk;
 use crate::look::icons::Icon;
 use crate::look::{self, Setting};
 
-/// Shows the choices.
+/// Shows the blow.
 pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, design: &DesignFile) {
     let strength = &design.strength;
     look::section(ui, "Blow");
@@ -34,11 +34,10 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>, design: &DesignFile) {
             desk.asked.0.push(Action::StrikeMiddle);
         }
     });
-    worn_on(ui, desk, design);
 }
 
-/// The liner, and what is under it.
-fn worn_on(ui: &mut Ui, desk: &mut Desk<'_>, design: &DesignFile) {
+/// Shows the liner, what is under it, and how the guard is printed.
+pub fn worn_on(ui: &mut Ui, desk: &mut Desk<'_>, design: &DesignFile) {
     let strength = &design.strength;
     look::section(ui, "Worn on");
     ui.label("Foam of the liner");

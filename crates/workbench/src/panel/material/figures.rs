@@ -5,6 +5,7 @@ use engine::{StrengthReport, StrengthRow};
 use mechanics::answer::{Ranged, Weak};
 use mechanics::bare::Bare;
 use mechanics::{MaterialRow, MaterialTable};
+use print::words::two_digits;
 
 use crate::look::{self, Bar};
 
@@ -87,29 +88,15 @@ fn change(now: f64, then: Option<Ranged>) -> String {
     then.map_or_else(String::new, |then| format!("  ({:+.0} %)", 100.0 * (now / then.value - 1.0)))
 }
 
-/// To two digits: no more is known.
-pub fn rounded(value: f64) -> String {
-    if value >= 100.0 {
-        let step = 10.0_f64.powf(value.log10().floor() - 1.0);
-        format!("{:.0}", (value / step).round() * step)
-    } else if value >= 10.0 {
-        format!("{value:.0}")
-    } else if value >= 1.0 {
-        format!("{value:.1}")
-    } else {
-        format!("{value:.2}")
-    }
-}
-
 /// Shows all figures.
 pub fn show(ui: &mut Ui, shown: &Shown<'_>) {
-    let told = |unit: &'static str| move |value: f64| format!("{} {unit}", rounded(value));
-    let spare = |value: f64| format!("{} ×{}", rounded(value), if value < 1.0 { ", gives way" } else { "" });
+    let told = |unit: &'static str| move |value: f64| format!("{} {unit}", two_digits(value));
+    let spare = |value: f64| format!("{} ×{}", two_digits(value), if value < 1.0 { ", gives way" } else { "" });
     shown.struck(ui, "Times to spare in this blow", |row| row.answer.spare, spare, Vec::new());
     let without = shown.strength.map(|report| report.without);
     let bare = |name: &str, bare: Option<Bare>, of: fn(&Bare) -> f64, unit: &str| {
         let value = bare.as_ref().map_or(0.0, of);
-        let text = bare.map_or_else(|| "…".to_owned(), |_| format!("{} {unit}", rounded(value)));
+        let text = bare.map_or_else(|| "…".to_owned(), |_| format!("{} {unit}", two_digits(value)));
         Bar { name: name.to_owned(), value, text, range: None, chosen: false }
     };
     let alone = without.and_then(|without| without.foam_alone);
@@ -153,9 +140,9 @@ pub fn of_chosen(ui: &mut Ui, row: Option<&StrengthRow>, name: &str) {
             Weak::AcrossLayers => "between layers".to_owned(),
         }),
     );
-    look::figure(ui, "Force of the blow", &told(&|row| format!("{} N", rounded(row.answer.force_n.value))));
+    look::figure(ui, "Force of the blow", &told(&|row| format!("{} N", two_digits(row.answer.force_n.value))));
     look::figure(ui, "Time until then", &told(&|row| format!("{:.1} ms", row.answer.time_ms)));
-    let area = |n: usize| move |row: &StrengthRow| format!("{} mm²", rounded(row.answer.areas_mm2[n]));
+    let area = |n: usize| move |row: &StrengthRow| format!("{} mm²", two_digits(row.answer.areas_mm2[n]));
     look::figure(ui, "Skin pressed with over half of it", &told(&area(2)));
     look::figure(ui, "Skin pressed with over a tenth", &told(&area(0)));
     look::figure(ui, "Lifts off elsewhere", &told(&|row| format!("{:.1} mm", row.answer.lift_mm)));
@@ -163,7 +150,7 @@ pub fn of_chosen(ui: &mut Ui, row: Option<&StrengthRow>, name: &str) {
         ui,
         "Strap anchors, to spare",
         &told(&|row| {
-            row.answer.strap_spare.map_or_else(|| "no straps".to_owned(), |spare| format!("{} ×", rounded(spare)))
+            row.answer.strap_spare.map_or_else(|| "no straps".to_owned(), |spare| format!("{} ×", two_digits(spare)))
         }),
     );
     look::figure(

@@ -3,8 +3,8 @@
 use bevy_egui::egui::Ui;
 use engine::Lightest;
 use locker::DesignFile;
+use print::words::two_digits;
 
-use super::figures::rounded;
 use crate::actions::Action;
 use crate::desk::Desk;
 use crate::look::icons::Icon;
@@ -65,7 +65,7 @@ fn found_in_words(found: &Lightest, design: &DesignFile) -> String {
     let cut = if found.is_cut_short { " The search was ended early." } else { "" };
     let Some(best) = &found.best else { return format!("None of {} guards holds.{cut}", found.trace.len()) };
     let taken = if best.design == design.shell { " It is in use; undo brings the guard before back." } else { "" };
-    let spare = rounded(best.answer.spare.value);
+    let spare = two_digits(best.answer.spare.value);
     format!(
         "{:.0} g with a wall of {:.1} mm, {}: {spare} times to spare.{taken}{cut}",
         best.grams, best.wall_mm, best.what

@@ -42,8 +42,8 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     let row = table.row(design.material, design.filament.as_deref());
     let chosen = row.map(|row| row.name.clone()).unwrap_or_default();
     choose(ui, desk, &chosen, &table);
-    blow::show(ui, desk, &design);
     seen(ui, desk, &design);
+    blow::show(ui, desk, &design);
     {
         let derived = desk.bench.session.derived();
         let strength = derived.strength_now(&design);
@@ -55,6 +55,7 @@ pub fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         let row = strength.and_then(|report| report.row(design.material, design.filament.as_deref()));
         figures::of_chosen(ui, row, &chosen);
     }
+    blow::worn_on(ui, desk, &design);
     other_wall(ui, desk, wall, other);
     lightest::show(ui, desk, &design);
     look::section(ui, "Please note");
@@ -86,7 +87,7 @@ fn seen(ui: &mut Ui, desk: &mut Desk<'_>, design: &DesignFile) {
     match (map, drawn) {
         (Some(map), Some(drawn)) => {
             look::legend(ui, scale_of(map, drawn.values.most), map.unit());
-            let most = figures::rounded(f64::from(drawn.values.most));
+            let most = print::words::two_digits(f64::from(drawn.values.most));
             look::noted(ui, 2, None, &format!("{} {most} {}. {}", what(map), map.unit(), means(map)));
         }
         (Some(map), None) => {
