@@ -38,7 +38,7 @@ fn notes(report: &StrengthReport) -> Vec<String> {
     let bare = if bare.is_empty() { String::new() } else { format!(" Without the guard: {}.", bare.join(", ")) };
     let mut notes = vec![
         format!(
-            "In a blow: {}{after}, on {:.1} mm of {}, {} under it.{bare} In brackets: how far the data leave it open.",
+            "In a blow: {}{after}, on {:.1} mm of {}; under it: {}.{bare} In brackets: how far the data leave it open.",
             report.blow.name, report.liner_mm, report.foam.name, report.under.place
         ),
         format!("Figures are {}. Times to spare below 1: it gives way.", report.means),
