@@ -1,8 +1,9 @@
 //! The steps of the job from file to file, the same for the command line and the workbench.
 //!
 //! Each is one function: [`inspect`] a scan, [`start`] a design from it, [`open`] a design on its limb, [`make`] all
-//! files of a guard, [`compare`] materials, tell their [`strength`()] in a blow, [`check`] a mesh. Nothing is printed; what a caller shows is in the values
-//! returned: errors and [`Warning`]s are typed, and reports serialise to JSON.
+//! files of a guard, [`compare`] materials, tell its [`strength`()] in a blow, seek the [`lightest`] that holds, [`check`] a mesh.
+//! Nothing is printed; what a caller shows is in the values returned: errors and [`Warning`]s are typed, and reports serialise
+//! to JSON.
 //!
 //! The one promise: the same scan, settings and materials give the same files, byte for byte. Not promised: that
 //! callers need nothing else. The session calls the crates `zone` and `shell` directly, to show each result as soon as

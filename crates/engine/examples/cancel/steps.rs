@@ -237,6 +237,10 @@ impl Steps {
                 }),
             ),
             ("compare", Box::new(move |job| engine::compare(design, folder, materials, job).map(drop))),
+            (
+                "strength, with ranges",
+                Box::new(move |job| engine::strength(design, folder, &design.strength, true, materials, job).map(drop)),
+            ),
         ]
     }
 }
