@@ -141,7 +141,7 @@ def test_a_raised_disc_has_its_width_and_height(limb, guards, disc):
     started["shell"]["pictures"] = []
     design.with_name("no-disc.json").write_text(json.dumps(started))
     pauldron("make", design.with_name("no-disc.json"), "--out", default.folder.parent / "no-disc", "--no-strength")
-    folders = [default.folder.parent / name for name in ("disc", "no-disc", "--no-strength")]
+    folders = [default.folder.parent / name for name in ("disc", "no-disc")]
     (picture,) = json.loads(made(folders[0], "-design.json").read_text())["shell"]["pictures"]
     shells = []
     for folder in folders:
