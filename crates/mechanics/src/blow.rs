@@ -125,6 +125,8 @@ const MOST_STEPS: usize = 120;
 const EQUAL: f64 = 5e-4;
 /// Forces balance well enough to go on to another way within this share.
 const NEAR_ENOUGH: f64 = 0.2;
+/// Forces and energies are sure where forces balance within this share.
+const SURE: f64 = 1e-2;
 /// At the end they balance within this share: what is left of them counts in the energy by its square.
 const NEAR: f64 = 1e-4;
 /// The face is thought to press at first on what it meets on this way, mm.
@@ -240,7 +242,7 @@ pub fn stopped(laid: &Laid<'_>, strike: &Strike<'_>, before: &AtRest, job: &Job)
         if left <= NEAR_ENOUGH {
             // Force and energy as they will be when forces balance.
             let (force, taken) = (face.force_n - dot(&found.pull, &by_way), taken - 0.5 * slope);
-            way.next(force, taken)?;
+            way.next(force, taken, left <= SURE)?;
             moved.iter_mut().zip(&by_way).for_each(|(moved, by_way)| *moved += by_way * (way.at - gone));
         }
         known = (way.at == gone).then_some(lower.1);
@@ -288,15 +290,16 @@ impl Way {
 
     /// The next way, by the force on the striker and the energy that it gave up by now: Newton's method on the logarithms, as
     /// energy grows about as a power of the way.
-    fn next(&mut self, force: f64, taken: f64) -> Result<(), BlowError> {
+    /// Only where forces are `sure` the way is known to be too short or too long.
+    fn next(&mut self, force: f64, taken: f64, sure: bool) -> Result<(), BlowError> {
         if self.is_spent(taken) {
             return Ok(());
         }
         self.course.push([self.at, force, taken]);
         let (at, spent) = (self.at, taken - self.weight * self.at);
-        if spent < self.energy {
+        if sure && spent < self.energy {
             self.low = at;
-        } else {
+        } else if sure {
             self.high = at;
         }
         if at >= MOST_MM {
@@ -305,7 +308,7 @@ impl Way {
         let power = (at * (force - self.weight) / spent).max(1.0);
         let next = at * (self.energy / spent).powf(1.0 / power);
         let inside = next.is_finite() && next > self.low && next < self.high;
-        let halves = if self.high.is_finite() { 0.5 * (self.low + self.high) } else { 2.0 * self.low };
+        let halves = if self.high.is_finite() { 0.5 * (self.low + self.high) } else { 2.0 * self.low.max(at) };
         self.at = if inside { next } else { halves }.min(MOST_GROWTH * at).min(MOST_MM);
         Ok(())
     }
