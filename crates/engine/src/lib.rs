@@ -61,7 +61,7 @@ pub use straps::{STRAP_OVERLAP_MM, Strap, straps};
 pub use strength::{
     Chosen, GuardWall, Lightest, MapValues, ReadyGuard, STRENGTH_CAUTION, StrengthError, StrengthMap, StrengthReport,
     StrengthRow, StruckGuard, Targets, Trial, WHAT_STRENGTH_MEANS, WallSurface, lightest, lightest_on, scale_of,
-    strength, strength_of, strength_on, strength_report, tissues_at, usual_liner_mm,
+    strength, strength_of, strength_on, strength_report, tissues_at, usual_liner_mm, with_wall,
 };
 pub use views::{clearance, turntable};
 pub use warning::{Warning, warnings};

@@ -269,7 +269,7 @@ impl Derived {
     /// What the blow would do to another wall that is weighed, once that is known.
     #[must_use]
     pub fn tried_now(&self, design: &DesignFile) -> Option<&Arc<StrengthReport>> {
-        let of = crate::strength::with_wall(&design.shell, self.strength.other_wall_mm?);
+        let of = engine::with_wall(&design.shell, self.strength.other_wall_mm?);
         let zone = self.zone.serial();
         self.strength
             .tried

@@ -43,6 +43,6 @@ pub use problem::{Problem, ProblemKind, capitalised};
 pub use recovery::{Recovery, UnsavedDesign};
 pub use seeking::Seeking;
 pub use session::{Note, Session};
-pub use strength::{DrawnMap, GuardStruck, Strength, with_wall};
+pub use strength::{DrawnMap, GuardStruck, Strength};
 pub use task::{Outcome, Progress, Task};
 pub use watch::Watch;

@@ -232,7 +232,12 @@ impl Strength {
         {
             return;
         }
-        let key = (on.zone_serial, with_wall(&on.design.shell, mm), on.design.strength.clone(), Arc::clone(materials));
+        let key = (
+            on.zone_serial,
+            engine::with_wall(&on.design.shell, mm),
+            on.design.strength.clone(),
+            Arc::clone(materials),
+        );
         self.tried.want(
             |of| *of == key,
             IfRunning::Replace,
@@ -300,12 +305,4 @@ impl Strength {
 fn ready_key(wall: u64, design: &DesignFile, materials: &Arc<Materials>) -> ReadyKey {
     let lies_on = StrengthSettings { blow: None, at_mm: None, ..design.strength.clone() };
     (wall, lies_on, design.site, design.shell.gap_mm.to_bits(), Arc::clone(materials))
-}
-
-/// The design with another wall, its rim as round as that allows.
-#[must_use]
-pub fn with_wall(design: &Design, wall_mm: f32) -> Design {
-    let mut made = Design { thickness_mm: wall_mm, ..design.clone() };
-    made.rim.round_mm = made.rim.round_mm.min(shell::limits::most_round_mm(&made));
-    made
 }

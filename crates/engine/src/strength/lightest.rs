@@ -6,9 +6,8 @@ use std::time::Instant;
 use locker::{DesignFile, StrengthSettings};
 use mechanics::answer::Answer;
 use mechanics::mid_surface::Fineness;
-use mechanics::ready::{Aimed, AnswerError, End, Ready};
+use mechanics::ready::{AnswerError, End, Ready};
 use mechanics::strength::Plastic;
-use mechanics::striker::Line;
 use mechanics::worn::Built;
 use mechanics::{Material, Materials};
 use mesh::{Job, Surface};
@@ -255,7 +254,7 @@ impl Search<'_> {
     fn trial(&self, design: &Design, what: &str, fineness: &Fineness) -> Result<Trial, EngineError> {
         let silent = self.job.quiet();
         let wall = GuardWall::laid_out(self.skin, self.zone, design, fineness, &silent)?;
-        let answer = self.answer(&wall, &silent).map_err(StrengthError::from)?;
+        let answer = self.answer(&wall, &silent)?;
         let (worst, tightest) = self.targets.worst(&answer);
         Ok(Trial {
             what: what.to_owned(),
@@ -268,13 +267,12 @@ impl Search<'_> {
         })
     }
 
-    fn answer(&self, wall: &GuardWall, job: &Job) -> Result<Answer, AnswerError> {
+    fn answer(&self, wall: &GuardWall, job: &Job) -> Result<Answer, StrengthError> {
         let Material { modulus_mpa, poisson_ratio, .. } = self.material;
         let plastic = Plastic { young_mpa: modulus_mpa.value, poisson: poisson_ratio.value };
-        let built = Built::new(&wall.middle, plastic)?;
+        let built = Built::new(&wall.middle, plastic).map_err(AnswerError::from)?;
         let ready = Ready::new(&built, &self.chosen.setting(wall), self.material, End::Usual, job)?;
-        let line = Line::square_to(&wall.middle, &self.chosen.place(wall)).ok_or(AnswerError::Nowhere)?;
-        let struck = ready.struck(&Aimed { blow: self.chosen.blow.blow(), line }, job)?;
+        let struck = ready.struck(&self.chosen.aimed(wall)?, job)?;
         Ok(Answer::of(self.material, &struck, &[]))
     }
 
@@ -404,9 +402,10 @@ fn up(wall: f32) -> f32 {
 }
 
 /// The design with another wall, its rim as round as that allows.
-fn with_wall(design: &Design, wall: f32) -> Design {
-    let mut made = Design { thickness_mm: wall, ..design.clone() };
-    made.rim.round_mm = made.rim.round_mm.min(0.5 * wall);
+#[must_use]
+pub fn with_wall(design: &Design, wall_mm: f32) -> Design {
+    let mut made = Design { thickness_mm: wall_mm, ..design.clone() };
+    made.rim.round_mm = made.rim.round_mm.min(limits::most_round_mm(&made));
     made
 }
 

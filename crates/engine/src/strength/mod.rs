@@ -12,7 +12,7 @@ mod wall;
 
 pub use chosen::{Chosen, tissues_at, usual_liner_mm};
 pub use error::StrengthError;
-pub use lightest::{Lightest, Targets, Trial, lightest, lightest_on};
+pub use lightest::{Lightest, Targets, Trial, lightest, lightest_on, with_wall};
 pub use map::{MapValues, StrengthMap, WallSurface, scale_of};
 pub use ready_guard::{ReadyGuard, StruckGuard};
 pub use report::{STRENGTH_CAUTION, StrengthReport, StrengthRow, WHAT_STRENGTH_MEANS};

@@ -41,7 +41,7 @@ pub fn perform(action: Action, bench: &mut Bench, view: &mut View) {
         Action::WeighThinner => view.material.weigh(weighed - 0.2),
         Action::TakeWall => {
             if let Some(mm) = view.material.wall_mm.take() {
-                bench.session.edit("wall", |design| design.shell = session::with_wall(&design.shell, mm));
+                bench.session.edit("wall", |design| design.shell = engine::with_wall(&design.shell, mm));
             }
         }
         Action::LeaveWall => view.material.wall_mm = None,
